@@ -1,0 +1,1 @@
+"""The watch beside the cooker: readings in, recordings kept, progress estimated."""

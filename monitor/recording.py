@@ -1,0 +1,352 @@
+"""One SQLite file a cook, written: what was measured, what was logged, and when each became known.
+
+Reading is ``monitor.roll``. The writer keeps the file in WAL mode; ``Recorder.finish`` folds the WAL in, after
+which the file alone is the cook.
+"""
+
+import json
+import re
+import secrets
+import sqlite3
+import unicodedata
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from monitor.clock import Anchor
+from monitor.errors import MonitorError
+from monitor.records import Event
+from monitor.sheet import read_sheet
+from monitor.wire import Pack
+
+# "KTLS" in ASCII: tells a recording from any other SQLite file.
+APPLICATION_ID = 0x4B544C53
+FORMAT = 1
+SUFFIX = ".cook"
+BUSY_TIMEOUT_S = 5.0
+REMEMBERED_PACKS = 4096
+
+_SCHEMA = """
+CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE sheet (id INTEGER PRIMARY KEY, known REAL NOT NULL, text TEXT NOT NULL);
+CREATE TABLE clock (id INTEGER PRIMARY KEY, cook_time REAL NOT NULL, wall REAL NOT NULL,
+    boot_id TEXT NOT NULL, boot_s REAL NOT NULL, rate REAL NOT NULL);
+CREATE TABLE channel (id INTEGER PRIMARY KEY, name TEXT NOT NULL, unit TEXT NOT NULL, UNIQUE (name, unit));
+-- digest: tells a pack delivered twice
+CREATE TABLE pack (id INTEGER PRIMARY KEY, known REAL NOT NULL, seq INTEGER, digest INTEGER);
+-- measured is NULL where the pack sent no time: then the time it became known counts
+CREATE TABLE reading (id INTEGER PRIMARY KEY, pack INTEGER NOT NULL REFERENCES pack, channel INTEGER NOT NULL
+    REFERENCES channel, measured REAL, value REAL, fault TEXT);
+CREATE TABLE event (id INTEGER PRIMARY KEY, uid TEXT NOT NULL UNIQUE, kind TEXT NOT NULL,
+    measured REAL NOT NULL, known REAL NOT NULL, fields TEXT NOT NULL);
+CREATE TABLE withdrawal (id INTEGER PRIMARY KEY, uid TEXT NOT NULL, known REAL NOT NULL);
+"""
+
+
+class RecordingError(MonitorError):
+    """A recording that cannot be read or written. path: the file; why: one clause."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        self.path = path
+        self.why = why
+        super().__init__(f"{path.name}: {why}.")
+
+
+@contextmanager
+def errors_named(path: Path) -> Iterator[None]:
+    """SQLite's and the system's errors as one sentence about this file."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise RecordingError(path, _why(path, error)) from None
+    except OSError as error:
+        raise RecordingError(path, (error.strerror or str(error)).lower()) from None
+
+
+def _why(path: Path, error: sqlite3.Error) -> str:
+    name = getattr(error, "sqlite_errorname", "") or ""
+    if "NOTADB" in name or "not a database" in str(error):
+        return "it is not a recording"
+    if "FULL" in name:
+        return "the disk is full"
+    if "READONLY" in name:
+        return "the folder or the file is read-only"
+    if "CORRUPT" in name:
+        return "it is damaged"
+    if "CANTOPEN" in name:
+        if not path.parent.is_dir():
+            return f"there is no folder {path.parent}"
+        return "it cannot be opened; check the rights on its folder" if path.exists() else "there is no such file"
+    if "BUSY" in name or "LOCKED" in name:
+        return "it is held by another program"
+    return str(error)
+
+
+def connect_read_only(path: Path) -> sqlite3.Connection:
+    """A connection that cannot write, by construction. Close it soon: an open one holds up ``finish``."""
+    if not path.is_file():
+        raise RecordingError(path, "there is no such file")
+    with errors_named(path):
+        connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S)
+        try:
+            _check_identity(path, connection)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+
+def _check_identity(path: Path, connection: sqlite3.Connection) -> None:
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise RecordingError(path, "it is not a recording")
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    if version > FORMAT:
+        raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
+
+
+def _connect_to_write(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
+    connection.execute("PRAGMA synchronous = FULL")
+    return connection
+
+
+class Recorder:
+    """The one writer of readings. Events may be added by other processes meanwhile.
+
+    Nothing is certain until ``commit``; call it at least once a second.
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+        self._channels: dict[tuple[str, str], int] = {
+            (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
+        }
+        # A dict keeps its order, so the oldest digest is the first to be forgotten.
+        self._digests: dict[int, None] = dict.fromkeys(
+            row[0]
+            for row in connection.execute(
+                "SELECT digest FROM pack WHERE digest IS NOT NULL AND id > "
+                "(SELECT coalesce(max(id), 0) FROM pack) - ? ORDER BY id",
+                (REMEMBERED_PACKS,),
+            )
+        )
+        last = connection.execute("SELECT seq FROM pack WHERE seq IS NOT NULL ORDER BY id DESC LIMIT 1").fetchone()
+        self.last_seq: int | None = last[0] if last else None
+
+    @classmethod
+    def create(cls, folder: Path, anchor: Anchor, *, rig: str, source: str, sheet: str | None = None) -> "Recorder":
+        """A new recording in ``folder``, which is made if it is missing.
+
+        Raises RecordingError when it cannot be written.
+        """
+        title = read_sheet(sheet).title if sheet is not None else rig
+        stamp = datetime.fromtimestamp(anchor.cook_time, UTC).strftime("%Y-%m-%dT%H%M%SZ")
+        # The random part keeps two cooks that start in the same second apart.
+        path = folder / f"{stamp}-{_plain(title)}-{secrets.token_hex(2)}{SUFFIX}"
+        with errors_named(path):
+            folder.mkdir(parents=True, exist_ok=True)
+            connection = _connect_to_write(path)
+            try:
+                connection.execute("PRAGMA journal_mode = WAL")
+                connection.execute("BEGIN IMMEDIATE")
+                for statement in _SCHEMA.split(";"):
+                    connection.execute(statement)
+                connection.executemany(
+                    "INSERT INTO about VALUES (?, ?)",
+                    [("rig", rig), ("source", source), ("started", repr(anchor.cook_time))],
+                )
+                if sheet is not None:
+                    connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (anchor.cook_time, sheet))
+                _write_anchor(connection, anchor)
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {FORMAT}")
+                connection.execute("COMMIT")
+                return cls(path, connection)
+            except BaseException:
+                connection.close()
+                raise
+
+    @classmethod
+    def resume(cls, path: Path) -> "Recorder":
+        """The running cook in ``path``, to be written on."""
+        with errors_named(path):
+            if not path.is_file():
+                raise RecordingError(path, "there is no such file")
+            connection = _connect_to_write(path)
+            try:
+                _check_identity(path, connection)
+                connection.execute("PRAGMA journal_mode = WAL")
+                return cls(path, connection)
+            except BaseException:
+                connection.close()
+                raise
+
+    def tie_clock(self, anchor: Anchor) -> None:
+        """Notes how cook time goes with the clock, after a start or a restart. Commits."""
+        with errors_named(self.path):
+            _write_anchor(self._connection, anchor)
+
+    def add_pack(self, pack: Pack) -> bool:
+        """Adds a pack; False when this very pack was stored before."""
+        if pack.digest is not None:
+            if pack.digest in self._digests:
+                return False
+            self._digests[pack.digest] = None
+            if len(self._digests) > REMEMBERED_PACKS:
+                del self._digests[next(iter(self._digests))]
+        with errors_named(self.path):
+            self._begin()
+            cursor = self._connection.execute(
+                "INSERT INTO pack (known, seq, digest) VALUES (?, ?, ?)",
+                (pack.arrived, pack.seq, pack.digest),
+            )
+            self._connection.executemany(
+                "INSERT INTO reading (pack, channel, measured, value, fault) VALUES (?, ?, ?, ?, ?)",
+                [(cursor.lastrowid, self._channel(r.channel, r.unit), r.time, r.value, r.fault) for r in pack.records],
+            )
+        if pack.seq is not None:
+            self.last_seq = pack.seq
+        return True
+
+    def _channel(self, name: str, unit: str) -> int:
+        id_ = self._channels.get((name, unit))
+        if id_ is None:
+            cursor = self._connection.execute("INSERT INTO channel (name, unit) VALUES (?, ?)", (name, unit))
+            id_ = self._channels[name, unit] = int(cursor.lastrowid or 0)
+        return id_
+
+    def add_event(self, event: Event) -> None:
+        """Adds an event; one with a uid already there is the same event and changes nothing."""
+        with errors_named(self.path):
+            self._begin()
+            _write_event(self._connection, event)
+
+    def _begin(self) -> None:
+        if not self._connection.in_transaction:
+            self._connection.execute("BEGIN IMMEDIATE")
+
+    def commit(self) -> None:
+        """Makes all that was added durable."""
+        with errors_named(self.path):
+            if self._connection.in_transaction:
+                self._connection.execute("COMMIT")
+
+    def rollback(self) -> None:
+        """Drops what was added since the last commit, after a failed write."""
+        with suppress(sqlite3.Error):
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+        self._channels = {}
+        with suppress(sqlite3.Error):
+            self._channels = {
+                (name, unit): id_ for id_, name, unit in self._connection.execute("SELECT id, name, unit FROM channel")
+            }
+
+    def forget_digests(self, packs: Iterable[Pack]) -> None:
+        """These packs were not stored after all, so their next delivery is not a repeat."""
+        for pack in packs:
+            if pack.digest is not None:
+                self._digests.pop(pack.digest, None)
+
+    def is_finished(self) -> bool:
+        """Whether a person has logged ``finished``, in this process or another."""
+        with errors_named(self.path):
+            return finished_at(self._connection) is not None
+
+    def close(self) -> None:
+        """Commits and lets go of the file, which stays a running cook."""
+        try:
+            self.commit()
+        finally:
+            self._connection.close()
+
+    def finish(self) -> bool:
+        """Commits, folds the WAL into the file and closes; False when a reader held it up.
+
+        Then the WAL stays beside the file, which loses nothing; call ``fold`` again later.
+        """
+        self.close()
+        return fold(self.path)
+
+
+def fold(path: Path) -> bool:
+    """Folds a finished recording's WAL into its file, so that the file alone is the cook.
+
+    Returns False when a reader is connected just now; nothing is lost, try again later.
+    """
+    with errors_named(path), closing(_connect_to_write(path)) as connection:
+        connection.execute("PRAGMA busy_timeout = 200")
+        try:
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            mode: str = connection.execute("PRAGMA journal_mode = DELETE").fetchone()[0]
+        except sqlite3.OperationalError:
+            return False
+        return mode == "delete"
+
+
+def _write_anchor(connection: sqlite3.Connection, anchor: Anchor) -> None:
+    connection.execute(
+        "INSERT INTO clock (cook_time, wall, boot_id, boot_s, rate) VALUES (?, ?, ?, ?, ?)",
+        (anchor.cook_time, anchor.wall, anchor.boot_id, anchor.boot_s, anchor.rate),
+    )
+
+
+def _write_event(connection: sqlite3.Connection, event: Event) -> None:
+    connection.execute(
+        "INSERT INTO event (uid, kind, measured, known, fields) VALUES (?, ?, ?, ?, ?) ON CONFLICT (uid) DO NOTHING",
+        (event.uid, event.kind, event.measured, event.known, json.dumps(dict(event.fields), allow_nan=False)),
+    )
+
+
+def log_event(path: Path, event: Event) -> None:
+    """Adds one event and commits it; for a process that is not the logger."""
+    with _writing(path) as connection:
+        _write_event(connection, event)
+
+
+def withdraw_event(path: Path, uid: str, known: float) -> None:
+    """Takes an event back as of ``known`` (Unix seconds); a view of an earlier moment still has it.
+
+    Raises RecordingError when the recording has no such event.
+    """
+    with _writing(path) as connection:
+        if connection.execute("SELECT 1 FROM event WHERE uid = ?", (uid,)).fetchone() is None:
+            raise RecordingError(path, "it has no such event to take back")
+        connection.execute("INSERT INTO withdrawal (uid, known) VALUES (?, ?)", (uid, known))
+
+
+def write_sheet(path: Path, text: str, known: float) -> None:
+    """Adds a batch sheet that replaces the earlier one from ``known`` (Unix seconds) on.
+
+    Raises SheetError when it is wrong and RecordingError when it cannot be written.
+    """
+    read_sheet(text)
+    with _writing(path) as connection:
+        connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (known, text))
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[sqlite3.Connection]:
+    with errors_named(path):
+        if not path.is_file():
+            raise RecordingError(path, "there is no such file")
+        with closing(_connect_to_write(path)) as connection:
+            _check_identity(path, connection)
+            connection.execute("BEGIN IMMEDIATE")
+            yield connection
+            connection.execute("COMMIT")
+
+
+def finished_at(connection: sqlite3.Connection) -> float | None:
+    row = connection.execute(
+        "SELECT measured FROM event WHERE kind = 'finished' AND uid NOT IN (SELECT uid FROM withdrawal) "
+        "ORDER BY measured DESC LIMIT 1"
+    ).fetchone()
+    return row[0] if row else None
+
+
+def _plain(title: str) -> str:
+    ascii_title = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", ascii_title).strip("-")[:40].strip("-") or "cook"

@@ -1,0 +1,219 @@
+"""The facts of a cook: readings, events and the batch. Frozen, with units in the names.
+
+Nothing here is an opinion: what a model makes of the facts is never stored.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from types import MappingProxyType
+from typing import TypeAlias
+
+FieldValue: TypeAlias = str | float
+
+ABSOLUTE_ZERO_C = -273.15
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One channel at one moment.
+
+    measured, known: Unix seconds when it was measured and when it became known here.
+    value: in ``unit``; None when the probe reported a fault, which ``fault`` then words.
+    """
+
+    channel: str
+    unit: str
+    measured: float
+    known: float
+    value: float | None
+    fault: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something a person did or saw, or the logger noticed.
+
+    uid: unique within all recordings, so that a copy made twice is still one event.
+    measured, known: Unix seconds when it happened and when it was logged.
+    """
+
+    uid: str
+    kind: str
+    measured: float
+    known: float
+    fields: Mapping[str, FieldValue] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A numeric event field and the closed range it must lie in."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A free text field of at most ``longest`` characters."""
+
+    longest: int = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class OneOf:
+    """A field that holds one of a few words."""
+
+    words: tuple[str, ...]
+
+
+FieldRule: TypeAlias = Number | Text | OneOf
+
+GRAMS = Number(0.0, 100_000.0)
+
+# kind -> (required fields, optional fields)
+PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
+    {
+        "lye in": ({}, {}),
+        "thick trace": ({}, {}),
+        "lid on": ({}, {}),
+        "lid off": ({}, {}),
+        "heat": ({"setting": Text(60)}, {}),
+        "stirred": ({}, {}),
+        "checked": (
+            {"result": OneOf(("clear", "hazy", "cloudy"))},
+            {"sample_g": GRAMS, "water_g": GRAMS},
+        ),
+        "ph read": (
+            {"ph": Number(-2.0, 16.0)},
+            {"sample_percent": Number(0.0, 100.0), "temperature_c": Number(-10.0, 110.0)},
+        ),
+        "water added": ({"grams": GRAMS}, {}),
+        "neutraliser added": ({"reagent": Text(60), "grams": GRAMS}, {}),
+        "added": ({"what": Text(60), "grams": GRAMS}, {}),
+        "heat off": ({}, {}),
+        "finished": ({}, {}),
+        "note": ({"text": Text()}, {}),
+    }
+)
+
+# What the logger itself notes; a person cannot log these.
+LOGGER_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
+    {
+        "resumed": ({}, {}),
+        "bad line": ({"reason": Text(200), "bytes": Text(400)}, {"count": Number(1, 1e12)}),
+        "packs lost": ({"count": Number(1, 1e12)}, {}),
+        "source lost": ({"reason": Text(400)}, {}),
+        "source back": ({}, {}),
+    }
+)
+
+
+def make_event(
+    uid: str,
+    kind: str,
+    measured: float,
+    known: float,
+    fields: Mapping[str, object] | None = None,
+    *,
+    by_logger: bool = False,
+) -> Event:
+    """An event whose kind and fields have been checked.
+
+    measured, known: Unix seconds.
+    Raises ValueError naming the argument, its value and what is allowed.
+
+    >>> make_event("a", "checked", 0.0, 1.0, {"result": "hazy", "sample_g": 5}).fields["sample_g"]
+    5.0
+    >>> make_event("a", "stired", 0.0, 1.0)
+    Traceback (most recent call last):
+    ValueError: event is 'stired', which is not a known kind; the nearest is 'stirred'
+    """
+    kinds = LOGGER_EVENTS if by_logger else PERSON_EVENTS
+    if kind not in kinds:
+        near = get_close_matches(str(kind), list(kinds), 1, 0.0)
+        raise ValueError(f"event is {kind!r}, which is not a known kind; the nearest is {near[0]!r}")
+    for name, moment in (("measured", measured), ("known", known)):
+        if not (math.isfinite(moment) and 0 <= moment < 1e11):
+            raise ValueError(f"{name} is {moment!r}; it must be Unix seconds from 0 to 1e11")
+    required, optional = kinds[kind]
+    given = dict(fields or {})
+    for name in required:
+        if name not in given:
+            raise ValueError(f"event {kind!r} lacks its field {name!r}")
+    checked: dict[str, FieldValue] = {}
+    for name, value in given.items():
+        rule = required.get(name) or optional.get(name)
+        if rule is None:
+            allowed = ", ".join([*required, *optional]) or "none"
+            raise ValueError(f"event {kind!r} has no field {name!r}; allowed: {allowed}")
+        checked[name] = _checked_field(kind, name, value, rule)
+    return Event(uid, kind, float(measured), float(known), MappingProxyType(checked))
+
+
+def _checked_field(kind: str, name: str, value: object, rule: FieldRule) -> FieldValue:
+    if isinstance(rule, Number):
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be a number")
+        if not rule.low <= value <= rule.high:
+            raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be from {rule.low:g} to {rule.high:g}")
+        return float(value)
+    if not isinstance(value, str):
+        raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be text")
+    if isinstance(rule, OneOf) and value not in rule.words:
+        raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be one of {', '.join(rule.words)}")
+    if isinstance(rule, Text) and len(value) > rule.longest:
+        raise ValueError(f"{name} of event {kind!r} has {len(value)} characters; at most {rule.longest} are kept")
+    return value
+
+
+@dataclass(frozen=True, slots=True)
+class Oil:
+    """One oil of the batch. saponification_value: mg KOH per g of oil."""
+
+    name: str
+    grams: float
+    saponification_value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Alkali:
+    """kind: "KOH". assay: mass fraction of KOH in the flakes. excess: alkali above need, fraction."""
+
+    kind: str
+    assay: float
+    excess: float
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What went into the pot, as the batch sheet says. started: Unix seconds or None."""
+
+    title: str
+    oils: tuple[Oil, ...]
+    alkali: Alkali
+    water_grams: float
+    started: float | None = None
+
+
+def to_celsius(value: float, unit: str) -> float | None:
+    """A temperature in degC from a SenML unit, or None where the unit is no temperature.
+
+    >>> to_celsius(368.15, "K")
+    95.0
+    """
+    if unit == "Cel":
+        return value
+    if unit == "K":
+        return value + ABSOLUTE_ZERO_C
+    return None
+
+
+def role(channel: str) -> str:
+    """The plain name of a channel: its last part where a base name was put before it.
+
+    >>> role("urn:dev:kitchen:paste"), role("rig/wall"), role("paste")
+    ('paste', 'wall', 'paste')
+    """
+    return channel.replace(":", "/").rsplit("/", 1)[-1]

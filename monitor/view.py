@@ -1,0 +1,169 @@
+"""The one query surface: the cooks of a folder, and one cook as of any moment.
+
+Live, virtual and replayed cooks are one path: a replay is the same view at an earlier moment.
+"""
+
+import math
+import uuid
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from monitor.clock import Anchor, Clock, SystemClock
+from monitor.history import History
+from monitor.progress.forecast import Forecaster
+from monitor.progress.outlook import Outlook
+from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
+from monitor.records import Event, make_event
+from monitor.roll import Roll, Summary, recordings, running, summary
+
+# A live outlook is thought through anew when this much cook time has passed; an event does it at once.
+RETHINK_S = 10.0
+# Phones that ask at the same moment share one look at the file.
+LOOK_AGAIN_S = 0.4
+RETHINK_REAL_S = 0.9
+
+
+class Cook:
+    """One recording as the pages and the notices see it."""
+
+    def __init__(self, path: Path, clock_for: Callable[[Anchor], Clock] = SystemClock) -> None:
+        self._clock_for = clock_for
+        self._roll = Roll(path)
+        self._tie = self._roll.about.anchor
+        self._clock = clock_for(self._tie)
+        self._looked_s = self._clock.real_s()
+        self._forecaster = Forecaster()
+        self._thought: Outlook | None = None
+        self._thought_s = -math.inf
+        self._events: tuple[Event, ...] = ()
+
+    @property
+    def path(self) -> Path:
+        """The recording's file."""
+        return self._roll.path
+
+    @property
+    def name(self) -> str:
+        """The recording's name, as addresses use it."""
+        return self.path.stem
+
+    @property
+    def rig(self) -> str:
+        """The cooker's name."""
+        return self._roll.about.rig
+
+    def title(self) -> str:
+        """The batch's title, or the cooker's name."""
+        batch = self.history().batch
+        return batch.title if batch else self.rig
+
+    def now(self) -> float:
+        """Cook time in Unix seconds: the clock's while it runs, the last known moment once it is finished."""
+        end = self.finished()
+        return self._clock.now() if end is None else max(end, self._roll.last_known)
+
+    def finished(self) -> float | None:
+        """When it was logged as finished, or None."""
+        return self.history().finished()
+
+    def look(self) -> None:
+        """Takes in what the recording gained, at most a few times a second."""
+        if self._clock.real_s() - self._looked_s < LOOK_AGAIN_S:
+            return
+        self._look_now()
+
+    def _look_now(self) -> None:
+        self._looked_s = self._clock.real_s()
+        self._roll.refresh()
+        if self._roll.about.anchor != self._tie:
+            self._tie = self._roll.about.anchor
+            self._clock = self._clock_for(self._tie)
+
+    def history(self, as_of: float | None = None) -> History:
+        """What was known at ``as_of`` (Unix seconds), or all that is known."""
+        return self._roll.history(as_of)
+
+    def outlook(self, as_of: float | None = None) -> Outlook:
+        """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""
+        if as_of is not None:
+            return Forecaster().outlook(self.history(as_of), as_of)
+        self.look()
+        history = self.history()
+        now = self.now()
+        fresh = (
+            self._thought is not None
+            and history.events == self._events
+            and (abs(now - self._thought.t) < RETHINK_S or self._clock.real_s() - self._thought_s < RETHINK_REAL_S)
+        )
+        if self._thought is None or not fresh:
+            self._thought = self._forecaster.outlook(history, now)
+            self._thought_s = self._clock.real_s()
+            self._events = history.events
+        return self._thought
+
+    def log_event(self, kind: str, measured: float | None = None, fields: Mapping[str, object] | None = None) -> Event:
+        """Logs what a person did or saw. measured: Unix seconds, now if None.
+
+        Raises ValueError for a kind, field or time that is not allowed, RecordingError when it cannot be written.
+        """
+        now = self.now()
+        moment = now if measured is None else measured
+        if not self._roll.about.started - 86400 <= moment <= now + 60:
+            raise ValueError(f"measured is {moment:.0f}; it must be from a day before the cook began to now")
+        event = make_event(str(uuid.uuid4()), kind, moment, now, fields)
+        log_event(self.path, event)
+        self._look_now()
+        return event
+
+    def take_back(self, uid: str) -> None:
+        """Withdraws an event as of now."""
+        withdraw_event(self.path, uid, self.now())
+        self._look_now()
+
+    def put_sheet(self, text: str) -> None:
+        """Gives the cook a batch sheet, or a better one. Raises SheetError."""
+        write_sheet(self.path, text, self.now())
+        self._look_now()
+
+
+class Shelf:
+    """The cooks of one folder."""
+
+    def __init__(self, folder: Path, clock_for: Callable[[Anchor], Clock] = SystemClock) -> None:
+        self.folder = folder
+        self._clock_for = clock_for
+        self._open: dict[Path, Cook] = {}
+
+    def cooks(self) -> list[Summary | RecordingError]:
+        """Every cook, the latest first; a file that cannot be read stands as its error."""
+        found: list[Summary | RecordingError] = []
+        for path in recordings(self.folder):
+            try:
+                found.append(summary(path))
+            except RecordingError as error:
+                found.append(error)
+        return found
+
+    def running(self, rig: str | None = None) -> Cook | None:
+        """The cook that is under way, or None."""
+        path = running(self.folder, rig)
+        return self.cook(path.stem) if path else None
+
+    def cook(self, name: str) -> Cook:
+        """The cook of this name, kept open in memory. Raises RecordingError when there is none."""
+        path = self.folder / f"{name}{SUFFIX}"
+        # A name from an address must not lead out of the folder.
+        if path.name != f"{name}{SUFFIX}" or path.parent != self.folder:
+            raise RecordingError(Path(path.name), "there is no such file")
+        if path not in self._open:
+            # A household looks at a few cooks at a time; the rest is read again when wanted.
+            while len(self._open) >= 4:
+                del self._open[next(iter(self._open))]
+            self._open[path] = Cook(path, self._clock_for)
+        return self._open[path]
+
+    def begin(self, rig: str, source: str, sheet: str | None, clock: Clock) -> Cook:
+        """Starts a new recording, which the rig's logger takes up."""
+        recorder = Recorder.create(self.folder, clock.anchor(), rig=rig, source=source, sheet=sheet)
+        recorder.close()
+        return self.cook(recorder.path.stem)
