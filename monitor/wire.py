@@ -99,7 +99,7 @@ def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
     """One pack as a serial line with its CRC and LF.
 
     >>> encode_line([{"n": "paste", "u": "Cel", "v": 94.25}])
-    b'[{"n":"paste","u":"Cel","v":94.25}]*5FEE\\n'
+    b'[{"n":"paste","u":"Cel","v":94.25}]*0067\\n'
     """
     body = json.dumps(records, separators=(",", ":"), allow_nan=False).encode()
     return body + f"*{crc16(body):04X}\n".encode()

@@ -52,7 +52,7 @@ def find_oil(name: str) -> OilRow:
     182.0
     >>> find_oil("rapseed")
     Traceback (most recent call last):
-    ValueError: oil is 'rapseed', which is not in the oils table; nearest: rapeseed, grapeseed
+    ValueError: oil is 'rapseed', which is not in the oils table; nearest: rapeseed, grapeseed, flaxseed
     """
     table = oils_by_name()
     row = table.get(_plain(name))

@@ -1,0 +1,277 @@
+"""From evidence to belief: how far the cook is, as a posterior over what is unknown of it.
+
+The unknowns are the need (equivalent time from thick trace to a clear check), the activation energy and the mixing
+floor, on the grid of ``prior``. The history turns into equivalent time for every pair of the latter two; a check
+then says how far that is from clear.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.history import Floats
+from monitor.progress.kinetics import (
+    CLEAR_RESIDUAL,
+    accumulate,
+    arrhenius_factor,
+    clear_gain,
+    converted_at,
+    mean_mixing_factor,
+    mixing_factor,
+)
+from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, REFERENCE_EXCESS, Prior
+from monitor.records import Event
+
+# A sample reads hazy up to about this residual, cloudy above (judgement, no source).
+HAZY_RESIDUAL = 0.035
+# How far one person's look may be off, in the logarithm of the residual.
+CLEAR_NOISE, HAZY_NOISE = 0.15, 0.4
+# One look in fifty is simply wrong: a wet glass, a wrong button.
+SLIP = 0.02
+# The oils' saponification ranges make the true excess uncertain by about this (science, section 8).
+EXCESS_SD = 0.012
+# Between blocks further apart than this the temperature is a guess.
+GAP_S = 180.0
+GAP_SHARE_SD = 0.35
+STIR_INTERVAL_S = 2100.0
+
+
+def excess_shift(excess: float) -> float:
+    """ln of the need at this excess over the need at the reference, averaged over what the excess may truly be.
+
+    >>> round(excess_shift(0.03), 6)
+    0.0
+    >>> excess_shift(0.0) > 0.3 > 0.0 > excess_shift(0.06)
+    True
+    """
+    return _mean_log_gain(excess) - _mean_log_gain(REFERENCE_EXCESS)
+
+
+_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
+
+
+def _mean_log_gain(excess: float) -> float:
+    nodes = excess + EXCESS_SD * _NODES
+    return float(np.log(clear_gain(nodes)) @ _NODE_WEIGHTS / _NODE_WEIGHTS.sum())
+
+
+@dataclass(frozen=True)
+class Progressed:
+    """Equivalent time along the cook, for every activation energy and mixing floor.
+
+    times: Unix seconds, shape (n,). equivalent_s: shape (n, 6, 4), from 0 at the start.
+    guessed: share of the last row that rests on guessed temperatures, 0 to 1.
+    stir_interval_s: how often this cook has been stirred, drawn to common practice.
+    """
+
+    times: Floats
+    equivalent_s: Floats
+    guessed: float
+    stir_interval_s: float
+
+    def at(self, moment: float) -> Floats:
+        """Equivalent time at a moment (Unix seconds) within the history, shape (6, 4)."""
+        times, rows = self.times, self.equivalent_s
+        inside = float(np.clip(moment, times[0], times[-1]))
+        i = min(max(int(np.searchsorted(times, inside, side="right")), 1), len(times) - 1)
+        if i == 0:
+            return rows[:1].reshape(rows.shape[1:])
+        share = (inside - times[i - 1]) / (times[i] - times[i - 1])
+        result: Floats = rows[i - 1] + share * (rows[i] - rows[i - 1])
+        return result
+
+
+def progressed(times: Floats, temperatures_c: Floats, events: tuple[Event, ...], start: float) -> Progressed:
+    """The temperature-history integral with its mixing factor.
+
+    times, temperatures_c: block medians, shape (n,), n >= 1, Unix seconds and degC. start: when the estimate runs
+    from.
+    """
+    after = times > start
+    at = np.concatenate([[start], times[after]])
+    level = np.concatenate([[np.interp(start, times, temperatures_c)], temperatures_c[after]])
+    if len(at) == 1:
+        return Progressed(at, np.zeros((1, len(EA), len(FLOORS))), 0.0, STIR_INTERVAL_S)
+    stirs = np.array([start, *(e.measured for e in events if e.kind == "stirred" and start < e.measured <= at[-1])])
+    # A stir between two readings must not wait for the next one to count.
+    at, level = _with_points(at, level, stirs[1:])
+    rate = arrhenius_factor(level[:, None], EA[None, :])
+    middle = 0.5 * (at[1:] + at[:-1])
+    since = middle - stirs[np.searchsorted(stirs, middle, side="right") - 1]
+    mixing = mixing_factor(since[:, None], FLOORS[None, :], FADE_S)
+    steps = np.diff(at)[:, None] * 0.5 * (rate[1:] + rate[:-1])
+    equivalent = np.zeros((len(at), len(EA), len(FLOORS)))
+    np.cumsum(steps[:, :, None] * mixing[:, None, :], axis=0, out=equivalent[1:])
+    gaps = np.diff(at) > GAP_S
+    guessed = float(steps[gaps].sum() / max(steps.sum(), 1e-9)) if gaps.any() else 0.0
+    elapsed = at[-1] - start
+    interval = (elapsed + 2 * STIR_INTERVAL_S) / (len(stirs) - 1 + 2)
+    return Progressed(at, equivalent, guessed, float(np.clip(interval, 900.0, 7200.0)))
+
+
+def _with_points(at: Floats, level: Floats, extra: Floats) -> tuple[Floats, Floats]:
+    new = np.setdiff1d(extra, at)
+    if not len(new):
+        return at, level
+    merged = np.sort(np.concatenate([at, new]))
+    return merged, np.interp(merged, at, level)
+
+
+@dataclass(frozen=True)
+class Belief:
+    """The posterior of one cook.
+
+    weight: shape (61, 6, 4), sum 1. ln_need: ln of this batch's need in s, shape (61,).
+    excess: of the batch, fraction. doubts: sentences on what makes the answer wide.
+    """
+
+    weight: Floats
+    ln_need: Floats
+    excess: float
+    doubts: tuple[str, ...]
+
+
+def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: float) -> Belief:
+    """The prior, weighed with every check from the start on."""
+    start, end = float(done.times[0]), float(done.times[-1])
+    ln_need = LN_NEED + excess_shift(excess)
+    doubts: list[str] = []
+    checks = [event for event in events if event.kind == "checked"]
+    inside = [event for event in checks if start < event.measured <= end + GAP_S]
+    if len(inside) < len(checks):
+        doubts.append("A check from before the cook's start is left out.")
+    results = [str(event.fields.get("result")) for event in inside]
+    trust = 1.0
+    if "clear" in results and any(result != "clear" for result in results[results.index("clear") :]):
+        trust = 0.3
+        doubts.append("Checks contradict each other, so each counts for less.")
+    weight = prior.weight
+    for event in sorted(inside, key=lambda check: check.fields["result"] == "clear"):
+        result = str(event.fields["result"])
+        likelihood = check_likelihood(result, done.at(event.measured), ln_need, excess) ** trust
+        before = weight.sum(axis=0)
+        weight = weight * likelihood
+        if result == "clear":
+            # A clear check speaks of the need alone: were it let to shift the belief in activation energy and
+            # mixing too, it could lower the conversion, which no clear sample can.
+            weight = weight / weight.sum(axis=0) * before
+        weight = weight / weight.sum()
+    if done.guessed > 0.02:
+        doubts.append("Part of the temperature history is missing, so the answer is wide.")
+        weight = _smeared(weight, GAP_SHARE_SD * done.guessed)
+    return Belief(weight, ln_need, excess, tuple(doubts))
+
+
+def check_likelihood(result: str, equivalent_s: Floats, ln_need: Floats, excess: float) -> Floats:
+    """Chance of this result ("clear", "hazy", "cloudy") at every grid point.
+
+    equivalent_s: at the check, shape (e, f), or a scalar array. ln_need: shape (n,). Returns shape (n, e, f).
+    """
+    share = np.asarray(equivalent_s)[None] / np.exp(ln_need).reshape(-1, *([1] * np.ndim(equivalent_s)))
+    ln_residual = np.log(np.maximum(1.0 - converted_at(share, excess), 1e-12))
+    clear = normal_cdf((math.log(CLEAR_RESIDUAL) - ln_residual) / CLEAR_NOISE)
+    not_cloudy = np.maximum(normal_cdf((math.log(HAZY_RESIDUAL) - ln_residual) / HAZY_NOISE), clear)
+    chance = {"clear": clear, "hazy": not_cloudy - clear, "cloudy": 1.0 - not_cloudy}[result]
+    likelihood: Floats = (1.0 - SLIP) * chance + SLIP / 3.0
+    return likelihood
+
+
+_erf = np.vectorize(math.erf, otypes=[np.float64])
+
+
+def normal_cdf(z: Floats) -> Floats:
+    """The standard normal distribution function.
+
+    >>> [round(float(p), 4) for p in normal_cdf(np.array([-1.2816, 0.0, 1.9600]))]
+    [0.1, 0.5, 0.975]
+    """
+    result: Floats = 0.5 * (1.0 + _erf(np.asarray(z) / math.sqrt(2.0)))
+    return result
+
+
+def _smeared(weight: Floats, sd: float) -> Floats:
+    """The weights with the need axis blurred by a normal of this width in ln."""
+    step = LN_NEED[1] - LN_NEED[0]
+    reach = math.ceil(4 * sd / float(step))
+    if reach == 0:
+        return weight
+    offsets = np.arange(-reach, reach + 1) * step
+    kernel = np.exp(-0.5 * (offsets / sd) ** 2)
+    kernel /= kernel.sum()
+    blurred = np.apply_along_axis(lambda column: np.convolve(column, kernel, mode="same"), 0, weight)
+    result: Floats = blurred / blurred.sum()
+    return result
+
+
+def weighted_quantiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> list[float]:
+    """Quantiles of weighted points; values and weights of one shape. Infinite values stay infinite."""
+    flat, mass = values.ravel(), weights.ravel()
+    keep = mass > 0
+    flat, mass = flat[keep], mass[keep]
+    order = np.argsort(flat, kind="stable")
+    flat = flat[order]
+    middle = np.cumsum(mass[order]) - 0.5 * mass[order]
+    middle /= mass.sum()
+    found = []
+    for share in shares:
+        i = int(np.searchsorted(middle, share))
+        if i == 0:
+            found.append(float(flat[0]))
+        elif i >= len(flat):
+            found.append(float(flat[-1]))
+        elif math.isinf(flat[i]):
+            found.append(math.inf)
+        else:
+            part = (share - middle[i - 1]) / max(middle[i] - middle[i - 1], 1e-300)
+            found.append(float(flat[i - 1] + part * (flat[i] - flat[i - 1])))
+    return found
+
+
+def converted_quantiles(belief: Belief, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
+    """Quantiles of the fraction converted. equivalent_s: shape (6, 4)."""
+    share = equivalent_s[None] / np.exp(belief.ln_need)[:, None, None]
+    return weighted_quantiles(converted_at(share, belief.excess), belief.weight, shares)
+
+
+def chance_clear(belief: Belief, equivalent_s: Floats) -> float:
+    """The chance that a check reads clear at this equivalent time, shape (6, 4)."""
+    likelihood = check_likelihood("clear", equivalent_s, belief.ln_need, belief.excess)
+    return float((likelihood * belief.weight).sum())
+
+
+def clear_times(
+    belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floats, path_weights: Floats
+) -> tuple[Floats, Floats]:
+    """When the paste falls below the clear threshold, for every grid point and temperature path.
+
+    ahead_s: seconds from the history's last moment, shape (h,). paths_c: degC, shape (k, h); path_weights: (k,).
+    Returns times (Unix seconds, inf where not within ahead_s) and their weights, both of shape (k, 61, 6, 4).
+    """
+    need = np.exp(belief.ln_need)
+    last = done.equivalent_s[-1]
+    origin = float(done.times[-1])
+    past = np.full(belief.weight.shape, math.nan)
+    reached = need[:, None, None] <= last[None]
+    for e in range(len(EA)):
+        for f in range(len(FLOORS)):
+            hit = reached[:, e, f]
+            if hit.any():
+                past[hit, e, f] = np.interp(need[hit], done.equivalent_s[:, e, f], done.times)
+    mixing = mean_mixing_factor(done.stir_interval_s, FLOORS, FADE_S)
+    rates = arrhenius_factor(paths_c[:, :, None], EA[None, None, :])
+    left = (need[:, None, None] - last[None]) / mixing[None, None, :]
+    times = np.empty((len(path_weights), *belief.weight.shape))
+    for k in range(len(path_weights)):
+        gained = accumulate(ahead_s, rates[k])
+        for e in range(len(EA)):
+            ahead = np.interp(left[:, e, :], gained[:, e], ahead_s, right=math.inf)
+            times[k, :, e, :] = origin + ahead
+    times = np.where(reached[None], past[None], times)
+    weights = path_weights[:, None, None, None] * belief.weight[None]
+    return times, weights
+
+
+def mean_equivalent_s(belief: Belief, equivalent_s: Floats) -> float:
+    """The expected equivalent time; equivalent_s of shape (6, 4)."""
+    return float((belief.weight.sum(axis=0) * equivalent_s).sum())
