@@ -1,0 +1,28 @@
+"""A progress bar on a terminal, for what takes longer than two seconds."""
+
+import sys
+from typing import Never
+
+from tqdm import tqdm
+
+
+class Bar:
+    """Told how far a piece of work is; draws nothing where standard error is no terminal.
+
+    Use as a context manager and call it with (done, total).
+    """
+
+    def __init__(self, what: str) -> None:
+        self._bar: tqdm[Never] = tqdm(
+            desc=what, delay=2.0, leave=False, disable=not sys.stderr.isatty(), file=sys.stderr
+        )
+
+    def __enter__(self) -> "Bar":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.close()
+
+    def __call__(self, done: int, total: int) -> None:
+        self._bar.total = total
+        self._bar.update(done - self._bar.n)

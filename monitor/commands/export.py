@@ -1,0 +1,28 @@
+"""``kettleside export``."""
+
+import argparse
+from pathlib import Path
+
+HELP = "One cook as a Frictionless Data Package: plain CSV and JSON that any program reads."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument("recording", help="a recording's file, or its name in the recordings folder; 'latest' will do")
+    parser.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="a folder that is new or empty")
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Writes the package."""
+    from monitor.bar import Bar
+    from monitor.commands.show import find
+    from monitor.exchange import export_package
+
+    path = find(args.recording, args.recordings)
+    with Bar("exporting") as bar:
+        export_package(path, args.to, bar)
+    print(f"{path.stem} is now in {args.to}.")
+    return 0

@@ -1,0 +1,92 @@
+"""``kettleside show``."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from monitor.view import Cook
+
+HELP = "One cook in words: what went in, what was done, how it ended, and what the monitor thinks of it."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument("recording", help="a recording's file, or its name in the recordings folder; 'latest' will do")
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
+    )
+    parser.add_argument("--json", action="store_true", help="the outlook alone, as JSON")
+
+
+def find(name: str, folder: Path) -> Path:
+    """The file of a recording named on the command line. Raises RecordingError."""
+    from monitor.catalogue import recordings
+    from monitor.recording import SUFFIX, RecordingError
+
+    if name == "latest":
+        paths = recordings(folder)
+        if not paths:
+            raise RecordingError(folder, "there is no cook in it yet")
+        return paths[0]
+    path = Path(name)
+    if path.suffix != SUFFIX and not path.is_file():
+        path = folder / f"{name}{SUFFIX}"
+    return path
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints the cook."""
+    import json
+
+    from monitor.view import Cook
+
+    cook = Cook(find(args.recording, args.recordings))
+    outlook = cook.outlook()
+    if args.json:
+        print(json.dumps(outlook.as_json(), ensure_ascii=False))
+        return 0
+    for line in _lines(cook):
+        print(line)
+    return 0
+
+
+def _lines(cook: "Cook") -> list[str]:
+    import numpy as np
+
+    from monitor.history import History
+    from monitor.words import clock_time, local, span
+
+    history: History = cook.history()
+    outlook = cook.outlook()
+    lines = [cook.title(), f"{local(history.started):%A %d %B %Y, %H:%M}, cooker “{cook.rig}”, {cook.path.name}"]
+    if history.batch:
+        lines += [f"  {oil.grams:g} g {oil.name}" for oil in history.batch.oils]
+        lines.append(
+            f"  {history.batch.alkali.excess:+.0%} {history.batch.alkali.kind} over need, assay "
+            f"{history.batch.alkali.assay:.0%}; {history.batch.water_grams:g} g water"
+        )
+    lines.append("Readings:")
+    for name, series in history.series.items():
+        good = series.value[~np.isnan(series.value)]
+        values = f"{good.min():.2f} to {good.max():.2f} {series.unit}" if len(good) else "none good"
+        faults = f", {len(series.faults)} faults" if series.faults else ""
+        lines.append(f"  {name}: {len(series)}, {values}{faults}")
+    lines.append("Events:")
+    for event in history.events:
+        fields = ", ".join(
+            f"{key} {value:g}" if isinstance(value, float) else str(value) for key, value in event.fields.items()
+        )
+        lines.append(f"  {clock_time(event.measured)}  {event.kind}{': ' + fields if fields else ''}")
+    low, middle, high = outlook.converted
+    state = "ended" if cook.finished() is not None else "under way"
+    if outlook.elapsed_s is None:
+        lines.append(f"The cook has not started; it is {state}.")
+        return lines
+    lines.append(
+        f"{state.capitalize()} after {span(outlook.elapsed_s)}: {middle:.0%} converted, "
+        f"8 in 10 sure of {low:.0%} to {high:.1%}."
+    )
+    lines.append(f"Check: {outlook.reasons['check']}")
+    lines += [condition.words for condition in outlook.conditions]
+    return lines

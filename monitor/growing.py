@@ -1,0 +1,32 @@
+"""Readings held in memory as columns that grow."""
+
+import numpy as np
+
+from monitor.history import Floats, Series, series_from
+
+
+class Column:
+    """One channel's readings in arrays that double when they are full."""
+
+    def __init__(self, name: str, unit: str) -> None:
+        self.name = name
+        self.unit = unit
+        self._rows = np.empty((3, 1024))
+        self._count = 0
+        self._faults: list[tuple[int, str]] = []
+
+    def __len__(self) -> int:
+        return self._count
+
+    def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
+        """rows: measured, known, value; shape (3, n). faults: (index into rows, words)."""
+        count = rows.shape[1]
+        while self._count + count > self._rows.shape[1]:
+            self._rows = np.concatenate([self._rows, np.empty_like(self._rows)], axis=1)
+        self._rows[:, self._count : self._count + count] = rows
+        self._faults.extend((self._count + place, words) for place, words in faults)
+        self._count += count
+
+    def series(self) -> Series:
+        measured, known, value = self._rows[:, : self._count]
+        return series_from(self.name, self.unit, measured, known, value, self._faults)

@@ -1,0 +1,187 @@
+"""A cook told line by line and answered line by line, clocked by the data alone.
+
+Sans-IO but for the recording: lines go in, answers come out, and no clock is read.
+"""
+
+import math
+import uuid
+from collections.abc import Callable
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+
+from monitor.clock import Anchor
+from monitor.errors import MonitorError
+from monitor.growing import Column
+from monitor.history import History
+from monitor.progress.forecast import Forecaster
+from monitor.progress.prior import Prior
+from monitor.recording import Recorder
+from monitor.records import Batch, Event, make_event
+from monitor.sheet import read_sheet
+from monitor.wire import RELATIVE_BELOW, Pack, WireError, pack_of, parse_json
+
+# A commit is a flush to the disk; a stream may run thousands of times faster than life.
+COMMIT_EVERY_PACKS = 1000
+
+
+class LineError(MonitorError):
+    """A line that is not understood. why: one clause."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(f"{why}.")
+
+
+class Stream:
+    """One cook, from its first line to its end.
+
+    sheet: the batch sheet's text. folder: where the recording goes. prior: what is believed before the cook, asked
+    for when the first line has told when it began.
+    """
+
+    def __init__(self, sheet: str, folder: Path, prior: Callable[[float], Prior]) -> None:
+        self._sheet = sheet
+        self._batch: Batch = read_sheet(sheet)
+        self._folder = folder
+        self._prior = prior
+        self._recorder: Recorder | None = None
+        self._forecaster: Forecaster | None = None
+        self._now = -math.inf
+        self._started = math.inf
+        self._pending = 0
+        self._finished = False
+        self._columns: dict[tuple[str, str], Column] = {}
+        # Rows since the last question, per channel: measured, known, value, fault.
+        self._fresh: dict[tuple[str, str], list[tuple[float, float, float, str | None]]] = {}
+        self._events: list[Event] = []
+
+    def take(self, line: str) -> dict[str, object] | None:
+        """Takes one line; the outlook if it was a question. Raises LineError, RecordingError."""
+        if not line.strip():
+            return None
+        try:
+            value = parse_json(line)
+        except WireError as error:
+            raise LineError(error.why[0].upper() + error.why[1:]) from None
+        if isinstance(value, list):
+            self._take_pack(value)
+            return None
+        if not isinstance(value, dict):
+            raise LineError("A line is a pack, an event or a question")
+        if "ask" in value:
+            return self._answer(value)
+        if "event" in value:
+            self._take_event(value)
+            return None
+        raise LineError("An object needs 'event' or 'ask'")
+
+    def _take_pack(self, value: list[object]) -> None:
+        self._refuse_after_the_end()
+        try:
+            # There is no arrival to count relative times from: taken from here they stay below every absolute one.
+            pack = pack_of(value, RELATIVE_BELOW / 2)
+        except WireError as error:
+            raise LineError(f"Not a pack: {error.why}") from None
+        times = [record.time for record in pack.records]
+        if any(time is None or time < RELATIVE_BELOW for time in times):
+            raise LineError("A pack in a stream needs absolute times")
+        moment = max((time for time in times if time is not None), default=self._now)
+        if math.isinf(moment):
+            raise LineError("A pack in a stream needs absolute times")
+        self._advance(moment)
+        known = Pack(pack.records, self._now, pack.seq, pack.digest)
+        assert self._recorder is not None
+        if not self._recorder.add_pack(known):
+            return
+        for record in known.records:
+            row = (record.time or 0.0, self._now, math.nan if record.value is None else record.value, record.fault)
+            self._fresh.setdefault((record.channel, record.unit), []).append(row)
+        self._pending += 1
+        if self._pending >= COMMIT_EVERY_PACKS:
+            self._commit()
+
+    def _take_event(self, value: dict[str, object]) -> None:
+        self._refuse_after_the_end()
+        moment = _moment(value)
+        fields = {key: field for key, field in value.items() if key not in ("t", "event")}
+        kind = value["event"]
+        if not isinstance(kind, str):
+            raise LineError("An event's name is text")
+        try:
+            event = make_event(str(uuid.uuid4()), kind, moment, max(moment, self._now), fields)
+        except ValueError as error:
+            raise LineError(str(error)) from None
+        self._advance(moment)
+        assert self._recorder is not None
+        self._recorder.add_event(event)
+        self._events.append(event)
+        self._commit()
+        if kind == "finished":
+            self._finished = True
+            self._recorder.finish()
+
+    def _answer(self, value: dict[str, object]) -> dict[str, object]:
+        if value["ask"] != "outlook":
+            raise LineError(f"There is no answer to {str(value['ask'])[:40]!r}; ask for the 'outlook'")
+        moment = _moment(value)
+        self._advance(moment)
+        self._commit()
+        assert self._forecaster is not None
+        return self._forecaster.outlook(self._history(), self._now).as_json()
+
+    def _refuse_after_the_end(self) -> None:
+        if self._finished:
+            raise LineError("The cook was finished before this line")
+
+    def _advance(self, moment: float) -> None:
+        """The data's clock goes on, never back; the recording begins with it."""
+        self._now = max(self._now, moment)
+        if self._forecaster is None:
+            self._started = self._now
+            self._forecaster = Forecaster(self._prior(self._now))
+            anchor = Anchor(self._now, self._now, "", 0.0)
+            self._recorder = Recorder.create(
+                self._folder, anchor, rig="stream", source="standard input", sheet=self._sheet
+            )
+
+    def _commit(self) -> None:
+        self._pending = 0
+        if self._recorder is not None and not self._finished:
+            self._recorder.commit()
+
+    def _history(self) -> History:
+        for key, rows in self._fresh.items():
+            if not rows:
+                continue
+            name, unit = key
+            if key not in self._columns:
+                taken = any(column.name == name for column in self._columns.values())
+                self._columns[key] = Column(f"{name} ({unit})" if taken else name, unit)
+            faults = [(place, row[3]) for place, row in enumerate(rows) if row[3] is not None]
+            self._columns[key].extend(np.array([row[:3] for row in rows]).T, [(p, w) for p, w in faults if w])
+            rows.clear()
+        events = sorted(self._events, key=lambda event: (event.measured, event.known))
+        return History(
+            self._started,
+            self._now,
+            MappingProxyType({column.name: column.series() for column in self._columns.values()}),
+            tuple(events),
+            sheets=((self._started, self._batch),),
+        )
+
+    def close(self) -> None:
+        """The input has ended: the recording is closed, so that later cooks learn from it."""
+        if self._recorder is None or self._finished:
+            return
+        self._recorder.end(self._now)
+        self._recorder.finish()
+        self._finished = True
+
+
+def _moment(value: dict[str, object]) -> float:
+    moment = value.get("t")
+    if isinstance(moment, bool) or not isinstance(moment, int | float) or not RELATIVE_BELOW <= moment < 1e11:
+        raise LineError("'t' must be Unix seconds")
+    return float(moment)

@@ -1,0 +1,25 @@
+"""Moments and spans in words, for the terminal. Times are in the reader's own zone."""
+
+from datetime import UTC, datetime
+
+
+def local(moment: float) -> datetime:
+    """Unix seconds in the zone of this machine."""
+    return datetime.fromtimestamp(moment, UTC).astimezone()
+
+
+def clock_time(moment: float) -> str:
+    """Hours and minutes of a moment in Unix seconds."""
+    return f"{local(moment):%H:%M}"
+
+
+def span(seconds: float) -> str:
+    """A length of time.
+
+    >>> span(42), span(600), span(13_500)
+    ('42 s', '10 min', '3 h 45 min')
+    """
+    if seconds < 120:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60:02d} min"

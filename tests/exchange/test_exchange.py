@@ -1,0 +1,190 @@
+"""Out and back without loss, and a stranger's CSV."""
+
+import csv
+import json
+import math
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from monitor.catalogue import about
+from monitor.clock import Anchor
+from monitor.exchange import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
+from monitor.foreign import import_csv, parse_layout
+from monitor.recording import Recorder, connect_read_only
+from monitor.records import make_event
+from monitor.roll import load
+from monitor.wire import Pack, Record
+
+START = 1_773_484_800.0
+SHEET = 'title = "Brush soap"\n[[oil]]\nname = "rapeseed"\ngrams = 600\n'
+
+moments = st.floats(START, START + 86_400.0)
+names = st.sampled_from(["paste", "wall", "room", "ph", "urn:dev:kitchen:paste"])
+records = st.builds(
+    Record,
+    names,
+    st.sampled_from(["Cel", "V", "K"]),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.none(),
+    st.none() | moments,
+) | st.builds(
+    Record, names, st.just("Cel"), st.none(), st.text("ab, \n\"'é", min_size=1, max_size=20), st.none() | moments
+)
+packs = st.builds(
+    Pack,
+    st.lists(records, min_size=1, max_size=4).map(tuple),
+    moments,
+    st.none() | st.integers(0, 2**40),
+    st.integers(-(2**63), 2**63 - 1),
+)
+notes = st.tuples(moments, st.text(max_size=80), st.booleans())
+
+
+def contents(path: Path) -> dict[str, list[tuple[object, ...]]]:
+    """All that a recording holds, row by row, but for internal numbers."""
+    queries = {
+        "readings": "SELECT pack, name, unit, coalesce(measured, known), known, value, fault FROM reading "
+        "JOIN pack ON pack.id = reading.pack JOIN channel ON channel.id = reading.channel ORDER BY reading.id",
+        "packs": "SELECT id, known, seq, digest FROM pack ORDER BY id",
+        "events": "SELECT uid, kind, measured, known, fields FROM event ORDER BY uid",
+        "withdrawals": "SELECT uid, known FROM withdrawal ORDER BY uid",
+        "sheets": "SELECT known, text FROM sheet ORDER BY id",
+        "about": "SELECT key, value FROM about ORDER BY key",
+    }
+    with closing(connect_read_only(path)) as connection:
+        return {name: connection.execute(query).fetchall() for name, query in queries.items()}
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(packs, max_size=8), st.lists(notes, max_size=4), st.none() | moments)
+def test_a_package_comes_back_as_it_went(
+    tmp_path_factory: pytest.TempPathFactory,
+    given_packs: list[Pack],
+    given_notes: list[tuple[float, str, bool]],
+    ended: float | None,
+) -> None:
+    folder = tmp_path_factory.mktemp("exchange")
+    recorder = Recorder.create(folder, Anchor(START, START, "", 0.0), rig="cooker", source="serial://auto", sheet=SHEET)
+    for pack in given_packs:
+        recorder.add_pack(pack)
+    for i, (moment, text, withdrawn) in enumerate(given_notes):
+        recorder.add_event(make_event(f"note {i}", "note", moment, moment + 1.0, {"text": text}))
+        if withdrawn:
+            recorder.add_withdrawal(f"note {i}", moment + 2.0)
+    if ended is not None:
+        recorder.end(ended)
+    recorder.finish()
+    export_package(recorder.path, folder / "package")
+    copy = import_package(folder / "package", folder / "copies")
+    # Packs that hold no reading come last in a copy; here every pack holds one.
+    assert contents(copy) == contents(recorder.path)
+
+
+@given(moments)
+def test_a_moment_survives_its_text(moment: float) -> None:
+    assert from_rfc3339(rfc3339(moment)) == moment
+
+
+def test_the_tables_have_the_columns_that_other_programs_were_promised(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
+    recorder.add_pack(Pack((Record("paste", "Cel", 94.25, None, START + 1.0),), START + 1.5, 7, 1))
+    recorder.add_pack(Pack((Record("paste", "Cel", None, "open circuit", None),), START + 2.5, 8, 2))
+    recorder.finish()
+    export_package(recorder.path, tmp_path / "out")
+    with (tmp_path / "out" / "readings.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert list(rows[0])[:6] == ["time", "elapsed_s", "channel", "unit", "value", "fault"]
+    assert rows[0]["time"] == "2026-03-14T10:40:01.0000000Z"
+    assert (rows[0]["elapsed_s"], rows[0]["value"], rows[1]["fault"]) == ("1.0", "94.25", "open circuit")
+    package = json.loads((tmp_path / "out" / "datapackage.json").read_text(encoding="utf-8"))
+    for resource in package["resources"]:
+        with (tmp_path / "out" / resource["path"]).open(newline="", encoding="utf-8") as file:
+            assert next(csv.reader(file)) == [field["name"] for field in resource["schema"]["fields"]]
+
+
+def test_a_folder_that_is_not_empty_is_left_alone(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
+    recorder.finish()
+    with pytest.raises(ExchangeError, match="not empty"):
+        export_package(recorder.path, tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "why"),
+    [
+        ("batch.json", "{}", "not what an export writes"),
+        ("batch.json", "[", "not JSON"),
+        ("readings.csv", "a,b\n1,2\n", "columns must be"),
+        (
+            "readings.csv",
+            "time,elapsed_s,channel,unit,value,fault,pack\nyesterday,0,paste,Cel,1,,1\n",
+            "line 2 is wrong",
+        ),
+        (
+            "readings.csv",
+            "time,elapsed_s,channel,unit,value,fault,pack\n2026-03-14T10:40:01Z,0,paste,Cel,,,1\n",
+            "neither",
+        ),
+        (
+            "readings.csv",
+            "time,elapsed_s,channel,unit,value,fault,pack\n2026-03-14T10:40:01Z,0,paste,Cel,1,,99\n",
+            "packs.csv",
+        ),
+        ("events.csv", "time,known,event,fields,uid,withdrawn\nx\n", "cells"),
+    ],
+)
+def test_a_wrong_package_is_refused_in_one_sentence_and_leaves_nothing(
+    tmp_path: Path, file: str, text: str, why: str
+) -> None:
+    recorder = Recorder.create(tmp_path / "a", Anchor(START, START, "", 0.0), rig="cooker", source="test")
+    recorder.add_pack(Pack((Record("paste", "Cel", 94.25, None, None),), START, None, None))
+    recorder.finish()
+    export_package(recorder.path, tmp_path / "out")
+    (tmp_path / "out" / file).write_text(text, encoding="utf-8")
+    with pytest.raises(ExchangeError, match=why) as caught:
+        import_package(tmp_path / "out", tmp_path / "b")
+    assert "\n" not in str(caught.value)
+    assert not list((tmp_path / "b").glob("*")) if (tmp_path / "b").exists() else True
+
+
+def silent(_done: int, _total: int) -> None:
+    return None
+
+
+def test_a_strangers_csv_with_elapsed_minutes_and_fahrenheit(tmp_path: Path) -> None:
+    file = tmp_path / "probe.csv"
+    file.write_text("minute;note;temp F\n0;start;149\n0.5;;150.8\n1;;open\n\n", encoding="utf-8")
+    path = import_csv(file, parse_layout("time:min,-,paste:degF"), tmp_path / "r", START + 60.0, silent)
+    series = load(path).series["paste"]
+    assert series.unit == "Cel"
+    assert series.measured.tolist() == [START, START + 30.0, START + 60.0]
+    assert series.value[:2] == pytest.approx([65.0, 66.0])
+    assert math.isnan(series.value[2]) and series.faults == ((2, "open"),)
+    assert about(path).ended == START + 60.0
+
+
+@pytest.mark.parametrize(
+    ("spec", "text", "why"),
+    [
+        ("time:iso,paste:Cel", "2026-03-14T10:40:00Z,1\nlater,2\n", "row 2 has no time"),
+        ("time:s,paste:Cel,wall:Cel", "1,2\n", "2 cells where 3"),
+        ("time:s,paste:Cel", "time,paste\n", "no reading"),
+    ],
+)
+def test_a_strangers_csv_that_does_not_fit_is_refused(tmp_path: Path, spec: str, text: str, why: str) -> None:
+    file = tmp_path / "probe.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(ExchangeError, match=why):
+        import_csv(file, parse_layout(spec), tmp_path / "r", START, silent)
+
+
+@pytest.mark.parametrize(
+    "spec", ["paste:Cel", "time:s", "time:week,paste:Cel", "time:s,paste:Cel,paste:Cel", "time:s,paste"]
+)
+def test_a_wrong_layout_is_named(spec: str) -> None:
+    with pytest.raises(ValueError, match="columns"):
+        parse_layout(spec)
