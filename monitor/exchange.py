@@ -208,8 +208,7 @@ def import_package(package: Path, folder: Path, progress: Progress = _silent) ->
         else:
             recorder.close()
     except BaseException:
-        recorder.rollback()
-        recorder.close()
+        recorder.abandon()
         for left in folder.glob(recorder.path.name + "*"):
             left.unlink()
         raise

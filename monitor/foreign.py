@@ -88,8 +88,7 @@ def import_csv(path: Path, layout: Layout, folder: Path, now: float, progress: P
         recorder.end(end)
         recorder.finish()
     except BaseException:
-        recorder.rollback()
-        recorder.close()
+        recorder.abandon()
         for left in folder.glob(recorder.path.name + "*"):
             left.unlink()
         raise

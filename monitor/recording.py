@@ -1,15 +1,16 @@
 """One SQLite file a cook, written: what was measured, what was logged, and when each became known.
 
-Reading is ``monitor.roll``. The writer keeps the file in WAL mode; ``Recorder.finish`` folds the WAL in, after
-which the file alone is the cook.
+Reading is ``monitor.roll`` and ``monitor.catalogue``. The writer keeps the file in WAL mode; ``Recorder.finish``
+folds the WAL in, after which the file alone is the cook.
 """
 
 import json
+import os
 import re
 import secrets
 import sqlite3
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -26,6 +27,7 @@ FORMAT = 1
 SUFFIX = ".cook"
 BUSY_TIMEOUT_S = 5.0
 REMEMBERED_PACKS = 4096
+REPEATED_WITHIN_S = 10.0  # a sender that heard no answer sends again this soon
 
 _SCHEMA = """
 CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
@@ -45,11 +47,15 @@ CREATE TABLE withdrawal (id INTEGER PRIMARY KEY, uid TEXT NOT NULL, known REAL N
 
 
 class RecordingError(MonitorError):
-    """A recording that cannot be read or written. path: the file; why: one clause."""
+    """A recording that cannot be read or written.
 
-    def __init__(self, path: Path, why: str) -> None:
+    path: the file; why: one clause; damaged: whether the file itself is spoilt, so that trying again is no use.
+    """
+
+    def __init__(self, path: Path, why: str, *, damaged: bool = False) -> None:
         self.path = path
         self.why = why
+        self.damaged = damaged
         super().__init__(f"{path.name}: {why}.")
 
 
@@ -59,7 +65,8 @@ def errors_named(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        raise RecordingError(path, _why(path, error)) from None
+        code = getattr(error, "sqlite_errorname", "") or ""
+        raise RecordingError(path, _why(path, error), damaged="CORRUPT" in code or "NOTADB" in code) from None
     except OSError as error:
         raise RecordingError(path, (error.strerror or str(error)).lower()) from None
 
@@ -99,7 +106,7 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
 
 def _check_identity(path: Path, connection: sqlite3.Connection) -> None:
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        raise RecordingError(path, "it is not a recording")
+        raise RecordingError(path, "it is not a recording", damaged=True)
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > FORMAT:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
@@ -123,50 +130,63 @@ class Recorder:
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
         }
-        # A dict keeps its order, so the oldest digest is the first to be forgotten.
-        self._digests: dict[int, None] = dict.fromkeys(
-            row[0]
-            for row in connection.execute(
-                "SELECT digest FROM pack WHERE digest IS NOT NULL AND id > "
+        # digest: when it became known. A dict keeps its order, so the oldest is the first to be forgotten.
+        self._digests: dict[int, float] = dict(
+            connection.execute(
+                "SELECT digest, known FROM pack WHERE digest IS NOT NULL AND id > "
                 "(SELECT coalesce(max(id), 0) FROM pack) - ? ORDER BY id",
                 (REMEMBERED_PACKS,),
-            )
+            ).fetchall()
         )
         last = connection.execute("SELECT seq FROM pack WHERE seq IS NOT NULL ORDER BY id DESC LIMIT 1").fetchone()
         self.last_seq: int | None = last[0] if last else None
 
     @classmethod
-    def create(cls, folder: Path, anchor: Anchor, *, rig: str, source: str, sheet: str | None = None) -> "Recorder":
+    def create(
+        cls,
+        folder: Path,
+        anchor: Anchor,
+        *,
+        rig: str,
+        source: str,
+        sheet: str | None = None,
+        title: str | None = None,
+    ) -> "Recorder":
         """A new recording in ``folder``, which is made if it is missing.
 
-        Raises RecordingError when it cannot be written.
+        title: names the file; that of the sheet, else the rig, where it is None.
+        Raises RecordingError when it cannot be written, SheetError when the sheet is wrong.
         """
-        title = read_sheet(sheet).title if sheet is not None else rig
+        if title is None:
+            title = read_sheet(sheet).title if sheet is not None else rig
         stamp = datetime.fromtimestamp(anchor.cook_time, UTC).strftime("%Y-%m-%dT%H%M%SZ")
         # The random part keeps two cooks that start in the same second apart.
         path = folder / f"{stamp}-{_plain(title)}-{secrets.token_hex(2)}{SUFFIX}"
+        # Made under another name, so that nobody ever sees half a recording, whatever ends this process.
+        made = path.with_name(f".{path.name}.new")
         with errors_named(path):
             folder.mkdir(parents=True, exist_ok=True)
-            connection = _connect_to_write(path)
             try:
-                connection.execute("PRAGMA journal_mode = WAL")
-                connection.execute("BEGIN IMMEDIATE")
-                for statement in _SCHEMA.split(";"):
-                    connection.execute(statement)
-                connection.executemany(
-                    "INSERT INTO about VALUES (?, ?)",
-                    [("rig", rig), ("source", source), ("started", repr(anchor.cook_time))],
-                )
-                if sheet is not None:
-                    connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (anchor.cook_time, sheet))
-                _write_anchor(connection, anchor)
-                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {FORMAT}")
-                connection.execute("COMMIT")
-                return cls(path, connection)
+                with closing(_connect_to_write(made)) as connection:
+                    connection.execute("BEGIN IMMEDIATE")
+                    for statement in _SCHEMA.split(";"):
+                        connection.execute(statement)
+                    connection.executemany(
+                        "INSERT INTO about VALUES (?, ?)",
+                        [("rig", rig), ("source", source), ("started", repr(anchor.cook_time))],
+                    )
+                    if sheet is not None:
+                        connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (anchor.cook_time, sheet))
+                    _write_anchor(connection, anchor)
+                    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                    connection.execute(f"PRAGMA user_version = {FORMAT}")
+                    connection.execute("COMMIT")
+                made.rename(path)
+                _settle(folder)
             except BaseException:
-                connection.close()
+                made.unlink(missing_ok=True)
                 raise
+        return cls.resume(path)
 
     @classmethod
     def resume(cls, path: Path) -> "Recorder":
@@ -191,9 +211,10 @@ class Recorder:
     def add_pack(self, pack: Pack) -> bool:
         """Adds a pack; False when this very pack was stored before."""
         if pack.digest is not None:
-            if pack.digest in self._digests:
+            if self._is_repeated(pack, pack.digest):
                 return False
-            self._digests[pack.digest] = None
+            self._digests.pop(pack.digest, None)
+            self._digests[pack.digest] = pack.arrived
             if len(self._digests) > REMEMBERED_PACKS:
                 del self._digests[next(iter(self._digests))]
         with errors_named(self.path):
@@ -209,6 +230,14 @@ class Recorder:
         if pack.seq is not None:
             self.last_seq = pack.seq
         return True
+
+    def _is_repeated(self, pack: Pack, digest: int) -> bool:
+        before = self._digests.get(digest)
+        if before is None:
+            return False
+        # A board that starts anew counts from 0 again, and may well measure the same again.
+        timed = any(record.time is not None for record in pack.records)
+        return timed or pack.redelivered or abs(pack.arrived - before) <= REPEATED_WITHIN_S
 
     def _channel(self, name: str, unit: str) -> int:
         id_ = self._channels.get((name, unit))
@@ -233,27 +262,33 @@ class Recorder:
             if self._connection.in_transaction:
                 self._connection.execute("COMMIT")
 
-    def rollback(self) -> None:
-        """Drops what was added since the last commit, after a failed write."""
+    def abandon(self) -> None:
+        """Drops what was added since the last commit and closes, after a failed write; ``resume`` opens it again."""
         with suppress(sqlite3.Error):
-            if self._connection.in_transaction:
-                self._connection.execute("ROLLBACK")
-        self._channels = {}
-        with suppress(sqlite3.Error):
-            self._channels = {
-                (name, unit): id_ for id_, name, unit in self._connection.execute("SELECT id, name, unit FROM channel")
-            }
-
-    def forget_digests(self, packs: Iterable[Pack]) -> None:
-        """These packs were not stored after all, so their next delivery is not a repeat."""
-        for pack in packs:
-            if pack.digest is not None:
-                self._digests.pop(pack.digest, None)
+            self._connection.close()
 
     def is_finished(self) -> bool:
         """Whether a person has logged ``finished``, in this process or another."""
         with errors_named(self.path):
             return finished_at(self._connection) is not None
+
+    def end(self, moment: float) -> None:
+        """Notes that the cook's record ends at ``moment`` (Unix seconds) although nobody logged ``finished``."""
+        with errors_named(self.path):
+            self._begin()
+            self._connection.execute("INSERT OR REPLACE INTO about VALUES ('ended', ?)", (repr(moment),))
+
+    def add_sheet(self, text: str, known: float) -> None:
+        """Adds a batch sheet as it stands, without reading it; for a copy of another recording."""
+        with errors_named(self.path):
+            self._begin()
+            self._connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (known, text))
+
+    def add_withdrawal(self, uid: str, known: float) -> None:
+        """Notes that an event was taken back as of ``known`` (Unix seconds); for a copy of another recording."""
+        with errors_named(self.path):
+            self._begin()
+            self._connection.execute("INSERT INTO withdrawal (uid, known) VALUES (?, ?)", (uid, known))
 
     def close(self) -> None:
         """Commits and lets go of the file, which stays a running cook."""
@@ -269,6 +304,16 @@ class Recorder:
         """
         self.close()
         return fold(self.path)
+
+
+def _settle(folder: Path) -> None:
+    """Makes a new name in the folder outlive a power loss, where the system can."""
+    with suppress(OSError):
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
 
 
 def fold(path: Path) -> bool:
@@ -344,7 +389,10 @@ def finished_at(connection: sqlite3.Connection) -> float | None:
         "SELECT measured FROM event WHERE kind = 'finished' AND uid NOT IN (SELECT uid FROM withdrawal) "
         "ORDER BY measured DESC LIMIT 1"
     ).fetchone()
-    return row[0] if row else None
+    if row:
+        return float(row[0])
+    ended = connection.execute("SELECT value FROM about WHERE key = 'ended'").fetchone()
+    return float(ended[0]) if ended else None
 
 
 def _plain(title: str) -> str:

@@ -14,6 +14,8 @@ from monitor.sums.oils import find_oil
 class SheetError(MonitorError):
     """The batch sheet is wrong. where: the key or place; why: one clause."""
 
+    exit_status = 2
+
     def __init__(self, where: str, why: str) -> None:
         self.where = where
         self.why = why

@@ -6,18 +6,38 @@ Live, virtual and replayed cooks are one path: a replay is the same view at an e
 import math
 import uuid
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import cached_property
 from pathlib import Path
 
+from monitor.catalogue import Summary, recordings, running, summary
 from monitor.clock import Anchor, Clock, SystemClock
-from monitor.history import History
+from monitor.conditions import conditions
+from monitor.history import Floats, History
+from monitor.lessons import kitchen
 from monitor.progress.forecast import Forecaster
 from monitor.progress.outlook import Outlook
+from monitor.progress.prior import Prior
 from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
-from monitor.records import Event, make_event
-from monitor.roll import Roll, Summary, recordings, running, summary
+from monitor.records import PERSON_EVENTS, Event, make_event
+from monitor.roll import Roll
 
-# A live outlook is thought through anew when this much cook time has passed; an event does it at once.
-RETHINK_S = 10.0
+__all__ = [
+    "PERSON_EVENTS",
+    "Cook",
+    "Event",
+    "Floats",
+    "History",
+    "Outlook",
+    "RecordingError",
+    "Shelf",
+    "Summary",
+    "SystemClock",
+]
+
+# A live outlook is thought through anew when this much cook time has passed; an event does it at once, and what is
+# wrong is looked for every time.
+RETHINK_S = 60.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
@@ -32,10 +52,11 @@ class Cook:
         self._tie = self._roll.about.anchor
         self._clock = clock_for(self._tie)
         self._looked_s = self._clock.real_s()
-        self._forecaster = Forecaster()
+        self._forecaster: Forecaster | None = None
         self._thought: Outlook | None = None
         self._thought_s = -math.inf
         self._events: tuple[Event, ...] = ()
+        self._whole: History | None = None
 
     @property
     def path(self) -> Path:
@@ -57,6 +78,11 @@ class Cook:
         batch = self.history().batch
         return batch.title if batch else self.rig
 
+    @property
+    def rate(self) -> float:
+        """Seconds of cook time in one real second; above one for a virtual cook."""
+        return self._tie.rate
+
     def now(self) -> float:
         """Cook time in Unix seconds: the clock's while it runs, the last known moment once it is finished."""
         end = self.finished()
@@ -64,7 +90,8 @@ class Cook:
 
     def finished(self) -> float | None:
         """When it was logged as finished, or None."""
-        return self.history().finished()
+        logged = self.history().finished()
+        return self._roll.about.ended if logged is None else logged
 
     def look(self) -> None:
         """Takes in what the recording gained, at most a few times a second."""
@@ -75,18 +102,28 @@ class Cook:
     def _look_now(self) -> None:
         self._looked_s = self._clock.real_s()
         self._roll.refresh()
+        self._whole = None
         if self._roll.about.anchor != self._tie:
             self._tie = self._roll.about.anchor
             self._clock = self._clock_for(self._tie)
 
     def history(self, as_of: float | None = None) -> History:
         """What was known at ``as_of`` (Unix seconds), or all that is known."""
-        return self._roll.history(as_of)
+        if as_of is not None:
+            return self._roll.history(as_of)
+        if self._whole is None:
+            self._whole = self._roll.history()
+        return self._whole
+
+    @cached_property
+    def _prior(self) -> Prior:
+        """What the cooks that had ended when this one began have taught; read once, when first wanted."""
+        return kitchen(self.path.parent, self._roll.about.started).prior()
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""
         if as_of is not None:
-            return Forecaster().outlook(self.history(as_of), as_of)
+            return Forecaster(self._prior).outlook(self.history(as_of), as_of)
         self.look()
         history = self.history()
         now = self.now()
@@ -96,10 +133,12 @@ class Cook:
             and (abs(now - self._thought.t) < RETHINK_S or self._clock.real_s() - self._thought_s < RETHINK_REAL_S)
         )
         if self._thought is None or not fresh:
+            self._forecaster = self._forecaster or Forecaster(self._prior)
             self._thought = self._forecaster.outlook(history, now)
             self._thought_s = self._clock.real_s()
             self._events = history.events
-        return self._thought
+            return self._thought
+        return replace(self._thought, conditions=conditions(history, now))
 
     def log_event(self, kind: str, measured: float | None = None, fields: Mapping[str, object] | None = None) -> Event:
         """Logs what a person did or saw. measured: Unix seconds, now if None.

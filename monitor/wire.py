@@ -66,12 +66,14 @@ class Pack:
 
     arrived: Unix seconds. seq: the sender's count, if sent.
     digest: tells a pack delivered twice from a new one; None where nothing in the pack could.
+    redelivered: whether who delivered it says that it may have done so before.
     """
 
     records: tuple[Record, ...]
     arrived: float
     seq: int | None
     digest: int | None
+    redelivered: bool = False
 
 
 @dataclass(frozen=True, slots=True)

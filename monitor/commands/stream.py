@@ -20,10 +20,11 @@ def run(args: argparse.Namespace) -> int:
     import sys
 
     from monitor.commands.log import read_batch_file
-    from monitor.progress.prior import first_prior
+    from monitor.lessons import kitchen
     from monitor.stream import LineError, Stream
 
-    stream = Stream(read_batch_file(args.batch) or "", args.recordings, lambda _began: first_prior())
+    sheet = read_batch_file(args.batch) or ""
+    stream = Stream(sheet, args.recordings, lambda began: kitchen(args.recordings, began).prior())
     try:
         for number, line in enumerate(sys.stdin.buffer, 1):
             try:

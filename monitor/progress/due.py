@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.history import Floats
+from monitor.progress.clearing import ClearTimes
 from monitor.records import Event
 
 STIR_EVERY_S = 2100.0
@@ -37,33 +37,27 @@ def stir_due(start: float, events: tuple[Event, ...], every_s: float) -> float:
     return max([start, *stirs]) + every_s
 
 
-def best_check(times: Floats, weights: Floats, not_before: float, costs: Costs) -> float | None:
+def best_check(clearing: ClearTimes, not_before: float, costs: Costs) -> float | None:
     """The moment to check that costs least in expectation, Unix seconds; None where clear may never come.
 
-    times (Unix seconds, inf where never) and weights (sum 1): when the paste may come clear. After a failed check
-    the plan goes on with the next best, at least ten minutes later.
+    After a failed check the plan goes on with the next best, at least ten minutes later.
     """
-    finite = np.isfinite(times)
-    mass = float(weights[finite].sum())
+    mass = float(clearing.by[-1])
     if mass < 0.5:
         return None
-    order = np.argsort(times[finite])
-    at = times[finite][order]
-    part = weights[finite][order]
-    cumulative = np.cumsum(part)
-    latest = float(at[min(int(np.searchsorted(cumulative, 0.995 * mass)), len(at) - 1)])
+    edges = clearing.edges
+    latest = float(edges[min(int(np.searchsorted(clearing.by, 0.995 * mass)), len(edges) - 1)])
     grid = np.linspace(not_before, max(latest, not_before + CALM_S) + CALM_S, GRID)
     # below[i]: chance to be clear by grid[i]; moment[i]: the same chance times the mean clear time, for overcooking.
-    place = np.searchsorted(at, grid, side="right")
-    below = np.concatenate([[0.0], cumulative])[place]
-    moment = np.concatenate([[0.0], np.cumsum(part * (at - not_before))])[place]
+    gained = np.diff(clearing.by, prepend=0.0)
+    below = np.interp(grid, edges, clearing.by, left=0.0)
+    moment = np.interp(grid, edges, np.cumsum(gained * (edges - not_before)), left=0.0)
     since = grid - not_before
     alive = mass - below
     # cost[i]: what is still to be paid when a check at grid[i] has failed, in minutes, not normalised.
     cost = np.zeros(GRID)
     rate = costs.overcook_per_min / 60.0
-    step = max(grid[1] - grid[0], 1e-9)
-    wait = max(1, math.ceil(CALM_S / step))
+    wait = max(1, math.ceil(CALM_S / (grid[1] - grid[0])))
     for i in range(GRID - 1 - wait, -1, -1):
         later = slice(i + wait, GRID)
         overcooked = since[later] * (below[later] - below[i]) - (moment[later] - moment[i])

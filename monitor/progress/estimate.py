@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.history import Floats
+from monitor.progress.clearing import ClearTimes, clear_times_from
 from monitor.progress.kinetics import (
     CLEAR_RESIDUAL,
     accumulate,
@@ -35,6 +36,7 @@ EXCESS_SD = 0.012
 GAP_S = 180.0
 GAP_SHARE_SD = 0.35
 STIR_INTERVAL_S = 2100.0
+NEED_S = np.exp(LN_NEED)
 
 
 def excess_shift(excess: float) -> float:
@@ -60,7 +62,7 @@ def _mean_log_gain(excess: float) -> float:
 class Progressed:
     """Equivalent time along the cook, for every activation energy and mixing floor.
 
-    times: Unix seconds, shape (n,). equivalent_s: shape (n, 6, 4), from 0 at the start.
+    times: Unix seconds, shape (n,). equivalent_s: shape (n, 5, 3), from 0 at the start.
     guessed: share of the last row that rests on guessed temperatures, 0 to 1.
     stir_interval_s: how often this cook has been stirred, drawn to common practice.
     """
@@ -71,7 +73,7 @@ class Progressed:
     stir_interval_s: float
 
     def at(self, moment: float) -> Floats:
-        """Equivalent time at a moment (Unix seconds) within the history, shape (6, 4)."""
+        """Equivalent time at a moment (Unix seconds) within the history, shape (5, 3)."""
         times, rows = self.times, self.equivalent_s
         inside = float(np.clip(moment, times[0], times[-1]))
         i = min(max(int(np.searchsorted(times, inside, side="right")), 1), len(times) - 1)
@@ -122,12 +124,11 @@ def _with_points(at: Floats, level: Floats, extra: Floats) -> tuple[Floats, Floa
 class Belief:
     """The posterior of one cook.
 
-    weight: shape (61, 6, 4), sum 1. ln_need: ln of this batch's need in s, shape (61,).
+    weight: over this batch's ln need (LN_NEED, in s), activation energy and floor, shape (71, 5, 3), sum 1.
     excess: of the batch, fraction. doubts: sentences on what makes the answer wide.
     """
 
     weight: Floats
-    ln_need: Floats
     excess: float
     doubts: tuple[str, ...]
 
@@ -135,7 +136,6 @@ class Belief:
 def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: float) -> Belief:
     """The prior, weighed with every check from the start on."""
     start, end = float(done.times[0]), float(done.times[-1])
-    ln_need = LN_NEED + excess_shift(excess)
     doubts: list[str] = []
     checks = [event for event in events if event.kind == "checked"]
     inside = [event for event in checks if start < event.measured <= end + GAP_S]
@@ -146,10 +146,10 @@ def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: f
     if "clear" in results and any(result != "clear" for result in results[results.index("clear") :]):
         trust = 0.3
         doubts.append("Checks contradict each other, so each counts for less.")
-    weight = prior.weight
+    weight = prior.for_batch(excess_shift(excess))
     for event in sorted(inside, key=lambda check: check.fields["result"] == "clear"):
         result = str(event.fields["result"])
-        likelihood = check_likelihood(result, done.at(event.measured), ln_need, excess) ** trust
+        likelihood = check_likelihood(result, done.at(event.measured), excess) ** trust
         before = weight.sum(axis=0)
         weight = weight * likelihood
         if result == "clear":
@@ -159,16 +159,16 @@ def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: f
         weight = weight / weight.sum()
     if done.guessed > 0.02:
         doubts.append("Part of the temperature history is missing, so the answer is wide.")
-        weight = _smeared(weight, GAP_SHARE_SD * done.guessed)
-    return Belief(weight, ln_need, excess, tuple(doubts))
+        weight = smeared(weight, GAP_SHARE_SD * done.guessed)
+    return Belief(weight, excess, tuple(doubts))
 
 
-def check_likelihood(result: str, equivalent_s: Floats, ln_need: Floats, excess: float) -> Floats:
+def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats:
     """Chance of this result ("clear", "hazy", "cloudy") at every grid point.
 
-    equivalent_s: at the check, shape (e, f), or a scalar array. ln_need: shape (n,). Returns shape (n, e, f).
+    equivalent_s: at the check, shape (5, 3). Returns shape (71, 5, 3).
     """
-    share = np.asarray(equivalent_s)[None] / np.exp(ln_need).reshape(-1, *([1] * np.ndim(equivalent_s)))
+    share = equivalent_s[None] / NEED_S[:, None, None]
     ln_residual = np.log(np.maximum(1.0 - converted_at(share, excess), 1e-12))
     clear = normal_cdf((math.log(CLEAR_RESIDUAL) - ln_residual) / CLEAR_NOISE)
     not_cloudy = np.maximum(normal_cdf((math.log(HAZY_RESIDUAL) - ln_residual) / HAZY_NOISE), clear)
@@ -190,8 +190,8 @@ def normal_cdf(z: Floats) -> Floats:
     return result
 
 
-def _smeared(weight: Floats, sd: float) -> Floats:
-    """The weights with the need axis blurred by a normal of this width in ln."""
+def smeared(weight: Floats, sd: float) -> Floats:
+    """The weights with the need axis blurred by a normal of this width in ln; the sum stays."""
     step = LN_NEED[1] - LN_NEED[0]
     reach = math.ceil(4 * sd / float(step))
     if reach == 0:
@@ -200,7 +200,7 @@ def _smeared(weight: Floats, sd: float) -> Floats:
     kernel = np.exp(-0.5 * (offsets / sd) ** 2)
     kernel /= kernel.sum()
     blurred = np.apply_along_axis(lambda column: np.convolve(column, kernel, mode="same"), 0, weight)
-    result: Floats = blurred / blurred.sum()
+    result: Floats = blurred * (weight.sum() / blurred.sum())
     return result
 
 
@@ -229,49 +229,44 @@ def weighted_quantiles(values: Floats, weights: Floats, shares: tuple[float, ...
 
 
 def converted_quantiles(belief: Belief, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
-    """Quantiles of the fraction converted. equivalent_s: shape (6, 4)."""
-    share = equivalent_s[None] / np.exp(belief.ln_need)[:, None, None]
+    """Quantiles of the fraction converted. equivalent_s: shape (5, 3)."""
+    share = equivalent_s[None] / NEED_S[:, None, None]
     return weighted_quantiles(converted_at(share, belief.excess), belief.weight, shares)
 
 
 def chance_clear(belief: Belief, equivalent_s: Floats) -> float:
-    """The chance that a check reads clear at this equivalent time, shape (6, 4)."""
-    likelihood = check_likelihood("clear", equivalent_s, belief.ln_need, belief.excess)
+    """The chance that a check reads clear at this equivalent time, shape (5, 3)."""
+    likelihood = check_likelihood("clear", equivalent_s, belief.excess)
     return float((likelihood * belief.weight).sum())
 
 
-def clear_times(
-    belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floats, path_weights: Floats
-) -> tuple[Floats, Floats]:
-    """When the paste falls below the clear threshold, for every grid point and temperature path.
+def clear_times(belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floats, path_weights: Floats) -> ClearTimes:
+    """When the paste falls below the clear threshold, over every grid point and temperature path.
 
     ahead_s: seconds from the history's last moment, shape (h,). paths_c: degC, shape (k, h); path_weights: (k,).
-    Returns times (Unix seconds, inf where not within ahead_s) and their weights, both of shape (k, 61, 6, 4).
     """
-    need = np.exp(belief.ln_need)
+    need = NEED_S
     last = done.equivalent_s[-1]
-    origin = float(done.times[-1])
-    past = np.full(belief.weight.shape, math.nan)
     reached = need[:, None, None] <= last[None]
-    for e in range(len(EA)):
-        for f in range(len(FLOORS)):
-            hit = reached[:, e, f]
-            if hit.any():
-                past[hit, e, f] = np.interp(need[hit], done.equivalent_s[:, e, f], done.times)
+    moments: list[Floats] = []
+    weights: list[Floats] = []
+    for e, f in zip(*np.nonzero(reached.any(axis=0)), strict=True):
+        hit = reached[:, e, f]
+        moments.append(np.interp(need[hit], done.equivalent_s[:, e, f], done.times))
+        weights.append(belief.weight[hit, e, f])
     mixing = mean_mixing_factor(done.stir_interval_s, FLOORS, FADE_S)
+    left = np.where(reached, np.inf, (need[:, None, None] - last[None]) / mixing[None, None, :])
     rates = arrhenius_factor(paths_c[:, :, None], EA[None, None, :])
-    left = (need[:, None, None] - last[None]) / mixing[None, None, :]
-    times = np.empty((len(path_weights), *belief.weight.shape))
-    for k in range(len(path_weights)):
+    for k, path_weight in enumerate(path_weights):
         gained = accumulate(ahead_s, rates[k])
         for e in range(len(EA)):
-            ahead = np.interp(left[:, e, :], gained[:, e], ahead_s, right=math.inf)
-            times[k, :, e, :] = origin + ahead
-    times = np.where(reached[None], past[None], times)
-    weights = path_weights[:, None, None, None] * belief.weight[None]
-    return times, weights
+            open_ = np.isfinite(left[:, e, :])
+            ahead = np.interp(left[:, e, :][open_], gained[:, e], ahead_s, right=math.inf)
+            moments.append(done.times[-1] + ahead)
+            weights.append(path_weight * belief.weight[:, e, :][open_])
+    return clear_times_from(np.concatenate(moments), np.concatenate(weights), float(done.times[0]))
 
 
 def mean_equivalent_s(belief: Belief, equivalent_s: Floats) -> float:
-    """The expected equivalent time; equivalent_s of shape (6, 4)."""
+    """The expected equivalent time; equivalent_s of shape (5, 3)."""
     return float((belief.weight.sum(axis=0) * equivalent_s).sum())

@@ -5,6 +5,7 @@ import numpy as np
 from monitor.conditions import conditions
 from monitor.history import Floats, History, cook_start
 from monitor.progress.blocks import Blocks
+from monitor.progress.clearing import ClearTimes
 from monitor.progress.due import Costs, best_check, stir_due
 from monitor.progress.estimate import (
     GAP_S,
@@ -16,7 +17,6 @@ from monitor.progress.estimate import (
     converted_quantiles,
     mean_equivalent_s,
     progressed,
-    weighted_quantiles,
 )
 from monitor.progress.outlook import NOTHING_YET, Condition, OpenSpread, Outlook
 from monitor.progress.prior import REFERENCE_EXCESS, Prior, first_prior
@@ -65,8 +65,8 @@ class Forecaster:
         to_now = _carried_to(done, at, level, paths, events, start, now)
         excess = history.batch.alkali.excess if history.batch else REFERENCE_EXCESS
         belief = believe(self._prior, to_now, events, excess)
-        moments, weights = clear_times(belief, to_now, AHEAD_S, paths.temperature_c, paths.weights)
-        return self._told(now, start, latest, events, history, standing, belief, to_now, paths, moments, weights)
+        clearing = clear_times(belief, to_now, AHEAD_S, paths.temperature_c, paths.weights)
+        return self._told(now, start, latest, events, history, standing, belief, to_now, paths, clearing)
 
     def _block_arrays(self, history: History) -> tuple[Floats, Floats]:
         measured, temperatures = history.temperature_c("paste")
@@ -92,10 +92,9 @@ class Forecaster:
         belief: Belief,
         done: Progressed,
         paths: Paths,
-        moments: Floats,
-        weights: Floats,
+        clearing: ClearTimes,
     ) -> Outlook:
-        clear_at = _within(weighted_quantiles(moments, weights, SHARES), now)
+        clear_at = _within([clearing.quantile(share) for share in SHARES], now)
         cold = clear_at[1] is None
         chance = chance_clear(belief, done.equivalent_s[-1])
         over = history.finished() is not None
@@ -104,12 +103,12 @@ class Forecaster:
         not_before = checks[-1].measured + 600.0 if checks else start
         check_at = None
         if not (cold or over or read_clear):
-            check_at = best_check(moments.ravel(), weights.ravel(), not_before, self._costs)
+            check_at = best_check(clearing, not_before, self._costs)
         stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
         low, middle, high = converted_quantiles(belief, done.equivalent_s[-1], SHARES)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
-            "check": check_reason(moments, weights, now, check_at, cold, read_clear, over, belief.doubts),
+            "check": check_reason(clearing, now, check_at, cold, read_clear, over, belief.doubts),
         }
         return Outlook(
             t=now,
@@ -127,9 +126,9 @@ class Forecaster:
         )
 
 
-def _within(moments: list[float], now: float) -> OpenSpread:
+def _within(moments: list[float | None], now: float) -> OpenSpread:
     """The clear times, None where beyond a day; all None where even the middle one is."""
-    low, middle, high = (moment if moment - now < LONGEST_S else None for moment in moments)
+    low, middle, high = (m if m is not None and m - now < LONGEST_S else None for m in moments)
     return (None, None, None) if middle is None else (low, middle, high)
 
 

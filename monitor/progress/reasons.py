@@ -1,6 +1,6 @@
 """One sentence why: what a maker reads under each due time."""
 
-from monitor.history import Floats
+from monitor.progress.clearing import ClearTimes
 from monitor.records import Event
 
 
@@ -28,8 +28,7 @@ def tenths(chance: float) -> str:
 
 
 def check_reason(
-    moments: Floats,
-    weights: Floats,
+    clearing: ClearTimes,
     now: float,
     due: float | None,
     cold: bool,
@@ -37,18 +36,15 @@ def check_reason(
     over: bool,
     doubts: tuple[str, ...],
 ) -> str:
-    """Why the next check is when it is.
-
-    moments (Unix seconds, inf where never), weights: when the paste may come clear.
-    """
+    """Why the next check is when it is; now and due in Unix seconds."""
     if read_clear:
         return "The last sample read clear."
     if over:
         return "The cook is finished."
     if cold or due is None:
         return " ".join(["At this temperature it would not come clear within a day.", *doubts])
-    at_due = float(weights[moments <= max(due, now)].sum())
-    later = float(weights[moments <= max(due, now) + 600.0].sum())
+    at_due = clearing.chance_by(max(due, now))
+    later = clearing.chance_by(max(due, now) + 600.0)
     when = "now" if due <= now else "then"
     sentence = f"{tenths(at_due)} chance of clear {when}; ten minutes more makes it {tenths(later)}."
     return " ".join([sentence[0].upper() + sentence[1:], *doubts])

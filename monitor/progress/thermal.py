@@ -219,6 +219,15 @@ def _relax(start_c: float, target_c: float, lag_s: float, back_s: float, usual_c
     return path
 
 
+def settled_at(elapsed_s: Floats, temperatures_c: Floats) -> float | None:
+    """Where a finished cook's paste settled under the lid, degC; None for one too short to tell.
+
+    elapsed_s: since the start. The first three quarters of an hour are warm-up; dips and outages lie low.
+    """
+    late = temperatures_c[elapsed_s > 2700.0]
+    return float(np.quantile(late, 0.7)) if len(late) >= 20 else None
+
+
 def _heat_is_off(events: tuple[Event, ...]) -> bool:
     """Whether the last word about the heat was that it is off."""
     for event in reversed(events):

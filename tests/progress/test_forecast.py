@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.history import History, series_from
 from monitor.progress.blocks import Blocks
+from monitor.progress.clearing import clear_times_from
 from monitor.progress.due import Costs, best_check
 from monitor.progress.forecast import Forecaster
 from monitor.progress.outlook import Outlook
@@ -188,7 +189,7 @@ def test_fed_in_portions_it_answers_as_from_the_whole(cuts: list[int], minute: i
 @settings(max_examples=50, deadline=None)
 @given(st.lists(st.floats(-400, 900) | st.just(math.nan), min_size=1, max_size=200), st.integers(1, 50))
 def test_blocks_do_not_depend_on_the_portions(values: list[float], portion: int) -> None:
-    times = START + 7.0 * np.arange(len(values))
+    times = np.array([START + 7.0 * i for i in range(len(values))])
     whole, parts = Blocks(), Blocks()
     assert whole.extend(times, np.array(values))
     for i in range(0, len(values), portion):
@@ -318,7 +319,7 @@ def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
 
     grid = START + np.arange(0.0, 12_600.0, 60.0)
     best = min(plan(a, b) for a in grid for b in grid if b >= max(a + 600.0, times[1]) and a >= times[0])
-    due = best_check(times, weights, START, costs)
+    due = best_check(clear_times_from(times, weights, START), START, costs)
     assert due is not None
     assert min(plan(due, b) for b in grid if b >= max(due + 600.0, times[1])) <= best + 3.0
 

@@ -7,6 +7,7 @@ formula with another tool (scipy, chempy and Cantera agree on the rate-law rows)
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pytest
@@ -56,6 +57,15 @@ def _pasteurisation_units(temperature_c: float) -> float:
     return float(fixed_z_factor(temperature_c, 1.0 / math.log10(1.393), 60.0))
 
 
+def _age_factor(temperature_c: float) -> float:
+    # C1074's form takes 0 degC as 273 K.
+    return float(arrhenius_factor(temperature_c - 0.15, 5000.0 * GAS_CONSTANT, 19.85))
+
+
+def _ea_kj_mol(temperature_c: float) -> float:
+    return ea_of_doubling(temperature_c) / 1000.0
+
+
 def _exercise_ester(seconds: float) -> float:
     # Limiting reagent is the alkali, 0.050 M; the ester, 0.100 M, is in excess by 1.0 of it.
     return 0.100 - 0.050 * float(second_order_converted(0.11 * 0.050 * seconds, 1.0, start=0.0))
@@ -92,7 +102,7 @@ CHECKS = [
     Check("P 65", lambda: _pasteurisation_units(65.0), 5.245, 0.0005, "form of Del Vecchio 1951 (S)"),
     Check("P 70", lambda: _pasteurisation_units(70.0), 27.51, 0.005, "form of Del Vecchio 1951 (S)"),
     *(
-        Check(f"age factor {t}", lambda t=t: float(arrhenius_factor(t - 0.15, 5000.0 * GAS_CONSTANT, 19.85)), factor, 5e-5,
+        Check(f"age factor {t}", partial(_age_factor, t), factor, 5e-5,
               "Freiesleben-Hansen and Pedersen in the form of ASTM C1074, Q 5000 K, 20 degC, which takes 0 degC as 273 K (C)")
         for t, factor in [(5, 0.3982), (10, 0.5472), (30, 1.7563), (40, 2.9755), (50, 4.8791), (60, 7.7666)]
     ),
@@ -107,7 +117,7 @@ CHECKS = [
     Check("doubling 298-308 K", lambda: ea_of_doubling(298.0 - 273.15) / 1000.0, 52.897_78, 0.01,
           "NCERT chemistry, class XII (M; with R 8.314)"),
     *(
-        Check(f"doubling {t}", lambda t=t: ea_of_doubling(t) / 1000.0, ea, 0.006, "R ln2 T(T+10)/10 (C)")
+        Check(f"doubling {t}", partial(_ea_kj_mol, t), ea, 0.006, "R ln2 T(T+10)/10 (C)")
         for t, ea in [(20, 51.22), (50, 62.04), (60, 65.88), (70, 69.84), (80, 73.91), (85, 75.99)]
     ),
 ]  # fmt: skip

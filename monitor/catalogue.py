@@ -1,0 +1,137 @@
+"""The cooks of a folder: the head and summary of each, and which one is under way.
+
+Without numpy, because the logger needs it and must stay small. Every look opens the file read-only, reads and
+closes, because an open reader would hold up the writer's ``finish``.
+"""
+
+import json
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from types import MappingProxyType
+
+from monitor.clock import Anchor
+from monitor.recording import SUFFIX, RecordingError, connect_read_only, errors_named, finished_at
+from monitor.records import Batch, Event
+from monitor.sheet import SheetError, read_sheet
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """The head of a recording.
+
+    rig: the cooker's name. source: where its readings come from. started: Unix seconds.
+    sheet: the batch sheet's text, or None. anchor: the latest tie of cook time to the clock.
+    ended: when a record ended that nobody logged as finished, Unix seconds.
+    """
+
+    rig: str
+    source: str
+    started: float
+    sheet: str | None
+    anchor: Anchor
+    ended: float | None = None
+
+
+def about(path: Path) -> About:
+    """The head of a recording."""
+    with closing(connect_read_only(path)) as connection, errors_named(path):
+        return read_about(path, connection)
+
+
+def read_about(path: Path, connection: sqlite3.Connection) -> About:
+    """The head of the recording that this connection reads."""
+    facts = dict(connection.execute("SELECT key, value FROM about"))
+    sheet = connection.execute("SELECT text FROM sheet ORDER BY id DESC LIMIT 1").fetchone()
+    tie = connection.execute(
+        "SELECT cook_time, wall, boot_id, boot_s, rate FROM clock ORDER BY id DESC LIMIT 1"
+    ).fetchone()
+    try:
+        return About(
+            facts["rig"],
+            facts["source"],
+            float(facts["started"]),
+            sheet[0] if sheet else None,
+            Anchor(*tie),
+            float(facts["ended"]) if "ended" in facts else None,
+        )
+    except (KeyError, TypeError, ValueError):
+        raise RecordingError(path, "its head is damaged") from None
+
+
+# A running cook is looked at every second or two, and its sheet hardly ever changes.
+@lru_cache(maxsize=64)
+def read_batch(sheet: str | None) -> Batch | None:
+    """The batch of a sheet kept in a recording, or None."""
+    if sheet is None:
+        return None
+    try:
+        return read_sheet(sheet)
+    except SheetError:
+        # A sheet written by an older program; the cook itself is still good.
+        return None
+
+
+def read_events(connection: sqlite3.Connection) -> tuple[Event, ...]:
+    """Every event ever logged, withdrawn ones too, in the order in which they happened."""
+    rows = connection.execute("SELECT uid, kind, measured, known, fields FROM event ORDER BY measured, known, id")
+    return tuple(
+        Event(uid, kind, measured, known, MappingProxyType(json.loads(fields)))
+        for uid, kind, measured, known, fields in rows
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What a list of cooks says of one. Times in Unix seconds."""
+
+    path: Path
+    about: About
+    title: str
+    last_known: float
+    finished: float | None
+    events: tuple[Event, ...]
+
+
+def summary(path: Path) -> Summary:
+    """The summary of one recording; the readings are not read."""
+    with closing(connect_read_only(path)) as connection, errors_named(path):
+        head = read_about(path, connection)
+        last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
+        withdrawn = {row[0] for row in connection.execute("SELECT uid FROM withdrawal")}
+        events = tuple(event for event in read_events(connection) if event.uid not in withdrawn)
+        moments = [last[0] if last else head.started, *(event.known for event in events)]
+        batch = read_batch(head.sheet)
+        return Summary(
+            path,
+            head,
+            batch.title if batch else "No batch sheet",
+            max(moments),
+            finished_at(connection),
+            events,
+        )
+
+
+def recordings(folder: Path) -> list[Path]:
+    """The files in a folder that are named as recordings, the latest first."""
+    try:
+        return sorted(folder.glob(f"*{SUFFIX}"), reverse=True)
+    except OSError as error:
+        raise RecordingError(folder, (error.strerror or str(error)).lower()) from None
+
+
+def is_running(path: Path, rig: str | None = None) -> bool:
+    """Whether this is a recording (of this rig) that nobody has finished; False for a file that is none."""
+    try:
+        with closing(connect_read_only(path)) as connection, errors_named(path):
+            own = rig is None or read_about(path, connection).rig == rig
+            return own and finished_at(connection) is None
+    except RecordingError:
+        return False
+
+
+def running(folder: Path, rig: str | None = None) -> Path | None:
+    """The latest recording of this rig that nobody has finished, or None. Files that are none are passed over."""
+    return next((path for path in recordings(folder) if is_running(path, rig)), None)

@@ -1,0 +1,101 @@
+"""``kettleside log``: from a source into recordings."""
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from monitor.clock import Anchor
+    from monitor.wire import Column
+
+HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
+
+
+def add_source_arguments(parser: argparse.ArgumentParser) -> None:
+    """What ``log`` and ``start`` both take."""
+    parser.add_argument(
+        "--source",
+        required=True,
+        metavar="URL",
+        help="serial:///dev/ttyUSB0, serial://auto, serial+socket://HOST:PORT, mqtt://[USER@]HOST/TOPIC, mqtts://...",
+    )
+    parser.add_argument("--batch", type=Path, metavar="FILE", help="the batch sheet (TOML)")
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+    )
+    parser.add_argument("--rig", type=rig_name, default="cooker", metavar="NAME", help="the cooker's name (cooker)")
+    parser.add_argument(
+        "--columns", type=columns_spec, metavar="SPEC", help="for sketches that print bare numbers: paste:Cel,ph:V"
+    )
+
+
+def rig_name(text: str) -> str:
+    """A cooker's name, which is a level of MQTT topics too."""
+    if not re.fullmatch(r"[\w][\w .-]{0,39}", text):
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be 1 to 40 letters, digits, blanks, dots or dashes")
+    return text
+
+
+def columns_spec(text: str) -> "tuple[Column, ...]":
+    """The columns of a sketch that prints bare numbers."""
+    from monitor.wire import parse_columns_spec
+
+    try:
+        return parse_columns_spec(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def clock_anchor(text: str) -> "Anchor":
+    """A tie of cook time to the clock, as ``demo`` hands it on."""
+    from monitor.clock import Anchor
+
+    try:
+        return Anchor.from_text(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def read_batch_file(path: Path | None) -> str | None:
+    """The text of the batch sheet, checked. Raises SheetError."""
+    from monitor.sheet import SheetError, read_sheet
+
+    if path is None:
+        return None
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is not UTF-8"
+        raise SheetError(f"its file {path}", str(why).lower()) from None
+    read_sheet(text)
+    return text
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    add_source_arguments(parser)
+    parser.add_argument("--once", action="store_true", help="end when the cook is finished")
+    parser.add_argument("--virtual-clock", type=clock_anchor, metavar="ANCHOR", help=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Records until it is told to stop."""
+    import platform
+
+    from monitor.clock import SystemClock
+    from monitor.logger import run_logger
+    from monitor.resumption import anchor_to_go_on_from
+    from monitor.say import Voice
+    from monitor.signals import stop_on_signal
+    from monitor.sources import open_source, parse_source_url
+
+    url = parse_source_url(args.source)
+    sheet = read_batch_file(args.batch)
+    anchor = args.virtual_clock or anchor_to_go_on_from(args.recordings, args.rig, SystemClock().anchor())
+    clock = SystemClock(anchor)
+    identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
+    with stop_on_signal() as stop:
+        source = open_source(url, clock, args.columns, identity)
+        run_logger(source, args.recordings, clock, args.rig, sheet, Voice("logger"), stop, once=args.once)
+        return stop.exit_status

@@ -1,0 +1,58 @@
+"""When the paste comes clear: one distribution, from which quantiles, chances and the best check are read."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.history import Floats
+
+BIN_S = 60.0
+
+
+@dataclass(frozen=True)
+class ClearTimes:
+    """The distribution of the moment at which the paste falls below the clear threshold.
+
+    start: Unix seconds of the first edge. by: chance to be clear by start + i * 60 s, shape (n,), rising. What is
+    missing to 1 at the end is the chance that it never comes clear within the time looked ahead.
+    """
+
+    start: float
+    by: Floats
+
+    @property
+    def edges(self) -> Floats:
+        """The moments of ``by``, Unix seconds, shape (n,)."""
+        return self.start + BIN_S * np.arange(len(self.by), dtype=np.float64)
+
+    def chance_by(self, moment: float) -> float:
+        """The chance to be clear by a moment, Unix seconds."""
+        return float(np.interp(moment, self.edges, self.by, left=0.0))
+
+    def quantile(self, share: float) -> float | None:
+        """The moment by which it is clear with this chance, Unix seconds; None where that is not within sight."""
+        if self.by[-1] <= share:
+            return None
+        i = int(np.searchsorted(self.by, share, side="right"))
+        if i == 0:
+            return self.start
+        part = (share - self.by[i - 1]) / (self.by[i] - self.by[i - 1])
+        return float(self.start + BIN_S * (i - 1 + part))
+
+
+def clear_times_from(moments: Floats, weights: Floats, start: float) -> ClearTimes:
+    """The distribution of weighted moments (Unix seconds, inf for never); weights sum to 1.
+
+    Each moment's weight is shared between the two nearest edges, so that a small shift of a moment is a small shift
+    of every quantile.
+    """
+    finite = np.isfinite(moments)
+    places = np.maximum((moments[finite] - start) / BIN_S, 0.0)
+    part = weights[finite]
+    if not len(places):
+        return ClearTimes(start, np.zeros(2))
+    lower = places.astype(np.int64)
+    share = places - lower
+    length = int(lower.max()) + 3
+    mass = np.bincount(lower, part * (1.0 - share), length) + np.bincount(lower + 1, part * share, length)
+    return ClearTimes(start, np.minimum(np.cumsum(mass), 1.0))

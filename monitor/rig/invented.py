@@ -1,0 +1,26 @@
+"""The invented cook that the virtual rig plays: an ordinary cooker, a made-up batch, one loose probe."""
+
+from importlib.resources import files
+from types import MappingProxyType
+
+from monitor.rig.cooker import Charge, Cooker
+from monitor.rig.probes import Fault
+from monitor.rig.scene import Setting
+from monitor.sheet import read_sheet
+
+BATCH_FILE = files("monitor.rig").joinpath("invented_batch.toml")
+# 9 May 2026, 09:00 UTC: a demo's cook time is fixed, so that its seed alone decides its bytes.
+BEGAN = 1_778_317_200.0
+
+
+def invented_sheet() -> str:
+    """The batch sheet as TOML text."""
+    return BATCH_FILE.read_text(encoding="utf-8")
+
+
+def invented_setting() -> Setting:
+    """The cooker, the person and the probes of the invented cook."""
+    charge = Charge.of(read_sheet(invented_sheet()))
+    # The wall probe works loose for a few minutes, so that a fault is seen to be data.
+    loose = MappingProxyType({"wall": (Fault(5700.0, 6120.0),)})
+    return Setting(Cooker(charge), faults=loose)

@@ -1,0 +1,67 @@
+"""Ending in good order: on a signal, and when the process that started this one is gone."""
+
+import ctypes
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+# The supervisor writes its own process id here for its children.
+PARENT_VARIABLE = "KETTLESIDE_PARENT"
+# A process that was told to stop and is still there after this is ended by the system.
+LONGEST_STOP_S = 5
+
+_PR_SET_PDEATHSIG = 1
+
+
+class Stop(threading.Event):
+    """Set when the process should end. signal_number: which signal asked for it, or None."""
+
+    signal_number: int | None = None
+
+    @property
+    def exit_status(self) -> int:
+        """130 after Ctrl-C, as shells expect, else 0."""
+        return 128 + signal.SIGINT if self.signal_number == signal.SIGINT else 0
+
+
+@contextmanager
+def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
+    """A Stop that SIGINT, SIGTERM and SIGHUP set; for the main thread.
+
+    longest_stop_s: after the signal the process has this long, then the system ends it; 0 for no limit.
+    """
+    stop = Stop()
+
+    def asked(number: int, _frame: FrameType | None) -> None:
+        stop.signal_number = number
+        stop.set()
+        if longest_stop_s:
+            signal.alarm(longest_stop_s)
+
+    numbers = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = {number: signal.signal(number, asked) for number in numbers}
+    try:
+        yield stop
+    finally:
+        signal.alarm(0)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def end_with_parent() -> None:
+    """Has the kernel send SIGTERM when the supervisor that started this process is gone (Linux: prctl(2)).
+
+    Does nothing for a process that no supervisor started.
+    """
+    parent = os.environ.pop(PARENT_VARIABLE, "")
+    if not parent:
+        return
+    if sys.platform == "linux":
+        ctypes.CDLL(None, use_errno=True).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
+    # The supervisor may have died before the kernel was asked.
+    if str(os.getppid()) != parent:
+        os.kill(os.getpid(), signal.SIGTERM)

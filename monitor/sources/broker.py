@@ -1,0 +1,373 @@
+"""A connection to an MQTT broker that is made again for as long as it must be.
+
+paho's thread only fills a queue; everything is decided in the caller's thread, in ``poll``.
+"""
+
+import os
+import socket
+import ssl
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from typing import TypeAlias
+
+from paho.mqtt import client as paho
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from monitor.clock import Clock
+from monitor.errors import MonitorError
+from monitor.sources import FIRST_RETRY_S, LAST_RETRY_S, SourceError, SourceUrl
+
+PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
+# A broker that says nothing for half as long again is taken for lost.
+KEEPALIVE_S = 10
+CONNECT_WITHIN_S = 2.0
+# A connection that ends sooner was refused in some way, so the next try waits longer.
+WELL_AFTER_S = 2.0
+# How long a broker keeps for us what was sent while we were away.
+SESSION_KEPT_S = 7 * 86400
+MOST_UNSTORED = 1000
+_VERSIONS = {"3.1.1": paho.MQTTv311, "5": paho.MQTTv5}
+
+
+class BrokerError(MonitorError):
+    """A broker that cannot be used. why: one sentence."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+@dataclass(frozen=True, slots=True)
+class Connected:
+    """The broker took us. resumed: it still had our session, with what was sent meanwhile."""
+
+    generation: int
+    resumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """There is no connection. reason: one sentence. It is tried again."""
+
+    generation: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One message. arrived: cook time in Unix seconds. mid: the broker's number for this delivery."""
+
+    generation: int
+    topic: str
+    payload: bytes
+    arrived: float
+    mid: int
+    qos: int
+    retained: bool
+    repeated: bool
+
+
+Happening: TypeAlias = Connected | Gone | Message
+
+
+class _Client(paho.Client):
+    """paho's client, which also tells when its thread has ended, whatever the reason."""
+
+    def __init__(self, happenings: "SimpleQueue[Happening]", generation: int, *args: object, **kwargs: object) -> None:
+        self.happenings = happenings
+        self.generation = generation
+        self.why_gone: str | None = None
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+
+    def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:  # noqa: ARG002
+        try:
+            # Reconnecting is ours, because the password file is read anew for each try.
+            return super().loop_forever(timeout, retry_first_connection=False)
+        except OSError as error:
+            self.why_gone = _network_words(f"{self.host}:{self.port}", error)
+        except Exception as error:  # noqa: BLE001 - a broken broker can make paho raise anything
+            self.why_gone = f"The broker {self.host}:{self.port} sends what is not MQTT ({type(error).__name__})."
+        finally:
+            reason = self.why_gone or f"The connection to the broker {self.host}:{self.port} broke off."
+            self.happenings.put(Gone(self.generation, reason))
+        return MQTTErrorCode.MQTT_ERR_CONN_LOST
+
+
+class BrokerLink:
+    """A connection that comes back. subscriptions: topic filters, taken with QoS 1.
+
+    client_id: the same after every restart where ``persistent``, so that the broker keeps the session.
+    Raises SourceError for a URL that cannot work.
+    """
+
+    def __init__(
+        self, url: SourceUrl, clock: Clock, client_id: str, subscriptions: Sequence[str] = (), *, persistent: bool
+    ) -> None:
+        if not url.host:
+            raise SourceError(url.text, "it lacks the broker's name, such as mqtt://192.168.1.20/kettleside/+/readings")
+        version = url.options.get("version")
+        if version is not None and version not in _VERSIONS:
+            raise SourceError(url.text, f"its version is {version!r}; it must be 3.1.1 or 5")
+        if ("cert" in url.options) != ("key" in url.options):
+            raise SourceError(url.text, "cert and key belong together")
+        self._url = url
+        self._clock = clock
+        self._client_id = client_id
+        self._subscriptions = tuple(subscriptions)
+        self._persistent = persistent
+        self._version = version or "5"
+        self._version_fixed = version is not None
+        self.port = url.port or (8883 if url.scheme == "mqtts" else 1883)
+        self._happenings: SimpleQueue[Happening] = SimpleQueue()
+        self._client: _Client | None = None
+        self._retry_s = 0.0
+        self._delay_s = FIRST_RETRY_S
+        self._connected = False
+        self._connected_s = 0.0
+        self.generation = 0
+
+    @property
+    def connected(self) -> bool:
+        """Whether the broker has taken us."""
+        return self._connected
+
+    def poll(self, timeout_s: float) -> list[Happening]:
+        """What happened, at once when something did, else after at most this many real seconds."""
+        if self._client is None:
+            wait_s = self._retry_s - self._clock.real_s()
+            if wait_s > 0.0:
+                late = self._wait(min(wait_s, timeout_s))
+                if late or wait_s >= timeout_s:
+                    return late
+                timeout_s -= wait_s
+            try:
+                self._try()
+            except BrokerError as error:
+                return [self._gone(error.why)]
+        return self._wait(timeout_s)
+
+    def _wait(self, timeout_s: float) -> list[Happening]:
+        heard: list[Happening] = []
+        try:
+            happening = self._happenings.get(timeout=max(timeout_s, 0.001))
+            while True:
+                # What an abandoned client still says is of no use: its messages come again.
+                if happening.generation == self.generation:
+                    heard.append(self._noted(happening))
+                if len(heard) >= MOST_UNSTORED:
+                    return heard
+                happening = self._happenings.get_nowait()
+        except Empty:
+            return heard
+
+    def _noted(self, happening: Happening) -> Happening:
+        if isinstance(happening, Connected):
+            self._connected = True
+            self._connected_s = self._clock.real_s()
+        elif isinstance(happening, Gone):
+            return self._gone(happening.reason)
+        return happening
+
+    def _gone(self, reason: str) -> Gone:
+        if not self._connected and not self._version_fixed:
+            # An old broker may shut the door without a word when it is spoken to in the newer version.
+            self._version = "3.1.1" if self._version == "5" else "5"
+        gone = Gone(self.generation, reason)
+        now_s = self._clock.real_s()
+        if self._connected and now_s - self._connected_s > WELL_AFTER_S:
+            self._delay_s = FIRST_RETRY_S
+        self._connected = False
+        self._client = None
+        self.generation += 1
+        self._retry_s = now_s + self._delay_s
+        self._delay_s = min(self._delay_s * 2.0, LAST_RETRY_S)
+        return gone
+
+    def _try(self) -> None:
+        newer = self._version == "5"
+        client = _Client(
+            self._happenings,
+            self.generation,
+            CallbackAPIVersion.VERSION2,
+            client_id=self._client_id,
+            clean_session=None if newer else not self._persistent,
+            protocol=_VERSIONS[self._version],
+            reconnect_on_failure=False,
+            manual_ack=True,
+        )
+        client.connect_timeout = CONNECT_WITHIN_S
+        client.on_connect = self._on_connect
+        client.on_message = self._on_message
+        client.on_subscribe = self._on_subscribe
+        client.on_disconnect = self._on_disconnect
+        if self._url.user is not None:
+            client.username_pw_set(self._url.user, self._password())
+        if self._url.scheme == "mqtts":
+            self._set_tls(client)
+        properties = None
+        if newer:
+            properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+            properties.ReceiveMaximum = MOST_UNSTORED
+            if self._persistent:
+                properties.SessionExpiryInterval = SESSION_KEPT_S
+        client.connect_async(
+            self._url.host,
+            self.port,
+            KEEPALIVE_S,
+            clean_start=not self._persistent if newer else paho.MQTT_CLEAN_START_FIRST_ONLY,
+            properties=properties,
+        )
+        try:
+            client.loop_start()
+        except (OSError, RuntimeError) as error:
+            raise BrokerError(f"The broker cannot be reached now ({error}).") from None
+        self._client = client
+
+    def _password(self) -> str | None:
+        named = self._url.options.get("password_file")
+        if named is None:
+            return os.environ.get(PASSWORD_VARIABLE)
+        try:
+            return Path(named).read_text(encoding="utf-8").rstrip("\r\n")
+        except (OSError, UnicodeDecodeError) as error:
+            why = error.strerror if isinstance(error, OSError) else "it is not UTF-8"
+            raise BrokerError(f"The password file {named} cannot be read ({why}).") from None
+
+    def _set_tls(self, client: _Client) -> None:
+        options = self._url.options
+        for name in ("ca", "cert", "key"):
+            if name in options and not Path(options[name]).is_file():
+                raise BrokerError(f"There is no file {options[name]}, which the source's option {name} names.")
+        try:
+            client.tls_set(
+                options.get("ca"),
+                options.get("cert"),
+                options.get("key"),
+                # Without a word here OpenSSL would ask the terminal for an encrypted key's password.
+                keyfile_password="",
+            )
+        except (OSError, ValueError) as error:
+            raise BrokerError(f"The certificates for the broker cannot be used ({_ssl_words(error)}).") from None
+
+    def _on_connect(
+        self,
+        client: paho.Client,
+        _userdata: object,
+        flags: paho.ConnectFlags,
+        reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        assert isinstance(client, _Client)
+        if reason.is_failure:
+            client.why_gone = self._refusal_words(reason)
+            return
+        if self._subscriptions:
+            client.subscribe([(topic, 1) for topic in self._subscriptions])
+        self._happenings.put(Connected(client.generation, flags.session_present))
+
+    def _refusal_words(self, reason: ReasonCode) -> str:
+        name = str(reason)
+        where = f"The broker {self._url.host}:{self.port}"
+        if name in ("Bad user name or password", "Not authorized"):
+            if self._url.user is None:
+                return f"{where} wants a user and a password: write mqtt://USER@... and set {PASSWORD_VARIABLE}."
+            return f"{where} refuses the user {self._url.user} with this password."
+        return f"{where} refuses us: {name.lower()}."
+
+    def _on_message(self, client: paho.Client, _userdata: object, message: paho.MQTTMessage) -> None:
+        assert isinstance(client, _Client)
+        try:
+            topic = message.topic
+        except UnicodeDecodeError:
+            topic = ""
+        self._happenings.put(
+            Message(
+                client.generation,
+                topic,
+                bytes(message.payload),
+                self._clock.now(),
+                message.mid,
+                message.qos,
+                message.retain,
+                message.dup,
+            )
+        )
+
+    def _on_subscribe(
+        self,
+        client: paho.Client,
+        _userdata: object,
+        _mid: int,
+        reasons: list[ReasonCode],
+        _properties: Properties | None,
+    ) -> None:
+        assert isinstance(client, _Client)
+        refused = [topic for topic, reason in zip(self._subscriptions, reasons, strict=False) if reason.is_failure]
+        if refused:
+            client.why_gone = f"The broker {self._url.host}:{self.port} does not let us read {refused[0]}."
+            client.disconnect()
+
+    def _on_disconnect(
+        self,
+        client: paho.Client,
+        _userdata: object,
+        flags: paho.DisconnectFlags,
+        reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        assert isinstance(client, _Client)
+        if flags.is_disconnect_packet_from_server and client.why_gone is None:
+            client.why_gone = f"The broker {self._url.host}:{self.port} ended the connection: {str(reason).lower()}."
+
+    def acknowledge(self, mid: int, qos: int) -> None:
+        """Tells the broker that it may forget this delivery."""
+        if self._client is not None and self._connected and qos:
+            self._client.ack(mid, qos)
+
+    def publish(self, topic: str, payload: str, retained: bool) -> bool:
+        """Publishes with QoS 1; False when there is no connection."""
+        if self._client is None or not self._connected:
+            return False
+        return self._client.publish(topic, payload, 1, retained).rc == MQTTErrorCode.MQTT_ERR_SUCCESS
+
+    def close(self) -> None:
+        """Says goodbye to the broker, which keeps the session where it is persistent."""
+        client, self._client = self._client, None
+        self._connected = False
+        if client is None:
+            return
+        client.disconnect()
+        while True:
+            try:
+                # The thread's last word; a connection attempt under way may take longer than anyone waits.
+                if isinstance(self._happenings.get(timeout=1.0), Gone):
+                    return
+            except Empty:
+                return
+
+
+def _ssl_words(error: Exception) -> str:
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return error.verify_message
+    if isinstance(error, ssl.SSLError):
+        return error.reason or "TLS failed"
+    return str(error)
+
+
+def _network_words(where: str, error: OSError) -> str:
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return f"The certificate of the broker {where} is not trusted: {error.verify_message}."
+    if isinstance(error, ssl.SSLError):
+        return f"The broker {where} does not speak TLS as we do ({_ssl_words(error)})."
+    if isinstance(error, socket.gaierror):
+        return f"The broker {where} cannot be found by its name."
+    if isinstance(error, ConnectionRefusedError):
+        return f"The broker {where} refuses the connection; is it running?"
+    if isinstance(error, TimeoutError):
+        return f"The broker {where} does not answer."
+    return f"The broker {where} cannot be reached ({error.strerror or error})."

@@ -1,0 +1,156 @@
+"""One open serial port, or what pyserial's URL handlers make look like one."""
+
+import errno
+import os
+import select
+import socket
+from collections.abc import Sequence
+from contextlib import suppress
+
+import serial
+
+from monitor.clock import Clock
+from monitor.errors import MonitorError
+from monitor.sources.joined import JoinedFeed
+from monitor.wire import Column, Item
+
+READ_AT_ONCE = 65536
+# For handlers that select cannot wait for (rfc2217 reads in a thread of its own).
+BLIND_READ_S = 0.05
+
+_WHY = {
+    errno.ENOENT: "is not there; look at the cable",
+    errno.ENODEV: "is not there; look at the cable",
+    errno.ENXIO: "is not there; look at the cable",
+    errno.EACCES: "may not be opened; add yourself to its group (dialout on Debian) and log in again",
+    errno.EPERM: "may not be opened; add yourself to its group (dialout on Debian) and log in again",
+    errno.EBUSY: "is held by another program",
+    errno.EWOULDBLOCK: "is held by another program",
+    errno.ENOTTY: "is no serial port",
+    errno.EINVAL: "is no serial port, or does not know this baud rate",
+    errno.EISDIR: "is no serial port",
+    errno.EMFILE: "cannot be opened, because this process has too many files open",
+    errno.ENFILE: "cannot be opened, because the system has too many files open",
+    errno.ECONNREFUSED: "refuses the connection",
+    errno.EIO: "was closed at its other end",
+}
+
+
+class PortError(MonitorError):
+    """A port that does not work. name: its path or URL; why: what it does, as the rest of a sentence."""
+
+    def __init__(self, name: str, why: str) -> None:
+        self.name = name
+        self.why = why
+        super().__init__(f"The port {name} {why}.")
+
+
+def _port_error(name: str, error: Exception) -> PortError:
+    number = error.errno if isinstance(error, OSError) else None
+    cause = error.__context__
+    if number is None and isinstance(cause, OSError):
+        number = cause.errno
+    # Termios has an error of its own, with the number as its first argument.
+    if number is None and cause is not None and cause.args and isinstance(cause.args[0], int):
+        number = cause.args[0]
+    if number in _WHY:
+        return PortError(name, _WHY[number])
+    if "returned no data" in str(error) or "disconnected" in str(error):
+        return PortError(name, "was closed at its other end")
+    return PortError(name, f"failed ({os.strerror(number) if number else str(error).rstrip('.')})")
+
+
+class OpenPort:
+    """An open port and the lines under way on it. Raises PortError when it cannot be opened or read."""
+
+    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[Column] | None) -> None:
+        self.name = name
+        self._clock = clock
+        self._feed = JoinedFeed(columns)
+        remote = "://" in name
+        try:
+            self._port = serial.serial_for_url(name, do_not_open=True)
+            self._port.baudrate = baud
+            self._port.timeout = 0.0
+            if not remote:
+                # Two readers would each get half of the bytes.
+                self._port.exclusive = True
+            self._port.open()
+        except (OSError, ValueError, serial.SerialException) as error:
+            raise _port_error(name, error) from None
+        except Exception as error:
+            # On POSIX pyserial lets termios.error through, which derives from nothing narrower.
+            if type(error).__module__ != "termios":
+                raise
+            raise PortError(name, _WHY.get(error.args[0] if error.args else 0, "is no serial port")) from None
+        self._fileno = self._find_fileno()
+        if not remote:
+            _keep_up_on_close(self._port.fileno())
+        elif self._fileno is not None:
+            _notice_when_gone(self._fileno)
+
+    def _find_fileno(self) -> int | None:
+        try:
+            return int(self._port.fileno())
+        except (AttributeError, OSError, ValueError):
+            self._port.timeout = BLIND_READ_S
+            return None
+
+    def fileno(self) -> int | None:
+        """What select can wait for, or None."""
+        return self._fileno
+
+    def read(self) -> list[Item]:
+        """Packs and bad lines in what has come by now."""
+        try:
+            if self._fileno is None:
+                data = self._port.read(1)
+                data += self._port.read(self._port.in_waiting) if data else b""
+            else:
+                data = self._port.read(READ_AT_ONCE)
+        except (OSError, serial.SerialException) as error:
+            raise _port_error(self.name, error) from None
+        return self._feed.feed(data, self._clock.now(), self._clock.real_s())
+
+    def stalled(self) -> list[Item]:
+        """A line whose sender fell silent midway, as a bad line."""
+        return self._feed.stalled(self._clock.now(), self._clock.real_s())
+
+    def close(self) -> list[Item]:
+        """Closes; returns the line that was under way, as a bad line."""
+        with suppress(OSError, serial.SerialException):
+            self._port.close()
+        return self._feed.cut(self._clock.now())
+
+
+def wait_for(ports: Sequence[OpenPort], timeout_s: float) -> list[OpenPort]:
+    """The ports that have something to read, after at most this many real seconds."""
+    blind = [port for port in ports if port.fileno() is None]
+    numbers = [number for port in ports if (number := port.fileno()) is not None]
+    ready, _, _ = select.select(numbers, [], [], 0.0 if blind else max(0.0, timeout_s))
+    return blind + [port for port in ports if port.fileno() in ready]
+
+
+def _notice_when_gone(fileno: int) -> None:
+    """Asks each second whether the other end is still there: a board that lost its power says no goodbye.
+
+    When it is up again it answers that it knows of no connection, and a new one is made.
+    """
+    with suppress(OSError), socket.socket(fileno=os.dup(fileno)) as same:
+        same.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for name, value in (("TCP_KEEPIDLE", 1), ("TCP_KEEPINTVL", 1), ("TCP_KEEPCNT", 8)):
+            option = getattr(socket, name, None)
+            if option is not None:
+                same.setsockopt(socket.IPPROTO_TCP, option, value)
+
+
+def _keep_up_on_close(fileno: int) -> None:
+    """Leaves DTR as it is when the port is closed, so that a restart of the logger does not reset the board."""
+    try:
+        import termios
+    except ImportError:
+        return
+    with suppress(termios.error, OSError):
+        modes = termios.tcgetattr(fileno)
+        modes[2] &= ~termios.HUPCL
+        termios.tcsetattr(fileno, termios.TCSANOW, modes)

@@ -1,0 +1,47 @@
+"""What is said: one line each, with levels that the journal reads, and never at the cost of the work."""
+
+import io
+import os
+import pty
+import termios
+
+import pytest
+
+from monitor.say import Level, Voice
+
+
+def test_a_note_and_a_warning() -> None:
+    stream = io.StringIO()
+    say = Voice("logger", stream)
+    say("It records.")
+    say("The disk is full.", Level.ERROR)
+    assert stream.getvalue() == "logger: It records.\nlogger error: The disk is full.\n"
+
+
+def test_the_journal_gets_its_levels(monkeypatch: pytest.MonkeyPatch) -> None:
+    """RFC 5424 section 6.2.1: 3 error, 4 warning, 6 informational; systemd reads them in angle brackets."""
+    monkeypatch.setenv("JOURNAL_STREAM", "8:1")
+    stream = io.StringIO()
+    for level in Level:
+        Voice("logger", stream)("x", level)
+    assert [line[:3] for line in stream.getvalue().splitlines()] == ["<6>", "<4>", "<3>"]
+
+
+def test_a_terminal_that_is_stopped_holds_nothing_up() -> None:
+    reader, writer = pty.openpty()
+    with os.fdopen(writer, "w") as stream:
+        termios.tcflow(writer, termios.TCOOFF)
+        Voice("logger", stream)("Nobody can read this.")
+        termios.tcflow(writer, termios.TCOON)
+        Voice("logger", stream)("Again.")
+        assert os.read(reader, 4096).strip() == b"logger: Again."
+    os.close(reader)
+
+
+def test_a_terminal_that_is_gone_ends_nothing() -> None:
+    reader, writer = os.pipe()
+    os.close(reader)
+    stream = os.fdopen(writer, "w")
+    Voice("logger", stream)("Nobody is there.")
+    with pytest.raises(BrokenPipeError):
+        stream.close()

@@ -1,0 +1,123 @@
+"""The supervisor with real processes: what dies is started again, and nothing outlives it."""
+
+import os
+import select
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from monitor.supervisor import restart_delay_s
+from tests.cli.processes import CLOCK, PATIENCE_S, alive, children_of, until
+
+ROOT = Path(__file__).resolve().parents[2]
+
+# A supervisor of ordinary loggers on ports that do not exist, which wait for them in peace.
+SUPERVISE = """
+import sys
+from monitor.clock import SystemClock
+from monitor.say import Voice
+from monitor import supervisor
+from monitor.supervisor import Child, Supervisor
+supervisor.STOP_WITHIN_S = 1.0
+children = [Child(name, ("log", "--source", "serial:///dev/nowhere", "--recordings", sys.argv[1], "--rig", name))
+            for name in ("one", "two")] + [Child(*word.split("=", 1)[:1], tuple(word.split("=", 1)[1].split(",")))
+            for word in sys.argv[2:]]
+sys.exit(Supervisor(children, SystemClock(), Voice("kettleside")).run())
+"""
+
+
+class House:
+    """One supervisor and its children."""
+
+    def __init__(self, folder: Path, *more: str) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", SUPERVISE, str(folder), *more], stderr=subprocess.PIPE, cwd=ROOT
+        )
+        self.said = b""
+
+    def children(self) -> list[int]:
+        return children_of(self.process.pid)
+
+    def wait_for(self, words: bytes, count: int = 1) -> None:
+        stream, end_s = self.process.stderr, CLOCK.real_s() + PATIENCE_S
+        assert stream is not None
+        while self.said.count(words) < count:
+            ready, _, _ = select.select([stream], [], [], max(0.0, end_s - CLOCK.real_s()))
+            more = os.read(stream.fileno(), 4096) if ready else b""
+            assert more, f"it only said {self.said.decode()}"
+            self.said += more
+
+    def end(self, number: int) -> int:
+        self.process.send_signal(number)
+        return self.gone()
+
+    def gone(self) -> int:
+        status = self.process.wait(PATIENCE_S)
+        assert self.process.stderr is not None
+        os.set_blocking(self.process.stderr.fileno(), False)
+        self.said += self.process.stderr.read() or b""
+        self.process.stderr.close()
+        return status
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[House]:
+    made = House(tmp_path)
+    made.wait_for(b"is not there", 2)
+    yield made
+    if made.process.poll() is None:
+        made.end(signal.SIGTERM)
+
+
+def test_what_dies_is_started_again_at_once(house: House) -> None:
+    first, second = house.children()
+    os.kill(first, signal.SIGKILL)
+    until(lambda: len(house.children()) == 2 and first not in house.children())
+    assert second in house.children()
+    house.wait_for(b"Goes on with")
+    assert house.said.count(b"was ended by signal 9; it is started again at once.") == 1
+
+
+@pytest.mark.parametrize(("number", "status"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
+def test_it_ends_everything_with_itself(house: House, number: int, status: int) -> None:
+    children = house.children()
+    assert house.end(number) == status
+    assert not any(alive(pid) for pid in children)
+    assert b"Traceback" not in house.said
+
+
+def test_killed_without_warning_it_leaves_nothing_running(house: House) -> None:
+    children = house.children()
+    house.end(signal.SIGKILL)
+    until(lambda: not any(alive(pid) for pid in children))
+
+
+def test_a_child_that_does_not_listen_is_ended_all_the_same(house: House) -> None:
+    children = house.children()
+    for pid in children:
+        os.kill(pid, signal.SIGSTOP)
+    assert house.end(signal.SIGTERM) == 0
+    assert not any(alive(pid) for pid in children)
+
+
+def test_wrong_usage_of_a_child_ends_the_whole_with_its_words(tmp_path: Path) -> None:
+    house = House(tmp_path, "logger=log,--source,nonsense")
+    assert house.gone() == 2
+    assert b"it lacks its scheme" in house.said
+
+
+def test_a_child_that_fails_again_and_again_is_started_ever_later(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x")
+    house = House(tmp_path, f"logger=log,--source,serial:///dev/nowhere,--recordings,{tmp_path}/file")
+    house.wait_for(b"it is started again in 0.5 s.")
+    house.wait_for(b"it is started again in 1 s.")
+    assert house.end(signal.SIGTERM) == 0
+
+
+def test_the_delay_grows_and_what_was_killed_is_back_within_three_seconds() -> None:
+    assert [restart_delay_s(deaths, True) for deaths in range(6)] == [0.0, 0.0, 0.5, 1.0, 1.0, 1.0]
+    assert restart_delay_s(100, False) == 10.0

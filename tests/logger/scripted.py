@@ -1,0 +1,103 @@
+"""A source that plays a script on a clock that jumps, and running the logger on it."""
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from threading import Event
+
+from monitor.clock import JumpClock
+from monitor.logger import run_logger
+from monitor.say import Level
+from monitor.sources import Heard
+from monitor.wire import BadLine, Pack, parse_pack
+
+START = 1_773_480_000.0
+
+
+def pack(paste_c: float, at: float, seq: int | None = None) -> Pack:
+    """One pack as it arrives at ``at``."""
+    count = "" if seq is None else f',{{"n":"seq","u":"count","v":{seq}}}'
+    return parse_pack(f'[{{"n":"paste","u":"Cel","v":{paste_c}}}{count}]', at)
+
+
+def bad(at: float) -> BadLine:
+    """A line that could not be read."""
+    return BadLine("xyz", "it is not JSON", at)
+
+
+class Script:
+    """Hands out what is due on the clock, and deeds to be done by then; a poll is a jump of the clock."""
+
+    url = "test:"
+
+    def __init__(self, clock: JumpClock, stop: Event, window: int = 1000) -> None:
+        self.clock = clock
+        self.window = window
+        self.acknowledged: list[Pack] = []
+        self.closed = False
+        self._stop = stop
+        self._due: list[tuple[float, Heard | Callable[[], None]]] = []
+
+    def play(self, steps: Iterable[tuple[float, Heard | Callable[[], None]]]) -> None:
+        """steps: (cook time in Unix seconds, what is heard or done then)."""
+        self._due = sorted([*self._due, *steps], key=lambda step: step[0])
+
+    def poll(self, timeout_s: float) -> list[Heard]:
+        """What is due within the time."""
+        end = self.clock.now() + max(timeout_s, 0.001)
+        if not self._due:
+            self._stop.set()
+        elif self._due[0][0] <= end:
+            at, what = self._due.pop(0)
+            self.clock.wait_until(at)
+            if not callable(what):
+                return [what]
+            what()
+            return []
+        self.clock.wait_until(end)
+        return []
+
+    def stored(self, packs: Iterable[Pack]) -> None:
+        """Notes what may be forgotten."""
+        self.acknowledged += packs
+
+    def close(self) -> None:
+        """Notes it."""
+        self.closed = True
+
+
+class Ear:
+    """Keeps what was said."""
+
+    def __init__(self) -> None:
+        self.said: list[str] = []
+
+    def __call__(self, text: str, level: Level = Level.NOTE, /) -> None:
+        self.said.append(f"{level.name.lower()}: {text}")
+
+
+class Run:
+    """One run of the logger in a folder."""
+
+    def __init__(self, folder: Path, at: float = START, window: int = 1000) -> None:
+        self.folder = folder
+        self.clock = JumpClock(at)
+        self.stop = Event()
+        self.source = Script(self.clock, self.stop, window)
+        self.ear = Ear()
+
+    def record(
+        self,
+        *steps: tuple[float, Heard | Callable[[], None]],
+        sheet: str | None = None,
+        once: bool = False,
+        rig: str = "cooker",
+    ) -> "Run":
+        """Plays the steps and lets the logger run until they are through."""
+        self.source.play(steps)
+        run_logger(self.source, self.folder, self.clock, rig, sheet, self.ear, self.stop, once=once)
+        return self
+
+    @property
+    def cooks(self) -> list[Path]:
+        """The recordings, the earliest first."""
+        return sorted(self.folder.glob("*.cook"))

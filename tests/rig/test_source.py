@@ -1,0 +1,32 @@
+"""The built-in rig as a source."""
+
+import pytest
+
+from monitor.clock import JumpClock
+from monitor.sources import Heard, Remark, SourceError, open_source, parse_source_url
+from monitor.wire import BadLine, Pack
+
+
+def test_the_built_in_rig_is_an_ordinary_serial_source() -> None:
+    clock = JumpClock()
+    source = open_source(parse_source_url("rig:?seed=3"), clock)
+    heard: list[Heard] = []
+    try:
+        while Remark("The virtual person: lye in.") not in heard:
+            heard += source.poll(5.0)
+            assert len(heard) < 20_000
+    finally:
+        source.close()
+    packs = [item for item in heard if isinstance(item, Pack)]
+    assert packs
+    assert {record.channel for pack in packs for record in pack.records} == {"paste", "wall", "room", "ph"}
+    assert all(record.time is None for pack in packs for record in pack.records)
+    assert not [item for item in heard if isinstance(item, BadLine)]
+    seqs = [pack.seq for pack in packs if pack.seq is not None]
+    assert seqs == list(range(seqs[0], seqs[0] + len(packs)))
+
+
+@pytest.mark.parametrize("url", ["rig://host", "rig:/path", "rig:?seed=many", "rig:?sed=1"])
+def test_wrong_addresses_are_one_sentence(url: str) -> None:
+    with pytest.raises(SourceError, match="is not one: "):
+        open_source(parse_source_url(url), JumpClock())
