@@ -6,9 +6,11 @@ one at which the two cost least in expectation, the later checks of a first one 
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
+from monitor.history import Floats
 from monitor.progress.clearing import ClearTimes
 from monitor.records import Event
 
@@ -19,7 +21,9 @@ OVERCOOK_COST_PER_MIN = 1.0
 CALM_S = 600.0
 # Common practice without a model: look again after half an hour (no source).
 PRACTICE_AGAIN_S = 1800.0
-GRID = 96
+GRID = 40
+POINTS = 40
+MARGIN_S = 900.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,30 +41,75 @@ def stir_due(start: float, events: tuple[Event, ...], every_s: float) -> float:
     return max([start, *stirs]) + every_s
 
 
-def best_check(clearing: ClearTimes, not_before: float, costs: Costs) -> float | None:
+class Sample(Protocol):
+    """What a sample shows, given when the paste comes clear."""
+
+    def chances(self, checked: Floats, clear_at: Floats) -> tuple[Floats, Floats]:
+        """Chances of reading clear, and of reading hazy; shape (g, m) each.
+
+        checked: when it is taken, shape (g,); clear_at: when the paste comes clear, shape (m,). Unix seconds.
+        """
+        ...
+
+
+def best_check(clearing: ClearTimes, sample: Sample, not_before: float, costs: Costs) -> float | None:
     """The moment to check that costs least in expectation, Unix seconds; None where clear may never come.
 
-    After a failed check the plan goes on with the next best, at least ten minutes later.
+    What a check that is not clear would show, hazy or cloudy, is weighed in: it makes the next one better aimed. The
+    checks after that are planned as if they told no more than "not yet". None is sooner than ten minutes after the
+    one before.
     """
     mass = float(clearing.by[-1])
     if mass < 0.5:
         return None
-    edges = clearing.edges
-    latest = float(edges[min(int(np.searchsorted(clearing.by, 0.995 * mass)), len(edges) - 1)])
-    grid = np.linspace(not_before, max(latest, not_before + CALM_S) + CALM_S, GRID)
-    # below[i]: chance to be clear by grid[i]; moment[i]: the same chance times the mean clear time, for overcooking.
-    gained = np.diff(clearing.by, prepend=0.0)
-    below = np.interp(grid, edges, clearing.by, left=0.0)
-    moment = np.interp(grid, edges, np.cumsum(gained * (edges - not_before)), left=0.0)
-    since = grid - not_before
-    alive = mass - below
-    # cost[i]: what is still to be paid when a check at grid[i] has failed, in minutes, not normalised.
-    cost = np.zeros(GRID)
-    rate = costs.overcook_per_min / 60.0
-    wait = max(1, math.ceil(CALM_S / (grid[1] - grid[0])))
-    for i in range(GRID - 1 - wait, -1, -1):
-        later = slice(i + wait, GRID)
-        overcooked = since[later] * (below[later] - below[i]) - (moment[later] - moment[i])
-        cost[i] = float(np.min(costs.check_min * alive[i] + rate * overcooked + cost[later]))
-    first = costs.check_min * mass + rate * (since * below - moment) + cost
-    return float(grid[int(np.argmin(first))])
+    clear_at = np.array([clearing.quantile(mass * (i + 0.5) / POINTS) for i in range(POINTS)], dtype=np.float64)
+    first = max(not_before, float(clear_at[0]) - MARGIN_S)
+    last = max(float(clear_at[-1]) + MARGIN_S, first + 3 * CALM_S)
+    times = np.linspace(first, last, GRID)
+    clear, hazy = sample.chances(times, clear_at)
+    over = np.maximum(times[:, None] - clear_at[None, :], 0.0) * (costs.overcook_per_min / 60.0)
+    weight = np.full(POINTS, mass / POINTS)
+    # What is left of the belief after a check at each time has shown hazy, then cloudy; shape (2 g, m).
+    left = np.concatenate([weight * hazy, weight * np.maximum(1.0 - clear - hazy, 0.0)])
+    wait = max(1, math.ceil(CALM_S / float(times[1] - times[0]) - 1e-9))
+    later = _later_costs(left, clear, over, wait, costs.check_min)
+    total = costs.check_min * mass + (weight * clear * over).sum(axis=1) + later[:GRID] + later[GRID:]
+    return _lowest(times, total)
+
+
+def _later_costs(left: Floats, clear: Floats, over: Floats, wait: int, check_min: float) -> Floats:
+    """What the checks after a failed first one cost, in minutes times its chance; shape (2 g,).
+
+    left: belief after the first check, shape (2 g, m), row i and row g + i after one at time i.
+    clear, over: chance of clear and minutes over, shape (g, m).
+    """
+    count = len(clear)
+    mass = left.sum(axis=1)
+    by = left @ clear.T
+    paid = left @ (clear * over).T
+    # What a check at time j would have been over for pastes that already read clear at time i.
+    known = (left[:, None, :] * clear[None, :, :]) @ over.T
+    after = np.zeros((len(left), count))
+    # Past the end of the grid one more check finds all that is left.
+    after[:] = check_min * (mass[:, None] - by)
+    for i in range(count - 1 - wait, -1, -1):
+        ahead = slice(i + wait, count)
+        costs = check_min * (mass - by[:, i])[:, None] + paid[:, ahead] - known[:, i, ahead] + after[:, ahead]
+        after[:, i] = costs.min(axis=1)
+    second = check_min * mass[:, None] + paid + after
+    taken_at = np.tile(np.arange(count), 2)
+    second[np.arange(count)[None, :] < taken_at[:, None] + wait] = np.inf
+    best: Floats = second.min(axis=1)
+    # A first check at the very end of the grid leaves next to nothing to find.
+    return np.where(np.isfinite(best), best, check_min * mass)
+
+
+def _lowest(times: Floats, cost: Floats) -> float:
+    """Where the cost is lowest, by a parabola through the lowest point and its neighbours."""
+    i = int(np.argmin(cost))
+    if i in (0, len(cost) - 1):
+        return float(times[i])
+    before, here, after = cost[i - 1 : i + 2]
+    bend = before - 2.0 * here + after
+    shift = 0.0 if bend <= 0 else 0.5 * (before - after) / bend
+    return float(times[i] + shift * (times[1] - times[0]))

@@ -163,15 +163,41 @@ def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: f
     return Belief(weight, excess, tuple(doubts))
 
 
+@dataclass(frozen=True)
+class Eye:
+    """What a sample shows at a moment, given when the paste comes clear.
+
+    times, equivalent_s: expected equivalent time along the cook and ahead, shape (n,), rising; Unix seconds and s.
+    excess: of the batch, fraction.
+    """
+
+    times: Floats
+    equivalent_s: Floats
+    excess: float
+
+    def chances(self, checked: Floats, clear_at: Floats) -> tuple[Floats, Floats]:
+        """Chances of reading clear, and of reading hazy, shape (g, m), of samples taken at ``checked``, shape (g,),
+        of pastes that come clear at ``clear_at``, shape (m,)."""
+        done = np.interp(checked, self.times, self.equivalent_s)
+        need = np.maximum(np.interp(clear_at, self.times, self.equivalent_s), 1.0)
+        clear, not_cloudy = _looks(done[:, None] / need[None, :], self.excess)
+        return clear, not_cloudy - clear
+
+
+def _looks(share: Floats, excess: float) -> tuple[Floats, Floats]:
+    """Chances that a sample reads clear, and that it does not read cloudy, at these shares of the need."""
+    ln_residual = np.log(np.maximum(1.0 - converted_at(share, excess), 1e-12))
+    clear = normal_cdf((math.log(CLEAR_RESIDUAL) - ln_residual) / CLEAR_NOISE)
+    not_cloudy = np.maximum(normal_cdf((math.log(HAZY_RESIDUAL) - ln_residual) / HAZY_NOISE), clear)
+    return clear, not_cloudy
+
+
 def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats:
     """Chance of this result ("clear", "hazy", "cloudy") at every grid point.
 
     equivalent_s: at the check, shape (5, 3). Returns shape (71, 5, 3).
     """
-    share = equivalent_s[None] / NEED_S[:, None, None]
-    ln_residual = np.log(np.maximum(1.0 - converted_at(share, excess), 1e-12))
-    clear = normal_cdf((math.log(CLEAR_RESIDUAL) - ln_residual) / CLEAR_NOISE)
-    not_cloudy = np.maximum(normal_cdf((math.log(HAZY_RESIDUAL) - ln_residual) / HAZY_NOISE), clear)
+    clear, not_cloudy = _looks(equivalent_s[None] / NEED_S[:, None, None], excess)
     chance = {"clear": clear, "hazy": not_cloudy - clear, "cloudy": 1.0 - not_cloudy}[result]
     likelihood: Floats = (1.0 - SLIP) * chance + SLIP / 3.0
     return likelihood
@@ -265,6 +291,23 @@ def clear_times(belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floa
             moments.append(done.times[-1] + ahead)
             weights.append(path_weight * belief.weight[:, e, :][open_])
     return clear_times_from(np.concatenate(moments), np.concatenate(weights), float(done.times[0]))
+
+
+def expected_pace(belief: Belief, done: Progressed, ahead_s: Floats, path_c: Floats) -> Eye:
+    """The expected equivalent time along the cook and ahead.
+
+    ahead_s: seconds from the history's last moment, shape (h,), from 0. path_c: the expected temperature, shape (h,).
+    """
+    shares = belief.weight.sum(axis=0)
+    behind = np.tensordot(done.equivalent_s, shares, axes=2)
+    mixing = mean_mixing_factor(done.stir_interval_s, FLOORS, FADE_S)
+    rate = arrhenius_factor(path_c[:, None], EA[None, :]) @ (shares @ mixing)
+    ahead = accumulate(ahead_s, rate)[1:]
+    return Eye(
+        np.concatenate([done.times, done.times[-1] + ahead_s[1:]]),
+        np.concatenate([behind, behind[-1] + ahead]),
+        belief.excess,
+    )
 
 
 def mean_equivalent_s(belief: Belief, equivalent_s: Floats) -> float:

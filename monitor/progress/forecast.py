@@ -15,6 +15,7 @@ from monitor.progress.estimate import (
     chance_clear,
     clear_times,
     converted_quantiles,
+    expected_pace,
     mean_equivalent_s,
     progressed,
 )
@@ -103,7 +104,8 @@ class Forecaster:
         not_before = checks[-1].measured + 600.0 if checks else start
         check_at = None
         if not (cold or over or read_clear):
-            check_at = best_check(clearing, not_before, self._costs)
+            eye = expected_pace(belief, done, AHEAD_S, paths.weights @ paths.temperature_c)
+            check_at = best_check(clearing, eye, not_before, self._costs)
         stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
         low, middle, high = converted_quantiles(belief, done.equivalent_s[-1], SHARES)
         reasons = {

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.history import History, series_from
+from monitor.history import Floats, History, series_from
 from monitor.progress.blocks import Blocks
 from monitor.progress.clearing import clear_times_from
 from monitor.progress.due import Costs, best_check
@@ -305,6 +305,14 @@ def test_no_history_makes_it_raise(
     assert finite == sorted(finite)
 
 
+class SharpEye:
+    """Sees clear exactly when it is, and nothing more."""
+
+    def chances(self, checked: Floats, clear_at: Floats) -> tuple[Floats, Floats]:
+        clear = (checked[:, None] >= clear_at[None, :]).astype(np.float64)
+        return clear, 1.0 - clear
+
+
 def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
     """Two clear times known exactly: the cheapest plan is found by trying every pair of checks."""
     times, weights = np.array([START + 9000.0, START + 12000.0]), np.array([0.7, 0.3])
@@ -319,7 +327,7 @@ def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
 
     grid = START + np.arange(0.0, 12_600.0, 60.0)
     best = min(plan(a, b) for a in grid for b in grid if b >= max(a + 600.0, times[1]) and a >= times[0])
-    due = best_check(clear_times_from(times, weights, START), START, costs)
+    due = best_check(clear_times_from(times, weights, START), SharpEye(), START, costs)
     assert due is not None
     assert min(plan(due, b) for b in grid if b >= max(due + 600.0, times[1])) <= best + 3.0
 

@@ -1,0 +1,1 @@
+"""Pages for a phone beside the cooker."""

@@ -1,0 +1,49 @@
+// Times and amounts in plain words, in the viewer's own zone. Pure: no page, no clock.
+(() => {
+  "use strict";
+  const MINUTE = 60;
+  const clock = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const day = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", year: "numeric" });
+
+  const at = (unix) => clock.format(new Date(unix * 1000));
+  const onDay = (unix) => `${day.format(new Date(unix * 1000))}, ${at(unix)}`;
+
+  function span(seconds) {
+    const minutes = Math.round(Math.abs(seconds) / MINUTE);
+    if (minutes < 60) return `${minutes} min`;
+    const rest = minutes % 60;
+    return rest ? `${Math.floor(minutes / 60)} h ${rest} min` : `${minutes / 60} h`;
+  }
+
+  // What is due: the verb, the amount that is read from across the kitchen, and the line under them.
+  function due(kind, when, giveOrTake, now) {
+    const left = when - now;
+    const take = kind === "check" && giveOrTake ? `, give or take ${span(giveOrTake * MINUTE)}` : "";
+    const close = left < 3 * MINUTE;
+    if (left < MINUTE / 2) {
+      const line = -left >= 2 * MINUTE ? `Was due ${span(left)} ago, at ${at(when)}` : `Due at ${at(when)}`;
+      return { verb: kind === "stir" ? "Stir" : "Check clarity", amount: "now", line, close };
+    }
+    if (kind === "stir") return { verb: "Stir in", amount: span(left), line: `at ${at(when)}`, close };
+    return { verb: "Clarity check at", amount: at(when), line: `in ${span(left)}${take}`, close };
+  }
+
+  // The middle, and the spread beside it.
+  function converted(shares) {
+    if (!shares) return ["not started", ""];
+    const text = (share) => (share / 10).toFixed(share >= 950 && share < 1000 && share % 10 ? 1 : 0);
+    const [low, middle, high] = shares.map(text);
+    return [`${middle} %`, low === high ? "" : `likely ${low} to ${high}`];
+  }
+
+  const chance = (percent) => (percent === null ? "not started" : `${percent} in 100`);
+  const paste = (tenths) => (tenths === null ? "no reading" : `${(tenths / 10).toFixed(1)} °C`);
+
+  function logged(kind, details) {
+    const words = kind === "checked" ? "checked:" : kind === "note" ? "note:" : kind;
+    const text = details ? `${words} ${details}` : words;
+    return text[0].toUpperCase() + text.slice(1);
+  }
+
+  window.kettlesideWords = { at, onDay, span, due, converted, chance, paste, logged };
+})();

@@ -1,0 +1,160 @@
+"""One cook as a household's phones see it: numbered changes, so that each is sent only what it lacks."""
+
+import math
+import secrets
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from dashboard.facts import changed, facts_of
+from dashboard.figures import Grid, ahead_points, curve_points, grid_for
+from monitor.view import Cook, Floats, History, Outlook
+
+# What is expected ahead is drawn again when this much cook time has passed, or when an event was logged.
+AHEAD_AGAIN_S = 600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How far a phone has got.
+
+    board: which board numbered it. change: the last change it has. curve: the curve it has.
+    last: offset in seconds of the last reading it has, from the curve's origin; -1 for none.
+    """
+
+    board: str
+    change: int
+    curve: int
+    last: int
+
+    def as_text(self) -> str:
+        """The mark as the phone sends it back."""
+        return f"{self.board}.{self.change}.{self.curve}.{self.last}"
+
+    @staticmethod
+    def from_text(text: str) -> "Mark | None":
+        """The mark in ``text``; None where it is none, which stands for having nothing.
+
+        >>> Mark.from_text("ab12.3.1.7200").last
+        7200
+        >>> Mark.from_text("rubbish") is None
+        True
+        """
+        parts = text.split(".")
+        if len(parts) != 4 or not all(part.removeprefix("-").isdecimal() and len(part) < 12 for part in parts[1:]):
+            return None
+        return Mark(parts[0], int(parts[1]), int(parts[2]), int(parts[3]))
+
+
+@dataclass(slots=True)
+class _Curve:
+    """The curve that is being sent. number: raised when earlier points of it changed."""
+
+    grid: Grid
+    number: int = 1
+    last: float = -math.inf
+    count_to_last: int = 0
+
+
+@dataclass(slots=True)
+class Board:
+    """The running state of one cook's page. Not for two threads at once."""
+
+    cook: Cook
+    name: str = field(default_factory=lambda: secrets.token_hex(2))
+    _facts: dict[str, object] = field(default_factory=dict)
+    _changed_at: dict[str, int] = field(default_factory=dict)
+    _change: int = 0
+    _curve: _Curve | None = None
+    _ahead_at: float = -math.inf
+    _ahead_for: tuple[int, int] = (0, 0)
+
+    def since(self, mark: Mark | None) -> dict[str, object]:
+        """What a phone at ``mark`` lacks: always ``n`` (its next mark) and ``t`` (cook time), else only changes.
+
+        ``p`` holds curve points that replace all from offset ``k`` on; ``or`` comes with a whole new curve.
+        """
+        outlook = self.cook.outlook()
+        history = self.cook.history()
+        now = self.cook.now()
+        times, values_c = history.temperature_c("paste")
+        curve = self._follow(times, history.started, now)
+        self._note(history, outlook, curve, now)
+        known = mark if mark is not None and mark.board == self.name and mark.change <= self._change else None
+        last = round(float(times[-1]) - curve.grid.origin) if len(times) else -1
+        answer: dict[str, object] = {
+            "n": Mark(self.name, self._change, curve.number, last).as_text(),
+            "t": round(now, 1),
+        }
+        gained = known.change if known else 0
+        answer |= {key: self._facts[key] for key, at in self._changed_at.items() if at > gained}
+        if known is None or known.curve != curve.number or known.last < 0:
+            answer |= {"or": curve.grid.origin, "k": 0, "p": curve_points(times, values_c, curve.grid)}
+        elif last > known.last:
+            from_bucket = known.last // curve.grid.width_s * curve.grid.width_s
+            points = curve_points(times, values_c, curve.grid, curve.grid.origin + from_bucket)
+            answer |= {"k": from_bucket, "p": points}
+        return answer
+
+    def _note(self, history: History, outlook: Outlook, curve: _Curve, now: float) -> None:
+        facts = facts_of(history, outlook)
+        facts |= {"ti": self.cook.title(), "rt": self.cook.rate, "sp": [curve.grid.origin, None]}
+        drawn_for = (len(history.events), curve.grid.origin)
+        if now - self._ahead_at >= AHEAD_AGAIN_S or drawn_for != self._ahead_for:
+            facts["ah"] = [] if facts["sg"] == "finished" else ahead_points(outlook, curve.grid.origin)
+            self._ahead_at, self._ahead_for = now, drawn_for
+        news = changed(self._facts, facts)
+        if news:
+            self._change += 1
+            self._facts |= news
+            self._changed_at |= dict.fromkeys(news, self._change)
+
+    def _follow(self, times: Floats, started: float, now: float) -> _Curve:
+        grid = grid_for(started, now)
+        curve = self._curve
+        if curve is None:
+            curve = self._curve = _Curve(grid)
+        elif grid != curve.grid or int(np.searchsorted(times, curve.last, "right")) != curve.count_to_last:
+            # The cook outgrew its grid, or a reading came late, into a part that phones already have.
+            curve.grid = grid
+            curve.number += 1
+        curve.last = float(times[-1]) if len(times) else -math.inf
+        curve.count_to_last = len(times)
+        return curve
+
+
+def look_at(cook: Cook, as_of: float | None = None) -> dict[str, object]:
+    """Everything a page shows of a cook as it was known at ``as_of`` (Unix seconds), for replay.
+
+    The moment is held within the cook.
+    """
+    started, end = _span(cook)
+    moment = end if as_of is None else min(max(as_of, started), end)
+    history = cook.history(moment)
+    outlook = cook.outlook(moment)
+    grid = grid_for(started, end)
+    times, values_c = history.temperature_c("paste")
+    facts = facts_of(history, outlook)
+    return facts | {
+        "t": round(moment, 1),
+        "ti": cook.title(),
+        "rt": 0,
+        "sp": [grid.origin, round(end)],
+        "or": grid.origin,
+        "k": 0,
+        "p": curve_points(times, values_c, grid),
+        "ah": [] if facts["sg"] == "finished" else ahead_points(outlook, grid.origin),
+    }
+
+
+def cook_moments(cook: Cook) -> list[int]:
+    """The moments to step through, Unix seconds: its start, each at which something was logged, its end."""
+    started, end = _span(cook)
+    # Rounded up, so that at its moment an event is known.
+    events = [math.ceil(event.known) for event in cook.history().events]
+    return sorted({math.floor(started), *events, math.ceil(end)})
+
+
+def _span(cook: Cook) -> tuple[float, float]:
+    whole = cook.history()
+    return whole.started, max(cook.now() if cook.finished() is not None else whole.as_of, whole.started)

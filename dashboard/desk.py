@@ -1,0 +1,171 @@
+"""The addresses that the pages' scripts ask: what is new, a cook as of a moment, and what a person logs."""
+
+import json
+import re
+from collections.abc import Callable
+from threading import Lock
+
+from flask import Flask, Response, current_app, request
+
+from dashboard.board import Board, Mark, look_at
+from monitor.errors import MonitorError
+from monitor.view import Cook, RecordingError, Shelf, Summary, SystemClock
+
+LONGEST_BODY = 16_384
+# Beyond the words of a file name there is nothing to look for.
+_NAME = re.compile(r"[\w][\w.\- ]{0,200}\Z")
+USUAL_RIG = "cooker"
+DESK = "kettleside-desk"
+
+
+class AskedError(MonitorError):
+    """What a page asked for cannot be done. why: one sentence."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+class Desk:
+    """The shelf as the pages use it: one thread at a time, one board a cook."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self.lock = Lock()
+        self._boards: dict[str, Board] = {}
+
+    def cook(self, name: str) -> Cook:
+        """The cook of this name, freshly looked at. Raises RecordingError."""
+        if not _NAME.match(name):
+            raise AskedError("There is no such cook.")
+        cook = self.shelf.cook(name)
+        cook.look()
+        return cook
+
+    def board(self, name: str) -> Board:
+        """The board of this cook."""
+        cook = self.cook(name)
+        board = self._boards.get(name)
+        if board is None or board.cook is not cook:
+            board = self._boards[name] = Board(cook)
+        return board
+
+    def running(self) -> list[Summary]:
+        """The latest cook of each rig that nobody has finished, the latest first."""
+        latest: dict[str, Summary] = {}
+        for found in self.shelf.cooks():
+            if isinstance(found, Summary):
+                latest.setdefault(found.about.rig, found)
+        return [found for found in latest.values() if found.finished is None]
+
+    def begin(self) -> Cook:
+        """A new cook for the rig that was used last. Raises RecordingError, or AskedError while one is running."""
+        if self.running():
+            raise AskedError("A cook is running already.")
+        last = next((found for found in self.shelf.cooks() if isinstance(found, Summary)), None)
+        rig, source = (last.about.rig, last.about.source) if last else (USUAL_RIG, "")
+        return self.shelf.begin(rig, source, None, SystemClock())
+
+
+def current_desk() -> Desk:
+    """The desk of the application that is answering."""
+    desk: Desk = current_app.extensions[DESK]
+    return desk
+
+
+def add_addresses(server: Flask, desk: Desk) -> None:
+    """Registers the scripts' addresses on ``server``."""
+    server.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
+
+    def live() -> Response:
+        name = request.args.get("cook", "")
+        if not name:
+            return _json({"idle": not desk.running()})
+        return _json(desk.board(name).since(Mark.from_text(request.args.get("since", ""))))
+
+    def at() -> Response:
+        text = request.args.get("t", "")
+        return _json(look_at(desk.cook(request.args.get("cook", "")), _number(text, "t") if text else None))
+
+    def log() -> Response:
+        asked = _body()
+        fields = asked.get("fields", {})
+        if not isinstance(fields, dict):
+            raise AskedError("fields must be names with values.")
+        at = asked.get("at")
+        moment = None if at is None else _number(at, "at")
+        event = desk.cook(str(asked.get("cook", ""))).log_event(str(asked.get("kind", "")), moment, fields)
+        return _json({"uid": event.uid, "at": round(event.measured)})
+
+    def back() -> Response:
+        asked = _body()
+        desk.cook(str(asked.get("cook", ""))).take_back(str(asked.get("uid", "")))
+        return _json({"done": True})
+
+    def earlier() -> Response:
+        asked = _body()
+        cook = desk.cook(str(asked.get("cook", "")))
+        uid = str(asked.get("uid", ""))
+        before = next((event for event in cook.history().events if event.uid == uid), None)
+        if before is None:
+            raise AskedError("That was taken back already.")
+        moment = before.measured - _number(asked.get("by_s", 300), "by_s")
+        event = cook.log_event(before.kind, moment, before.fields)
+        cook.take_back(uid)
+        return _json({"uid": event.uid, "at": round(event.measured)})
+
+    def begin() -> Response:
+        _body()
+        return _json({"cook": desk.begin().name})
+
+    for path, view, method in (
+        ("/live", live, "GET"),
+        ("/at", at, "GET"),
+        ("/log", log, "POST"),
+        ("/back", back, "POST"),
+        ("/earlier", earlier, "POST"),
+        ("/begin", begin, "POST"),
+    ):
+        server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+
+
+def _guarded(view: Callable[[], Response], lock: Lock) -> Callable[[], Response]:
+    def answer() -> Response:
+        try:
+            with lock:
+                return view()
+        except RecordingError as error:
+            return Response(str(error), 404 if "no such file" in error.why else 500, mimetype="text/plain")
+        except (MonitorError, ValueError) as error:
+            return Response(_sentence(str(error)), 400, mimetype="text/plain")
+
+    return answer
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:].rstrip(".") + "."
+
+
+def _json(answer: dict[str, object]) -> Response:
+    return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")
+
+
+def _body() -> dict[str, object]:
+    try:
+        asked = request.get_json(silent=True)
+    except RecursionError:
+        raise AskedError("The request is nested too deeply.") from None
+    if not isinstance(asked, dict):
+        raise AskedError("The request must be a JSON object.")
+    return asked
+
+
+def _number(value: object, name: str) -> float:
+    if isinstance(value, str | int | float) and not isinstance(value, bool):
+        try:
+            number = float(value)
+        except (ValueError, OverflowError):
+            number = float("nan")
+        if abs(number) < 1e11:
+            return number
+    raise AskedError(f"{name} must be a number.")

@@ -1,0 +1,111 @@
+"""What a page says of a cook at one moment, in short keys, rounded to what a person can use.
+
+The keys travel to the phone at every update, so they are two letters long:
+
+| key | what |
+| --- | --- |
+| ti, rt | the cook's title; seconds of cook time in one real second |
+| sg, fb | the stage (``before``, ``cooking``, ``clear``, ``finished``); the buttons to offer first |
+| fi | when it was finished, Unix seconds or null |
+| st, ck | when to stir and to check, Unix seconds or null |
+| gt | the check is due give or take so many minutes, or null |
+| ws, wc | the reasons of both |
+| cv | converted, per thousand, at the 10, 50 and 90 % points, or null before the start |
+| ch | chance that a check now reads clear, per cent, or null before the start |
+| te | the paste in tenths of a degree, or null where there is no reading |
+| wr | what is wrong: [sentence, since when] of each |
+| ev | the log: [uid, kind, when, details] of each event a person logged |
+| sp | from when to when the curve runs, Unix seconds |
+"""
+
+import math
+from collections.abc import Mapping
+
+from monitor.view import PERSON_EVENTS, Event, History, Outlook
+
+# Rounding keeps an estimate that trembles from being sent again and again.
+DUE_STEP_S = 60.0
+SHARE_STEP = 5
+MOST_EVENTS = 60
+
+
+def facts_of(history: History, outlook: Outlook) -> dict[str, object]:
+    """Everything but the curve, ready for JSON."""
+    stage = stage_of(history)
+    started = outlook.elapsed_s is not None
+    return {
+        "sg": stage,
+        "fb": list(first_buttons(history, stage)),
+        "fi": history.finished(),
+        "st": None if stage == "finished" else _stepped(outlook.stir_due),
+        "ck": None if stage == "finished" else _stepped(outlook.check_due),
+        "gt": _give_or_take_min(outlook),
+        "ws": outlook.reasons.get("stir", ""),
+        "wc": outlook.reasons.get("check", ""),
+        "cv": [round(share * 1000 / SHARE_STEP) * SHARE_STEP for share in outlook.converted] if started else None,
+        "ch": round(outlook.chance_clear * 100) if started else None,
+        "te": _paste_now(history),
+        "wr": [[condition.words, round(condition.since)] for condition in outlook.conditions],
+        "ev": [_line(event) for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:],
+    }
+
+
+def stage_of(history: History) -> str:
+    """Where in its course a cook is, by what was logged."""
+    if history.finished() is not None:
+        return "finished"
+    checks = history.events_of("checked")
+    if checks and checks[-1].fields["result"] == "clear":
+        return "clear"
+    return "cooking" if history.events_of("lid on", "stirred", "checked") else "before"
+
+
+def first_buttons(history: History, stage: str) -> tuple[str, ...]:
+    """The kinds of event that a person most likely logs next."""
+    if stage == "finished":
+        return ()
+    if stage == "clear":
+        return ("finished",) if history.events_of("heat off") else ("heat off", "finished")
+    if stage == "cooking":
+        return ("stirred", "checked")
+    order = ("lye in", "thick trace", "lid on")
+    reached = max((order.index(event.kind) for event in history.events_of(*order)), default=-1)
+    return (*order[reached + 1 :], "stirred")[:2]
+
+
+def in_words(event: Event) -> str:
+    """The details of an event as a person would say them; empty where its kind says all.
+
+    >>> from monitor.view import Event
+    >>> in_words(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
+    'glycerol, 40 g'
+    """
+    units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
+    units |= {"temperature_c": " °C"}
+    return ", ".join(
+        f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
+        for name, value in event.fields.items()
+    )
+
+
+def _line(event: Event) -> list[object]:
+    return [event.uid, event.kind, round(event.measured), in_words(event)]
+
+
+def _stepped(moment: float | None) -> float | None:
+    return None if moment is None else round(moment / DUE_STEP_S) * DUE_STEP_S
+
+
+def _give_or_take_min(outlook: Outlook) -> int | None:
+    low, _, high = outlook.clear_at
+    return None if low is None or high is None else max(1, round((high - low) / 120))
+
+
+def _paste_now(history: History) -> int | None:
+    _, values_c = history.temperature_c("paste")
+    return round(float(values_c[-1]) * 10) if len(values_c) and math.isfinite(values_c[-1]) else None
+
+
+def changed(before: Mapping[str, object], now: Mapping[str, object]) -> dict[str, object]:
+    """The entries of ``now`` that differ from ``before``."""
+    return {key: value for key, value in now.items() if key not in before or before[key] != value}

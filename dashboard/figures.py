@@ -1,0 +1,122 @@
+"""The paste's curve: few enough points for a phone, with every dip still in it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from monitor.view import Floats, Outlook
+
+MOST_BUCKETS = 280
+LONGEST_SHOWN_S = 12 * 3600.0
+ORIGIN_STEP_S = 3600.0
+AHEAD_POINTS = 13
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """How time is cut for a curve. origin: Unix seconds, whole; width_s: seconds a bucket, whole."""
+
+    origin: int
+    width_s: int
+
+
+def grid_for(started: float, now: float) -> Grid:
+    """The grid of a cook: all of it, or its last half day, in at most 280 buckets.
+
+    >>> grid_for(1000.0, 1000.0 + 6 * 3600)
+    Grid(origin=1000, width_s=128)
+    """
+    origin = int(started)
+    if now - origin > LONGEST_SHOWN_S:
+        steps = np.ceil((now - LONGEST_SHOWN_S - origin) / ORIGIN_STEP_S)
+        origin += int(steps * ORIGIN_STEP_S)
+    width_s = 1
+    while (now - origin) / width_s > MOST_BUCKETS:
+        width_s *= 2
+    return Grid(origin, width_s)
+
+
+def curve_points(times: Floats, values_c: Floats, grid: Grid, since: float = -np.inf) -> list[int | None]:
+    """Lowest and highest reading of each bucket from the one that holds ``since`` (Unix seconds) on.
+
+    times, values_c: shape (n,), ordered; NaN at a fault. Returns offset in seconds from the grid's origin and
+    tenths of a degree in turn; a tenths of None breaks the line where readings are missing.
+    """
+    first = max(float(grid.origin), grid.origin + np.floor((since - grid.origin) / grid.width_s) * grid.width_s)
+    start = int(np.searchsorted(times, first))
+    times, values_c = times[start:], values_c[start:]
+    real = np.isfinite(values_c)
+    times, values_c = times[real], values_c[real]
+    if not len(times):
+        return []
+    bucket = ((times - grid.origin) // grid.width_s).astype(np.int64)
+    edges = [0, *(np.flatnonzero(np.diff(bucket)) + 1).tolist(), len(times)]
+    longest_gap_s = max(60.0, 3.0 * grid.width_s)
+    points: list[int | None] = []
+    before: float | None = None
+    for low, high in pairwise(edges):
+        part = values_c[low:high]
+        chosen = {low + int(part.argmin()), low + int(part.argmax())}
+        if high == len(times):
+            chosen.add(high - 1)
+        if before is not None and times[low] - before > longest_gap_s:
+            points += [round(before - grid.origin) + 1, None]
+        for index in sorted(chosen):
+            points += [round(float(times[index]) - grid.origin), round(float(values_c[index]) * 10)]
+        before = float(times[high - 1])
+    return points
+
+
+def ahead_points(outlook: Outlook, origin: int) -> list[list[int]]:
+    """What the paste is expected to do: offsets from ``origin`` in seconds, then low, middle and high in tenths."""
+    ahead = outlook.ahead
+    if not ahead.times:
+        return []
+    keep = np.unique(np.linspace(0, len(ahead.times) - 1, AHEAD_POINTS).round().astype(int))
+    return [
+        [round(ahead.times[i] - origin) for i in keep],
+        *([round(column[i] * 10) for i in keep] for column in (ahead.low_c, ahead.middle_c, ahead.high_c)),
+    ]
+
+
+def _trace(name: str, **more: object) -> dict[str, object]:
+    return {"type": "scatter", "name": name, "x": [], "y": [], "hoverinfo": "skip", **more}
+
+
+def empty_figure() -> Mapping[str, Sequence[object] | Mapping[str, object]]:
+    """The figure without its data, which the browser fills in with times of its own zone.
+
+    Traces: low and high end of what is expected, its middle, the readings, the events. Colours are the style
+    sheet's, so that they follow the phone's light or dark choice at once.
+    """
+    unseen = {"width": 0}
+    return {
+        "data": [
+            _trace("low", mode="lines", line=unseen),
+            _trace("likely", mode="lines", line=unseen, fill="tonexty", fillcolor="#888"),
+            _trace("expected", mode="lines", line={"width": 2, "dash": "dot"}),
+            _trace("paste", mode="lines", line={"width": 3}),
+            _trace(
+                "logged",
+                mode="markers+text",
+                marker={"size": 11, "symbol": "line-ns", "line": {"width": 3}},
+                textposition="top center",
+                hoverinfo="text",
+                cliponaxis=False,
+            ),
+        ],
+        "layout": {
+            "height": 260,
+            "margin": {"l": 44, "r": 14, "t": 26, "b": 34},
+            "showlegend": False,
+            "paper_bgcolor": "rgba(0,0,0,0)",
+            "plot_bgcolor": "rgba(0,0,0,0)",
+            "dragmode": False,
+            "hovermode": "closest",
+            "font": {"family": "system-ui, sans-serif", "size": 14},
+            "xaxis": {"type": "date", "tickformat": "%H:%M", "nticks": 5, "fixedrange": True, "showgrid": False},
+            "yaxis": {"ticksuffix": " °C", "nticks": 5, "fixedrange": True, "zeroline": False},
+        },
+    }

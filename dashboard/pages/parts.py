@@ -1,0 +1,155 @@
+"""What the page beside the cooker and the replay have in common. The browser fills in what changes."""
+
+from collections.abc import Mapping, Sequence
+
+from dashboard.figures import empty_figure
+from dashboard.pages.tags import Component, dcc, html
+
+# kind -> what the button says; the order is that of a cook.
+BUTTONS: Mapping[str, str] = {
+    "lye in": "Lye in",
+    "thick trace": "Thick trace",
+    "lid on": "Lid on",
+    "lid off": "Lid off",
+    "stirred": "Stirred",
+    "checked": "Checked",
+    "heat off": "Heat off",
+    "finished": "Finished",
+    "note": "Note",
+}
+RESULTS: Mapping[str, tuple[str, str]] = {
+    "clear": ("Clear", "No veil: print can be read through it."),
+    "hazy": ("Hazy", "A thin veil, but light shines through."),
+    "cloudy": ("Cloudy", "Milky: nothing can be seen through it."),
+}
+CAUTION = "Gloves and goggles on: the paste is hot and caustic."
+
+
+def link(words: str, to: str) -> Component:
+    return html.A(words, href=to, className="way")
+
+
+def head(title: str, *ways: Component) -> Component:
+    return html.Header([html.H1(title, id="title"), html.Nav(list(ways), **{"aria-label": "Pages"})])
+
+
+def due_lines() -> Component:
+    """What to do next, largest; what after that; why; and what is wrong."""
+    return html.Div(
+        [
+            html.Section(
+                [
+                    html.P("Reading the cook…", id="due", role="status", **{"aria-live": "polite"}),
+                    html.P("", id="due-when"),
+                    html.P("", id="due-why", className="why"),
+                    html.P(CAUTION, id="caution"),
+                    html.P("", id="after"),
+                    html.P("", id="after-why", className="why"),
+                ],
+                id="next",
+                **{"aria-label": "What to do next"},
+            ),
+            html.Section([], id="wrong", hidden=True, **{"aria-label": "What is wrong", "aria-live": "polite"}),
+        ],
+        className="column",
+    )
+
+
+def facts_and_curve() -> Component:
+    """Converted, chance, paste, the curve and the log."""
+    rows = [("Converted", "converted"), ("A check now reads clear", "chance"), ("Paste", "paste")]
+    return html.Div(
+        [
+            html.Section(
+                html.Dl([html.Div([html.Dt(name), html.Dd("–", id=place)]) for name, place in rows]),
+                **{"aria-label": "The cook now"},
+            ),
+            html.Section(
+                [
+                    html.H2("Paste temperature"),
+                    html.Div(id="curve-place", role="img", **{"aria-label": "Paste temperature over time"}),
+                    html.P("Dotted, in a shaded band: what is expected.", className="why", id="curve-key"),
+                ]
+            ),
+            html.Section([html.H2("Logged so far"), html.Ul([], id="log-list")]),
+        ],
+        className="column",
+    )
+
+
+def first_look(page: str, cook: str | None, look: Mapping[str, object]) -> Sequence[Component]:
+    """The data that the page starts from. page: ``now``, ``idle`` or ``replay``."""
+    start = {"page": page, "cook": cook, "look": dict(look), "figure": empty_figure()}
+    return [dcc.Store(id="start", data=start), dcc.Store(id="drawn")]
+
+
+def button(words: str | Sequence[object], **data: object) -> Component:
+    return html.Button(words, type="button", **data)
+
+
+def dialogs() -> Sequence[Component]:
+    """The slips that lie over the page when more has to be asked."""
+    results = [
+        button([html.Strong(name), html.Span(meaning)], **{"data-log": "checked", "data-result": result})
+        for result, (name, meaning) in RESULTS.items()
+    ]
+    return [
+        _slip("more", "What was done?", [_log_button(kind) for kind in BUTTONS]),
+        _slip("check", "How does the dissolved sample look?", [html.P(CAUTION, className="why"), *results]),
+        _slip(
+            "finish",
+            "Is this cook finished?",
+            [
+                html.P("Logging stops. The cook moves to the past cooks.", className="why"),
+                button("Yes, finished", **{"data-log": "finished"}),
+            ],
+        ),
+        _slip(
+            "note",
+            "Note",
+            [
+                html.Label("What should be remembered?", htmlFor="note-text"),
+                dcc.Textarea(id="note-text", maxLength=2000),
+                button("Keep the note", **{"data-note": "keep"}),
+            ],
+        ),
+    ]
+
+
+def _log_button(kind: str) -> Component:
+    opens = {"checked": "check", "finished": "finish", "note": "note"}.get(kind)
+    return button(BUTTONS[kind], **({"data-open": opens} if opens else {"data-log": kind}))
+
+
+def _slip(name: str, title: str, inside: Sequence[object]) -> Component:
+    return html.Dialog(
+        [html.H2(title, id=f"slip-{name}-title"), *inside, button("Back", **{"data-close": "1"})],
+        id=f"slip-{name}",
+        **{"aria-labelledby": f"slip-{name}-title"},
+    )
+
+
+def dock() -> Component:
+    """The buttons under the thumb, with the strip that takes the last one back."""
+    return html.Footer(
+        [
+            html.Div(
+                [
+                    html.P("", id="strip-words", role="status"),
+                    button("Undo", id="undo"),
+                    button("5 min earlier", id="earlier"),
+                ],
+                id="strip",
+                hidden=True,
+            ),
+            html.Div([*(_first(kind) for kind in BUTTONS), button("More", **{"data-open": "more"})], id="first"),
+        ],
+        id="dock",
+    )
+
+
+def _first(kind: str) -> Component:
+    shown = _log_button(kind)
+    shown.id = "first-" + kind.replace(" ", "-")
+    shown.hidden = True
+    return shown

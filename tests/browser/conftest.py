@@ -1,0 +1,72 @@
+"""A real browser and a served folder of recordings."""
+
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from waitress.server import create_server
+
+from dashboard.app import make_app
+from monitor.view import Shelf
+
+CHROMIUM = "/usr/bin/chromium"
+CHROMIUM_ARGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+KEY = "a-key-for-tests"
+ZONE = "Pacific/Auckland"
+
+Phone = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_ARGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def address(tmp_path: Path) -> Iterator[str]:
+    server = create_server(make_app(Shelf(tmp_path), KEY), host="127.0.0.1", port=0, threads=4)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}"
+    # Closed in its own thread, because its loop is not to be pulled from under it.
+    server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
+    thread.join(20)
+    server.task_dispatcher.shutdown()
+
+
+@pytest.fixture
+def phone(browser: Browser, address: str) -> Iterator[Phone]:
+    """Opens a paired phone at a path; fails at the end if any page wrote an error to its console."""
+    contexts: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def opened(path: str = "/", width: int = 390, height: int = 844, scheme: str = "light") -> Page:
+        context = browser.new_context(
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if scheme == "dark" else "light",
+            timezone_id=ZONE,
+            has_touch=True,
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.goto(f"{address}{path}?key={KEY}")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert complaints == []

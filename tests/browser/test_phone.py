@@ -1,0 +1,234 @@
+"""The pages in a real Chromium, at the sizes of phones and of a desk."""
+
+import math
+import os
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from monitor.clock import SystemClock
+from monitor.roll import load
+from monitor.view import Shelf
+from tests.browser.conftest import KEY, ZONE, Phone
+from tests.dashboard.seeded import Maker
+
+pytestmark = pytest.mark.browser
+
+SIZES = [(390, 844), (360, 740), (1280, 800)]
+LINE = "#curve .scatterlayer path.js-line"
+# WCAG 2.2 asks for 24 px; a wet glove needs more.
+TARGET_PX = 56
+
+
+@pytest.fixture
+def maker(tmp_path: Path) -> Iterator[Maker]:
+    made = Maker(tmp_path, SystemClock(), hours=2.6)
+    yield made
+    made.recorder.close()
+
+
+def goes_on(maker: Maker) -> None:
+    maker.went_on(SystemClock().now() - maker.started)
+
+
+def drawn(page: Page) -> Page:
+    page.locator(LINE).first.wait_for(state="attached")
+    return page
+
+
+def viewers_clock(unix: float) -> str:
+    return datetime.fromtimestamp(unix, ZoneInfo(ZONE)).strftime("%H:%M")
+
+
+def keep_picture(page: Page) -> None:
+    """Writes ``phone.png`` into the folder that KETTLESIDE_SCREENSHOT names, for the README."""
+    folder = os.environ.get("KETTLESIDE_SCREENSHOT")
+    if folder:
+        page.screenshot(path=Path(folder) / "phone.png")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_page_fits_and_its_targets_are_big(
+    maker: Maker, phone: Phone, address: str, width: int, height: int, scheme: str
+) -> None:
+    goes_on(maker)
+    page = drawn(phone("/", width, height, scheme))
+    expect(page.locator("#due .amount")).to_be_visible()
+    if (width, scheme) == (390, "light"):
+        keep_picture(page)
+    for path in ("/", "/cooks", f"/cooks/{maker.path.stem}"):
+        page.goto(address + path)
+        page.locator("header a").wait_for()
+        if path != "/cooks":
+            drawn(page)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        small = page.evaluate(
+            """(least) => [...document.querySelectorAll('button, a, input')]
+                .filter((target) => target.offsetParent !== null)
+                .map((target) => [target.textContent, target.getBoundingClientRect()])
+                .filter(([, box]) => box.height < least || box.width < least)
+                .map(([text, box]) => `${text}: ${box.width} x ${box.height}`)""",
+            TARGET_PX,
+        )
+        assert small == []
+
+
+def test_main_buttons_lie_under_the_thumb(maker: Maker, phone: Phone) -> None:
+    page = drawn(phone())
+    for name in ("Stirred", "Checked", "More"):
+        box = page.locator("#first").get_by_role("button", name=name).bounding_box()
+        assert box is not None and box["y"] > 844 * 2 / 3 and box["y"] + box["height"] <= 844
+
+
+def test_times_are_the_viewers_own(maker: Maker, phone: Phone) -> None:
+    page = drawn(phone())
+    lid_on = viewers_clock(maker.started + 1700)
+    expect(page.locator("#log-list li", has_text="Lid on")).to_contain_text(lid_on)
+    ticks = [text.strip() for text in page.locator("#curve .xtick text").all_text_contents()]
+    hours = {viewers_clock(maker.started + offset)[:2] for offset in range(0, 8 * 3600, 600)}
+    assert ticks and all(tick[:2] in hours for tick in ticks)
+
+
+def test_live_data_arrives_as_a_writer_appends(maker: Maker, phone: Phone) -> None:
+    goes_on(maker)
+    page = drawn(phone())
+    path = page.locator(f"{LINE}").last.get_attribute("d")
+    before = page.locator("#paste").inner_text()
+    assert re.fullmatch(r"\d+\.\d °C", before)
+    with page.expect_response(re.compile("/live")) as caught:
+        goes_on(maker)
+    assert caught.value.ok
+    goes_on(maker)
+    maker.log("added", 9300, {"what": "glycerol", "grams": 40})
+    expect(page.locator("#log-list")).to_contain_text("Added glycerol, 40 g", timeout=10_000)
+    expect(page.locator(f"{LINE}").last).not_to_have_attribute("d", path or "", timeout=10_000)
+
+
+def test_stirring_is_logged_moved_and_undone(maker: Maker, phone: Phone) -> None:
+    goes_on(maker)
+    page = drawn(phone())
+    page.locator("#first").get_by_role("button", name="Stirred").tap()
+    expect(page.locator("#strip-words")).to_have_text(re.compile(r"Stirred, \d\d:\d\d"))
+    stirs = load(maker.path).events_of("stirred")
+    assert viewers_clock(stirs[-1].measured) in page.locator("#strip-words").inner_text()
+    expect(page.locator("#due")).to_have_text(re.compile("Stir in 3[45] min|Clarity check.*|Check clarity.*"))
+    page.get_by_role("button", name="5 min earlier").tap()
+    earlier = viewers_clock(stirs[-1].measured - 300)
+    expect(page.locator("#strip-words")).to_contain_text(earlier)
+    page.get_by_role("button", name="Undo").tap()
+    expect(page.locator("#strip-words")).to_contain_text("Taken back")
+    now = SystemClock().now()
+    assert len(load(maker.path, now + 1).events_of("stirred")) == len(stirs) - 1
+
+
+def test_check_takes_two_taps_and_says_what_the_words_mean(maker: Maker, phone: Phone) -> None:
+    page = drawn(phone())
+    page.locator("#first").get_by_role("button", name="Checked").tap()
+    slip = page.get_by_role("dialog")
+    expect(slip).to_contain_text("No veil")
+    expect(slip).to_contain_text("Gloves and goggles")
+    boxes = [button.bounding_box() for button in slip.get_by_role("button").all()]
+    assert all(box is not None and box["height"] >= TARGET_PX for box in boxes)
+    slip.get_by_role("button", name=re.compile("^Cloudy")).tap()
+    expect(page.locator("#strip-words")).to_contain_text("Checked: cloudy")
+    assert load(maker.path).events_of("checked")[-1].fields["result"] == "cloudy"
+
+
+def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> None:
+    page = drawn(phone())
+    page.get_by_role("button", name="More").tap()
+    page.get_by_role("dialog").get_by_role("button", name="Note").tap()
+    page.get_by_label("What should be remembered?").fill("Smelt <b>of</b> wax & was pale")
+    page.get_by_role("button", name="Keep the note").tap()
+    expect(page.locator("#log-list")).to_contain_text("Note: Smelt <b>of</b> wax & was pale")
+    page.get_by_role("button", name="More").tap()
+    page.get_by_role("dialog").get_by_role("button", name="Finished").tap()
+    assert not load(maker.path).events_of("finished")
+    page.get_by_role("button", name="Yes, finished").tap()
+    expect(page.locator("#due")).to_contain_text("Finished at")
+    assert Shelf(tmp_path).running() is None
+    page.reload()
+    expect(page.locator("#due")).to_have_text("No cook is running.")
+    page.get_by_role("button", name="Start a new cook").tap()
+    expect(page.get_by_role("button", name="Lye in").first).to_be_visible()
+    begun = Shelf(tmp_path).running()
+    assert begun is not None and begun.path != maker.path
+
+
+def test_replay_shows_an_earlier_moment(maker: Maker, phone: Phone) -> None:
+    page = drawn(phone(f"/cooks/{maker.path.stem}"))
+    expect(page.locator("#log-list")).to_contain_text("Stirred")
+    for _ in range(10):
+        if "Stirred" not in page.locator("#log-list").inner_text():
+            break
+        before = page.locator("#moment-label").inner_text()
+        page.get_by_role("button", name="Event before").tap()
+        expect(page.locator("#moment-label")).not_to_have_text(before)
+    expect(page.locator("#log-list")).to_contain_text("Lid on")
+    expect(page.locator("#log-list")).not_to_contain_text("Stirred")
+    expect(page.locator("#moment-label")).to_contain_text(viewers_clock(math.ceil(maker.started + 1700)))
+    page.locator("#moment").fill(str(int(maker.started + 600)))
+    expect(page.locator("#as-of")).to_contain_text(viewers_clock(maker.started + 600))
+    expect(page.locator("#log-list")).not_to_contain_text("Lid on")
+    expect(page.locator("#converted")).to_contain_text("not started")
+
+
+def test_a_phone_that_slept_catches_up_with_one_request(maker: Maker, phone: Phone) -> None:
+    goes_on(maker)
+    page = drawn(phone())
+    with page.expect_response(re.compile("/live")):
+        pass
+    asked: list[str] = []
+    page.evaluate(
+        """() => {
+            window.asleep = true;
+            Object.defineProperty(document, 'hidden', { get: () => window.asleep });
+            document.dispatchEvent(new Event('visibilitychange'));
+        }"""
+    )
+    # Longer than two polls, so that a page which went on asking would be caught.
+    page.wait_for_timeout(300)
+    page.on("request", lambda request: asked.append(request.url) if "/live" in request.url else None)
+    goes_on(maker)
+    page.wait_for_timeout(5000)
+    assert asked == []
+    maker.log("added", 9300, {"what": "glycerol", "grams": 40})
+    page.evaluate(
+        "() => { window.asleep = false; for (let i = 0; i < 5; i++) document.dispatchEvent(new Event('visibilitychange')); }"
+    )
+    expect(page.locator("#log-list")).to_contain_text("Added glycerol, 40 g", timeout=1500)
+    assert len(asked) == 1
+
+
+def test_everything_can_be_reached_and_seen_by_keyboard(maker: Maker, phone: Phone) -> None:
+    page = drawn(phone())
+    page.locator("#first-stirred").focus()
+    page.keyboard.press("Tab")
+    focused = page.evaluate("getComputedStyle(document.activeElement).outlineWidth")
+    assert page.evaluate("document.activeElement.textContent") == "Checked"
+    assert focused == "4px"
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("dialog")).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("dialog")).to_be_hidden()
+    assert page.locator("#due").get_attribute("aria-live") == "polite"
+    assert page.locator("h1").count() == 1
+
+
+def test_a_key_can_be_typed(maker: Maker, browser: Browser, address: str) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    page.goto(address)
+    assert "Kitchen batch" not in page.content()
+    page.get_by_label("Key").fill(KEY)
+    page.get_by_role("button", name="Open").click()
+    drawn(page)
+    expect(page.locator("#title")).to_have_text("Kitchen batch")
+    assert KEY not in page.url
+    context.close()

@@ -1,0 +1,306 @@
+"""What the pages' scripts ask: live changes, a moment of the past, and logging."""
+
+import gzip
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from monitor.clock import Anchor, Clock, JumpClock
+from monitor.roll import load
+from monitor.view import Shelf
+from monitor.wire import Pack, Record
+from tests.dashboard.seeded import Maker
+
+KEY = "a-key-for-tests"
+OURS = {"Sec-Fetch-Site": "same-origin"}
+
+
+@pytest.fixture
+def clock() -> JumpClock:
+    return JumpClock()
+
+
+@pytest.fixture
+def maker(tmp_path: Path, clock: JumpClock) -> Iterator[Maker]:
+    made = Maker(tmp_path, clock, hours=1.5)
+    yield made
+    made.recorder.close()
+
+
+@pytest.fixture
+def app(maker: Maker, clock: JumpClock) -> Flask:
+    def clock_for(_tie: Anchor) -> Clock:
+        return clock
+
+    return make_app(Shelf(maker.path.parent, clock_for), KEY)
+
+
+@pytest.fixture
+def phone(app: Flask) -> FlaskClient:
+    client = app.test_client()
+    client.get(f"/?key={KEY}")
+    return client
+
+
+def post(phone: FlaskClient, path: str, body: Any) -> Any:
+    return phone.post(path, json=body, headers=OURS)
+
+
+def get(phone: FlaskClient, path: str, **query: object) -> dict[str, Any]:
+    answer: dict[str, Any] | None = phone.get(path, query_string=query).json
+    assert answer is not None
+    return answer
+
+
+def live(phone: FlaskClient, maker: Maker, since: str = "") -> dict[str, Any]:
+    return get(phone, "/live", cook=maker.path.stem, since=since)
+
+
+def goes_on(clock: JumpClock, maker: Maker, seconds: int) -> None:
+    clock.moment += seconds
+    maker.went_on(clock.moment - maker.started)
+
+
+def test_first_look_has_everything_and_at_most_600_points(phone: FlaskClient, maker: Maker) -> None:
+    look = live(phone, maker)
+    assert look["ti"] == "Kitchen batch"
+    assert look["sg"] == "cooking" and look["fb"] == ["stirred", "checked"]
+    assert 100 < len(look["p"]) / 2 <= 600
+    assert look["te"] == pytest.approx(910, abs=40)
+    assert [entry[1] for entry in look["ev"]] == ["lye in", "thick trace", "lid on", "stirred"]
+
+
+def test_next_look_has_only_what_changed(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    first = live(phone, maker)
+    goes_on(clock, maker, 2)
+    second = live(phone, maker, first["n"])
+    assert set(second) <= {"n", "t", "k", "p", "te"}
+    assert len(json.dumps(second, separators=(",", ":"))) < 120
+    assert second["t"] == first["t"] + 2
+    third = live(phone, maker, second["n"])
+    assert set(third) == {"n", "t"}
+
+
+def test_a_phone_that_slept_gets_all_it_missed_at_once(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    first = live(phone, maker)
+    kept = list(zip(first["p"][::2], first["p"][1::2], strict=True))
+    goes_on(clock, maker, 600)
+    change = live(phone, maker, first["n"])
+    if "or" in change:
+        kept = []
+    gained = list(zip(change["p"][::2], change["p"][1::2], strict=True))
+    joined = [pair for pair in kept if pair[0] < change["k"]] + gained
+    whole = live(phone, maker)
+    assert joined == list(zip(whole["p"][::2], whole["p"][1::2], strict=True))
+    assert joined[-1][0] == pytest.approx(clock.moment - maker.started, abs=2)
+
+
+@pytest.mark.parametrize("since", ["rubbish", "a.b.c.d", "zzzz.1.1.1", "....", "-", "zzzz.99999999999.1.1"])
+def test_a_mark_that_is_none_gets_the_whole(phone: FlaskClient, maker: Maker, since: str) -> None:
+    assert live(phone, maker, since)["k"] == 0
+
+
+def test_a_late_reading_sends_the_curve_anew(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    first = live(phone, maker)
+    moment = maker.started + 2000.5
+    maker.recorder.add_pack(Pack((Record("paste", "Cel", 20.0, None, moment),), clock.moment, None, 1))
+    maker.recorder.commit()
+    clock.moment += 1
+    change = live(phone, maker, first["n"])
+    assert "or" in change and 200 in change["p"][1::2]
+
+
+def test_dips_survive_the_thinning(phone: FlaskClient, maker: Maker) -> None:
+    look = live(phone, maker)
+    lowest = min(height for offset, height in zip(look["p"][::2], look["p"][1::2], strict=True) if offset > 3600)
+    times, values_c = load(maker.path).temperature_c("paste")
+    assert lowest == round(values_c[times > maker.started + 3600].min() * 10)
+
+
+def test_logging_writes_the_event_and_shows_it(phone: FlaskClient, maker: Maker) -> None:
+    first = live(phone, maker)
+    answer = post(phone, "/log", {"cook": maker.path.stem, "kind": "checked", "fields": {"result": "clear"}})
+    assert answer.status_code == 200
+    stored = load(maker.path).events_of("checked")[-1]
+    assert stored.uid == answer.json["uid"] and stored.fields["result"] == "clear"
+    change = live(phone, maker, first["n"])
+    assert change["ev"][-1][1:2] == ["checked"] and change["sg"] == "clear"
+    assert change["fb"] == ["heat off", "finished"]
+
+
+def test_undo_takes_it_back(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    uid = post(phone, "/log", {"cook": maker.path.stem, "kind": "stirred"}).json["uid"]
+    before = len(load(maker.path).events)
+    clock.moment += 5
+    assert post(phone, "/back", {"cook": maker.path.stem, "uid": uid}).status_code == 200
+    after = load(maker.path, clock.moment)
+    assert len(after.events) == before - 1
+    assert uid not in {event.uid for event in after.events}
+
+
+def test_earlier_moves_it_by_five_minutes(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    first = post(phone, "/log", {"cook": maker.path.stem, "kind": "stirred"}).json
+    clock.moment += 5
+    second = post(phone, "/earlier", {"cook": maker.path.stem, "uid": first["uid"]}).json
+    assert second["at"] == first["at"] - 300
+    stirs = load(maker.path, clock.moment).events_of("stirred")
+    assert [event.uid for event in stirs].count(second["uid"]) == 1
+    assert first["uid"] not in {event.uid for event in stirs}
+    assert post(phone, "/earlier", {"cook": maker.path.stem, "uid": first["uid"]}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"kind": "stired"},
+        {"kind": "bad line", "fields": {"reason": "x", "bytes": "y"}},
+        {"kind": "checked"},
+        {"kind": "checked", "fields": {"result": "murky"}},
+        {"kind": "checked", "fields": "clear"},
+        {"kind": "note", "fields": {"text": "x" * 3000}},
+        {"kind": "note", "fields": {"text": 5}},
+        {"kind": "stirred", "at": "soon"},
+        {"kind": "stirred", "at": 1e300},
+        {"kind": "stirred", "at": 5},
+        {"kind": None},
+        {},
+    ],
+)
+def test_bad_logging_is_one_sentence_and_nothing_is_written(
+    phone: FlaskClient, maker: Maker, body: dict[str, Any]
+) -> None:
+    before = load(maker.path).events
+    answer = post(phone, "/log", {"cook": maker.path.stem} | body)
+    assert answer.status_code == 400
+    assert answer.text.endswith(".") and "\n" not in answer.text and "Traceback" not in answer.text
+    assert load(maker.path).events == before
+
+
+@pytest.mark.parametrize("body", [b"", b"{", b"[]", b"null", b'"x"', b"\xff\xfe", b"[" * 5000])
+def test_a_body_that_is_no_object_is_one_sentence(phone: FlaskClient, body: bytes) -> None:
+    answer = phone.post("/log", data=body, content_type="application/json", headers=OURS)
+    assert answer.status_code == 400 and answer.text.endswith(".")
+
+
+def test_a_body_too_long_is_refused(phone: FlaskClient) -> None:
+    answer = phone.post("/log", data=b" " * 20_000, content_type="application/json", headers=OURS)
+    assert answer.status_code in (400, 413)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../x", "..", ".", "a/b", "..\\x", "/etc/passwd", "nothing-here", "x\x00", "", " ", "a" * 5000, "%2e%2e%2fx"],
+)
+def test_names_never_lead_out_of_the_folder(phone: FlaskClient, name: str) -> None:
+    for path in ("/live", "/at"):
+        answer = phone.get(path, query_string={"cook": name} if name else {"cook": "\t"})
+        assert answer.status_code in (400, 404)
+        assert answer.text.endswith(".") and "/" not in answer.text
+    assert post(phone, "/log", {"cook": name, "kind": "stirred"}).status_code in (400, 404)
+
+
+def test_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Maker) -> None:
+    at = maker.started + 1600
+    look = get(phone, "/at", cook=maker.path.stem, t=at)
+    assert look["t"] == at
+    assert [entry[1] for entry in look["ev"]] == ["lye in", "thick trace"]
+    assert look["sg"] == "before" and max(look["p"][::2]) <= 1600
+    assert look["fb"] == ["lid on", "stirred"]
+
+
+@pytest.mark.parametrize("t", ["nan", "inf", "soon", "1e400", "-1e300"])
+def test_past_moment_that_is_none_is_one_sentence(phone: FlaskClient, maker: Maker, t: str) -> None:
+    answer = phone.get("/at", query_string={"cook": maker.path.stem, "t": t})
+    assert answer.status_code == 400 and answer.text == "T must be a number."
+
+
+def test_past_moment_is_held_within_the_cook(phone: FlaskClient, maker: Maker) -> None:
+    assert get(phone, "/at", cook=maker.path.stem, t=5)["t"] == round(maker.started, 1)
+
+
+def test_finishing_and_beginning_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    assert post(phone, "/begin", {}).status_code == 400
+    post(phone, "/log", {"cook": maker.path.stem, "kind": "finished"})
+    look = live(phone, maker)
+    assert look["sg"] == "finished" and look["fi"] == round(clock.moment) and look["fb"] == []
+    assert look["st"] is None and look["ck"] is None
+    assert phone.get("/live").json == {"idle": True}
+    begun = post(phone, "/begin", {})
+    assert begun.status_code == 200
+    assert phone.get("/live").json == {"idle": False}
+    assert Shelf(maker.path.parent).cook(begun.json["cook"]).rig == "cooker"
+
+
+def page(phone: FlaskClient, path: str) -> str:
+    """What Dash puts up at this address, as JSON."""
+    body = {
+        "output": ".._pages_content.children..._pages_store.data..",
+        "outputs": [
+            {"id": "_pages_content", "property": "children"},
+            {"id": "_pages_store", "property": "data"},
+        ],
+        "inputs": [
+            {"id": "_pages_location", "property": "pathname", "value": path},
+            {"id": "_pages_location", "property": "search", "value": ""},
+        ],
+        "changedPropIds": ["_pages_location.pathname"],
+    }
+    answer = post(phone, "/_dash-update-component", body)
+    assert answer.status_code == 200
+    # Dash writes every slash of its JSON escaped.
+    return str(answer.text).replace("\\u002f", "/")
+
+
+def test_list_shows_every_cook_and_says_what_is_damaged(phone: FlaskClient, maker: Maker) -> None:
+    (maker.path.parent / "2026-01-01T000000Z-wreck-0000.cook").write_bytes(b"no recording at all")
+    text = page(phone, "/cooks")
+    assert "Kitchen batch" in text and f"/cooks/{maker.path.stem}" in text
+    assert "still running" in text
+    assert "2026-01-01T000000Z-wreck-0000.cook" in text and "Cannot be read: it is not a recording." in text
+
+
+def test_a_damaged_cook_is_one_sentence_on_its_page(phone: FlaskClient, maker: Maker) -> None:
+    (maker.path.parent / "wreck.cook").write_bytes(b"no recording at all")
+    text = page(phone, "/cooks/wreck")
+    assert "cannot be shown" in text and "wreck.cook: it is not a recording." in text
+
+
+def test_every_page_stands(phone: FlaskClient, maker: Maker) -> None:
+    assert "Kitchen batch" in page(phone, "/")
+    assert "Event before" in page(phone, f"/cooks/{maker.path.stem}")
+    assert "There is no such page." in page(phone, "/nowhere")
+    assert "There is no such cook." in page(phone, "/cooks/..%2f..%2fetc")
+
+
+def test_two_rigs_are_both_offered(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    other = Maker(maker.path.parent, clock, hours=0.1, title="Second pot", rig="scullery")
+    other.recorder.close()
+    text = page(phone, "/")
+    assert "Also running:" in text
+    assert "Second pot" in text and "Kitchen batch" in text
+
+
+def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
+    client = make_app(Shelf(tmp_path), KEY).test_client()
+    client.get(f"/?key={KEY}")
+    assert "No cook is running." in page(client, "/")
+    assert "There is no cook yet." in page(client, "/cooks")
+
+
+def test_static_files_are_squeezed_and_kept(phone: FlaskClient) -> None:
+    index = phone.get("/").text
+    scripts = re.findall(r'src="([^"]+)"', index)
+    assert len(scripts) > 8
+    assert not [address for address in scripts if "polyfill" in address or "dash_table" in address]
+    for address in scripts:
+        answer = phone.get(address, headers={"Accept-Encoding": "gzip"}, buffered=True)
+        assert "immutable" in answer.headers["Cache-Control"], address
+        if answer.headers.get("Content-Encoding") == "gzip":
+            assert gzip.decompress(answer.data) == phone.get(address, buffered=True).data

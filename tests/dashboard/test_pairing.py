@@ -1,0 +1,132 @@
+"""Strangers see a request for the key and nothing else."""
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from dashboard.pairing import DashboardError, pairing_key
+from monitor.view import Shelf
+from tests.dashboard.seeded import Maker
+
+KEY = "a-key-for-tests"
+OURS = {"Sec-Fetch-Site": "same-origin"}
+
+
+@pytest.fixture
+def maker(tmp_path: Path) -> Iterator[Maker]:
+    made = Maker(tmp_path, hours=0.05, title="Secret batch")
+    yield made
+    made.recorder.close()
+
+
+@pytest.fixture
+def stranger(maker: Maker) -> FlaskClient:
+    return make_app(Shelf(maker.path.parent), KEY).test_client()
+
+
+def test_key_is_made_once_and_only_its_owner_can_read_it(tmp_path: Path) -> None:
+    key = pairing_key(tmp_path)
+    assert len(key) >= 32
+    assert pairing_key(tmp_path) == key
+    assert (tmp_path / ".kettleside").stat().st_mode & 0o777 == 0o700
+    assert (tmp_path / ".kettleside" / "pairing-key").stat().st_mode & 0o777 == 0o600
+
+
+def test_key_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / ".kettleside").write_text("in the way", encoding="ascii")
+    with pytest.raises(DashboardError) as caught:
+        pairing_key(tmp_path)
+    assert os.linesep not in str(caught.value)
+    assert "pairing-key" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/", "/cooks", "/cooks/any", "/nowhere", "/assets/style.css", "/assets/50-pages.js", "/_favicon.ico", "/pair"],
+)
+def test_stranger_sees_only_the_request_for_the_key(stranger: FlaskClient, path: str) -> None:
+    answer = stranger.get(path)
+    assert answer.status_code == 401
+    assert "needs its key" in answer.text
+    assert "Secret batch" not in answer.text and "renderer" not in answer.text
+
+
+@pytest.mark.parametrize("path", ["/live", "/live?cook=x", "/at?cook=x", "/_dash-layout", "/_dash-dependencies"])
+def test_stranger_gets_no_data(stranger: FlaskClient, path: str) -> None:
+    assert stranger.get(path).status_code == 401
+
+
+@pytest.mark.parametrize("path", ["/log", "/back", "/earlier", "/begin", "/_dash-update-component"])
+def test_stranger_posts_nothing(stranger: FlaskClient, path: str) -> None:
+    assert stranger.post(path, json={}, headers=OURS).status_code == 401
+
+
+def test_health_says_only_that_it_is_alive(stranger: FlaskClient) -> None:
+    assert stranger.get("/healthz").text == "alive\n"
+
+
+def test_key_in_the_address_pairs_and_leaves_the_address(stranger: FlaskClient) -> None:
+    answer = stranger.get(f"/cooks?key={KEY}")
+    assert answer.status_code == 303 and answer.headers["Location"] == "/cooks"
+    cookie = answer.headers["Set-Cookie"]
+    assert "HttpOnly" in cookie and "SameSite=Lax" in cookie and "Max-Age=31536000" in cookie
+    assert KEY not in cookie
+    assert stranger.get("/live").status_code == 200
+
+
+def test_pairing_never_leads_to_another_host(stranger: FlaskClient) -> None:
+    answer = stranger.get(f"//elsewhere.example/?key={KEY}")
+    assert not answer.headers["Location"].startswith("//")
+
+
+@pytest.mark.parametrize("key", ["", "wrong", KEY + "x", "ключ", KEY.upper()])
+def test_wrong_key_is_refused(stranger: FlaskClient, key: str) -> None:
+    answer = stranger.get("/", query_string={"key": key})
+    assert answer.status_code == 401 and "not the key" in answer.text
+    assert stranger.get("/live").status_code == 401
+
+
+def test_key_can_be_typed(stranger: FlaskClient) -> None:
+    assert stranger.post("/pair", data={"key": "no"}, headers=OURS).status_code == 401
+    assert stranger.post("/pair", data={"key": f" {KEY} "}, headers=OURS).status_code == 303
+    assert stranger.get("/live").status_code == 200
+
+
+@pytest.mark.parametrize("cookie", ["", "paired", "paired.x.y", "paired.aaaa.AAAAAAAAAAAAAAAAAAAAAAAAAAA"])
+def test_forged_cookie_is_refused(stranger: FlaskClient, cookie: str) -> None:
+    stranger.set_cookie("kettleside", cookie)
+    assert stranger.get("/live").status_code == 401
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {},
+        {"Origin": "http://elsewhere.example"},
+        {"Origin": "null"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site", "Origin": "http://localhost"},
+        {"Sec-Fetch-Site": "same-origin", "Origin": "http://localhost:81"},
+    ],
+)
+def test_post_from_another_site_is_refused(stranger: FlaskClient, maker: Maker, headers: dict[str, str]) -> None:
+    stranger.get(f"/?key={KEY}")
+    answer = stranger.post("/log", json={"cook": maker.path.stem, "kind": "stirred"}, headers=headers)
+    assert answer.status_code == 403
+    assert answer.text.count(".") == 1
+
+
+def test_pages_carry_their_headers(stranger: FlaskClient) -> None:
+    stranger.get(f"/?key={KEY}")
+    headers = stranger.get("/").headers
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["Referrer-Policy"] == "no-referrer"
+    policy = headers["Content-Security-Policy"]
+    assert "frame-ancestors 'none'" in policy and "default-src 'none'" in policy
+    script = next(part for part in policy.split(";") if "script-src" in part)
+    assert "unsafe" not in script
+    assert stranger.get("/live").headers["X-Content-Type-Options"] == "nosniff"

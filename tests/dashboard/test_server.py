@@ -1,0 +1,68 @@
+"""The serving process: its port, its invitation, its end."""
+
+import os
+import select
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from dashboard.pairing import DashboardError
+from dashboard.server import address, invitation, serve
+
+SERVE = (
+    "import sys; from pathlib import Path; from dashboard.server import serve; "
+    "serve(Path(sys.argv[1]), host='127.0.0.1', port=0, announce=lambda words: print(words, flush=True))"
+)
+
+
+def test_a_port_in_use_is_one_sentence(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(DashboardError, match=f"^Cannot listen on port {port} of 127.0.0.1: .*in use\\.$"):
+            serve(tmp_path, host="127.0.0.1", port=port, announce=print)
+
+
+@pytest.mark.parametrize(("host", "port"), [("127.0.0.1", 70_000), ("127.0.0.1", -1), ("no.such.host.invalid", 80)])
+def test_a_place_that_is_none_is_one_sentence(tmp_path: Path, host: str, port: int) -> None:
+    with pytest.raises(DashboardError) as caught:
+        serve(tmp_path, host=host, port=port, announce=print)
+    assert str(caught.value).endswith(".") and "\n" not in str(caught.value)
+
+
+def test_invitation_carries_the_address_and_a_square_code() -> None:
+    url = address("192.0.2.7", 8050, "a/key+of=it")
+    assert url == "http://192.0.2.7:8050/?key=a%2Fkey%2Bof%3Dit"
+    lines = invitation(url).splitlines()
+    assert url in lines[0]
+    # Compact drawing: two rows of squares a line, and all lines are equally wide.
+    assert len({len(line) for line in lines[1:] if line}) == 1
+    assert address("::1", 80, "k") == "http://[::1]:80/?key=k"
+    assert "0.0.0.0" not in address("0.0.0.0", 80, "k")
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_it_serves_and_ends_cleanly(tmp_path: Path, number: int) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", SERVE, str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+    )
+    with process:
+        assert process.stdout is not None and process.stderr is not None
+        assert select.select([process.stdout], [], [], 30)[0]
+        url = process.stdout.readline().split()[-1]
+        with urllib.request.urlopen(url.split("?")[0] + "healthz") as answer:
+            assert answer.read() == b"alive\n"
+        process.send_signal(number)
+        process.stdout.read()
+        assert process.wait(20) == 0
+        assert "Traceback" not in process.stderr.read()
