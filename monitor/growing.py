@@ -6,7 +6,7 @@ from monitor.history import Floats, Series, series_from
 
 
 class Column:
-    """One channel's readings in arrays that double when they are full."""
+    """One channel's readings in arrays that double when they are full; one more costs the same however many."""
 
     def __init__(self, name: str, unit: str) -> None:
         self.name = name
@@ -18,15 +18,27 @@ class Column:
     def __len__(self) -> int:
         return self._count
 
+    def append(self, measured: float, known: float, value: float, fault: str | None) -> None:
+        """One reading: Unix seconds, and its value, NaN at a fault."""
+        self._make_room(1)
+        if fault is not None:
+            self._faults.append((self._count, fault))
+        self._rows[:, self._count] = measured, known, value
+        self._count += 1
+
     def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
         """rows: measured, known, value; shape (3, n). faults: (index into rows, words)."""
         count = rows.shape[1]
-        while self._count + count > self._rows.shape[1]:
-            self._rows = np.concatenate([self._rows, np.empty_like(self._rows)], axis=1)
+        self._make_room(count)
         self._rows[:, self._count : self._count + count] = rows
         self._faults.extend((self._count + place, words) for place, words in faults)
         self._count += count
 
+    def _make_room(self, count: int) -> None:
+        while self._count + count > self._rows.shape[1]:
+            self._rows = np.concatenate([self._rows, np.empty_like(self._rows)], axis=1)
+
     def series(self) -> Series:
+        """The readings so far, ordered by the time they were measured; a view, not a copy, where they came in order."""
         measured, known, value = self._rows[:, : self._count]
         return series_from(self.name, self.unit, measured, known, value, self._faults)

@@ -9,8 +9,6 @@ from collections.abc import Callable
 from pathlib import Path
 from types import MappingProxyType
 
-import numpy as np
-
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
 from monitor.growing import Column
@@ -20,7 +18,7 @@ from monitor.progress.prior import Prior
 from monitor.recording import Recorder
 from monitor.records import Batch, Event, make_event
 from monitor.sheet import read_sheet
-from monitor.wire import RELATIVE_BELOW, Pack, WireError, pack_of, parse_json
+from monitor.wire import RELATIVE_BELOW, Pack, Record, WireError, pack_of, parse_json
 
 # A commit is a flush to the disk; a stream may run thousands of times faster than life.
 COMMIT_EVERY_PACKS = 1000
@@ -53,8 +51,6 @@ class Stream:
         self._pending = 0
         self._finished = False
         self._columns: dict[tuple[str, str], Column] = {}
-        # Rows since the last question, per channel: measured, known, value, fault.
-        self._fresh: dict[tuple[str, str], list[tuple[float, float, float, str | None]]] = {}
         self._events: list[Event] = []
 
     def take(self, line: str) -> dict[str, object] | None:
@@ -92,15 +88,26 @@ class Stream:
             raise LineError("A pack in a stream needs absolute times")
         self._advance(moment)
         known = Pack(pack.records, self._now, pack.seq, pack.digest)
-        assert self._recorder is not None
+        assert self._recorder is not None and self._forecaster is not None
         if not self._recorder.add_pack(known):
             return
         for record in known.records:
-            row = (record.time or 0.0, self._now, math.nan if record.value is None else record.value, record.fault)
-            self._fresh.setdefault((record.channel, record.unit), []).append(row)
+            column = self._columns.get((record.channel, record.unit))
+            if column is None:
+                column = self._new_column(record)
+            number = math.nan if record.value is None else record.value
+            column.append(record.time or self._now, self._now, number, record.fault)
         self._pending += 1
         if self._pending >= COMMIT_EVERY_PACKS:
             self._commit()
+            # In portions, so that a question after hours of packs is answered as soon as any other.
+            self._forecaster.take_in(self._history())
+
+    def _new_column(self, record: Record) -> Column:
+        taken = any(column.name == record.channel for column in self._columns.values())
+        name = f"{record.channel} ({record.unit})" if taken else record.channel
+        column = self._columns[record.channel, record.unit] = Column(name, record.unit)
+        return column
 
     def _take_event(self, value: dict[str, object]) -> None:
         self._refuse_after_the_end()
@@ -152,16 +159,6 @@ class Stream:
             self._recorder.commit()
 
     def _history(self) -> History:
-        for key, rows in self._fresh.items():
-            if not rows:
-                continue
-            name, unit = key
-            if key not in self._columns:
-                taken = any(column.name == name for column in self._columns.values())
-                self._columns[key] = Column(f"{name} ({unit})" if taken else name, unit)
-            faults = [(place, row[3]) for place, row in enumerate(rows) if row[3] is not None]
-            self._columns[key].extend(np.array([row[:3] for row in rows]).T, [(p, w) for p, w in faults if w])
-            rows.clear()
         events = sorted(self._events, key=lambda event: (event.measured, event.known))
         return History(
             self._started,

@@ -49,7 +49,7 @@ class Forecaster:
 
     def outlook(self, history: History, now: float) -> Outlook:
         """What the history says at ``now`` (Unix seconds). Never raises for what a history holds."""
-        times, temperatures = self._block_arrays(history)
+        times, temperatures = self.take_in(history)
         latest = float(temperatures[-1]) if len(times) and now - times[-1] < GAP_S else None
         standing = conditions(history, now)
         start = cook_start(history)
@@ -69,7 +69,8 @@ class Forecaster:
         clearing = clear_times(belief, to_now, AHEAD_S, paths.temperature_c, paths.weights)
         return self._told(now, start, latest, events, history, standing, belief, to_now, paths, clearing)
 
-    def _block_arrays(self, history: History) -> tuple[Floats, Floats]:
+    def take_in(self, history: History) -> tuple[Floats, Floats]:
+        """Works through the readings that are new; block times (Unix seconds) and temperatures (degC) so far."""
         measured, temperatures = history.temperature_c("paste")
         # A reading that came late stands before ones already taken and shifts them along.
         follows = self._taken <= len(measured) and (
