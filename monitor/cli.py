@@ -25,6 +25,8 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "notices": ("notices", None),
         "stream": ("stream", "packs and events on standard input, outlooks on standard output"),
         "rig": ("rig", "the virtual rig as a device of its own"),
+        "calibrate": ("calibrate", "a pH probe or a thermocouple, led through its baths"),
+        "kitchen": ("kitchen", "what the kitchen's finished cooks have taught"),
         "list": ("list_", "the cooks of a folder"),
         "show": ("show", "one cook in words"),
         "export": ("export", "one cook as a Frictionless Data Package"),

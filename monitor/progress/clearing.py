@@ -8,6 +8,11 @@ from monitor.history import Floats
 
 BIN_S = 60.0
 
+# In about one cook of three something comes between: the power, the lid, a hand at the switch (judgement). What has
+# not happened yet is expected in proportion to the time still to go, and to cost about this much each.
+INTERRUPTED_SHARE, INTERRUPTED_PER_S = 0.3, 14_400.0
+DELAY_MEAN_S, DELAY_LONGEST_S = 1500.0, 7200.0
+
 
 @dataclass(frozen=True)
 class ClearTimes:
@@ -38,6 +43,17 @@ class ClearTimes:
             return self.start
         part = (share - self.by[i - 1]) / (self.by[i] - self.by[i - 1])
         return float(self.start + BIN_S * (i - 1 + part))
+
+
+def with_interruptions(clearing: ClearTimes, now: float) -> ClearTimes:
+    """The same distribution with what may still come between and now (Unix seconds) added to its late side."""
+    mass = np.diff(clearing.by, prepend=0.0)
+    to_go_s = np.maximum(clearing.edges - now, 0.0)
+    held_up = mass * INTERRUPTED_SHARE * np.minimum(to_go_s / INTERRUPTED_PER_S, 1.0)
+    delay = np.exp(-np.arange(0.0, DELAY_LONGEST_S, BIN_S) / DELAY_MEAN_S)
+    late = np.convolve(held_up, delay / delay.sum())
+    padded = np.concatenate([mass - held_up, np.zeros(len(late) - len(mass))])
+    return ClearTimes(clearing.start, np.minimum(np.cumsum(padded + late), 1.0))
 
 
 def clear_times_from(moments: Floats, weights: Floats, start: float) -> ClearTimes:

@@ -12,6 +12,7 @@ import numpy as np
 
 from monitor.history import Floats
 from monitor.progress.clearing import ClearTimes, clear_times_from
+from monitor.progress.hints import look_likelihood, ph_likelihood
 from monitor.progress.kinetics import (
     CLEAR_RESIDUAL,
     accumulate,
@@ -21,8 +22,9 @@ from monitor.progress.kinetics import (
     mean_mixing_factor,
     mixing_factor,
 )
+from monitor.progress.normal import normal_cdf
 from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, REFERENCE_EXCESS, Prior
-from monitor.records import Event
+from monitor.records import Batch, Event
 
 # A sample reads hazy up to about this residual, cloudy above (judgement, no source).
 HAZY_RESIDUAL = 0.035
@@ -133,8 +135,9 @@ class Belief:
     doubts: tuple[str, ...]
 
 
-def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: float) -> Belief:
-    """The prior, weighed with every check from the start on."""
+def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], batch: Batch | None) -> Belief:
+    """The prior, weighed with every check, look and pH from the start on."""
+    excess = batch.alkali.excess if batch else REFERENCE_EXCESS
     start, end = float(done.times[0]), float(done.times[-1])
     doubts: list[str] = []
     checks = [event for event in events if event.kind == "checked"]
@@ -147,6 +150,14 @@ def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], excess: f
         trust = 0.3
         doubts.append("Checks contradict each other, so each counts for less.")
     weight = prior.for_batch(excess_shift(excess))
+    for event in events:
+        if event.kind in ("looked", "ph read") and start < event.measured <= end + GAP_S:
+            share = done.at(event.measured)[None] / NEED_S[:, None, None]
+            if event.kind == "looked":
+                weight = weight * look_likelihood(str(event.fields["paste"]), share, excess)
+            else:
+                weight = weight * ph_likelihood(event, share, excess, batch)
+    weight = weight / weight.sum()
     for event in sorted(inside, key=lambda check: check.fields["result"] == "clear"):
         result = str(event.fields["result"])
         likelihood = check_likelihood(result, done.at(event.measured), excess) ** trust
@@ -201,19 +212,6 @@ def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats
     chance = {"clear": clear, "hazy": not_cloudy - clear, "cloudy": 1.0 - not_cloudy}[result]
     likelihood: Floats = (1.0 - SLIP) * chance + SLIP / 3.0
     return likelihood
-
-
-_erf = np.vectorize(math.erf, otypes=[np.float64])
-
-
-def normal_cdf(z: Floats) -> Floats:
-    """The standard normal distribution function.
-
-    >>> [round(float(p), 4) for p in normal_cdf(np.array([-1.2816, 0.0, 1.9600]))]
-    [0.1, 0.5, 0.975]
-    """
-    result: Floats = 0.5 * (1.0 + _erf(np.asarray(z) / math.sqrt(2.0)))
-    return result
 
 
 def smeared(weight: Floats, sd: float) -> Floats:

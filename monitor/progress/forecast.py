@@ -5,7 +5,7 @@ import numpy as np
 from monitor.conditions import conditions
 from monitor.history import Floats, History, cook_start
 from monitor.progress.blocks import Blocks
-from monitor.progress.clearing import ClearTimes
+from monitor.progress.clearing import ClearTimes, with_interruptions
 from monitor.progress.due import Costs, best_check, stir_due
 from monitor.progress.estimate import (
     GAP_S,
@@ -20,7 +20,7 @@ from monitor.progress.estimate import (
     progressed,
 )
 from monitor.progress.outlook import NOTHING_YET, Condition, OpenSpread, Outlook
-from monitor.progress.prior import REFERENCE_EXCESS, Prior, first_prior
+from monitor.progress.prior import Prior, first_prior
 from monitor.progress.reasons import check_reason, stir_reason
 from monitor.progress.thermal import AHEAD_S, Paths, paths_ahead
 from monitor.records import Event
@@ -64,9 +64,8 @@ class Forecaster:
             done = Progressed(done.times, done.equivalent_s, 1.0, done.stir_interval_s)
         paths = paths_ahead(at, level, events, now, self._prior.plateau_c, self._prior.plateau_sd_c)
         to_now = _carried_to(done, at, level, paths, events, start, now)
-        excess = history.batch.alkali.excess if history.batch else REFERENCE_EXCESS
-        belief = believe(self._prior, to_now, events, excess)
-        clearing = clear_times(belief, to_now, AHEAD_S, paths.temperature_c, paths.weights)
+        belief = believe(self._prior, to_now, events, history.batch)
+        clearing = with_interruptions(clear_times(belief, to_now, AHEAD_S, paths.temperature_c, paths.weights), now)
         return self._told(now, start, latest, events, history, standing, belief, to_now, paths, clearing)
 
     def take_in(self, history: History) -> tuple[Floats, Floats]:
@@ -101,7 +100,8 @@ class Forecaster:
         chance = chance_clear(belief, done.equivalent_s[-1])
         over = history.finished() is not None
         checks = [event for event in events if event.kind == "checked" and event.measured > start]
-        read_clear = bool(checks) and checks[-1].fields.get("result") == "clear"
+        last_result = str(checks[-1].fields.get("result")) if checks else None
+        read_clear = last_result == "clear"
         not_before = checks[-1].measured + 600.0 if checks else start
         check_at = None
         if not (cold or over or read_clear):
@@ -111,7 +111,7 @@ class Forecaster:
         low, middle, high = converted_quantiles(belief, done.equivalent_s[-1], SHARES)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
-            "check": check_reason(clearing, now, check_at, cold, read_clear, over, belief.doubts),
+            "check": check_reason(clearing, now, check_at, cold, read_clear, over, last_result, belief.doubts),
         }
         return Outlook(
             t=now,

@@ -34,9 +34,13 @@ def check_reason(
     cold: bool,
     read_clear: bool,
     over: bool,
+    last_result: str | None,
     doubts: tuple[str, ...],
 ) -> str:
-    """Why the next check is when it is; now and due in Unix seconds."""
+    """Why the next check is when it is; now and due in Unix seconds.
+
+    last_result: of the last check, where there was one that was not clear.
+    """
     if read_clear:
         return "The last sample read clear."
     if over:
@@ -46,5 +50,8 @@ def check_reason(
     at_due = clearing.chance_by(max(due, now))
     later = clearing.chance_by(max(due, now) + 600.0)
     when = "now" if due <= now else "then"
+    beside = ""
+    if last_result is not None:
+        beside = f" The last sample was {last_result}; common practice is to look again 30 minutes after it."
     sentence = f"{tenths(at_due)} chance of clear {when}; ten minutes more makes it {tenths(later)}."
-    return " ".join([sentence[0].upper() + sentence[1:], *doubts])
+    return " ".join([sentence[0].upper() + sentence[1:] + beside, *doubts])

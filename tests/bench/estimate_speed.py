@@ -71,7 +71,7 @@ def whole_posterior(past: History) -> Floats:
     blocks = Blocks()
     blocks.extend(*past.temperature_c("paste"))
     done = progressed(*blocks.arrays(), past.events, START)
-    return believe(first_prior(), done, past.events, EXCESS).weight
+    return believe(first_prior(), done, past.events, None).weight
 
 
 def converted_by_blocks() -> float:

@@ -340,3 +340,60 @@ def test_converted_never_falls_while_nothing_is_observed(minute: int) -> None:
     before = think(whole, minute).converted
     after = forecaster.outlook(whole, START + 60.0 * (minute + 20)).converted
     assert all(b >= a for a, b in zip(before, after, strict=True))
+
+
+def middle(outlook: Outlook) -> float:
+    assert outlook.clear_at[1] is not None
+    return outlook.clear_at[1]
+
+
+def test_how_the_paste_looks_and_its_ph_are_weak_evidence() -> None:
+    plain = middle(think(cook(150, stirs(35, 150)), 150))
+    translucent = middle(think(cook(150, [*stirs(35, 150), event("looked", 75, paste="translucent")]), 150))
+    opaque = middle(think(cook(150, [*stirs(35, 150), event("looked", 145, paste="opaque")]), 150))
+    assert translucent < plain < opaque
+    cloudy = middle(think(cook(150, [*stirs(35, 150), event("checked", 145, result="cloudy")]), 150))
+    assert opaque < cloudy
+    high = event("ph read", 145, ph=12.2, sample_percent=1.0, temperature_c=25.0)
+    low = event("ph read", 145, ph=10.3, sample_percent=1.0, temperature_c=25.0)
+    assert middle(think(cook(150, [*stirs(35, 150), high]), 150)) > middle(
+        think(cook(150, [*stirs(35, 150), low]), 150)
+    )
+
+
+def test_a_ph_read_in_hot_undiluted_paste_says_nothing() -> None:
+    hot = event("ph read", 145, ph=12.2, temperature_c=95.0)
+    strong = event("ph read", 145, ph=12.2, sample_percent=100.0, temperature_c=25.0)
+    plain = middle(think(cook(150, stirs(35, 150)), 150))
+    for odd in (hot, strong):
+        assert middle(think(cook(150, [*stirs(35, 150), odd]), 150)) == pytest.approx(plain, abs=1.0)
+
+
+def test_heat_turned_down_for_good_makes_it_later_and_is_believed() -> None:
+    hot = cook(220)
+    times, full = hot.series["paste"].measured, hot.series["paste"].value
+    down = np.where(
+        times > START + 3600.0, 82.0 + (full[360] - 82.0) * np.exp(-(times - START - 3600.0) / 2400.0), full
+    )
+    turned = History(START, hot.as_of, {"paste": series_from("paste", "Cel", times, times, down)}, hot.events)
+    outlook = think(turned, 220)
+    assert outlook.ahead.middle_c[12] < 88.0
+    assert middle(outlook) > middle(think(hot, 220)) + 1800.0
+
+
+def test_after_a_power_cut_and_return_the_plateau_is_expected_again() -> None:
+    hot = cook(150)
+    times, full = hot.series["paste"].measured, hot.series["paste"].value
+    cut = np.where(times > START + 4800.0, 22.0 + (full[480] - 22.0) * np.exp(-(times - START - 4800.0) / 5400.0), full)
+    low = float(cut[660])
+    back = np.where(times > START + 6600.0, 95.0 - (95.0 - low) * np.exp(-(times - START - 6600.0) / 2400.0), cut)
+    outlook = think(
+        History(START, hot.as_of, {"paste": series_from("paste", "Cel", times, times, back)}, hot.events), 150
+    )
+    assert outlook.ahead.middle_c[-1] > 90.0
+    assert middle(think(hot, 150)) + 600.0 < middle(outlook) < middle(think(hot, 150)) + 5400.0
+
+
+def test_the_common_practice_stands_beside_the_next_check() -> None:
+    outlook = think(cook(200, [*stirs(35, 200), event("checked", 190, result="hazy")]), 200)
+    assert "hazy; common practice is to look again 30 minutes" in outlook.reasons["check"]
