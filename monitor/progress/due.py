@@ -17,6 +17,8 @@ from monitor.records import Event
 STIR_EVERY_S = 2100.0
 CHECK_COST_MIN = 15.0
 OVERCOOK_COST_PER_MIN = 1.0
+# The lid is lifted for a check, and the paste makes up for the heat that went only later (judgement).
+HEAT_LOST_MIN = 3.0
 # Never nag sooner than this after a check that was not clear.
 CALM_S = 600.0
 # Common practice without a model: look again after half an hour (no source).
@@ -71,9 +73,10 @@ def best_check(clearing: ClearTimes, sample: Sample, not_before: float, costs: C
     weight = np.full(POINTS, mass / POINTS)
     # What is left of the belief after a check at each time has shown hazy, then cloudy; shape (2 g, m).
     left = np.concatenate([weight * hazy, weight * np.maximum(1.0 - clear - hazy, 0.0)])
+    check_min = costs.check_min + HEAT_LOST_MIN * costs.overcook_per_min
     wait = max(1, math.ceil(CALM_S / float(times[1] - times[0]) - 1e-9))
-    later = _later_costs(left, clear, over, wait, costs.check_min)
-    total = costs.check_min * mass + (weight * clear * over).sum(axis=1) + later[:GRID] + later[GRID:]
+    later = _later_costs(left, clear, over, wait, check_min)
+    total = check_min * mass + (weight * clear * over).sum(axis=1) + later[:GRID] + later[GRID:]
     return _lowest(times, total)
 
 

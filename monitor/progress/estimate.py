@@ -29,13 +29,14 @@ from monitor.records import Batch, Event
 # A sample reads hazy up to about this residual, cloudy above (judgement, no source).
 HAZY_RESIDUAL = 0.035
 # How far one person's look may be off, in the logarithm of the residual.
-CLEAR_NOISE, HAZY_NOISE = 0.15, 0.4
+CLEAR_NOISE, HAZY_NOISE = 0.12, 0.3
 # One look in fifty is simply wrong: a wet glass, a wrong button.
 SLIP = 0.02
 # The oils' saponification ranges make the true excess uncertain by about this (science, section 8).
 EXCESS_SD = 0.012
-# Between blocks further apart than this the temperature is a guess.
+# Between blocks further apart than this, and than three times what is usual, the temperature is a guess.
 GAP_S = 180.0
+GAP_TIMES = 3.0
 GAP_SHARE_SD = 0.35
 STIR_INTERVAL_S = 2100.0
 NEED_S = np.exp(LN_NEED)
@@ -107,11 +108,16 @@ def progressed(times: Floats, temperatures_c: Floats, events: tuple[Event, ...],
     steps = np.diff(at)[:, None] * 0.5 * (rate[1:] + rate[:-1])
     equivalent = np.zeros((len(at), len(EA), len(FLOORS)))
     np.cumsum(steps[:, :, None] * mixing[:, None, :], axis=0, out=equivalent[1:])
-    gaps = np.diff(at) > GAP_S
+    gaps = np.diff(at) > longest_step_s(times)
     guessed = float(steps[gaps].sum() / max(steps.sum(), 1e-9)) if gaps.any() else 0.0
     elapsed = at[-1] - start
     interval = (elapsed + 2 * STIR_INTERVAL_S) / (len(stirs) - 1 + 2)
     return Progressed(at, equivalent, guessed, float(np.clip(interval, 900.0, 7200.0)))
+
+
+def longest_step_s(times: Floats) -> float:
+    """The longest step between blocks that is no gap, in s; times in Unix seconds, shape (n,)."""
+    return max(GAP_S, GAP_TIMES * float(np.median(np.diff(times)))) if len(times) > 1 else GAP_S
 
 
 def _with_points(at: Floats, level: Floats, extra: Floats) -> tuple[Floats, Floats]:

@@ -8,7 +8,6 @@ from monitor.progress.blocks import Blocks
 from monitor.progress.clearing import ClearTimes, with_interruptions
 from monitor.progress.due import Costs, best_check, stir_due
 from monitor.progress.estimate import (
-    GAP_S,
     Belief,
     Progressed,
     believe,
@@ -16,6 +15,7 @@ from monitor.progress.estimate import (
     clear_times,
     converted_quantiles,
     expected_pace,
+    longest_step_s,
     mean_equivalent_s,
     progressed,
 )
@@ -50,7 +50,7 @@ class Forecaster:
     def outlook(self, history: History, now: float) -> Outlook:
         """What the history says at ``now`` (Unix seconds). Never raises for what a history holds."""
         times, temperatures = self.take_in(history)
-        latest = float(temperatures[-1]) if len(times) and now - times[-1] < GAP_S else None
+        latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_step_s(times) else None
         standing = conditions(history, now)
         start = cook_start(history)
         if start is None or start > now:
@@ -154,7 +154,7 @@ def _carried_to(
     silent_s = now - float(at[-1])
     if silent_s <= 0 or now <= start:
         return done
-    if silent_s <= GAP_S:
+    if silent_s <= longest_step_s(at):
         return progressed(np.append(at, now), np.append(level, level[-1]), events, start)
     steps = np.unique(np.append(np.arange(0.0, silent_s, 120.0), silent_s))[1:]
     expected = np.interp(steps, AHEAD_S, paths.weights @ paths.temperature_c)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from monitor.history import Floats, History, series_from
 from monitor.progress.blocks import Blocks
 from monitor.progress.clearing import clear_times_from
-from monitor.progress.due import Costs, best_check
+from monitor.progress.due import HEAT_LOST_MIN, Costs, best_check
 from monitor.progress.forecast import Forecaster
 from monitor.progress.outlook import Outlook
 from monitor.records import Alkali, Batch, Event
@@ -322,7 +322,8 @@ def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
         total = 0.0
         for moment, weight in zip(times, weights, strict=True):
             end = first if moment <= first else second
-            total += weight * (costs.check_min * (1 if moment <= first else 2) + (end - moment) / 60.0)
+            each = costs.check_min + HEAT_LOST_MIN
+            total += weight * (each * (1 if moment <= first else 2) + (end - moment) / 60.0)
         return total
 
     grid = START + np.arange(0.0, 12_600.0, 60.0)
@@ -397,3 +398,9 @@ def test_after_a_power_cut_and_return_the_plateau_is_expected_again() -> None:
 def test_the_common_practice_stands_beside_the_next_check() -> None:
     outlook = think(cook(200, [*stirs(35, 200), event("checked", 190, result="hazy")]), 200)
     assert "hazy; common practice is to look again 30 minutes" in outlook.reasons["check"]
+
+
+def test_readings_every_five_minutes_are_no_gaps() -> None:
+    outlook = think(cook(180, stirs(35, 180), step_s=300.0), 180)
+    assert "missing" not in outlook.reasons["check"]
+    assert middle(outlook) == pytest.approx(middle(think(cook(180, stirs(35, 180)), 180)), abs=600.0)
