@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "list": ("list_", "the cooks of a folder"),
         "show": ("show", "one cook in words"),
         "export": ("export", "one cook as a Frictionless Data Package"),
+        "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),
         "import": ("import_", "a cook from a data package or from a stranger's CSV"),
     }
 )

@@ -1,5 +1,7 @@
 """From a history to an outlook: the pure interface of the estimate."""
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from monitor.conditions import conditions
@@ -33,6 +35,18 @@ DRAWN_AHEAD_S = 4 * 3600.0
 BEFORE_START_S = 1800.0
 
 
+@dataclass(frozen=True)
+class _Reckoned:
+    """What an outlook is read from; start in Unix seconds, events up to now."""
+
+    start: float
+    events: tuple[Event, ...]
+    done: Progressed
+    paths: Paths
+    belief: Belief
+    clearing: ClearTimes
+
+
 class Forecaster:
     """Turns the growing history of one cook into outlooks.
 
@@ -57,16 +71,8 @@ class Forecaster:
             return Outlook(
                 now, None, latest, None, (0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET, standing
             )
-        events = tuple(event for event in history.events if event.measured <= now)
-        at, level, blind = _usable(times, temperatures, start, now, self._prior)
-        done = progressed(at, level, events, start)
-        if blind:
-            done = Progressed(done.times, done.equivalent_s, 1.0, done.stir_interval_s)
-        paths = paths_ahead(at, level, events, now, self._prior.plateau_c, self._prior.plateau_sd_c)
-        to_now = _carried_to(done, at, level, paths, events, start, now)
-        belief = believe(self._prior, to_now, events, history.batch)
-        clearing = with_interruptions(clear_times(belief, to_now, AHEAD_S, paths.temperature_c, paths.weights), now)
-        return self._told(now, start, latest, events, history, standing, belief, to_now, paths, clearing)
+        reckoned = _reckon(history, times, temperatures, start, now, self._prior)
+        return self._told(history, reckoned, now, latest, standing)
 
     def take_in(self, history: History) -> tuple[Floats, Floats]:
         """Works through the readings that are new; block times (Unix seconds) and temperatures (degC) so far."""
@@ -83,18 +89,10 @@ class Forecaster:
         return self._blocks.arrays()
 
     def _told(
-        self,
-        now: float,
-        start: float,
-        latest: float | None,
-        events: tuple[Event, ...],
-        history: History,
-        standing: tuple[Condition, ...],
-        belief: Belief,
-        done: Progressed,
-        paths: Paths,
-        clearing: ClearTimes,
+        self, history: History, reckoned: _Reckoned, now: float, latest: float | None, standing: tuple[Condition, ...]
     ) -> Outlook:
+        start, events, belief = reckoned.start, reckoned.events, reckoned.belief
+        done, paths, clearing = reckoned.done, reckoned.paths, reckoned.clearing
         clear_at = _within([clearing.quantile(share) for share in SHARES], now)
         cold = clear_at[1] is None
         chance = chance_clear(belief, done.equivalent_s[-1])
@@ -135,30 +133,40 @@ def _within(moments: list[float | None], now: float) -> OpenSpread:
     return (None, None, None) if middle is None else (low, middle, high)
 
 
-def _usable(times: Floats, temperatures: Floats, start: float, now: float, prior: Prior) -> tuple[Floats, Floats, bool]:
-    """Blocks from a little before the start to now; where there are none, the kitchen's plateau as a guess."""
+def _reckon(
+    history: History, times: Floats, temperatures_c: Floats, start: float, now: float, prior: Prior
+) -> _Reckoned:
+    """Everything that follows from the blocks (times in Unix seconds, degC), the events and the prior."""
+    events = tuple(event for event in history.events if event.measured <= now)
     keep = (times >= start - BEFORE_START_S) & (times <= now)
-    if not keep.any():
-        moments = np.array([start, now]) if now > start else np.array([start])
-        return moments, np.full(len(moments), prior.plateau_c), True
-    return times[keep], temperatures[keep], False
-
-
-def _carried_to(
-    done: Progressed, at: Floats, level: Floats, paths: Paths, events: tuple[Event, ...], start: float, now: float
-) -> Progressed:
-    """The integral carried from the last reading to now: at its temperature, or over a silence as is expected.
-
-    A silence of more than a few minutes counts as guessed.
-    """
-    silent_s = now - float(at[-1])
-    if silent_s <= 0 or now <= start:
-        return done
+    at, level = times[keep], temperatures_c[keep]
+    blind = not len(at)
+    if blind:
+        # Nothing was measured: the kitchen's plateau has to stand in, and the answer says that it is a guess.
+        at, level = np.array([start]), np.array([prior.plateau_c])
+    paths = paths_ahead(at, level, events, now, prior.plateau_c, prior.plateau_sd_c)
+    silent_s = max(now - float(at[-1]), 0.0)
     if silent_s <= longest_step_s(at):
-        return progressed(np.append(at, now), np.append(level, level[-1]), events, start)
+        # At the last temperature, so that a look at the clock alone never changes what was reached.
+        done = progressed(np.append(at, now), np.append(level, level[-1]), events, start)
+    else:
+        done = _over_a_silence(at, level, paths, events, start, silent_s)
+        paths = paths.after(silent_s)
+    if blind:
+        done = replace(done, guessed=1.0)
+    belief = believe(prior, done, events, history.batch)
+    clearing = with_interruptions(clear_times(belief, done, AHEAD_S, paths.temperature_c, paths.weights), now)
+    return _Reckoned(start, events, done, paths, belief, clearing)
+
+
+def _over_a_silence(
+    at: Floats, level: Floats, paths: Paths, events: tuple[Event, ...], start: float, silent_s: float
+) -> Progressed:
+    """The integral carried over a silence along the expected temperature, all of which counts as guessed."""
     steps = np.unique(np.append(np.arange(0.0, silent_s, 120.0), silent_s))[1:]
     expected = np.interp(steps, AHEAD_S, paths.weights @ paths.temperature_c)
+    measured = progressed(at, level, events, start)
     carried = progressed(np.concatenate([at, at[-1] + steps]), np.concatenate([level, expected]), events, start)
-    total = float(carried.equivalent_s[-1].mean())
-    guessed = 1.0 - (1.0 - done.guessed) * float(done.equivalent_s[-1].mean()) / max(total, 1e-9)
-    return Progressed(carried.times, carried.equivalent_s, guessed, carried.stir_interval_s)
+    total = max(float(carried.equivalent_s[-1].mean()), 1e-9)
+    known = (1.0 - measured.guessed) * float(measured.equivalent_s[-1].mean()) / total
+    return replace(carried, guessed=1.0 - known)

@@ -55,6 +55,11 @@ class Paths:
     temperature_c: Floats
     usual_c: float
 
+    def after(self, seconds: float) -> "Paths":
+        """The same paths from so many seconds later on."""
+        later = [np.interp(AHEAD_S + seconds, AHEAD_S, path) for path in self.temperature_c]
+        return Paths(self.weights, np.array(later), self.usual_c)
+
     def ahead(self, now: float, horizon_s: float) -> Ahead:
         """The 10, 50 and 90 % points of the temperature up to a horizon, for drawing."""
         keep = horizon_s >= AHEAD_S

@@ -11,13 +11,20 @@ from types import MappingProxyType
 
 @dataclass(frozen=True, slots=True)
 class OilRow:
-    """One row of the table. Saponification values in mg KOH per g of oil."""
+    """One row of the table. Saponification values in mg KOH per g of oil.
+
+    kind: "triglyceride", "free acid" (its value is its acid value) or "wax ester". confidence: how surely the row is
+    known; source: where the values stand and how they were seen.
+    """
 
     name: str
     saponification_low: float
     saponification_high: float
     saponification_middle: float
     source: str
+    kind: str
+    standard: str
+    confidence: str
 
 
 def _plain(name: str) -> str:
@@ -36,11 +43,19 @@ def oils_by_name() -> Mapping[str, OilRow]:
             float(line["sv_high_mgKOH_per_g"]),
             float(line["sv_midpoint"]),
             line["source"],
+            line["kind"],
+            line["standard"],
+            line["confidence"],
         )
         for name in (line["oil"], *line["known_as"].split(";")):
             if name:
                 table[_plain(name)] = row
     return MappingProxyType(table)
+
+
+def oils() -> tuple[OilRow, ...]:
+    """Every row, once, in the order of the table."""
+    return tuple(dict.fromkeys(oils_by_name().values()))
 
 
 def find_oil(name: str) -> OilRow:

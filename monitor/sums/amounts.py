@@ -1,0 +1,38 @@
+"""Grams and millilitres in the ounces of those who weigh and pour in them."""
+
+# Exact by definition: the avoirdupois ounce; the fluid ounces of the United States and of the United Kingdom.
+OUNCE_G = 28.349523125
+US_FLUID_OUNCE_ML = 29.5735295625
+UK_FLUID_OUNCE_ML = 28.4130625
+
+
+def ounces(grams: float) -> float:
+    """Avoirdupois ounces.
+
+    >>> round(ounces(453.59237), 6)
+    16.0
+    """
+    return grams / OUNCE_G
+
+
+def grams_of(ounces: float) -> float:
+    """Grams of so many avoirdupois ounces."""
+    return ounces * OUNCE_G
+
+
+def us_fluid_ounces(ml: float) -> float:
+    """Fluid ounces of the United States.
+
+    >>> round(us_fluid_ounces(1000), 3)
+    33.814
+    """
+    return ml / US_FLUID_OUNCE_ML
+
+
+def uk_fluid_ounces(ml: float) -> float:
+    """Fluid ounces of the United Kingdom.
+
+    >>> round(uk_fluid_ounces(1000), 3)
+    35.195
+    """
+    return ml / UK_FLUID_OUNCE_ML

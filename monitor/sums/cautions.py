@@ -1,0 +1,41 @@
+"""What a hand must know before it weighs: kept beside the number it belongs to, as data."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One sentence or two for whoever is about to weigh.
+
+    beside: the field of the result that the words belong to, such as ``koh_g``.
+    """
+
+    beside: str
+    words: str
+
+
+KOH_BURNS = (
+    "Potassium hydroxide burns skin and blinds eyes: goggles, gloves and long sleeves before the bag is opened. On "
+    "skin or in an eye: plenty of running water at once and for a long time, then a doctor; never vinegar."
+)
+KOH_INTO_WATER = "Flakes into water, a little at a time; never water onto flakes. No aluminium."
+LYE_SPITS = "The lye grows hot and may spit and fume: stir slowly, at arm's length, with a window open."
+NEVER_TASTE = "Never taste soap or paste to test it."
+HOT_SAMPLE = "The paste is hot and caustic until the cook is done, and so is the water: goggles and gloves."
+ACID_STOCK = "The acid stock stings eyes and sore skin: goggles. Into the soap slowly, never into lye or onto flakes."
+BORATES = (
+    "Borates (borax, boric acid) are classed in the EU as toxic for reproduction, category 1B (H360FD), and are banned "
+    "from or restricted in cosmetic products there and elsewhere: see local law before one is bought, and do not give "
+    "or sell such a soap. Keep them from children and from anyone who is or may become pregnant. Citric acid does the "
+    "same work without this."
+)
+"""Class: harmonised classification under Regulation (EC) 1272/2008 as the EU's scientific committee on consumer safety
+tells it (SCCS/1523/13, seen); the letters FD are from memory."""
+PRESERVATIVE = (
+    "Diluted soap is mostly water and can go off. Whether it needs a preservative, which one and how much is for a "
+    "qualified person's safety assessment, not for this program."
+)
+SKIN = (
+    "Whether a soap is fit for skin, and may be given away or sold, is decided by a qualified person's safety "
+    "assessment under local law, not by a number on this page."
+)

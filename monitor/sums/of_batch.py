@@ -1,0 +1,118 @@
+"""From the batch sheet and a cook's events to the sums: what was planned, what is in the pot by now."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from monitor.records import Batch, Event
+from monitor.sums.alkali import Charge, ChargeInputs, Weighed, charge
+from monitor.sums.portions import portion
+from monitor.sums.pot import Pot, cooked
+
+
+def charge_inputs(batch: Batch) -> ChargeInputs:
+    """What the sheet decides of the alkali sum. Raises ValueError for a sheet without oils or water.
+
+    Water is taken in grams as the sheet has it.
+    """
+    if not batch.oils:
+        raise ValueError("the sheet has no oil; at least one [[oil]] is needed")
+    alkali = batch.alkali
+    return ChargeInputs(
+        tuple(portion(oil.name, oil.grams, oil.saponification_value if oil.certified else None) for oil in batch.oils),
+        koh_assay=alkali.assay,
+        koh_carbonate=alkali.carbonate,
+        naoh_share=alkali.naoh_share,
+        naoh_assay=alkali.naoh_assay,
+        excess=alkali.excess,
+        water_g=batch.water_grams,
+        glycerol_g=batch.glycerol_grams,
+        scale_g=batch.scale_grams,
+    )
+
+
+def charge_of(batch: Batch) -> Charge:
+    """The charge as it was made: planned, but for the alkali that the sheet says was weighed."""
+    return charge(charge_inputs(batch), Weighed(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
+
+
+@dataclass(frozen=True, slots=True)
+class PotNow:
+    """The pot after everything that was logged.
+
+    unknown: reagents that the table does not have, which count by their weight alone.
+    """
+
+    pot: Pot
+    water_added_g: float
+    sampled_g: float
+    unknown: tuple[str, ...]
+
+
+def pot_now(
+    charge: Charge, events: Sequence[Event], *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None
+) -> PotNow:
+    """The pot by the events logged: water, neutralisers and additions in, samples out.
+
+    events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
+    the scale, g, taken to be weighed right after the last check; the loss follows from it.
+
+    Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
+    """
+    now = PotNow(cooked(charge, water_lost_g=water_lost_g), 0.0, 0.0, ())
+    checks = [n for n, event in enumerate(events, 1) if event.kind == "checked"]
+    before = checks[-1] if checks else 0
+    for event in events[:before]:
+        now = _after(now, event)
+    if paste_weighed_g is not None:
+        now = replace(now, pot=now.pot.on_the_scale(paste_weighed_g, charge.inputs.scale_g))
+    for event in events[before:]:
+        now = _after(now, event)
+    return now
+
+
+def _after(now: PotNow, event: Event) -> PotNow:
+    grams = _number(event, "grams")
+    if event.kind == "water added":
+        return replace(now, pot=now.pot.with_water(grams), water_added_g=now.water_added_g + grams)
+    if event.kind == "added":
+        return replace(now, pot=now.pot.with_addition(str(event.fields["what"]), grams))
+    if event.kind == "neutraliser added":
+        reagent = str(event.fields["reagent"])
+        try:
+            return replace(now, pot=now.pot.with_reagent(reagent, grams))
+        except ValueError:
+            return replace(now, pot=now.pot.with_addition(reagent, grams), unknown=(*now.unknown, reagent))
+    if event.kind == "checked":
+        sample_g = _number(event, "sample_g")
+        return replace(now, pot=now.pot.without(sample_g), sampled_g=now.sampled_g + sample_g)
+    return now
+
+
+@dataclass(frozen=True, slots=True)
+class PhReading:
+    """A pH that was logged, with the sample it was read in; 1 % and 25 degC where the log is silent."""
+
+    ph: float
+    sample_percent: float
+    temperature_c: float
+
+
+def last_ph(events: Sequence[Event]) -> PhReading | None:
+    """The latest pH logged since the last neutraliser, or None.
+
+    events: in the order in which they happened.
+    """
+    found: PhReading | None = None
+    for event in events:
+        if event.kind == "neutraliser added":
+            found = None
+        elif event.kind == "ph read":
+            found = PhReading(
+                _number(event, "ph"), _number(event, "sample_percent", 1.0), _number(event, "temperature_c", 25.0)
+            )
+    return found
+
+
+def _number(event: Event, name: str, silent: float = 0.0) -> float:
+    value = event.fields.get(name, silent)
+    return value if isinstance(value, float) else silent
