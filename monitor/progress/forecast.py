@@ -146,7 +146,9 @@ def _reckon(
         at, level = np.array([start]), np.array([prior.plateau_c])
     paths = paths_ahead(at, level, events, now, prior.plateau_c, prior.plateau_sd_c)
     silent_s = max(now - float(at[-1]), 0.0)
-    if silent_s <= longest_step_s(at):
+    if silent_s == 0.0:
+        done = progressed(at, level, events, start)
+    elif silent_s <= longest_step_s(at):
         # At the last temperature, so that a look at the clock alone never changes what was reached.
         done = progressed(np.append(at, now), np.append(level, level[-1]), events, start)
     else:

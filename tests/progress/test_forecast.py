@@ -281,14 +281,18 @@ def test_a_check_from_before_the_lid_went_on_is_left_out_and_named() -> None:
         max_size=8,
     ),
     st.lists(st.tuples(st.sampled_from(["clear", "hazy", "cloudy"]), st.floats(-100, 600)), max_size=4),
-    st.floats(-10, 700),
+    st.floats(-10, 700) | st.none(),
 )
 def test_no_history_makes_it_raise(
     readings: list[tuple[float, float]],
     events: list[tuple[str, float]],
     checks: list[tuple[str, float]],
-    minute: float,
+    asked_minute: float | None,
 ) -> None:
+    # None: at the very moment of the last reading, with a check at the same moment.
+    minute = asked_minute if asked_minute is not None else max((t for t, _ in readings), default=0.0) / 60.0
+    if asked_minute is None:
+        checks = [*checks, ("hazy", minute)]
     times = START + np.array([t for t, _ in readings], dtype=float)
     values = np.array([v for _, v in readings], dtype=float)
     logged = [event(kind, at) for kind, at in events] + [event("checked", at, result=r) for r, at in checks]
@@ -404,3 +408,12 @@ def test_readings_every_five_minutes_are_no_gaps() -> None:
     outlook = think(cook(180, stirs(35, 180), step_s=300.0), 180)
     assert "missing" not in outlook.reasons["check"]
     assert middle(outlook) == pytest.approx(middle(think(cook(180, stirs(35, 180)), 180)), abs=600.0)
+
+
+@pytest.mark.parametrize("step_s", [1.0, 10.0, 30.0, 60.0])
+def test_a_question_at_the_moment_of_a_reading_and_a_check_is_answered(step_s: float) -> None:
+    whole = cook(180, [*stirs(35, 180), event("checked", 179, result="hazy")], step_s=step_s)
+    last = float(whole.series["paste"].measured[-1])
+    checked = event("checked", (last - START) / 60.0, result="hazy")
+    history = History(START, last, whole.series, (*whole.events, checked))
+    assert middle(Forecaster().outlook(history, last)) > last

@@ -1,0 +1,42 @@
+"""One sentence of advice for each cause of lost time."""
+
+from monitor.words import span
+
+# Below this a cause is nothing to act on.
+LITTLE_S = 60.0
+
+
+def advice(cause: str, seconds: float, brief: bool, logged: bool, plateau_c: float, usual_c: float) -> str:
+    """What to do about an entry. seconds: what it cost; plateau_c, usual_c: of this cook and of the kitchen, degC."""
+    if cause == "slow warm-up":
+        if seconds < LITTLE_S:
+            return "It warmed quickly; do the same again."
+        return "Warm the crock and the oils beforehand, and put the lid on as soon as the trace is thick."
+    if cause == "low plateau":
+        if seconds < LITTLE_S:
+            return f"It settled at {plateau_c:.0f} °C, which is no colder than usual."
+        return (
+            f"It settled at {plateau_c:.0f} °C against a usual {usual_c:.0f}: look at the heat setting, the lid's seat "
+            "and draughts."
+        )
+    if cause == "lid opening":
+        if brief:
+            return "A lid lifted to stir or to take a sample; be quick, and put it straight back."
+        said = "" if logged else "The curve looks as if the lid was off: "
+        words = "put the lid back at once; an open paste loses its heat as steam."
+        return said + words if said else words.capitalize()
+    if cause == "heat lost":
+        said = "" if logged else "The curve looks as if the heat was gone or turned down: "
+        words = "look at the plug, the fuse and the setting, and wrap the cooker while the power is out."
+        return said + words if said else words.capitalize()
+    if cause == "late stirs":
+        if seconds < LITTLE_S:
+            return "Stirred often enough."
+        return "Stir about every 35 minutes; the longest wait is the stretch shown."
+    if cause == "late check":
+        if seconds < LITTLE_S:
+            return "Checked as soon as it could be clear."
+        return (
+            f"It was probably clear about {span(seconds)} before the check that showed it: look when the check is due."
+        )
+    return "What is left for the batch, its oils and its alkali; compare the sheets."

@@ -1,0 +1,217 @@
+"""What disturbed a cook, read from its curve and its events: the plateau, the warm-up and the spells of lost heat.
+
+A spell is found where the paste falls faster and further than it does by itself. Whether the lid was off or the heat
+was gone is what the person logged; else the wall's probe tells (without heat the wall falls first, without the lid
+the paste does); else the shape of the fall.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.history import Floats
+from monitor.progress.shapes import lid_rather_than_heat
+from monitor.records import Event
+
+GRID_S = 60.0
+# A fall of this much within ten minutes, and of at least DEEP_C in all, is no drift (judgement).
+FALL_C, FALL_WITHIN = 1.2, 10
+DEEP_C = 2.0
+BACK_C = 1.0
+# The exotherm's peak settles in the first half hour without anything being wrong.
+SETTLING_S = 1500.0
+# How fast a paste that was disturbed while warming would have gone on (science, section 6: lags of 20 to 60 min).
+USUAL_LAG_S = 2400.0
+WARM_UP_S = 2700.0
+WARM_WITHIN_C = 1.5
+# A stir or a sample lifts the lid for a moment; the paste is back under its curve after this.
+BEFORE_OPENING_S, AFTER_OPENING_S = 150.0, 600.0
+# What a person logs and what the curve shows belong together within this.
+NEAR_S = 600.0
+
+LID, HEAT = "lid opening", "heat lost"
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A stretch that cost heat. kind: LID or HEAT. Unix seconds: begins to turned is the fall, to ends the way back.
+
+    logged: whether a person said so. brief: a lid lifted for a stir or a sample.
+    """
+
+    kind: str
+    begins: float
+    turned: float
+    ends: float
+    logged: bool
+    brief: bool = False
+
+
+@dataclass(frozen=True)
+class Disturbed:
+    """plateau_c: where the paste settled when nothing was wrong. warm: Unix seconds when it first came there."""
+
+    plateau_c: float
+    warm: float
+    spells: tuple[Spell, ...]
+
+
+def disturbances(
+    times: Floats, temperatures_c: Floats, wall: tuple[Floats, Floats], events: tuple[Event, ...]
+) -> Disturbed:
+    """What disturbed the cook. times (Unix seconds), temperatures_c: from the start to the end, shape (n,), n >= 2.
+
+    wall: times and degC of the crock's wall, shapes (m,), empty where there is none. events: in order.
+    """
+    grid = np.arange(times[0], times[-1] + GRID_S / 2, GRID_S)
+    level = _smooth(np.interp(grid, times, temperatures_c))
+    falls = _falls(level)
+    # The way back is over where the paste meets the curve it left, which needs the plateau, which needs the ways back.
+    falls = _until_back(level, falls, _plateau(grid, level, falls))
+    plateau_c = _plateau(grid, level, falls)
+    warm = _warm(grid, level, falls, plateau_c)
+    spells = [_spell(grid, level, fall, plateau_c, wall, events) for fall in falls]
+    spells += _openings(events, spells, float(times[0]), float(times[-1]))
+    return Disturbed(plateau_c, warm, tuple(sorted(spells, key=lambda spell: spell.begins)))
+
+
+def _smooth(level: Floats) -> Floats:
+    padded = np.pad(level, 2, mode="edge")
+    result: Floats = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+    return result
+
+
+def _falls(level: Floats) -> list[tuple[int, int, int]]:
+    """Where the curve falls, turns and is back, as places on the minute grid."""
+    found: list[tuple[int, int, int]] = []
+    i, size = 1, len(level)
+    while i < size:
+        first = max(0, i - FALL_WITHIN, found[-1][1] if found else 0)
+        top = first + int(np.argmax(level[first : i + 1]))
+        if level[top] - level[i] < FALL_C:
+            i += 1
+            continue
+        # The last minute at which it still stood near its top.
+        near = np.flatnonzero(level[top : i + 1] > level[top] - 0.3)
+        begins = top + int(near[-1])
+        low = i
+        for j in range(i, size):
+            if level[j] < level[low]:
+                low = j
+            elif level[j] > level[low] + BACK_C:
+                break
+        back = low
+        while back < size - 1 and level[back] < level[begins] - 0.5:
+            back += 1
+        deep = level[begins] - level[low] >= DEEP_C
+        settles = begins * GRID_S < SETTLING_S and level[back] < level[begins] - 0.5
+        if deep and not settles:
+            found.append((begins, low, back))
+        i = max(low, i) + 1
+    # One that begins before the last is back ends it.
+    return [
+        (begins, low, min(back, found[k + 1][0]) if k + 1 < len(found) else back)
+        for k, (begins, low, back) in enumerate(found)
+    ]
+
+
+def _until_back(level: Floats, falls: list[tuple[int, int, int]], plateau_c: float) -> list[tuple[int, int, int]]:
+    """The same falls, each lasting until the paste is where it would have been by then."""
+    found = []
+    for k, (begins, low, _) in enumerate(falls):
+        latest = falls[k + 1][0] if k + 1 < len(falls) else len(level) - 1
+        ahead = np.arange(low, latest + 1)
+        would_be = going_on(level[begins], plateau_c, (ahead - begins) * GRID_S)
+        there = np.flatnonzero(level[low : latest + 1] >= would_be - BACK_C)
+        found.append((begins, low, low + int(there[0]) if len(there) else latest))
+    return found
+
+
+def going_on(from_c: float, plateau_c: float, seconds: Floats) -> Floats:
+    """The temperature, degC, of a paste left alone for so long, on its way to the plateau."""
+    result: Floats = plateau_c + (from_c - plateau_c) * np.exp(-seconds / USUAL_LAG_S)
+    return result
+
+
+def _undisturbed(size: int, falls: list[tuple[int, int, int]]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    calm = np.ones(size, dtype=bool)
+    for begins, _, back in falls:
+        calm[begins : back + 1] = False
+    return calm
+
+
+def _plateau(grid: Floats, level: Floats, falls: list[tuple[int, int, int]]) -> float:
+    calm = _undisturbed(len(grid), falls)
+    late = calm & (grid - grid[0] > min(WARM_UP_S, 0.6 * (grid[-1] - grid[0])))
+    if np.count_nonzero(late) >= 10:
+        return float(np.quantile(level[late], 0.7))
+    return float(np.max(level[calm])) if calm.any() else float(np.max(level))
+
+
+def _warm(grid: Floats, level: Floats, falls: list[tuple[int, int, int]], plateau_c: float) -> float:
+    there = np.flatnonzero(_undisturbed(len(grid), falls) & (level >= plateau_c - WARM_WITHIN_C))
+    return float(grid[there[0]]) if len(there) else float(grid[-1])
+
+
+def _spell(
+    grid: Floats,
+    level: Floats,
+    fall: tuple[int, int, int],
+    plateau_c: float,
+    wall: tuple[Floats, Floats],
+    events: tuple[Event, ...],
+) -> Spell:
+    begins, low, back = (float(grid[place]) for place in fall)
+    logged = [
+        event
+        for event in events
+        if event.kind in ("lid off", "heat", "heat off") and begins - NEAR_S <= event.measured <= low
+    ]
+    if logged:
+        nearest = min(logged, key=lambda event: abs(event.measured - begins))
+        kind = LID if nearest.kind == "lid off" else HEAT
+        return Spell(kind, begins, low, back, True)
+    lid = _by_the_wall(grid, level, fall, wall)
+    if lid is None:
+        lid = lid_rather_than_heat(grid, level, fall, plateau_c)
+    return Spell(LID if lid else HEAT, begins, low, back, False)
+
+
+def _by_the_wall(grid: Floats, level: Floats, fall: tuple[int, int, int], wall: tuple[Floats, Floats]) -> bool | None:
+    """Whether the paste lost its heat upward rather than the wall its supply; None where no wall probe can tell."""
+    times, values = wall
+    good = ~np.isnan(values)
+    begins, low, _ = fall
+    inside = good & (times >= grid[begins] - 600.0) & (times <= grid[low])
+    if np.count_nonzero(inside) < 5:
+        return None
+    over = _smooth(np.interp(grid, times[good], values[good])) - level
+    before = float(np.median(over[max(0, begins - 8) : begins + 1]))
+    during = float(np.median(over[begins + max(1, (low - begins) // 4) : low + 1]))
+    return during > before
+
+
+def _openings(events: tuple[Event, ...], spells: list[Spell], start: float, end: float) -> list[Spell]:
+    """The lid lifted for a stir or a sample, or logged as off, where no deeper spell tells of it already."""
+    found: list[Spell] = []
+    offs = [event for event in events if event.kind == "lid off" and start < event.measured < end]
+    for event in offs:
+        on = next((e.measured for e in events if e.kind == "lid on" and e.measured > event.measured), end)
+        on = min(on, end)
+        found.append(Spell(LID, event.measured, on, min(on + AFTER_OPENING_S, end), True))
+    for event in events:
+        if event.kind in ("stirred", "checked") and start < event.measured < end:
+            begins, ends = event.measured - BEFORE_OPENING_S, min(event.measured + AFTER_OPENING_S, end)
+            found.append(Spell(LID, max(begins, start), event.measured, ends, True, True))
+    kept: list[Spell] = []
+    for spell in sorted(found, key=lambda spell: (spell.brief, spell.begins)):
+        taken = [*spells, *kept]
+        begins, ends = spell.begins, spell.ends
+        for other in taken:
+            if other.begins <= begins < other.ends:
+                begins = other.ends
+            elif begins < other.begins < ends:
+                ends = other.begins
+        if ends - begins >= GRID_S:
+            kept.append(Spell(spell.kind, begins, min(max(spell.turned, begins), ends), ends, True, spell.brief))
+    return kept

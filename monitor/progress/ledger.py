@@ -1,0 +1,265 @@
+"""Where the time went: how long a cook took beyond an ideal one, split into causes that add up to the second.
+
+Against a steady pace r0 = f0 m0 (the rate at the reference plateau, stirred every 35 minutes) a cook with rate f m
+loses exactly the integral of 1 - F M, with F = f/f0 and M = m/m0. Second by second it is shared between temperature
+and mixing as (1-F)(1+M)/2 and (1-M)(1+F)/2, Shapley's shares of two causes: they add up to 1 - F M, and neither
+depends on which cause is counted first. The share of temperature goes on, again additively, to the plateau, the
+warm-up and the spells. What follows the moment of clear is time cooked past it; what is left is the need of this
+batch against the reference need at the same pace.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+import numpy as np
+
+from monitor.history import Floats, History, cook_start
+from monitor.progress.advice import advice
+from monitor.progress.blocks import Blocks
+from monitor.progress.causes import Disturbed, Spell, disturbances, going_on
+from monitor.progress.estimate import NEED_S, STIR_INTERVAL_S, Belief, Progressed, believe, progressed
+from monitor.progress.kinetics import arrhenius_factor, mean_mixing_factor, mixing_factor
+from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, Prior
+from monitor.records import Event
+
+WARM_UP, PLATEAU, STIRS, PAST_CLEAR, BATCH = "slow warm-up", "low plateau", "late stirs", "late check", "batch and oils"
+
+
+@dataclass(frozen=True)
+class Yardstick:
+    """The pace that time is counted against: the same for every ledger that is compared.
+
+    ea_j_mol, floor: what the kitchen believes on average. plateau_c: where its paste usually settles. need_s:
+    equivalent time that its batches need at the reference excess.
+    """
+
+    ea_j_mol: float
+    floor: float
+    plateau_c: float
+    need_s: float
+
+    @property
+    def mean_mixing(self) -> float:
+        """The mixing factor averaged over common practice."""
+        return float(mean_mixing_factor(STIR_INTERVAL_S, self.floor, FADE_S))
+
+    @property
+    def pace(self) -> float:
+        """Equivalent seconds in one second at the plateau, stirred by common practice."""
+        return float(arrhenius_factor(self.plateau_c, self.ea_j_mol)) * self.mean_mixing
+
+    @property
+    def ideal_s(self) -> float:
+        """How long the ideal cook takes from lid on to clear."""
+        return self.need_s / self.pace
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One cause and what it cost, in seconds against the reference; below zero it was quicker.
+
+    begins, ends: Unix seconds, its place on the curve. advice: one sentence.
+    """
+
+    cause: str
+    begins: float
+    ends: float
+    seconds: float
+    advice: str
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """A cook's time against a reference.
+
+    began, ended: Unix seconds, from lid on to the clear check (else to the end). reference: in words.
+    reference_s: how long the reference takes. entries: the dearest first, batch and oils last; their seconds add up
+    to ``seconds``.
+    """
+
+    began: float
+    ended: float
+    reference: str
+    reference_s: float
+    entries: tuple[Entry, ...]
+
+    @property
+    def seconds(self) -> float:
+        """How much longer than the reference the cook took."""
+        return self.ended - self.began - self.reference_s
+
+    @property
+    def main(self) -> Entry | None:
+        """The cause that cost most, batch and oils left out; None where none cost anything."""
+        first = next((entry for entry in self.entries if entry.cause != BATCH), None)
+        return first if first is not None and first.seconds > 0.0 else None
+
+    def of(self, cause: str) -> float:
+        """Seconds that all entries of a cause cost together."""
+        return math.fsum(entry.seconds for entry in self.entries if entry.cause == cause)
+
+
+def yardstick(prior: Prior) -> Yardstick:
+    """The pace by which a kitchen's cooks are compared."""
+    shares = prior.weight.sum(axis=3)
+    return Yardstick(
+        float(shares.sum(axis=(0, 2)) @ EA),
+        float(shares.sum(axis=(0, 1)) @ FLOORS),
+        prior.plateau_c,
+        math.exp(float(shares.sum(axis=(1, 2)) @ LN_NEED)),
+    )
+
+
+def ledger(history: History, prior: Prior) -> Ledger | None:
+    """Where the time of an ended cook went, against the ideal at the kitchen's plateau.
+
+    None where there is nothing to split: it has no start, no temperatures, or no end yet.
+    """
+    start, end = cook_start(history), ended_at(history)
+    if start is None or end is None or end <= start:
+        return None
+    blocks = Blocks()
+    blocks.extend(*history.temperature_c("paste"))
+    times, temperatures = blocks.arrays()
+    keep = (times > start) & (times < end)
+    if np.count_nonzero(keep) < 2:
+        return None
+    edges = np.array([start, end])
+    at = np.concatenate([edges[:1], times[keep], edges[1:]])
+    level = np.concatenate(
+        [np.interp(edges[:1], times, temperatures), temperatures[keep], np.interp(edges[1:], times, temperatures)]
+    )
+    events = tuple(event for event in history.events if event.measured <= end)
+    done = progressed(at, level, events, start)
+    belief = believe(prior, done, events, history.batch)
+    stick = yardstick(prior)
+    found = disturbances(at, level, history.temperature_c("wall"), events)
+    past_clear_s = _past_clear_s(done, belief)
+    drafts = _split(at, level, events, stick, found, end - past_clear_s)
+    drafts.append(_Draft(PAST_CLEAR, end - past_clear_s, end, past_clear_s))
+    spent_s = math.fsum(draft.seconds for draft in drafts)
+    drafts.append(_Draft(BATCH, start, end, end - start - stick.ideal_s - spent_s))
+    entries = [
+        Entry(
+            d.cause,
+            d.begins,
+            d.ends,
+            d.seconds,
+            advice(d.cause, d.seconds, d.brief, d.logged, found.plateau_c, stick.plateau_c),
+        )
+        for d in drafts
+    ]
+    return Ledger(start, end, "an ideal cook at the kitchen's plateau", stick.ideal_s, _ordered(entries))
+
+
+def ended_at(history: History) -> float | None:
+    """When cooking ended: the clear check after which none was otherwise, else finished; None while it goes on."""
+    checks = history.events_of("checked")
+    clear = None
+    for check in checks:
+        clear = (clear or check.measured) if check.fields.get("result") == "clear" else None
+    if clear is not None:
+        return clear
+    return history.finished()
+
+
+def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
+    """The same cook against others of the same kitchen and yardstick: one, or the median of several, cause by cause.
+
+    What the reference itself spent on a cause is taken off evenly from the cook's entries of that cause.
+    Raises ValueError when there is no other.
+    """
+    if not others:
+        raise ValueError("others is empty; a reference needs at least one cook")
+    causes = list(dict.fromkeys(entry.cause for one in (own, *others) for entry in one.entries))
+    usual = {cause: median(other.of(cause) for other in others) for cause in causes}
+    entries: list[Entry] = []
+    for cause in causes:
+        mine = [entry for entry in own.entries if entry.cause == cause]
+        if mine:
+            entries += [replace(entry, seconds=entry.seconds - usual[cause] / len(mine)) for entry in mine]
+        elif usual[cause]:
+            words = f"The reference lost this to {cause}; this cook did not."
+            entries.append(Entry(cause, own.began, own.ended, -usual[cause], words))
+    reference_s = own.reference_s + math.fsum(usual.values())
+    return Ledger(own.began, own.ended, reference, reference_s, _ordered(entries))
+
+
+def _ordered(entries: list[Entry]) -> tuple[Entry, ...]:
+    return tuple(sorted(entries, key=lambda entry: (entry.cause == BATCH, -entry.seconds)))
+
+
+@dataclass(frozen=True)
+class _Draft:
+    cause: str
+    begins: float
+    ends: float
+    seconds: float
+    brief: bool = False
+    logged: bool = False
+
+
+def _past_clear_s(done: Progressed, belief: Belief) -> float:
+    """The expected time cooked past clear, given all that is known in hindsight."""
+    end = float(done.times[-1])
+    total = 0.0
+    for e in range(len(EA)):
+        for f in range(len(FLOORS)):
+            clear = np.interp(NEED_S, done.equivalent_s[:, e, f], done.times, right=end)
+            total += float(belief.weight[:, e, f] @ (end - clear))
+    return total
+
+
+def _split(
+    at: Floats, level: Floats, events: tuple[Event, ...], stick: Yardstick, found: Disturbed, clear: float
+) -> list["_Draft"]:
+    """The time lost up to clear (Unix seconds), shared among plateau, warm-up, spells and stirs."""
+    stirs = np.array([at[0], *(e.measured for e in events if e.kind == "stirred" and at[0] < e.measured < clear)])
+    spells = [spell for spell in found.spells if spell.begins < clear]
+    borders = [border for spell in spells for border in (spell.begins, spell.ends)]
+    cuts = np.array([border for border in (*borders, *stirs, found.warm, clear) if at[0] < border <= clear])
+    whole = np.unique(np.concatenate([at[at < clear], cuts, [clear]]))
+    temperature_c = np.interp(whole, at, level)
+    middle, steps = 0.5 * (whole[1:] + whole[:-1]), np.diff(whole)
+    reached = 0.5 * (temperature_c[1:] + temperature_c[:-1])
+    since = middle - stirs[np.searchsorted(stirs, middle, side="right") - 1]
+    mixing = mixing_factor(since, stick.floor, FADE_S) / stick.mean_mixing
+    heat, own_plateau = _paces(stick, reached), float(_paces(stick, found.plateau_c))
+    drafts: list[_Draft] = []
+    undisturbed = reached.copy()
+    in_spell = np.full(len(middle), -1)
+    for number, spell in enumerate(spells):
+        inside = (middle > spell.begins) & (middle < spell.ends)
+        in_spell[inside] = number
+        undisturbed[inside] = _without(spell, middle[inside], at, level, found.plateau_c)
+    calm = _paces(stick, undisturbed)
+    by_heat = 0.5 * (1.0 + mixing) * steps
+    spell_s = (calm - heat) * by_heat
+    for number, spell in enumerate(spells):
+        cost_s = float(spell_s[in_spell == number].sum())
+        drafts.append(_Draft(spell.kind, spell.begins, spell.ends, cost_s, spell.brief, spell.logged))
+    rest_s = (own_plateau - calm) * by_heat
+    warming = middle < found.warm
+    drafts.append(_Draft(WARM_UP, float(at[0]), min(found.warm, clear), float(rest_s[warming].sum())))
+    low_s = float(((1.0 - own_plateau) * by_heat).sum() + rest_s[~warming].sum())
+    drafts.append(_Draft(PLATEAU, min(found.warm, clear), clear, low_s))
+    stir_s = float(((1.0 - mixing) * 0.5 * (1.0 + heat) * steps).sum())
+    longest = int(np.argmax(np.diff(np.append(stirs, clear))))
+    drafts.append(_Draft(STIRS, float(stirs[longest]), float(np.append(stirs, clear)[longest + 1]), stir_s))
+    return drafts
+
+
+def _paces(stick: Yardstick, temperature_c: Floats | float) -> Floats:
+    """The rate at these temperatures over that at the reference plateau."""
+    return arrhenius_factor(temperature_c, stick.ea_j_mol, stick.plateau_c)
+
+
+def _without(spell: Spell, middle: Floats, at: Floats, level: Floats, plateau_c: float) -> Floats:
+    """The temperature, degC, that the paste would have had but for this spell."""
+    before, after = (float(np.interp(border, at, level)) for border in (spell.begins, spell.ends))
+    if spell.brief:
+        result: Floats = np.interp(middle, [spell.begins, spell.ends], [before, after])
+        return result
+    return going_on(before, plateau_c, middle - spell.begins)
