@@ -3,7 +3,9 @@
 from functools import lru_cache
 from pathlib import Path
 
+from monitor.calibrations import Book
 from monitor.catalogue import recordings, summary
+from monitor.probes.applied import COLD, converted
 from monitor.progress.kitchen import Kitchen, Lesson, learn, lesson
 from monitor.recording import RecordingError
 from monitor.roll import load
@@ -13,27 +15,29 @@ MOST_COOKS = 16
 
 
 @lru_cache(maxsize=256)
-def _lesson(path: Path, _changed_ns: int, _size: int) -> Lesson | None:
-    return lesson(load(path, roles=("paste",)))
+def _lesson(path: Path, _changed_ns: int, _size: int, rig: str) -> Lesson | None:
+    # A finished cook is seen by the calibrations known at its end, which later ones do not change.
+    return lesson(converted(load(path, roles=("paste", COLD)), Book(path.parent).facts(), rig))
 
 
-def kitchen(folder: Path, began: float) -> Kitchen:
-    """What the cooks of a folder that had ended by ``began`` (Unix seconds) have taught.
+def kitchen(folder: Path, began: float | None = None) -> Kitchen:
+    """What the finished cooks of a folder have taught: those that had ended by ``began`` (Unix seconds), or all.
 
     A file that cannot be read teaches nothing.
     """
-    found: list[tuple[float, Lesson]] = []
+    found: list[tuple[float, int, Lesson]] = []
     for path in recordings(folder):
         if len(found) >= MOST_COOKS:
             break
         try:
             head = summary(path)
-            if head.finished is None or max(head.finished, head.last_known) > began:
+            if head.finished is None or (began is not None and max(head.finished, head.last_known) > began):
                 continue
             status = path.stat()
-            one = _lesson(path, status.st_mtime_ns, status.st_size)
+            one = _lesson(path, status.st_mtime_ns, status.st_size, head.about.rig)
         except (RecordingError, OSError):
             continue
         if one is not None:
-            found.append((head.finished, one))
-    return learn([one for _, one in sorted(found, key=lambda pair: pair[0])])
+            # Cooks told of the same moments, as a simulation may, stand in the order in which they were written.
+            found.append((head.about.started, status.st_mtime_ns, one))
+    return learn([one for _, _, one in sorted(found, key=lambda entry: entry[:2])])

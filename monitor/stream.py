@@ -13,6 +13,8 @@ from monitor.clock import Anchor
 from monitor.errors import MonitorError
 from monitor.growing import Column
 from monitor.history import History
+from monitor.probes.applied import converted
+from monitor.probes.facts import Facts
 from monitor.progress.forecast import Forecaster
 from monitor.progress.prior import Prior
 from monitor.recording import Recorder
@@ -36,10 +38,10 @@ class Stream:
     """One cook, from its first line to its end.
 
     sheet: the batch sheet's text. folder: where the recording goes. prior: what is believed before the cook, asked
-    for when the first line has told when it began.
+    for at the first line.
     """
 
-    def __init__(self, sheet: str, folder: Path, prior: Callable[[float], Prior]) -> None:
+    def __init__(self, sheet: str, folder: Path, prior: Callable[[], Prior]) -> None:
         self._sheet = sheet
         self._batch: Batch = read_sheet(sheet)
         self._folder = folder
@@ -147,7 +149,7 @@ class Stream:
         self._now = max(self._now, moment)
         if self._forecaster is None:
             self._started = self._now
-            self._forecaster = Forecaster(self._prior(self._now))
+            self._forecaster = Forecaster(self._prior())
             anchor = Anchor(self._now, self._now, "", 0.0)
             self._recorder = Recorder.create(
                 self._folder, anchor, rig="stream", source="standard input", sheet=self._sheet
@@ -160,13 +162,15 @@ class Stream:
 
     def _history(self) -> History:
         events = sorted(self._events, key=lambda event: (event.measured, event.known))
-        return History(
+        raw = History(
             self._started,
             self._now,
             MappingProxyType({column.name: column.series() for column in self._columns.values()}),
             tuple(events),
             sheets=((self._started, self._batch),),
         )
+        # Raw words are decoded; the answers depend on the lines alone, not on calibrations that lie in the folder.
+        return converted(raw, Facts(), "stream")
 
     def close(self) -> None:
         """The input has ended: the recording is closed, so that later cooks learn from it."""

@@ -10,29 +10,37 @@ from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
+from monitor.calibrations import Book
 from monitor.catalogue import Summary, recordings, running, summary
 from monitor.clock import Anchor, Clock, SystemClock
-from monitor.conditions import conditions
+from monitor.conditions import SILENT_S, conditions
 from monitor.history import Floats, History
 from monitor.lessons import kitchen
+from monitor.probes.applied import Chain, chains, converted
 from monitor.progress.forecast import Forecaster
 from monitor.progress.outlook import Outlook
 from monitor.progress.prior import Prior
 from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
-from monitor.records import PERSON_EVENTS, Event, make_event
+from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil, make_event
 from monitor.roll import Roll
+from monitor.sheet import sheet_text
 
 __all__ = [
     "PERSON_EVENTS",
+    "Alkali",
+    "Batch",
+    "Chain",
     "Cook",
     "Event",
     "Floats",
     "History",
+    "Oil",
     "Outlook",
     "RecordingError",
     "Shelf",
     "Summary",
     "SystemClock",
+    "sheet_text",
 ]
 
 # A live outlook is thought through anew when this much cook time has passed; an event does it at once, and what is
@@ -57,6 +65,8 @@ class Cook:
         self._thought_s = -math.inf
         self._events: tuple[Event, ...] = ()
         self._whole: History | None = None
+        self._book = Book(path.parent)
+        self._standing: tuple[str, ...] = ()
 
     @property
     def path(self) -> Path:
@@ -108,12 +118,25 @@ class Cook:
             self._clock = self._clock_for(self._tie)
 
     def history(self, as_of: float | None = None) -> History:
-        """What was known at ``as_of`` (Unix seconds), or all that is known."""
+        """What was known at ``as_of`` (Unix seconds), or all that is known, by the calibrations known then."""
         if as_of is not None:
-            return self._roll.history(as_of)
+            return converted(self._roll.history(as_of), self._book.facts(), self.rig)
         if self._whole is None:
-            self._whole = self._roll.history()
+            facts = self._book.facts()
+            self._whole = converted(self._roll.history(), facts, self.rig)
+            standing = facts.standing(self._whole.as_of)
+            if standing != self._standing:
+                # Blocks already made are of the old calibration.
+                self._standing, self._forecaster, self._thought = standing, None, None
         return self._whole
+
+    def raw(self, as_of: float | None = None) -> History:
+        """The readings as they were sent, without any calibration."""
+        return self._roll.history(as_of)
+
+    def chains(self, as_of: float | None = None) -> tuple[Chain, ...]:
+        """How each channel's raw signal became what ``history`` shows."""
+        return chains(self._roll.history(as_of), self._book.facts(), self.rig)
 
     @cached_property
     def _prior(self) -> Prior:
@@ -137,8 +160,8 @@ class Cook:
             self._thought = self._forecaster.outlook(history, now)
             self._thought_s = self._clock.real_s()
             self._events = history.events
-            return self._thought
-        return replace(self._thought, conditions=conditions(history, now))
+        # A virtual cook's readings are stored once a real second too, however long that is in its own time.
+        return replace(self._thought, conditions=conditions(history, now, SILENT_S * self.rate))
 
     def log_event(self, kind: str, measured: float | None = None, fields: Mapping[str, object] | None = None) -> Event:
         """Logs what a person did or saw. measured: Unix seconds, now if None.

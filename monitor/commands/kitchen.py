@@ -16,7 +16,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints what was learned."""
-    from monitor.clock import SystemClock
     from monitor.lessons import kitchen
     from monitor.progress.learned import drawn_small, in_words, learned, picture
     from monitor.progress.prior import first_prior
@@ -24,8 +23,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
-    # Beyond every cook's end, virtual ones included.
-    known = kitchen(args.recordings, max(SystemClock().now(), 1e11))
+    known = kitchen(args.recordings)
     for line in in_words(learned(known)):
         print(line)
     print(f"\nbefore any cook  {drawn_small(first_prior())}\nnow              {drawn_small(known.prior())}")

@@ -24,7 +24,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.stream import LineError, Stream
 
     sheet = read_batch_file(args.batch) or ""
-    stream = Stream(sheet, args.recordings, lambda began: kitchen(args.recordings, began).prior())
+    stream = Stream(sheet, args.recordings, lambda: kitchen(args.recordings).prior())
     try:
         for number, line in enumerate(sys.stdin.buffer, 1):
             try:

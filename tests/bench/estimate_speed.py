@@ -138,7 +138,7 @@ def streamed() -> tuple[float, float]:
         lines.append(json.dumps(records))
     with tempfile.TemporaryDirectory() as folder:
         sheet = '[[oil]]\nname = "rapeseed"\ngrams = 600\n'
-        stream = Stream(sheet, Path(folder), lambda _began: first_prior())
+        stream = Stream(sheet, Path(folder), first_prior)
         begun = process_time()
         for line in lines:
             stream.take(line)

@@ -1,0 +1,282 @@
+"""A rig in MicroPython: thermocouple converters and a pH amplifier, told once a second as SenML lines with CRC.
+
+Save it on the board as main.py. What differs from board to board stands in the first lines; to keep a Wi-Fi password
+out of this file, put any of these names into a file settings.py on the board.
+"""
+
+import sys
+from time import sleep_ms, ticks_add, ticks_diff, ticks_ms
+
+import machine
+
+RIG = "cooker"
+PERIOD_MS = 1000
+# The board starts anew when it has hung for this long.
+WATCHDOG_MS = 8000
+# (channel, converter chip, pin of its chip select)
+THERMOCOUPLES = (("paste", "MAX31855", 5),)
+SPI_BUS = 0
+# True sends the converters' words as they are, so that kettleside decodes and keeps them.
+SEND_WORDS = False
+# None where there is no pH amplifier.
+PH_PIN = 26
+# The amplifier's output at pH 7, and how many volts it makes of one volt of the probe; its own data sheet tells both.
+PH_MIDDLE_V = 1.65
+PH_GAIN = 3.0
+ADC_FULL_V = 3.3
+PH_SAMPLES = 64
+# None for serial alone; else the broker's address, and the network to reach it.
+BROKER = None
+BROKER_PORT = 1883
+BROKER_USER = None
+BROKER_PASSWORD = None
+WIFI_NAME = None
+WIFI_PASSWORD = None
+# While the broker is away this many packs wait; the oldest go first.
+KEPT_PACKS = 120
+# A broker that does not answer is left after the first of these, well below the watchdog, and tried again after the
+# second; serial lines come late meanwhile, not less.
+ANSWER_S = 3
+RETRY_MS = 10000
+
+# MicroPython has no contextlib.
+try:  # noqa: SIM105
+    from settings import *  # noqa: F403
+except ImportError:
+    pass
+
+OPEN = "open circuit"
+FAULT_BITS = ((1, OPEN), (2, "short to ground"), (4, "short to supply"))
+NO_ANSWER = "converter does not answer"
+
+
+def crc16(data):
+    """CRC-16/IBM-3740; of b"123456789" it is 0x29B1."""
+    crc = 0xFFFF
+    for byte in data:
+        crc ^= byte << 8
+        for _ in range(8):
+            crc = ((crc << 1) ^ 0x1021 if crc & 0x8000 else crc << 1) & 0xFFFF
+    return crc
+
+
+def record(name, unit, value, form="{:.4f}"):
+    """One SenML record: a number, or words where the probe is at fault."""
+    if isinstance(value, str):
+        return f'{{"n":"{name}","u":"{unit}","vs":"{value}"}}'
+    number = form.format(value)
+    return f'{{"n":"{name}","u":"{unit}","v":{number}}}'
+
+
+def line_of(pack):
+    """The pack as a line for the serial port, with its CRC."""
+    return f"{pack}*{crc16(pack.encode()):04X}\n"
+
+
+def signed(field, bits):
+    """A two's complement field as a number."""
+    return field - (1 << bits) if field >> (bits - 1) else field
+
+
+class Max31855:
+    """Its 32-bit word holds both temperatures and the fault bits."""
+
+    bits = 32
+
+    def __init__(self, spi, select):
+        self.spi = spi
+        self.select = select
+        self.select.value(1)
+
+    def word(self):
+        """The word as a whole number."""
+        self.spi.init(baudrate=1_000_000, polarity=0, phase=0)
+        self.select.value(0)
+        try:
+            return int.from_bytes(self.spi.read(self.bits // 8), "big")
+        finally:
+            self.select.value(1)
+
+    def read(self):
+        """Temperature and cold junction in degC; words where one is at fault, None where the chip tells none."""
+        word = self.word()
+        if word in (0, 0xFFFFFFFF):
+            return NO_ANSWER, None
+        cold_c = signed((word >> 4) & 0xFFF, 12) / 16
+        for bit, words in FAULT_BITS:
+            if word & bit:
+                return words, cold_c
+        return signed(word >> 18, 14) / 4, cold_c
+
+
+class Max6675(Max31855):
+    """16 bits, no cold junction, no reading below 0 degC."""
+
+    bits = 16
+
+    def read(self):
+        word = self.word()
+        if word in (0, 0xFFFF):
+            return NO_ANSWER, None
+        return (OPEN if word & 4 else (word >> 3) / 4), None
+
+
+class Max31856(Max31855):
+    """Linearises by itself; the word is registers 0C to 0F, three bytes of temperature and one of faults."""
+
+    def __init__(self, spi, select):
+        super().__init__(spi, select)
+        # CR0: convert on its own, look for an open circuit. CR1: type K, no averaging.
+        self.transfer(b"\x80\x90\x03", 0)
+
+    def transfer(self, out, count):
+        """Writes, then reads this many bytes."""
+        self.spi.init(baudrate=1_000_000, polarity=0, phase=1)
+        self.select.value(0)
+        try:
+            self.spi.write(out)
+            return self.spi.read(count) if count else b""
+        finally:
+            self.select.value(1)
+
+    def word(self):
+        return int.from_bytes(self.transfer(b"\x0c", 4), "big")
+
+    def read(self):
+        word = self.word()
+        if word in (0, 0xFFFFFFFF):
+            return NO_ANSWER, None
+        if word & 1:
+            return OPEN, None
+        if word & 2:
+            return "voltage out of bounds", None
+        return signed(word >> 13, 19) / 128, None
+
+
+CHIPS = {"MAX31855": Max31855, "MAX31856": Max31856, "MAX6675": Max6675}
+
+
+def ph_volts(adc):
+    """The probe's own voltage, the amplifier taken off; words where the amplifier is at its limit."""
+    total = 0
+    for _ in range(PH_SAMPLES):
+        total += adc.read_u16()
+    share = total / PH_SAMPLES / 65535
+    if not 0.01 < share < 0.99:
+        return "amplifier at its limit: is the probe plugged in?"
+    return (share * ADC_FULL_V - PH_MIDDLE_V) / PH_GAIN
+
+
+class Rig:
+    """The probes of the board."""
+
+    def __init__(self):
+        spi = machine.SPI(SPI_BUS)
+        self.probes = [
+            (channel, chip, CHIPS[chip](spi, machine.Pin(pin, machine.Pin.OUT))) for channel, chip, pin in THERMOCOUPLES
+        ]
+        self.adc = None if PH_PIN is None else machine.ADC(machine.Pin(PH_PIN))
+        self.seq = 0
+
+    def records(self):
+        """One record a channel, and the count."""
+        records = []
+        for channel, chip, probe in self.probes:
+            if SEND_WORDS:
+                records.append(record(chip.lower() + "/" + channel, "count", probe.word(), "{}"))
+                continue
+            value, cold_c = probe.read()
+            records.append(record(channel, "Cel", value, "{:.2f}"))
+            if cold_c is not None:
+                records.append(record(channel + "/cold", "Cel", cold_c))
+        if self.adc is not None:
+            records.append(record("ph", "V", ph_volts(self.adc), "{:.5f}"))
+        records.append(record("seq", "count", self.seq, "{}"))
+        self.seq += 1
+        return records
+
+
+class Radio:
+    """A broker over Wi-Fi. What cannot be sent waits, and goes out later with its age."""
+
+    def __init__(self):
+        self.client = None
+        self.waiting = []
+        self.retry_at = ticks_ms()
+
+    def add(self, records):
+        """Takes a pack and sends whatever it can."""
+        self.waiting.append((ticks_ms(), records))
+        del self.waiting[:-KEPT_PACKS]
+        if self.client is None and ticks_diff(ticks_ms(), self.retry_at) < 0:
+            return
+        try:
+            if self.client is None:
+                self.client = self.connect()
+            while self.client is not None and self.waiting:
+                taken, records = self.waiting[0]
+                age_s = ticks_diff(ticks_ms(), taken) / 1000
+                pack = f'[{{"bt":{-age_s:.3f},' + records[0][1:] + "," + ",".join(records[1:]) + "]"
+                self.client.sock.settimeout(ANSWER_S)
+                self.client.publish(topic("readings"), pack.encode(), qos=1)
+                self.waiting.pop(0)
+        except OSError:
+            self.client = None
+            self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
+
+    def connect(self):
+        """A connected client, or None while there is no Wi-Fi yet."""
+        import socket
+
+        import network
+        from umqtt.simple import MQTTClient
+
+        station = network.WLAN(network.STA_IF)
+        if not station.active():
+            station.active(True)
+        if not station.isconnected():
+            station.connect(WIFI_NAME, WIFI_PASSWORD)
+            self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
+            return None
+        # The client itself would wait for longer than the watchdog does.
+        knock = socket.socket()
+        try:
+            knock.settimeout(ANSWER_S)
+            knock.connect(socket.getaddrinfo(BROKER, BROKER_PORT)[0][-1])
+        finally:
+            knock.close()
+        client = MQTTClient(RIG, BROKER, port=BROKER_PORT, user=BROKER_USER, password=BROKER_PASSWORD, keepalive=30)
+        client.set_last_will(topic("status"), b"offline", retain=True, qos=1)
+        client.connect()
+        client.sock.settimeout(ANSWER_S)
+        client.publish(topic("status"), b"online", retain=True, qos=1)
+        return client
+
+
+def topic(level):
+    """The MQTT topic of this rig."""
+    return f"kettleside/{RIG}/{level}".encode()
+
+
+def run(packs=None):
+    """Samples for ever, or for this many packs."""
+    watchdog = machine.WDT(timeout=WATCHDOG_MS)
+    rig = Rig()
+    radio = None if BROKER is None else Radio()
+    due = ticks_ms()
+    while packs is None or rig.seq < packs:
+        records = rig.records()
+        sys.stdout.write(line_of("[" + ",".join(records) + "]"))
+        if radio is not None:
+            radio.add(records)
+        watchdog.feed()
+        due = ticks_add(due, PERIOD_MS)
+        left_ms = ticks_diff(due, ticks_ms())
+        if left_ms < 0:
+            # Late, by a slow network: the beat begins anew rather than being caught up in a burst.
+            due = ticks_ms()
+        sleep_ms(max(0, left_ms))
+
+
+if __name__ == "__main__":
+    run()

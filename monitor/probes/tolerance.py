@@ -1,0 +1,53 @@
+"""How far a thermocouple chain may be off: wire class after IEC 60584-1, and converter."""
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from monitor.probes.thermocouple import LETTERS
+
+# (degC, share of the temperature): whichever is larger. IEC 60584-1 for types K, J and T, from memory.
+_CLASSES: Mapping[tuple[str, int], tuple[float, float]] = MappingProxyType(
+    {
+        ("K", 1): (1.5, 0.004),
+        ("K", 2): (2.5, 0.0075),
+        ("J", 1): (1.5, 0.004),
+        ("J", 2): (2.5, 0.0075),
+        ("T", 1): (0.5, 0.004),
+        ("T", 2): (1.0, 0.0075),
+    }
+)
+# degC at kitchen temperatures, cold junction included: data sheets, from memory.
+CONVERTER_C: Mapping[str, float] = MappingProxyType({"MAX31855": 2.0, "MAX31856": 0.9, "MAX6675": 3.0})
+# What a bath of ice or boiling water in a kitchen is worth (judgement): slush not quite stirred, bubbles, a pressure
+# from the weather report; with it the converter's own wander between the two readings and the cook.
+CHECKED_C = 0.5
+
+
+def wire_tolerance_c(letter: str, tolerance_class: int, temperature_c: float) -> float:
+    """How far the wire may be off at a temperature (-40 to 333 degC), in degC either way. IEC 60584-1.
+
+    >>> wire_tolerance_c("K", 1, 95.0), wire_tolerance_c("K", 2, 95.0)
+    (1.5, 2.5)
+    """
+    if (letter, tolerance_class) not in _CLASSES:
+        raise ValueError(
+            f"letter and class are {letter!r} and {tolerance_class!r}; they must be one of {', '.join(LETTERS)}, 1 or 2"
+        )
+    fixed_c, share = _CLASSES[letter, tolerance_class]
+    return max(fixed_c, share * abs(temperature_c))
+
+
+def chain_tolerance_c(
+    letter: str, tolerance_class: int, converter: str | None, temperature_c: float, *, checked: bool = False
+) -> float:
+    """How far wire and converter together may be off, in degC either way.
+
+    The two are independent, so their squares add. converter: None where the sketch measures the emf itself.
+    checked: whether a field correction has taken the error out; then what its baths are worth remains.
+
+    >>> round(chain_tolerance_c("K", 2, "MAX31855", 95.0), 1)
+    3.2
+    """
+    wire_c = wire_tolerance_c(letter, tolerance_class, temperature_c)
+    return CHECKED_C if checked else math.hypot(wire_c, CONVERTER_C[converter] if converter else 0.0)

@@ -1,0 +1,162 @@
+"""A board that is not there, for CPython and MicroPython alike: what rig.py imports, over scripted readings.
+
+``play`` takes a script: {"rig": source of rig.py, "packs": how many, "settings": names to set (written to settings.py
+where it runs), "words": {pin: words in turn}, "adc": readings in turn, "broker_away": connections that fail first}.
+It prints what went to the serial port, and then one line of JSON: what went to the broker, how often the watchdog was
+fed, what was written to the chips.
+"""
+
+import json
+import sys
+
+
+class Names:
+    """Something to import from."""
+
+    def __init__(self, **names: object) -> None:
+        for name in names:
+            setattr(self, name, names[name])
+
+
+class Board:
+    """Its clock, and what went out of it."""
+
+    def __init__(self, script: dict) -> None:  # type: ignore[type-arg]
+        self.script = script
+        # The ticks of a board wrap at 2**30; a run of a few seconds crosses it.
+        self.now_ms = 2**30 - 3000
+        self.sent: list = []  # type: ignore[type-arg]
+        self.fed = 0
+        self.closed = 0
+        self.written: list = []  # type: ignore[type-arg]
+        self.selected: list = []  # type: ignore[type-arg]
+
+    def sleep_ms(self, count: int) -> None:
+        assert count >= 0
+        self.now_ms += count
+
+    def ticks_ms(self) -> int:
+        return self.now_ms % 2**30
+
+
+def play(script: dict) -> None:  # type: ignore[type-arg]
+    """Runs rig.py over the script."""
+    board = Board(script)
+
+    class Pin:
+        OUT = 1
+
+        def __init__(self, number: int, mode: int = 0) -> None:
+            self.number = number
+
+        def value(self, level: int) -> None:
+            if level == 0:
+                board.selected.append(self)
+            elif self in board.selected:
+                board.selected.remove(self)
+
+    class SPI:
+        def __init__(self, bus: int) -> None:
+            self.phase = -1
+
+        def init(self, baudrate: int, polarity: int, phase: int) -> None:
+            self.phase = phase
+
+        def write(self, data: bytes) -> None:
+            board.written.append([board.selected[0].number, self.phase, "".join([f"{byte:02X}" for byte in data])])
+
+        def read(self, count: int) -> bytes:
+            assert len(board.selected) == 1, "one chip is selected"
+            queue = script["words"][str(board.selected[0].number)]
+            word = queue.pop(0) if len(queue) > 1 else queue[0]
+            return bytes([(word >> 8 * (count - 1 - i)) & 255 for i in range(count)])
+
+    class ADC:
+        def __init__(self, pin: Pin) -> None:
+            self.reads = 0
+
+        def read_u16(self) -> int:
+            self.reads += 1
+            queue = script["adc"]
+            # As many reads as one pack takes, then the next of the script.
+            return int(queue[min((self.reads - 1) // 64, len(queue) - 1)])
+
+    class WDT:
+        def __init__(self, timeout: int) -> None:
+            self.timeout = timeout
+            self.fed_at = board.now_ms
+
+        def feed(self) -> None:
+            assert board.now_ms - self.fed_at < self.timeout, "the watchdog would have bitten"
+            self.fed_at = board.now_ms
+            board.fed += 1
+
+    class Socket:
+        def __init__(self) -> None:
+            self.timeout_s = 0
+
+        def settimeout(self, timeout_s: int) -> None:
+            self.timeout_s = timeout_s
+
+        def connect(self, address: object) -> None:
+            assert 0 < self.timeout_s < 8, "or the watchdog bites"
+            if script["broker_away"] > 0:
+                script["broker_away"] -= 1
+                board.now_ms += 1000 * self.timeout_s
+                raise OSError(110)
+
+        def close(self) -> None:
+            board.closed += 1
+
+    class MQTTClient:
+        def __init__(
+            self, client_id: str, server: str, port: int, user: object, password: object, keepalive: int
+        ) -> None:
+            assert keepalive > 0, "or the broker never tells the last will"
+            self.sock = Socket()
+
+        def set_last_will(self, topic: bytes, message: bytes, retain: bool, qos: int) -> None:
+            board.sent.append(["will", topic.decode(), message.decode(), retain, qos])
+
+        def connect(self) -> None:
+            assert board.closed > 0, "the knock is closed"
+
+        def publish(self, topic: bytes, message: bytes, retain: bool = False, qos: int = 0) -> None:
+            assert 0 < self.sock.timeout_s < 8, "or the watchdog bites"
+            # A real client leaves its socket without a limit after each answer.
+            self.sock.settimeout(0)
+            board.sent.append(["publish", topic.decode(), message.decode(), retain, qos])
+
+    class WLAN:
+        def __init__(self, interface: int) -> None:
+            pass
+
+        def active(self, on: bool = True) -> bool:
+            return True
+
+        def isconnected(self) -> bool:
+            return True
+
+    modules = {
+        "machine": Names(Pin=Pin, SPI=SPI, ADC=ADC, WDT=WDT),
+        "time": Names(
+            sleep_ms=board.sleep_ms,
+            ticks_ms=board.ticks_ms,
+            ticks_add=lambda at, count: (at + count) % 2**30,
+            ticks_diff=lambda later, earlier: (later - earlier + 2**29) % 2**30 - 2**29,
+        ),
+        "socket": Names(socket=Socket, getaddrinfo=lambda host, port: [(0, 0, 0, "", (host, port))]),
+        "network": Names(WLAN=WLAN, STA_IF=0),
+        "umqtt": Names(),
+        "umqtt.simple": Names(MQTTClient=MQTTClient),
+    }
+    for name in modules:
+        sys.modules[name] = modules[name]  # type: ignore[assignment]
+    if script["settings"]:
+        with open("settings.py", "w") as file:  # noqa: PTH123 - MicroPython has no pathlib
+            for name in script["settings"]:
+                file.write(name + " = " + repr(script["settings"][name]) + "\n")
+    names: dict = {"__name__": "rig"}  # type: ignore[type-arg]
+    exec(script["rig"], names)
+    names["run"](script["packs"])
+    print(json.dumps({"sent": board.sent, "fed": board.fed, "written": board.written}))

@@ -1,0 +1,86 @@
+"""The reference firmware under CPython, over a board that is not there."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from monitor.wire import Pack, parse_line, parse_pack
+from tests.firmware.page import lines
+from tests.firmware.scripts import PLAIN, board_script, the_boards_chips
+
+ARRIVED = 1_773_480_000.0
+
+
+def run(script: dict[str, Any], folder: Path) -> tuple[list[str], dict[str, Any]]:
+    """The serial lines, and what the board saw."""
+    (folder / "script.json").write_text(json.dumps(script))
+    harness = Path(__file__).with_name("fake_board.py")
+    program = f"import json; exec(open({str(harness)!r}).read()); play(json.load(open('script.json')))"
+    done = subprocess.run(
+        [sys.executable, "-c", f"import sys; sys.path.insert(0, ''); {program}"],
+        capture_output=True,
+        text=True,
+        cwd=folder,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    *printed, last = done.stdout.splitlines()
+    return printed, json.loads(last)
+
+
+def test_its_lines_are_those_of_the_page(tmp_path: Path) -> None:
+    printed, seen = run(board_script(PLAIN), tmp_path)
+    assert len(printed) == 4 and all(line in lines() for line in printed)
+    assert seen["fed"] == 4 and seen["sent"] == []
+
+
+def test_raw_words_are_those_of_the_page(tmp_path: Path) -> None:
+    (line,), _ = run(board_script(PLAIN, packs=1, settings={"SEND_WORDS": True}), tmp_path)
+    assert line in lines()
+
+
+def test_all_three_chips_are_read_and_set_up(tmp_path: Path) -> None:
+    printed, seen = run(the_boards_chips(), tmp_path)
+    packs = [parse_line(line.encode(), ARRIVED) for line in printed]
+    assert all(isinstance(pack, Pack) for pack in packs)
+    values = [
+        [r.value if r.fault is None else r.fault for r in pack.records] for pack in packs if isinstance(pack, Pack)
+    ]
+    # The words of the page: 95 degC from each chip, then what each calls an open circuit.
+    assert values == [[95.0, 30.0, 95.0, 95.0], ["open circuit", 25.0, "open circuit", "open circuit"]]
+    # CR0 and CR1 of the MAX31856 in SPI mode 1, then a read from register 0C for each pack.
+    assert seen["written"] == [[6, 1, "809003"], [6, 1, "0C"], [6, 1, "0C"]]
+
+
+def test_the_broker_hears_everything_after_an_absence(tmp_path: Path) -> None:
+    settings = {"BROKER": "192.0.2.1", "RIG": "kitchen"}
+    _, seen = run(board_script(PLAIN, packs=14, settings=settings, broker_away=1), tmp_path)
+    will, online, *rest = seen["sent"]
+    assert will == ["will", "kettleside/kitchen/status", "offline", True, 1]
+    assert online == ["publish", "kettleside/kitchen/status", "online", True, 1]
+    packs = [parse_pack(payload, ARRIVED) for _, topic, payload, _, _ in rest]
+    assert {(topic, retain, qos) for _, topic, _, retain, qos in rest} == {("kettleside/kitchen/readings", False, 1)}
+    assert [pack.seq for pack in packs] == list(range(14))
+    ages = [round(ARRIVED - (pack.records[0].time or 0.0), 3) for pack in packs]
+    # The first attempt took three seconds; after it the beat begins anew, and ten seconds on it is tried again.
+    assert ages == [13.0, *(float(age) for age in range(10, 0, -1)), 0.0, 0.0, 0.0]
+
+
+def test_a_long_absence_keeps_the_latest_two_minutes(tmp_path: Path) -> None:
+    script = board_script(PLAIN, packs=300, settings={"BROKER": "192.0.2.1"}, broker_away=15)
+    printed, seen = run(script, tmp_path)
+    assert len(printed) == 300 and seen["fed"] == 300
+    kept = [parse_pack(row[2], ARRIVED).seq for row in seen["sent"] if row[1].endswith("readings")]
+    assert kept[-1] == 299 and len(kept) == kept[-1] - (kept[0] or 0) + 1 and 120 <= len(kept) < 300
+
+
+@pytest.mark.parametrize("adc", [0, 65535])
+def test_an_amplifier_at_its_limit_is_a_fault(tmp_path: Path, adc: int) -> None:
+    (line,), _ = run(board_script({**PLAIN, "adc": [adc]}, packs=1), tmp_path)
+    pack = parse_line(line.encode(), ARRIVED)
+    assert isinstance(pack, Pack) and "amplifier at its limit" in str(pack.records[-1].fault)
