@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from dashboard.facts import changed, facts_of
+from dashboard.facts import changed, facts_of, readings_facts
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
 from monitor.view import Cook, Floats, History, Outlook
 
@@ -66,6 +66,7 @@ class Board:
     _changed_at: dict[str, int] = field(default_factory=dict)
     _change: int = 0
     _curve: _Curve | None = None
+    _thought: tuple[object, ...] = ()
     _ahead_at: float = -math.inf
     _ahead_for: tuple[int, int] = (0, 0)
 
@@ -97,11 +98,17 @@ class Board:
         return answer
 
     def _note(self, history: History, outlook: Outlook, curve: _Curve, now: float) -> None:
-        facts = facts_of(history, outlook)
-        facts |= {"ti": self.cook.title(), "rt": self.cook.rate, "sp": [curve.grid.origin, None]}
+        thought = (outlook.t, history.logged, history.events, history.sheets, self.cook.rate, curve.number)
+        if thought == self._thought:
+            # Nothing was thought or logged since: only what readings alone change can have changed.
+            facts = readings_facts(history, outlook)
+        else:
+            facts = facts_of(history, outlook)
+            facts |= {"ti": self.cook.title(), "rt": self.cook.rate, "sp": [curve.grid.origin, None]}
+            self._thought = thought
         drawn_for = (len(history.events), curve.grid.origin)
         if now - self._ahead_at >= AHEAD_AGAIN_S or drawn_for != self._ahead_for:
-            facts["ah"] = [] if facts["sg"] == "finished" else ahead_points(outlook, curve.grid.origin)
+            facts["ah"] = [] if history.finished() is not None else ahead_points(outlook, curve.grid.origin)
             self._ahead_at, self._ahead_for = now, drawn_for
         news = changed(self._facts, facts)
         if news:

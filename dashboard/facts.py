@@ -44,9 +44,16 @@ def facts_of(history: History, outlook: Outlook) -> dict[str, object]:
         "wc": outlook.reasons.get("check", ""),
         "cv": [round(share * 1000 / SHARE_STEP) * SHARE_STEP for share in outlook.converted] if started else None,
         "ch": round(outlook.chance_clear * 100) if started else None,
+        **readings_facts(history, outlook),
+        "ev": [_line(event) for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:],
+    }
+
+
+def readings_facts(history: History, outlook: Outlook) -> dict[str, object]:
+    """Those of the facts that change with the readings alone."""
+    return {
         "te": _paste_now(history),
         "wr": [[condition.words, round(condition.since)] for condition in outlook.conditions],
-        "ev": [_line(event) for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:],
     }
 
 

@@ -8,7 +8,7 @@ import json
 from collections.abc import Callable, Iterable
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
-from urllib.parse import parse_qs
+from urllib.parse import unquote
 
 from dashboard.board import Mark
 from dashboard.desk import Desk
@@ -44,13 +44,13 @@ class ShortWay:
         return self._long_way(environ, start_response)
 
     def _answer(self, environ: dict[str, Any]) -> bytes | None:
-        asked = parse_qs(environ.get("QUERY_STRING", ""))
-        mark = Mark.from_text(asked.get("since", [""])[0])
-        if mark is None or "cook" not in asked or not self._is_paired(environ):
+        cook, _, since = environ.get("QUERY_STRING", "").removeprefix("cook=").partition("&since=")
+        mark = Mark.from_text(since)
+        if mark is None or not self._is_paired(environ):
             return None
         try:
             with self._desk.lock:
-                change = self._desk.board(asked["cook"][0]).since(mark)
+                change = self._desk.board(unquote(cook)).since(mark)
         except MonitorError:
             return None
         body = json.dumps(change, separators=(",", ":"), allow_nan=False).encode()

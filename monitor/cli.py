@@ -31,7 +31,8 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "show": ("show", "one cook in words"),
         "export": ("export", "one cook as a Frictionless Data Package"),
         "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),
-        "import": ("import_", "a cook from a data package or from a stranger's CSV"),
+        "invent": ("invent", "three invented cooks to look at"),
+        "import": ("import_", "a cook from a data package, a .zip, a stranger's CSV or a damaged recording"),
     }
 )
 

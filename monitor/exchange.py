@@ -9,7 +9,7 @@ import json
 import math
 import re
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
@@ -41,6 +41,14 @@ _TYPES = {
     # Beyond what every reader's integers hold.
     "digest": "string",
 }
+# What a reader may rely on: which columns tell the rows apart, and which row of packs a reading belongs to.
+_KEYS: Mapping[str, Mapping[str, object]] = MappingProxyType(
+    {
+        "readings.csv": {"foreignKeys": [{"fields": ["pack"], "reference": {"resource": "packs", "fields": ["pack"]}}]},
+        "packs.csv": {"primaryKey": ["pack"]},
+        "events.csv": {"primaryKey": ["uid"]},
+    }
+)
 _RFC3339 = re.compile(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)(\.\d+)?(Z|[+-]\d\d:\d\d)\Z")
 
 
@@ -172,7 +180,10 @@ def _descriptor(recording: Path) -> dict[str, object]:
                 "format": "csv",
                 "mediatype": "text/csv",
                 "encoding": "utf-8",
-                "schema": {"fields": [{"name": field, "type": _TYPES.get(field, "string")} for field in header]},
+                "schema": {
+                    "fields": [{"name": field, "type": _TYPES.get(field, "string")} for field in header],
+                    **_KEYS[file],
+                },
             }
             for file, header in (("readings.csv", READINGS), ("packs.csv", PACKS), ("events.csv", EVENTS))
         ],

@@ -14,6 +14,7 @@ class Column:
         self._rows = np.empty((3, 1024))
         self._count = 0
         self._faults: list[tuple[int, str]] = []
+        self._in_order = True
 
     def __len__(self) -> int:
         return self._count
@@ -31,6 +32,9 @@ class Column:
         count = rows.shape[1]
         self._make_room(count)
         self._rows[:, self._count : self._count + count] = rows
+        # Only what is new, and the reading before it, can break the order.
+        measured = self._rows[0, max(0, self._count - 1) : self._count + count]
+        self._in_order = self._in_order and bool((measured[1:] >= measured[:-1]).all())
         self._faults.extend((self._count + place, words) for place, words in faults)
         self._count += count
 
@@ -41,4 +45,6 @@ class Column:
     def series(self) -> Series:
         """The readings so far, ordered by the time they were measured; a view, not a copy, where they came in order."""
         measured, known, value = self._rows[:, : self._count]
+        if self._in_order:
+            return Series(self.name, self.unit, measured, known, value, tuple(self._faults))
         return series_from(self.name, self.unit, measured, known, value, self._faults)

@@ -89,10 +89,11 @@ class History:
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
         series = self.by_role(wanted)
-        if series is None or to_celsius(0.0, series.unit) is None:
+        above_c = None if series is None else to_celsius(0.0, series.unit)
+        if series is None or above_c is None:
             empty = np.empty(0)
             return empty, empty
-        return series.measured, series.value + (to_celsius(0.0, series.unit) or 0.0)
+        return series.measured, series.value + above_c if above_c else series.value
 
     def events_of(self, *kinds: str) -> list[Event]:
         """The events of these kinds, in the order in which they happened."""

@@ -8,6 +8,7 @@ from monitor.catalogue import recordings, summary
 from monitor.probes.applied import COLD, converted
 from monitor.progress.kitchen import Kitchen, Lesson, learn, lesson
 from monitor.recording import RecordingError
+from monitor.rig.invented import INVENTED
 from monitor.roll import load
 
 # Older ones have faded by then, and each costs some tens of milliseconds to read.
@@ -23,7 +24,7 @@ def _lesson(path: Path, _changed_ns: int, _size: int, rig: str) -> Lesson | None
 def kitchen(folder: Path, began: float | None = None) -> Kitchen:
     """What the finished cooks of a folder have taught: those that had ended by ``began`` (Unix seconds), or all.
 
-    A file that cannot be read teaches nothing.
+    A file that cannot be read teaches nothing, and neither does a cook that was invented to be looked at.
     """
     found: list[tuple[float, int, Lesson]] = []
     for path in recordings(folder):
@@ -32,6 +33,8 @@ def kitchen(folder: Path, began: float | None = None) -> Kitchen:
         try:
             head = summary(path)
             if head.finished is None or (began is not None and max(head.finished, head.last_known) > began):
+                continue
+            if head.about.source == INVENTED:
                 continue
             status = path.stat()
             one = _lesson(path, status.st_mtime_ns, status.st_size, head.about.rig)

@@ -7,6 +7,7 @@ from threading import Event
 from typing import Protocol
 
 from monitor.clock import Clock
+from monitor.conditions.states import ACKNOWLEDGED, UNACKNOWLEDGED
 from monitor.progress.outlook import Outlook
 from monitor.recording import RecordingError
 from monitor.say import Level, Say
@@ -43,14 +44,19 @@ def due_notices(outlook: Outlook, already_told: Set[str]) -> list[Notice]:
     found = [
         Notice(name, words, outlook.t) for name, due, words in _dues(outlook) if due is not None and due <= outlook.t
     ]
-    found += [Notice(condition.name, condition.words, outlook.t) for condition in outlook.conditions]
+    found += [
+        Notice(condition.name, condition.words, outlook.t)
+        for condition in outlook.conditions
+        if condition.state == UNACKNOWLEDGED
+    ]
     return [notice for notice in found if notice.name not in already_told]
 
 
 def still_told(outlook: Outlook, told: Set[str]) -> frozenset[str]:
     """Of what was told, what need not be told again: it still stands, or is about to fall due once more."""
     standing = {name for name, due, _ in _dues(outlook) if due is not None and due <= outlook.t + NEW_AFTER_S}
-    standing |= {condition.name for condition in outlook.conditions}
+    # One that went away or was put aside is told again when it is back.
+    standing |= {c.name for c in outlook.conditions if c.state in (UNACKNOWLEDGED, ACKNOWLEDGED)}
     return frozenset(told) & standing
 
 

@@ -100,6 +100,16 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
     }
 )
 
+# What a person answers to what the monitor says: to a condition, or to something noticed, by its name.
+ANSWERS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
+    {
+        "acknowledged": ({"condition": Text(60)}, {}),
+        "shelved": ({"condition": Text(60), "minutes": Number(1.0, 1440.0)}, {}),
+        # at: when it seemed to have happened, Unix seconds.
+        "dropped": ({"noticed": Text(60), "at": Number(0.0, 1e11)}, {}),
+    }
+)
+
 # What the logger itself notes; a person cannot log these.
 LOGGER_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
     {
@@ -132,7 +142,7 @@ def make_event(
     Traceback (most recent call last):
     ValueError: event is 'stired', which is not a known kind; the nearest is 'stirred'
     """
-    kinds = LOGGER_EVENTS if by_logger else PERSON_EVENTS
+    kinds = LOGGER_EVENTS if by_logger else {**PERSON_EVENTS, **ANSWERS}
     if kind not in kinds:
         near = get_close_matches(str(kind), list(kinds), 1, 0.0)
         raise ValueError(f"event is {kind!r}, which is not a known kind; the nearest is {near[0]!r}")

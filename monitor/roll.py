@@ -16,12 +16,13 @@ import numpy as np
 from monitor.catalogue import About, read_about, read_batch, read_events
 from monitor.growing import Column
 from monitor.history import Floats, History, cut
-from monitor.recording import connect_read_only, errors_named
+from monitor.recording import BUSY_TIMEOUT_S, connect_read_only, errors_named
 from monitor.records import Batch, Event, role
 
 # These tables only grow, so the rest of the file is read again only when one of these has changed.
 _HEADS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
     (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
+_CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,9 @@ class Roll:
         self._last_reading = 0
         self._last_known = -math.inf
         self._heads: tuple[object, ...] | None = None
+        self._known_as: tuple[int, int] | None = None
+        self._address = ""
+        self._after = ""
         self._latest = self._take_in()
 
     def refresh(self) -> bool:
@@ -74,8 +78,10 @@ class Roll:
 
     @property
     def last_known(self) -> float:
-        """When the latest reading or event became known, Unix seconds."""
-        return max([self.about.started, self._last_known, *(e.known for e in self._latest.events)])
+        """When the latest reading, event, withdrawal or sheet became known, Unix seconds."""
+        latest = self._latest
+        said = [*(e.known for e in latest.events), *latest.withdrawn.values(), *(known for known, _ in latest.sheets)]
+        return max([self.about.started, self._last_known, *said])
 
     def history(self, as_of: float | None = None) -> History:
         """The cook as of a moment (Unix seconds), or with all that is known."""
@@ -91,14 +97,14 @@ class Roll:
 
     def _take_in(self) -> _News:
         news = self._read()
-        for id_, name, unit in news.channels:
+        for id_, name, unit in news.channels if len(news.channels) > len(self._columns) else ():
             if id_ not in self._columns:
                 # A name that came with two units is two channels; the later ones say which unit.
                 taken = any(column.name == name for column in self._columns.values())
                 self._columns[id_] = Column(f"{name} ({unit})" if taken else name, unit)
         if len(news.readings):
             worded = dict(news.faults)
-            for id_ in np.unique(news.readings[:, 0]):
+            for id_ in set(news.readings[:, 0].tolist()):
                 rows = np.flatnonzero(news.readings[:, 0] == id_)
                 faults = (
                     [(place, worded[row]) for place, row in enumerate(rows.tolist()) if row in worded] if worded else []
@@ -108,33 +114,55 @@ class Roll:
         return news
 
     def _read(self) -> _News:
-        with closing(connect_read_only(self.path)) as connection, errors_named(self.path):
+        with closing(self._connect()) as connection, errors_named(self.path):
             # One transaction, so that readings and events are of the same moment.
             connection.execute("BEGIN")
-            channels = connection.execute("SELECT id, name, unit FROM channel ORDER BY id").fetchall()
-            wanted = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
+            heads = connection.execute(_HEADS).fetchone()
+            same = heads == self._heads
+            if same:
+                channels = self._latest.channels
+            else:
+                channels = connection.execute(_CHANNELS).fetchall()
+                wanted = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
+                self._after = f"reading.id > ? AND channel IN ({', '.join(map(str, wanted)) or 'NULL'})"
             rows = connection.execute(
-                "SELECT reading.channel, coalesce(measured, known), known, value, reading.id FROM reading "
-                "JOIN pack ON pack.id = reading.pack WHERE reading.id > ? AND reading.channel IN "
-                f"({', '.join(map(str, wanted)) or 'NULL'}) ORDER BY reading.id",
-                (self._last_reading,),
-            ).fetchall()
-            faults = connection.execute(
-                "SELECT id, fault FROM reading WHERE id > ? AND fault IS NOT NULL AND channel IN "
-                f"({', '.join(map(str, wanted)) or 'NULL'})",
+                "SELECT channel, coalesce(measured, known), known, value, reading.id FROM reading "
+                f"JOIN pack ON pack.id = reading.pack WHERE {self._after} ORDER BY reading.id",
                 (self._last_reading,),
             ).fetchall()
             readings = np.array(rows, dtype=np.float64).reshape(-1, 5)
-            worded = [(int(np.searchsorted(readings[:, 4], id_)), words) for id_, words in faults]
-            heads = connection.execute(_HEADS).fetchone()
-            if heads == self._heads:
-                news = replace(self._latest, readings=readings[:, :4], faults=worded)
+            faults: list[tuple[int, str]] = []
+            if np.isnan(readings[:, 3]).any():
+                faults = [
+                    (int(np.searchsorted(readings[:, 4], id_)), words)
+                    for id_, words in connection.execute(
+                        f"SELECT id, fault FROM reading WHERE {self._after} AND fault IS NOT NULL",
+                        (self._last_reading,),
+                    )
+                ]
+            if same:
+                news = replace(self._latest, readings=readings[:, :4], faults=faults)
             else:
-                news = self._read_whole(connection, readings[:, :4], worded, channels)
+                news = self._read_whole(connection, readings[:, :4], faults, channels)
             self._heads = heads
         if rows:
             self._last_reading = int(readings[-1, 4])
         return news
+
+    def _connect(self) -> sqlite3.Connection:
+        """A connection that is to be closed soon. A file that was found to be a recording is not asked again."""
+        try:
+            file = self.path.stat()
+        except OSError:
+            return connect_read_only(self.path)
+        known_as = (file.st_dev, file.st_ino)
+        if known_as == self._known_as:
+            with errors_named(self.path):
+                return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S)
+        connection = connect_read_only(self.path)
+        self._known_as = known_as
+        self._address = f"{self.path.resolve().as_uri()}?mode=ro"
+        return connection
 
     def _read_whole(
         self,

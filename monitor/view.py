@@ -13,12 +13,13 @@ from pathlib import Path
 from monitor.calibrations import Book
 from monitor.catalogue import Summary, recordings, running, summary
 from monitor.clock import Anchor, Clock, SystemClock
-from monitor.conditions import SILENT_S, conditions
+from monitor.conditions import Due, conditions
 from monitor.history import Floats, History
 from monitor.lessons import kitchen
+from monitor.noticing.offers import Noticed, dropped, entries, noticed
 from monitor.probes.applied import Chain, chains, converted
 from monitor.progress.forecast import Forecaster
-from monitor.progress.outlook import Outlook
+from monitor.progress.outlook import Condition, Outlook
 from monitor.progress.prior import Prior
 from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
 from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil, make_event
@@ -34,6 +35,7 @@ __all__ = [
     "Event",
     "Floats",
     "History",
+    "Noticed",
     "Oil",
     "Outlook",
     "RecordingError",
@@ -43,12 +45,15 @@ __all__ = [
     "sheet_text",
 ]
 
-# A live outlook is thought through anew when this much cook time has passed; an event does it at once, and what is
-# wrong is looked for every time.
+# A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
+# shorter time has; an event does both at once.
 RETHINK_S = 60.0
+JUDGE_AGAIN_S = 5.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
+# A virtual cook that has stored nothing for this long has stopped.
+SILENT_REAL_S = 15.0
 
 
 class Cook:
@@ -63,6 +68,7 @@ class Cook:
         self._forecaster: Forecaster | None = None
         self._thought: Outlook | None = None
         self._thought_s = -math.inf
+        self._judged_s = -math.inf
         self._events: tuple[Event, ...] = ()
         self._whole: History | None = None
         self._book = Book(path.parent)
@@ -160,8 +166,19 @@ class Cook:
             self._thought = self._forecaster.outlook(history, now)
             self._thought_s = self._clock.real_s()
             self._events = history.events
-        # A virtual cook's readings are stored once a real second too, however long that is in its own time.
-        return replace(self._thought, conditions=conditions(history, now, SILENT_S * self.rate))
+            self._judged_s = -math.inf
+        if abs(now - self._judged_s) >= JUDGE_AGAIN_S:
+            due = Due(self._thought.stir_due, self._thought.check_due)
+            self._thought = replace(self._thought, conditions=self._wrong(history, now, due))
+            self._judged_s = now
+        return self._thought
+
+    def _wrong(self, history: History, now: float, due: Due) -> tuple[Condition, ...]:
+        found = conditions(history, now, due)
+        if self.rate <= 1 or now - history.as_of >= SILENT_REAL_S * self.rate:
+            return found
+        # A virtual cook's readings too come when the machine gets round to it, which is minutes of the cook's own time.
+        return tuple(one for one in found if not (one.name.startswith("no ") and one.name.endswith("data")))
 
     def log_event(self, kind: str, measured: float | None = None, fields: Mapping[str, object] | None = None) -> Event:
         """Logs what a person did or saw. measured: Unix seconds, now if None.
@@ -176,6 +193,27 @@ class Cook:
         log_event(self.path, event)
         self._look_now()
         return event
+
+    def acknowledge(self, condition: str) -> Event:
+        """Logs that a person has seen the condition of this name."""
+        return self.log_event("acknowledged", fields={"condition": condition})
+
+    def shelve(self, condition: str, minutes: float) -> Event:
+        """Logs that the condition of this name is put aside for so many minutes."""
+        return self.log_event("shelved", fields={"condition": condition, "minutes": minutes})
+
+    def noticed(self, as_of: float | None = None) -> tuple[Noticed, ...]:
+        """What seems to have happened and nobody logged, to be kept or dropped; tens of milliseconds of work."""
+        self.look()
+        return noticed(self.history(as_of))
+
+    def keep(self, one: Noticed) -> tuple[Event, ...]:
+        """Logs what was noticed, at the time at which it happened."""
+        return tuple(self.log_event(entry.kind, entry.at, entry.fields) for entry in entries(one))
+
+    def drop(self, one: Noticed) -> Event:
+        """Logs that it did not happen, so that it is not asked again."""
+        return self.log_event("dropped", fields=dropped(one))
 
     def take_back(self, uid: str) -> None:
         """Withdraws an event as of now."""

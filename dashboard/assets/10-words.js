@@ -18,7 +18,8 @@
   // What is due: the verb, the amount that is read from across the kitchen, and the line under them.
   function due(kind, when, giveOrTake, now) {
     const left = when - now;
-    const take = kind === "check" && giveOrTake ? `, give or take ${span(giveOrTake * MINUTE)}` : "";
+    // Once the check is nearer than its spread, the reason beside it says more.
+    const take = kind === "check" && giveOrTake && left > giveOrTake * MINUTE ? `, give or take ${span(giveOrTake * MINUTE)}` : "";
     const close = left < 3 * MINUTE;
     if (left < MINUTE / 2) {
       const line = -left >= 2 * MINUTE ? `Was due ${span(left)} ago, at ${at(when)}` : `Due at ${at(when)}`;
@@ -26,6 +27,12 @@
     }
     if (kind === "stir") return { verb: "Stir in", amount: span(left), line: `at ${at(when)}`, close };
     return { verb: "Clarity check at", amount: at(when), line: `in ${span(left)}${take}`, close };
+  }
+
+  function pace(rate, now, finished) {
+    if (rate <= 1) return "";
+    const speed = `${Math.round(rate)} times faster than life`;
+    return finished ? `An invented cook; it ran ${speed}.` : `An invented cook, ${speed}. Its own clock says ${at(now)}.`;
   }
 
   // The middle, and the spread beside it.
@@ -42,8 +49,8 @@
   function logged(kind, details) {
     const words = kind === "checked" ? "checked:" : kind === "note" ? "note:" : kind;
     const text = details ? `${words} ${details}` : words;
-    return text[0].toUpperCase() + text.slice(1);
+    return text.startsWith("ph ") ? `pH ${text.slice(3)}` : text[0].toUpperCase() + text.slice(1);
   }
 
-  window.kettlesideWords = { at, onDay, span, due, converted, chance, paste, logged };
+  window.kettlesideWords = { at, onDay, span, due, pace, converted, chance, paste, logged };
 })();

@@ -1,25 +1,42 @@
-// Draws what is known of the cook onto the page, through Dash, touching only what changed.
+// Draws what is known of the cook onto the page, touching only what changed: until Dash has started on the page as it
+// came, from then on through Dash.
 (() => {
   "use strict";
   const words = window.kettlesideWords;
   const shown = new Map();
 
+  let put = putPlainly;
+
   function set(id, props) {
     const text = JSON.stringify(props);
     if (shown.get(id) === text) return;
-    // What the server wrote already is not written again: at the start each write delays the plot.
-    const fresh = !shown.has(id);
     shown.set(id, text);
-    if (fresh && stands(id, props)) return;
-    window.dash_clientside.set_props(id, props);
+    put(id, props);
   }
 
-  function stands(id, props) {
+  function putPlainly(id, props) {
     const place = document.getElementById(id);
-    return place !== null && Object.entries(props).every(([name, value]) =>
-      (name === "hidden" && place.hidden === value)
-      || (name === "className" && place.className === value)
-      || (name === "children" && typeof value === "string" && place.textContent === value));
+    if (!place) return;
+    for (const [name, value] of Object.entries(props)) {
+      if (name === "children") place.replaceChildren(...[value].flat().map(node));
+      else if (name === "style") Object.assign(place.style, value);
+      else place[name] = value;
+    }
+  }
+
+  // Dash's description of an element as an element.
+  function node(part) {
+    if (typeof part !== "object") return String(part);
+    const { children = [], ...rest } = part.props;
+    const made = Object.assign(document.createElement(part.type), rest);
+    made.append(...[children].flat().map(node));
+    return made;
+  }
+
+  // Dash's own page knows nothing yet of what was shown.
+  function takeOver() {
+    shown.clear();
+    put = window.dash_clientside.set_props;
   }
 
   const element = (type, props) => ({ type, namespace: "dash_html_components", props });
@@ -43,13 +60,16 @@
   function nothingDue(look) {
     if (look.sg === "clear") {
       head("It reads clear", "");
-      write("due-when", "Heat off when you are content, then Finished.");
+      const hot = look.fb.includes("heat off");
+      write("due-when", hot ? "Heat off when you are content, then Finished." : "The heat is off. Finished, when you are content.");
     } else {
       head("Nothing due yet", "");
       write("due-when", look.ws);
     }
     write("due-why", "");
   }
+
+  const low = (text) => text[0].toLowerCase() + text.slice(1);
 
   function drawDue(look, now) {
     const dues = look.fi === null ? nextUp(look, now) : [];
@@ -65,7 +85,7 @@
       write("due-when", first.line);
       write("due-why", first.why);
     }
-    write("after", second ? `Then: ${second.verb[0].toLowerCase()}${second.verb.slice(1)} ${second.amount}, ${second.line}` : "");
+    write("after", second ? `Then: ${low(second.verb)} ${second.amount}, ${low(second.line)}` : "");
     write("after-why", second ? second.why : "");
     set("next", { className: first && first.close ? "due-now" : "" });
     set("caution", { hidden: !first });
@@ -75,7 +95,7 @@
   // gone: seconds without an answer from the server, 0 while all is well.
   function drawWrong(look, gone) {
     const lines = look.wr.map(([sentence, since]) => [sentence, `Since ${words.at(since)}.`]);
-    if (gone) lines.unshift(["No answer from kettleside; what stands here may be old.", `For ${words.span(gone)}.`]);
+    if (gone) lines.unshift(["No answer from kettleside; what stands here may be old.", `For ${gone < 90 ? `${Math.round(gone)} s` : words.span(gone)}.`]);
     const children = lines.map(([sentence, since]) =>
       element("P", { children: [element("Strong", { children: "Look here: " }), `${sentence} ${since}`] }));
     set("wrong", { children, hidden: !lines.length });
@@ -94,10 +114,11 @@
 
   function draw(look, now, gone) {
     const headline = drawDue(look, now);
+    write("pace", words.pace(look.rt, now, look.fi !== null));
     drawWrong(look, gone);
     drawFacts(look);
     return headline;
   }
 
-  window.kettlesideCard = { draw, set, write };
+  window.kettlesideCard = { draw, set, write, takeOver };
 })();

@@ -1,6 +1,9 @@
-// The paste's curve as a plotly figure inside Dash's own graph.
+// The paste's curve as a plotly figure, drawn as soon as plotly is there and moved into Dash's page when that is up.
 (() => {
   "use strict";
+  const CONFIG = { displayModeBar: false, responsive: true };
+  const graph = document.createElement("div");
+  graph.id = "curve";
   let figure = null;
   let points = [];
   let origin = 0;
@@ -53,18 +56,22 @@
     return { data: figure.data.map((trace, i) => ({ ...trace, ...filled[i] })), layout };
   }
 
-  function begin(template, look) {
+  // latest: gives what is known by then, for plotly comes after the words.
+  function begin(template, latest) {
     figure = template;
-    take(look);
-    const graph = {
-      type: "Graph",
-      namespace: "dash_core_components",
-      props: { id: "curve", figure: build(look), config: { displayModeBar: false, responsive: true }, style: { height: "260px" } },
-    };
-    window.dash_clientside.set_props("curve-place", { children: graph });
+    take(latest());
+    place();
+    const plotly = document.querySelector("script[src*='plotly-basic']");
+    plotly.addEventListener("load", () => redraw(latest()));
   }
 
-  const redraw = (look) => window.dash_clientside.set_props("curve", { figure: build(look) });
+  const place = () => document.getElementById("curve-place").append(graph);
 
-  window.kettlesideCurve = { begin, take, redraw };
+  function redraw(look) {
+    if (!window.Plotly) return;
+    const { data, layout } = build(look);
+    window.Plotly.react(graph, data, layout, CONFIG);
+  }
+
+  window.kettlesideCurve = { begin, take, place, redraw };
 })();

@@ -55,8 +55,8 @@
 
   async function newCook() {
     try {
-      await post("/begin", {});
-      location.assign("/");
+      const { cook } = await post("/begin", {});
+      location.assign(`/?cook=${encodeURIComponent(cook)}`);
     } catch (error) {
       card.write("strip-words", error.message);
     }
@@ -92,7 +92,8 @@
   });
 
   // Which buttons stand under the thumb.
-  function offer(kinds) {
+  function offer(kinds, finished) {
+    card.set("begin", { hidden: !finished });
     for (const button of document.querySelectorAll("#first > [id^='first-']")) {
       const kind = button.id.slice(6).replaceAll("-", " ");
       const place = kinds.indexOf(kind);
@@ -105,5 +106,8 @@
     after = whenDone;
   }
 
-  window.kettlesideHand = { begin, offer };
+  // A person in the middle of something is not to be disturbed.
+  const busy = () => slips().length > 0 || document.querySelector("button:active, input:active") !== null;
+
+  window.kettlesideHand = { begin, offer, busy };
 })();

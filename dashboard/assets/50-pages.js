@@ -1,4 +1,4 @@
-// Starts each page: the live one asks for what is new, the replay asks for a moment.
+// Starts each page: the live one asks for what is new, the replay asks for a moment. Dash takes over once it is up.
 (() => {
   "use strict";
   const words = window.kettlesideWords;
@@ -22,7 +22,7 @@
       const headline = card.draw(look, cookNow(), goneSeconds());
       document.title = headline ? `${headline} · ${look.ti}` : look.ti;
       card.write("title", look.ti);
-      hand.offer(look.fb);
+      hand.offer(look.fb, look.fi !== null);
     }
 
     async function ask() {
@@ -53,11 +53,12 @@
       clearTimeout(timer);
       if (!document.hidden) ask();
     });
-    setInterval(() => { if (!document.hidden) draw(); }, 1000);
-    curve.begin(start.figure, look);
+    setInterval(() => { if (!document.hidden) draw(); }, look.rt > 1 ? 250 : 1000);
     hand.begin(start.cook, ask);
     draw();
+    curve.begin(start.figure, () => look);
     timer = setTimeout(ask, pause());
+    return draw;
   }
 
   function replay(start) {
@@ -94,22 +95,28 @@
     }
 
     const slider = () => document.getElementById("moment");
+    let here = Number(slider().value);
     document.addEventListener("input", (event) => {
-      if (event.target.id === "moment") go(Number(event.target.value));
+      if (event.target.id !== "moment") return;
+      here = Number(event.target.value);
+      go(here);
     });
     document.addEventListener("click", (event) => {
       const button = event.target.closest("[data-step]");
       if (!button) return;
       const forward = button.dataset.step === "1";
-      const here = Number(slider().value);
       const others = start.look.moments.filter((moment) => (forward ? moment > here : moment < here));
       if (!others.length) return;
-      const moment = forward ? others[0] : others[others.length - 1];
-      slider().value = moment;
-      go(moment);
+      here = forward ? others[0] : others[others.length - 1];
+      slider().value = here;
+      go(here);
     });
-    curve.begin(start.figure, look);
     draw();
+    curve.begin(start.figure, () => look);
+    return () => {
+      card.set("moment", { value: here });
+      draw();
+    };
   }
 
   // An idle page turns into the live one as soon as a cook runs.
@@ -125,14 +132,29 @@
 
   function list() {
     for (const place of document.querySelectorAll("[data-at]")) place.textContent = words.onDay(Number(place.dataset.at));
+    return list;
   }
 
   const pages = { now: live, replay, idle, list };
+  const start = JSON.parse(document.getElementById("first-look").textContent);
+  const redraw = pages[start.page](start) || (() => {});
+
+  // Puts Dash's page in the place of the one that came first, in one step.
+  function takeOver() {
+    const first = document.getElementById("first-paint");
+    const place = document.getElementById("taken-over");
+    if (!place.querySelector("main") || hand.busy()) return setTimeout(takeOver, 100);
+    const focused = document.activeElement.id;
+    first.remove();
+    place.hidden = false;
+    card.takeOver();
+    if (document.getElementById("curve-place")) curve.place();
+    redraw();
+    if (focused) document.getElementById(focused)?.focus();
+    document.documentElement.dataset.by = "dash";
+    return null;
+  }
+
   window.dash_clientside = window.dash_clientside || {};
-  window.dash_clientside.kettleside = {
-    begin(start) {
-      if (start) pages[start.page](start);
-      return true;
-    },
-  };
+  window.dash_clientside.kettleside = { takeOver: () => Boolean(takeOver()) };
 })();

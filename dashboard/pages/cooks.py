@@ -9,18 +9,18 @@ from monitor.view import RecordingError, Summary
 TITLE = "Past cooks"
 
 
-def layout(**_others: str) -> Component:
+def layout(**_others: str) -> parts.Page:
     """The list; a file that cannot be read stands in it with the reason."""
     desk = current_desk()
     try:
         with desk.lock:
             found = desk.shelf.cooks()
     except MonitorError as error:
-        return html.Main([_head(), html.P(str(error), className="plain", role="alert")])
+        return parts.still(_head(), html.P(str(error), className="plain", role="alert"))
     if not found:
-        return html.Main([_head(), html.P("There is no cook yet.", className="plain")])
+        return parts.still(_head(), html.P("There is no cook yet.", className="plain"))
     rows = [_damaged(entry) if isinstance(entry, RecordingError) else _row(entry) for entry in found]
-    return html.Main([_head(), html.Ul(rows, className="cooks"), *parts.first_look("list", None, {})])
+    return parts.still(_head(), html.Ul(rows, className="cooks"))
 
 
 def _head() -> Component:

@@ -8,17 +8,17 @@ from monitor.errors import MonitorError
 TITLE = "kettleside"
 
 
-def layout(cook: str | None = None, **_others: str) -> Component:
+def layout(cook: str | None = None, **_others: str) -> parts.Page:
     """The page of the named cook, else of the one that began last, else of an idle cooker."""
     desk = current_desk()
     with desk.lock:
         try:
             return _page(desk, cook)
         except MonitorError as error:
-            return html.Main([parts.head("kettleside", _past()), html.P(str(error), className="plain", role="alert")])
+            return parts.still(parts.head("kettleside", *_ways()), html.P(str(error), className="plain", role="alert"))
 
 
-def _page(desk: Desk, wanted: str | None) -> Component:
+def _page(desk: Desk, wanted: str | None) -> parts.Page:
     running = desk.running()
     if wanted is None and not running:
         return _idle()
@@ -31,27 +31,27 @@ def _page(desk: Desk, wanted: str | None) -> Component:
         if found.path.stem != name
     ]
     choice = [html.Nav([html.P("Also running:"), html.Ul(others)], className="others", **{"aria-label": "Cookers"})]
-    return html.Main(
+    main = html.Main(
         [
             *(choice if others else []),
-            parts.head(str(look["ti"]), _past()),
+            parts.head(str(look["ti"]), *_ways()),
             parts.due_lines(),
             parts.facts_and_curve(),
             parts.dock(),
             *parts.dialogs(),
-            *parts.first_look("now", name, look),
         ]
     )
+    return parts.looked_at("now", name, look, main)
 
 
-def _past() -> Component:
-    return parts.link("Past cooks", "/cooks")
+def _ways() -> tuple[Component, Component]:
+    return parts.link("Bench", "/bench"), parts.link("Past cooks", "/cooks")
 
 
-def _idle() -> Component:
-    return html.Main(
+def _idle() -> parts.Page:
+    main = html.Main(
         [
-            parts.head("kettleside", _past()),
+            parts.head("kettleside", *_ways()),
             html.P("No cook is running.", id="due"),
             html.P(
                 "A new cook is a new recording. The logger takes it up when it runs; "
@@ -59,7 +59,7 @@ def _idle() -> Component:
                 className="plain",
             ),
             html.P("", id="strip-words", role="status"),
-            html.Footer(html.Div(parts.button("Start a new cook", id="begin"), id="first"), id="dock"),
-            *parts.first_look("idle", None, {}),
+            html.Footer(html.Div(parts.begin_button(), id="first"), id="dock"),
         ]
     )
+    return parts.Page(main, {"page": "idle"})

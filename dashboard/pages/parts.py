@@ -1,6 +1,7 @@
 """What the page beside the cooker and the replay have in common. The browser fills in what changes."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from dashboard.figures import empty_figure
 from dashboard.pages.tags import Component, dcc, html
@@ -37,6 +38,7 @@ def due_lines() -> Component:
     """What to do next, largest; what after that; why; and what is wrong."""
     return html.Div(
         [
+            html.P("", id="pace"),
             html.Section(
                 [
                     html.P("Reading the cook…", id="due", role="status", **{"aria-live": "polite"}),
@@ -77,14 +79,30 @@ def facts_and_curve() -> Component:
     )
 
 
-def first_look(page: str, cook: str | None, look: Mapping[str, object]) -> Sequence[Component]:
-    """The data that the page starts from. page: ``now``, ``idle`` or ``replay``."""
-    start = {"page": page, "cook": cook, "look": dict(look), "figure": empty_figure()}
-    return [dcc.Store(id="start", data=start), dcc.Store(id="drawn")]
+@dataclass(frozen=True, slots=True)
+class Page:
+    """main: the components. start: what the page's script starts from, ready for JSON."""
+
+    main: Component
+    start: Mapping[str, object]
+
+
+def still(*inside: object) -> Page:
+    """A page on which nothing changes."""
+    return Page(html.Main(list(inside)), {"page": "list"})
+
+
+def looked_at(page: str, cook: str, look: Mapping[str, object], main: Component) -> Page:
+    """A page of one cook. page: ``now`` or ``replay``. look: what is known, as ``dashboard.facts`` has it."""
+    return Page(main, {"page": page, "cook": cook, "look": look, "figure": empty_figure()})
 
 
 def button(words: str | Sequence[object], **data: object) -> Component:
     return html.Button(words, type="button", **data)
+
+
+def begin_button(*, hidden: bool = False) -> Component:
+    return button("Start a new cook", id="begin", hidden=hidden)
 
 
 def dialogs() -> Sequence[Component]:
@@ -142,7 +160,14 @@ def dock() -> Component:
                 id="strip",
                 hidden=True,
             ),
-            html.Div([*(_first(kind) for kind in BUTTONS), button("More", **{"data-open": "more"})], id="first"),
+            html.Div(
+                [
+                    *(_first(kind) for kind in BUTTONS),
+                    begin_button(hidden=True),
+                    button("More", **{"data-open": "more"}),
+                ],
+                id="first",
+            ),
         ],
         id="dock",
     )

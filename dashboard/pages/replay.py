@@ -11,7 +11,7 @@ from monitor.errors import MonitorError
 TITLE = "A past cook"
 
 
-def layout(name: str = "", **_others: str) -> Component:
+def layout(name: str = "", **_others: str) -> parts.Page:
     """The cook of this name as of its end; the slider asks for other moments."""
     desk = current_desk()
     way = parts.link("Past cooks", "/cooks")
@@ -21,18 +21,18 @@ def layout(name: str = "", **_others: str) -> Component:
             look = look_at(cook)
             moments = cook_moments(cook)
     except MonitorError as error:
-        return html.Main([parts.head("This cook cannot be shown", way), html.P(str(error), className="plain")])
-    return html.Main(
+        return parts.still(parts.head("This cook cannot be shown", way), html.P(str(error), className="plain"))
+    main = html.Main(
         [
-            parts.head(str(look["ti"]), way),
+            parts.head(str(look["ti"]), parts.link("Record", f"/record/{cook.name}"), way),
             html.P("", id="as-of", role="status"),
             parts.due_lines(),
             parts.facts_and_curve(),
             _time_travel(moments[0], moments[-1]),
-            *parts.first_look("replay", cook.name, look | {"moments": moments}),
         ],
         className="replay",
     )
+    return parts.looked_at("replay", cook.name, look | {"moments": moments}, main)
 
 
 def _time_travel(first: int, last: int) -> Component:

@@ -9,7 +9,9 @@ HELP = "One cook as a Frictionless Data Package: plain CSV and JSON that any pro
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     parser.add_argument("recording", help="a recording's file, or its name in the recordings folder; 'latest' will do")
-    parser.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="a folder that is new or empty")
+    parser.add_argument(
+        "--to", type=Path, required=True, metavar="FOLDER or FILE.zip", help="new or empty; a .zip is one file to mail"
+    )
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
@@ -20,9 +22,13 @@ def run(args: argparse.Namespace) -> int:
     from monitor.bar import Bar
     from monitor.commands.show import find
     from monitor.exchange import export_package
+    from monitor.parcel import export_parcel
 
     path = find(args.recording, args.recordings)
     with Bar("exporting") as bar:
-        export_package(path, args.to, bar)
+        if args.to.suffix.lower() == ".zip":
+            export_parcel(path, args.to, bar)
+        else:
+            export_package(path, args.to, bar)
     print(f"{path.stem} is now in {args.to}.")
     return 0

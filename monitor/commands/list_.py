@@ -3,36 +3,59 @@
 import argparse
 from pathlib import Path
 
-HELP = "The cooks of a folder, the latest first."
+HELP = "The cooks of a folder, the latest first; with words, those that have all of them."
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     parser.add_argument(
+        "words",
+        nargs="*",
+        metavar="WORD",
+        help="an oil, a date such as 2026-03 or Mar, an outcome such as clear, a note",
+    )
+    parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
+    parser.add_argument("--truth", action="store_true", help="how often the times stated along these cooks came true")
 
 
 def run(args: argparse.Namespace) -> int:
     """Prints a line a cook."""
     from monitor.catalogue import recordings, summary
-    from monitor.outcome import outcome
+    from monitor.found import line, matches
     from monitor.recording import RecordingError
-    from monitor.words import local, span
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
+    if args.truth:
+        return _truth(args.recordings)
     paths = recordings(args.recordings)
+    shown = 0
     for path in paths:
         try:
             cook = summary(path)
         except RecordingError as error:
-            print(f"{path.stem}  cannot be read: {error.why}")
+            if not args.words:
+                print(f"{path.stem}  cannot be read: {error.why}")
             continue
-        length = span(cook.last_known - cook.about.started)
-        print(
-            f"{path.stem}  {local(cook.about.started):%d %b %Y %H:%M}  {length:>11}  {outcome(cook):<28}  {cook.title}"
-        )
+        if matches(cook, args.words):
+            shown += 1
+            print(line(cook))
     if not paths:
         print(f"No cooks in {args.recordings} yet.")
+    elif args.words and not shown:
+        print(f"None of {len(paths)} cooks has {' and '.join(args.words)}.")
+    return 0
+
+
+def _truth(folder: Path) -> int:
+    from monitor.bar import Bar
+    from monitor.hindsight import came_true
+    from monitor.progress.truth import counts, in_words
+
+    with Bar("looking back") as bar:
+        said = came_true(folder, bar)
+    for words in in_words(counts([saying for _, saying in said])):
+        print(words)
     return 0

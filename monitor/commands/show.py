@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from monitor.progress.ledger import Ledger
     from monitor.view import Cook
 
 HELP = "One cook in words: what went in, what was done, how it ended, and what the monitor thinks of it."
@@ -17,6 +18,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
     parser.add_argument("--json", action="store_true", help="the outlook alone, as JSON")
+    parser.add_argument("--plot", type=Path, metavar="FILE.svg", help="also draw it")
+    parser.add_argument(
+        "--against",
+        metavar="NAME",
+        help="what to compare the time with: ideal, usual (the kitchen's median cook) or another cook",
+    )
 
 
 def find(name: str, folder: Path) -> Path:
@@ -48,13 +55,63 @@ def run(args: argparse.Namespace) -> int:
         return 0
     for line in _lines(cook):
         print(line)
+    if cook.finished() is not None:
+        for line in _where_the_time_went(cook.path, args.against, args.recordings):
+            print(line)
+    if args.plot is not None:
+        _plot(cook, args.plot)
     return 0
+
+
+def _plot(cook: "Cook", place: Path) -> None:
+    from monitor.progress.drawn import picture
+    from monitor.recording import RecordingError
+
+    try:
+        place.write_text(picture(cook.history(), cook.title(), cook.outlook().clear_at), encoding="utf-8")
+    except OSError as error:
+        raise RecordingError(place, (error.strerror or str(error)).lower()) from None
+    print(f"Drawn in {place}.")
+
+
+def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[str]:
+    from monitor.hindsight import IDEAL, USUAL, cook_ledger
+
+    reference = against if against in (None, IDEAL, USUAL) else find(str(against), folder)
+    told = cook_ledger(path, reference)
+    return [] if told is None else _ledger_lines(told)
+
+
+# Shorter ones are told of together.
+LEAST_TOLD_S = 60.0
+
+
+def _ledger_lines(told: "Ledger") -> list[str]:
+    from monitor.words import clock_time
+
+    lines = [f"Where the time went, against {told.reference}: {_signed(told.seconds)} in all."]
+    small = [entry for entry in told.entries if abs(entry.seconds) < LEAST_TOLD_S]
+    for entry in told.entries:
+        if entry not in small:
+            when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"
+            lines.append(f"  {_signed(entry.seconds):>12}  {entry.cause:<14}  {when}  {entry.advice}")
+    if small:
+        total_s = sum(entry.seconds for entry in small)
+        lines.append(f"  {_signed(total_s):>12}  {len(small)} more of under a minute each")
+    return lines
+
+
+def _signed(seconds: float) -> str:
+    from monitor.words import span
+
+    return f"{'-' if seconds < 0 else '+'}{span(abs(seconds))}"
 
 
 def _lines(cook: "Cook") -> list[str]:
     import numpy as np
 
     from monitor.history import History
+    from monitor.progress.drawn import curve, drawn_small
     from monitor.words import clock_time, local, span
 
     history: History = cook.history()
@@ -72,6 +129,9 @@ def _lines(cook: "Cook") -> list[str]:
         values = f"{good.min():.2f} to {good.max():.2f} {series.unit}" if len(good) else "none good"
         faults = f", {len(series.faults)} faults" if series.faults else ""
         lines.append(f"  {name}: {len(series)}, {values}{faults}")
+    times, level = curve(history)
+    if len(times):
+        lines.append(f"Paste: {drawn_small(times, level)} {level.min():.0f} to {level.max():.0f} °C")
     lines.append("Events:")
     for event in history.events:
         fields = ", ".join(

@@ -22,6 +22,8 @@ BACK_C = 1.0
 SETTLING_S = 1500.0
 # How fast a paste that was disturbed while warming would have gone on (science, section 6: lags of 20 to 60 min).
 USUAL_LAG_S = 2400.0
+# A paste that began hot comes down to its plateau in this share of the cook.
+LATE_SHARE = 0.4
 WARM_UP_S = 2700.0
 WARM_WITHIN_C = 1.5
 # A stir or a sample lifts the lid for a moment; the paste is back under its curve after this.
@@ -63,14 +65,14 @@ def disturbances(
 
     wall: times and degC of the crock's wall, shapes (m,), empty where there is none. events: in order.
     """
-    grid = np.arange(times[0], times[-1] + GRID_S / 2, GRID_S)
+    grid = np.arange(times[0], times[-1], GRID_S)
     level = _smooth(np.interp(grid, times, temperatures_c))
     falls = _falls(level)
     # The way back is over where the paste meets the curve it left, which needs the plateau, which needs the ways back.
     falls = _until_back(level, falls, _plateau(grid, level, falls))
     plateau_c = _plateau(grid, level, falls)
     warm = _warm(grid, level, falls, plateau_c)
-    spells = [_spell(grid, level, fall, plateau_c, wall, events) for fall in falls]
+    spells = [_spell(times, temperatures_c, grid, level, fall, plateau_c, wall, events) for fall in falls]
     spells += _openings(events, spells, float(times[0]), float(times[-1]))
     return Disturbed(plateau_c, warm, tuple(sorted(spells, key=lambda spell: spell.begins)))
 
@@ -120,8 +122,8 @@ def _until_back(level: Floats, falls: list[tuple[int, int, int]], plateau_c: flo
     found = []
     for k, (begins, low, _) in enumerate(falls):
         latest = falls[k + 1][0] if k + 1 < len(falls) else len(level) - 1
-        ahead = np.arange(low, latest + 1)
-        would_be = going_on(level[begins], plateau_c, (ahead - begins) * GRID_S)
+        ahead = np.arange(low, latest + 1, dtype=np.float64)
+        would_be = going_on(float(level[begins]), plateau_c, (ahead - begins) * GRID_S)
         there = np.flatnonzero(level[low : latest + 1] >= would_be - BACK_C)
         found.append((begins, low, low + int(there[0]) if len(there) else latest))
     return found
@@ -142,7 +144,8 @@ def _undisturbed(size: int, falls: list[tuple[int, int, int]]) -> np.ndarray[tup
 
 def _plateau(grid: Floats, level: Floats, falls: list[tuple[int, int, int]]) -> float:
     calm = _undisturbed(len(grid), falls)
-    late = calm & (grid - grid[0] > min(WARM_UP_S, 0.6 * (grid[-1] - grid[0])))
+    length_s = grid[-1] - grid[0]
+    late = calm & (grid - grid[0] > max(min(WARM_UP_S, 0.6 * length_s), LATE_SHARE * length_s))
     if np.count_nonzero(late) >= 10:
         return float(np.quantile(level[late], 0.7))
     return float(np.max(level[calm])) if calm.any() else float(np.max(level))
@@ -154,6 +157,8 @@ def _warm(grid: Floats, level: Floats, falls: list[tuple[int, int, int]], platea
 
 
 def _spell(
+    times: Floats,
+    temperatures_c: Floats,
     grid: Floats,
     level: Floats,
     fall: tuple[int, int, int],
@@ -173,7 +178,7 @@ def _spell(
         return Spell(kind, begins, low, back, True)
     lid = _by_the_wall(grid, level, fall, wall)
     if lid is None:
-        lid = lid_rather_than_heat(grid, level, fall, plateau_c)
+        lid = lid_rather_than_heat(times, temperatures_c, begins, low, back, plateau_c)
     return Spell(LID if lid else HEAT, begins, low, back, False)
 
 

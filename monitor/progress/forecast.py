@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.conditions import conditions
+from monitor.conditions import Due, conditions
 from monitor.history import Floats, History, cook_start
 from monitor.progress.blocks import Blocks
 from monitor.progress.clearing import ClearTimes, with_interruptions
@@ -21,7 +21,7 @@ from monitor.progress.estimate import (
     mean_equivalent_s,
     progressed,
 )
-from monitor.progress.outlook import NOTHING_YET, Condition, OpenSpread, Outlook
+from monitor.progress.outlook import NOTHING_YET, OpenSpread, Outlook
 from monitor.progress.prior import Prior, first_prior
 from monitor.progress.reasons import check_reason, stir_reason
 from monitor.progress.thermal import AHEAD_S, Paths, paths_ahead
@@ -37,13 +37,18 @@ BEFORE_START_S = 1800.0
 
 @dataclass(frozen=True)
 class _Reckoned:
-    """What an outlook is read from; start in Unix seconds, events up to now."""
+    """What an outlook is read from; start in Unix seconds, events up to now.
+
+    undisturbed: the clear time if nothing comes between; checks are planned by it, because what comes between will
+    be seen and planned for then.
+    """
 
     start: float
     events: tuple[Event, ...]
     done: Progressed
     paths: Paths
     belief: Belief
+    undisturbed: ClearTimes
     clearing: ClearTimes
 
 
@@ -65,14 +70,12 @@ class Forecaster:
         """What the history says at ``now`` (Unix seconds). Never raises for what a history holds."""
         times, temperatures = self.take_in(history)
         latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_step_s(times) else None
-        standing = conditions(history, now)
         start = cook_start(history)
         if start is None or start > now:
-            return Outlook(
-                now, None, latest, None, (0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET, standing
-            )
+            unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET)
+            return Outlook(now, None, latest, None, *unknown, conditions(history, now))
         reckoned = _reckon(history, times, temperatures, start, now, self._prior)
-        return self._told(history, reckoned, now, latest, standing)
+        return self._told(history, reckoned, now, latest)
 
     def take_in(self, history: History) -> tuple[Floats, Floats]:
         """Works through the readings that are new; block times (Unix seconds) and temperatures (degC) so far."""
@@ -88,9 +91,7 @@ class Forecaster:
         self._last_measured = float(measured[-1]) if self._taken else 0.0
         return self._blocks.arrays()
 
-    def _told(
-        self, history: History, reckoned: _Reckoned, now: float, latest: float | None, standing: tuple[Condition, ...]
-    ) -> Outlook:
+    def _told(self, history: History, reckoned: _Reckoned, now: float, latest: float | None) -> Outlook:
         start, events, belief = reckoned.start, reckoned.events, reckoned.belief
         done, paths, clearing = reckoned.done, reckoned.paths, reckoned.clearing
         clear_at = _within([clearing.quantile(share) for share in SHARES], now)
@@ -104,7 +105,7 @@ class Forecaster:
         check_at = None
         if not (cold or over or read_clear):
             eye = expected_pace(belief, done, AHEAD_S, paths.weights @ paths.temperature_c)
-            check_at = best_check(clearing, eye, not_before, self._costs)
+            check_at = best_check(reckoned.undisturbed, eye, not_before, self._costs)
         stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
         low, middle, high = converted_quantiles(belief, done.equivalent_s[-1], SHARES)
         reasons = {
@@ -122,7 +123,7 @@ class Forecaster:
             stir_due=stir_at,
             check_due=check_at,
             reasons=reasons,
-            conditions=standing,
+            conditions=conditions(history, now, Due(stir_at, check_at)),
             ahead=paths.ahead(now, DRAWN_AHEAD_S),
         )
 
@@ -157,8 +158,8 @@ def _reckon(
     if blind:
         done = replace(done, guessed=1.0)
     belief = believe(prior, done, events, history.batch)
-    clearing = with_interruptions(clear_times(belief, done, AHEAD_S, paths.temperature_c, paths.weights), now)
-    return _Reckoned(start, events, done, paths, belief, clearing)
+    undisturbed = clear_times(belief, done, AHEAD_S, paths.temperature_c, paths.weights)
+    return _Reckoned(start, events, done, paths, belief, undisturbed, with_interruptions(undisturbed, now))
 
 
 def _over_a_silence(

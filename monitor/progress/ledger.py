@@ -136,7 +136,8 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     belief = believe(prior, done, events, history.batch)
     stick = yardstick(prior)
     found = disturbances(at, level, history.temperature_c("wall"), events)
-    past_clear_s = _past_clear_s(done, belief)
+    unclear = [e.measured for e in events if e.kind == "checked" and e.fields.get("result") != "clear"]
+    past_clear_s = _past_clear_s(done, belief, max([start, *unclear]))
     drafts = _split(at, level, events, stick, found, end - past_clear_s)
     drafts.append(_Draft(PAST_CLEAR, end - past_clear_s, end, past_clear_s))
     spent_s = math.fsum(draft.seconds for draft in drafts)
@@ -179,12 +180,19 @@ def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
     for cause in causes:
         mine = [entry for entry in own.entries if entry.cause == cause]
         if mine:
-            entries += [replace(entry, seconds=entry.seconds - usual[cause] / len(mine)) for entry in mine]
+            entries += [_less(entry, usual[cause] / len(mine)) for entry in mine]
         elif usual[cause]:
             words = f"The reference lost this to {cause}; this cook did not."
             entries.append(Entry(cause, own.began, own.ended, -usual[cause], words))
     reference_s = own.reference_s + math.fsum(usual.values())
     return Ledger(own.began, own.ended, reference, reference_s, _ordered(entries))
+
+
+def _less(entry: Entry, usual_s: float) -> Entry:
+    seconds = entry.seconds - usual_s
+    if seconds < 0.0 and entry.cause != BATCH:
+        return replace(entry, seconds=seconds, advice="It cost less here than in the reference.")
+    return replace(entry, seconds=seconds)
 
 
 def _ordered(entries: list[Entry]) -> tuple[Entry, ...]:
@@ -201,14 +209,14 @@ class _Draft:
     logged: bool = False
 
 
-def _past_clear_s(done: Progressed, belief: Belief) -> float:
-    """The expected time cooked past clear, given all that is known in hindsight."""
+def _past_clear_s(done: Progressed, belief: Belief, not_before: float) -> float:
+    """The expected time cooked past clear, in hindsight. not_before: Unix seconds when a sample last was not clear."""
     end = float(done.times[-1])
     total = 0.0
     for e in range(len(EA)):
         for f in range(len(FLOORS)):
             clear = np.interp(NEED_S, done.equivalent_s[:, e, f], done.times, right=end)
-            total += float(belief.weight[:, e, f] @ (end - clear))
+            total += float(belief.weight[:, e, f] @ (end - np.maximum(clear, not_before)))
     return total
 
 

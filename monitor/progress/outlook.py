@@ -11,12 +11,17 @@ OpenSpread: TypeAlias = tuple[float | None, float | None, float | None]
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """Something that is wrong. since: Unix seconds. words: one plain sentence for a person."""
+    """Something that is wrong. words: one plain sentence for a person.
+
+    state: unacknowledged, acknowledged, returned unacknowledged or shelved (after IEC 62682). since, until: Unix
+    seconds; until is None while it stands.
+    """
 
     name: str
     state: str
     since: float
     words: str
+    until: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

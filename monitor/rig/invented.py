@@ -9,6 +9,8 @@ from monitor.rig.scene import Setting
 from monitor.sheet import read_sheet
 
 BATCH_FILE = files("monitor.rig").joinpath("invented_batch.toml")
+# The source of a recording that was invented to be looked at; no kitchen learns from it.
+INVENTED = "invented"
 # 9 May 2026, 09:00 UTC: a demo's cook time is fixed, so that its seed alone decides its bytes.
 BEGAN = 1_778_317_200.0
 

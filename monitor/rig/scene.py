@@ -18,7 +18,7 @@ LYE_AT_MOST_C = 78.0
 
 @dataclass(frozen=True)
 class Setting:
-    """What a run is made of. faults: by channel (paste, wall or room)."""
+    """What a run is made of. faults: by channel (paste, wall, room). power_cuts: from and to, in seconds of the run."""
 
     cooker: Cooker
     habits: Habits = field(default_factory=Habits)
@@ -27,6 +27,7 @@ class Setting:
     room: ThermocoupleTraits = field(default_factory=lambda: ThermocoupleTraits(noise_c=0.08, step_c=0.25, lag_s=60.0))
     electrode: ElectrodeTraits = field(default_factory=ElectrodeTraits)
     faults: Mapping[str, Sequence[Fault]] = field(default_factory=lambda: MappingProxyType({}))
+    power_cuts: Sequence[tuple[float, float]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,7 @@ class Scene:
         at = self._began + elapsed_s
         room_c = self._setting.cooker.crock.room_c + 0.8 * math.sin(elapsed_s / 5400.0 + self._room_phase)
         if self._second:
-            self._state = advance(self._cooker_in(room_c), self._state, self._maker.controls, 1.0)
+            self._state = advance(self._cooker_in(room_c, elapsed_s), self._state, self._maker.controls, 1.0)
         ph = self._sample_ph()
         deeds = tuple(self._maker.act(at, self._state.residual, ph))
         for deed in deeds:
@@ -94,9 +95,10 @@ class Scene:
         self._second += 1
         return Moment(at, tuple(records), deeds)
 
-    def _cooker_in(self, room_c: float) -> Cooker:
+    def _cooker_in(self, room_c: float, elapsed_s: float) -> Cooker:
         cooker = self._setting.cooker
-        return replace(cooker, crock=replace(cooker.crock, room_c=room_c))
+        cut = any(begins_s <= elapsed_s < ends_s for begins_s, ends_s in self._setting.power_cuts)
+        return replace(cooker, crock=replace(cooker.crock, room_c=room_c, power_w=0.0 if cut else cooker.crock.power_w))
 
     def _sample_ph(self) -> float:
         charge = self._setting.cooker.charge

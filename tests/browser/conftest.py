@@ -26,6 +26,11 @@ ZONE = "Pacific/Auckland"
 Phone = Callable[..., Page]
 
 
+def taken_over(page: Page) -> None:
+    """Waits until Dash's page stands in the place of the one that came first."""
+    page.locator("html[data-by=dash]").wait_for(state="attached")
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
@@ -48,11 +53,16 @@ def address(tmp_path: Path) -> Iterator[str]:
 
 @pytest.fixture
 def phone(browser: Browser, address: str) -> Iterator[Phone]:
-    """Opens a paired phone at a path; fails at the end if any page wrote an error to its console."""
+    """Opens a paired phone at a path; fails at the end if any page wrote an error to its console.
+
+    timers: lets the test run the page's timers ahead.
+    """
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
 
-    def opened(path: str = "/", width: int = 390, height: int = 844, scheme: str = "light") -> Page:
+    def opened(
+        path: str = "/", width: int = 390, height: int = 844, scheme: str = "light", *, timers: bool = False
+    ) -> Page:
         context = browser.new_context(
             viewport={"width": width, "height": height},
             color_scheme="dark" if scheme == "dark" else "light",
@@ -63,7 +73,10 @@ def phone(browser: Browser, address: str) -> Iterator[Phone]:
         page = context.new_page()
         page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))
+        if timers:
+            page.clock.install()
         page.goto(f"{address}{path}?key={KEY}")
+        taken_over(page)
         return page
 
     yield opened

@@ -9,12 +9,13 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from monitor.clock import SystemClock
 from monitor.roll import load
-from monitor.view import Shelf
-from tests.browser.conftest import KEY, ZONE, Phone
+from monitor.view import LOOK_AGAIN_S, Shelf
+from tests.browser.conftest import KEY, ZONE, Phone, taken_over
+from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
@@ -64,7 +65,7 @@ def test_page_fits_and_its_targets_are_big(
         keep_picture(page)
     for path in ("/", "/cooks", f"/cooks/{maker.path.stem}"):
         page.goto(address + path)
-        page.locator("header a").wait_for()
+        taken_over(page)
         if path != "/cooks":
             drawn(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
@@ -154,8 +155,11 @@ def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> Non
     expect(page.locator("#due")).to_contain_text("Finished at")
     assert Shelf(tmp_path).running() is None
     page.reload()
+    taken_over(page)
     expect(page.locator("#due")).to_have_text("No cook is running.")
     page.get_by_role("button", name="Start a new cook").tap()
+    page.wait_for_url(re.compile(r"\?cook="))
+    taken_over(page)
     expect(page.get_by_role("button", name="Lye in").first).to_be_visible()
     begun = Shelf(tmp_path).running()
     assert begun is not None and begun.path != maker.path
@@ -181,9 +185,9 @@ def test_replay_shows_an_earlier_moment(maker: Maker, phone: Phone) -> None:
 
 def test_a_phone_that_slept_catches_up_with_one_request(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
-    page = drawn(phone())
+    page = drawn(phone(timers=True))
     with page.expect_response(re.compile("/live")):
-        pass
+        page.clock.run_for(3000)
     asked: list[str] = []
     page.evaluate(
         """() => {
@@ -192,11 +196,13 @@ def test_a_phone_that_slept_catches_up_with_one_request(maker: Maker, phone: Pho
             document.dispatchEvent(new Event('visibilitychange'));
         }"""
     )
-    # Longer than two polls, so that a page which went on asking would be caught.
-    page.wait_for_timeout(300)
     page.on("request", lambda request: asked.append(request.url) if "/live" in request.url else None)
     goes_on(maker)
-    page.wait_for_timeout(5000)
+    # A page which went on asking would ask thirty times.
+    fell_asleep_s = SystemClock().real_s()
+    page.clock.run_for(60_000)
+    # The server's own clock is not run ahead, and it looks at the file anew only after this long.
+    until(lambda: SystemClock().real_s() - fell_asleep_s > LOOK_AGAIN_S)
     assert asked == []
     maker.log("added", 9300, {"what": "glycerol", "grams": 40})
     page.evaluate(
@@ -228,7 +234,46 @@ def test_a_key_can_be_typed(maker: Maker, browser: Browser, address: str) -> Non
     assert "Kitchen batch" not in page.content()
     page.get_by_label("Key").fill(KEY)
     page.get_by_role("button", name="Open").click()
+    page.locator("#title", has_text="Kitchen batch").first.wait_for()
+    taken_over(page)
     drawn(page)
     expect(page.locator("#title")).to_have_text("Kitchen batch")
     assert KEY not in page.url
+    context.close()
+
+
+def test_the_page_is_whole_before_dash_has_started(maker: Maker, browser: Browser, address: str) -> None:
+    goes_on(maker)
+    context = browser.new_context(viewport={"width": 390, "height": 844}, timezone_id=ZONE, has_touch=True)
+    page = context.new_page()
+    page.route(re.compile("/_dash-component-suites/"), lambda route: route.abort())
+    page.goto(f"{address}/?key={KEY}")
+    drawn(page)
+    expect(page.locator("#due .amount").first).to_be_visible()
+    page.locator("#first").first.get_by_role("button", name="Stirred").tap()
+    expect(page.locator("#strip-words").first).to_have_text(re.compile(r"Stirred, \d\d:\d\d"))
+    maker.log("added", 9300, {"what": "glycerol", "grams": 40})
+    expect(page.locator("#log-list").first).to_contain_text("Added glycerol, 40 g", timeout=10_000)
+    assert page.evaluate("document.documentElement.dataset.by") is None
+    context.close()
+
+
+def test_dash_takes_over_without_a_jump(maker: Maker, browser: Browser, address: str) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
+    page = context.new_page()
+    held: list[Route] = []
+    page.route(re.compile("dash_renderer"), lambda route: held.append(route))
+    page.goto(f"{address}/?key={KEY}", wait_until="commit")
+    drawn(page)
+    page.locator("#first").first.get_by_role("button", name="Checked").tap()
+    for route in held:
+        route.continue_()
+    page.locator("#taken-over main").wait_for(state="attached")
+    # Nobody is disturbed in the middle of a choice.
+    expect(page.locator("#first-paint dialog[open]")).to_be_visible()
+    page.locator("#first-paint dialog[open]").get_by_role("button", name="Back").tap()
+    taken_over(page)
+    assert page.locator("main").count() == 1
+    expect(page.locator("#due .amount")).to_be_visible()
+    expect(page.locator(LINE).last).to_be_visible()
     context.close()

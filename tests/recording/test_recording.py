@@ -281,3 +281,12 @@ def test_summary_tells_the_last_known_moment(tmp_path: Path) -> None:
     recorder.close()
     found = summary(recorder.path)
     assert (found.title, found.last_known, found.finished) == ("Hand soap", START + 77, None)
+
+
+def test_an_event_taken_back_after_the_last_reading_is_gone_at_once(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(1_773_484_800.0, 1_773_484_800.0, "", 0.0), rig="cooker", source="test")
+    recorder.add_event(make_event("a", "stirred", 1_773_484_900.0, 1_773_484_900.0))
+    recorder.close()
+    withdraw_event(recorder.path, "a", 1_773_484_950.0)
+    assert load(recorder.path).events == ()
+    assert [event.uid for event in load(recorder.path, 1_773_484_940.0).events] == ["a"]

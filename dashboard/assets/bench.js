@@ -1,0 +1,250 @@
+// The bench pages: sends what was typed, shows what comes of it, and has it kept on a tap.
+(() => {
+  "use strict";
+  const WAIT_MS = 160;
+  const day = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", year: "numeric" });
+  const minute = new Intl.DateTimeFormat("en-GB", {
+    day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
+  });
+  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+
+  // Dates in the viewer's own zone.
+  for (const place of all("[data-at]")) place.textContent = day.format(new Date(Number(place.dataset.at) * 1000));
+  for (const place of all("[data-minute]")) place.textContent = minute.format(new Date(Number(place.dataset.minute) * 1000));
+  for (const place of all("[data-zone]")) place.textContent = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("[data-print]")) window.print();
+  });
+
+  const form = document.getElementById("bench");
+  if (!form) return;
+  const sum = form.dataset.sum;
+  const cook = form.dataset.cook;
+  const ounceG = Number(document.body.dataset.ounceG);
+  const units = all('[name="unit"]');
+  let unit = "g";
+  let timer = null;
+  let asking = null;
+  let lastUid = null;
+
+  const fieldsIn = (place) => all("input[name], select[name]", place);
+  const rowOf = (field) => field.closest("[data-row]");
+  const rowsOf = (name) => all(`[data-row="${name}"]`, form);
+
+  function read(fields) {
+    const found = {};
+    for (const field of fields) {
+      if (field.type === "checkbox") found[field.name] = field.checked;
+      else if (field.type !== "radio" || field.checked) found[field.name] = field.value;
+    }
+    return found;
+  }
+
+  function typed() {
+    const found = read(fieldsIn(form).filter((field) => !rowOf(field)));
+    for (const row of all("[data-row]", form)) {
+      (found[row.dataset.row] ||= []).push(read(fieldsIn(row)));
+    }
+    return found;
+  }
+
+  // A place named "oils.1.about" lies in the second row of oils that was filled in; any other anywhere but in a row.
+  function places(kind, name) {
+    const [list, number, inner] = name.split(".");
+    if (inner !== undefined && document.getElementById(list)) {
+      const row = rowsOf(list)[Number(number)];
+      return row ? all(`[data-${kind}="${inner}"]`, row) : [];
+    }
+    return all(`[data-${kind}="${name}"]`, form).filter((place) => !rowOf(place));
+  }
+
+  const lines = (sentences) => sentences.map((words) => {
+    const line = document.createElement("p");
+    line.textContent = words;
+    return line;
+  });
+
+  function refuse(words, field) {
+    for (const place of all("[data-refusal]", form)) place.hidden = true;
+    for (const place of fieldsIn(form)) place.removeAttribute("aria-invalid");
+    form.dataset.refused = words ? "yes" : "";
+    if (!words) return;
+    const [place] = field ? places("refusal", field) : [];
+    const [list, number, inner] = (field || "").split(".");
+    const scope = inner === undefined ? form : rowsOf(list)[Number(number)];
+    const input = scope && scope.querySelector(`[name="${inner === undefined ? field : inner}"]`);
+    // A number that no longer belongs to what is typed must not be weighed.
+    for (const out of all("[data-out]", form)) out.textContent = "–";
+    if (place) {
+      place.textContent = words;
+      place.hidden = false;
+      for (let inside = place.closest("details"); inside; inside = inside.parentElement.closest("details")) inside.open = true;
+    } else say(words, null);
+    if (input) input.setAttribute("aria-invalid", "true");
+  }
+
+  function show(answer) {
+    if (!answer.out) return;
+    refuse("", "");
+    for (const out of all("[data-out]", form)) if (rowOf(out)) out.textContent = "";
+    for (const [name, words] of Object.entries(answer.out)) for (const place of places("out", name)) place.textContent = words;
+    for (const place of all("[data-say]", form)) place.replaceChildren(...lines(answer.say[place.dataset.say] || []));
+    for (const place of all("[data-care]", form)) place.replaceChildren(...lines(answer.care[place.dataset.care] || []));
+    for (const [name, there] of Object.entries(answer.show)) for (const place of places("show", name)) place.hidden = !there;
+    if (answer.bar.nought !== undefined) draw(answer);
+  }
+
+  function draw({ bar, out }) {
+    const span = document.getElementById("span");
+    const put = (name, left, right) => {
+      const mark = span.querySelector(`.${name}`);
+      mark.style.left = `${left}%`;
+      if (right !== undefined) mark.style.width = `${right - left}%`;
+    };
+    put("ends", bar.least, bar.most);
+    put("likely", bar.likely_low, bar.likely_high);
+    put("taken", bar.taken);
+    put("nought", bar.nought);
+    span.setAttribute("aria-label", `True excess by the sum ${out.excess}, likely ${out.likely}, at the ends ${out.ends}`);
+  }
+
+  async function post(address, more, fields) {
+    const answer = await fetch(address, {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ sum, cook, unit, form: fields, ...more }),
+      signal: asking ? asking.signal : undefined,
+    });
+    if (answer.status === 401) location.reload();
+    const said = await answer.json();
+    if (!answer.ok) throw Object.assign(new Error(said.error), { field: said.field, told: true });
+    return said;
+  }
+
+  async function work() {
+    if (asking) asking.abort();
+    const mine = asking = new AbortController();
+    try {
+      show(await post("/bench/work", {}, typed()));
+    } catch (error) {
+      if (mine.signal.aborted) return;
+      refuse(error.told ? error.message : "No answer from kettleside; nothing here is worked out anew.", error.field || "");
+    }
+    if (asking === mine) asking = null;
+  }
+
+  function soon() {
+    clearTimeout(timer);
+    timer = setTimeout(work, WAIT_MS);
+  }
+
+  function say(words, uid) {
+    const slate = document.getElementById("slate");
+    slate.hidden = !words;
+    document.getElementById("slate-words").textContent = words;
+    lastUid = uid;
+    document.getElementById("take-back").hidden = !uid;
+  }
+
+  async function keep(button) {
+    const row = button.dataset.rowKeep === undefined ? null : rowOf(button);
+    const fields = row ? { ...read(fieldsIn(row)), grams: row.querySelector('[name="weighed"]').value } : typed();
+    Object.assign(fields, JSON.parse(button.dataset.with || "{}"));
+    button.disabled = true;
+    try {
+      const kept = await post("/bench/keep", { keep: button.dataset.keep }, fields);
+      for (const name of kept.clear) (row || form).querySelector(`[name="${name}"]`).value = "";
+      say(kept.kept, kept.uid);
+      work();
+    } catch (error) {
+      if (error.told) refuse(error.message, row || !error.field ? "" : error.field);
+      else say("Not written down: no answer from kettleside. Try again.", null);
+    }
+    button.disabled = false;
+  }
+
+  async function takeBack() {
+    try {
+      const answer = await fetch("/back", {
+        method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ cook, uid: lastUid }),
+      });
+      if (!answer.ok) throw new Error(await answer.text());
+      say("Taken back.", null);
+      work();
+    } catch (error) {
+      say(error.message, lastUid);
+    }
+  }
+
+  // Which choice stands, shown in words, units and parts that go with it.
+  function follow() {
+    const chosen = read(fieldsIn(form).filter((field) => field.type === "radio"));
+    for (const place of all("[data-words-for]", form)) place.textContent = place.dataset[chosen[place.dataset.wordsFor]];
+    for (const place of all("[data-unit-for]", form)) {
+      const words = place.dataset[chosen[place.dataset.unitFor]];
+      place.textContent = words === "g" ? unit : words;
+    }
+    for (const place of all("[data-unit]", form)) place.textContent = unit;
+    for (const place of all("[data-when]", form)) {
+      const [name, value] = place.dataset.when.split("=");
+      place.hidden = chosen[name] !== value;
+    }
+  }
+
+  function isWeight(field) {
+    if (field.dataset.weight !== undefined) return true;
+    const [name, value] = (field.dataset.weightIf || "=").split("=");
+    return name !== "" && read(fieldsIn(form).filter((each) => each.type === "radio"))[name] === value;
+  }
+
+  function turnTo(next) {
+    const factor = next === unit ? 1 : next === "oz" ? 1 / ounceG : ounceG;
+    unit = next;
+    for (const field of fieldsIn(form).filter(isWeight)) {
+      const number = Number(field.value.replace(",", "."));
+      if (field.value.trim() && Number.isFinite(number) && factor !== 1) field.value = String(Number((number * factor).toPrecision(6)));
+    }
+    for (const button of units) button.checked = button.value === unit;
+    follow();
+  }
+
+  // What is typed once for a cook and wanted on several pages stays on this phone; it is kept in grams.
+  const memory = (field) => `kettleside ${cook} ${field.name}`;
+  function remember(field) {
+    const number = Number(field.value.replace(",", "."));
+    const grams = field.value.trim() && Number.isFinite(number) ? String(unit === "oz" ? number * ounceG : number) : "";
+    localStorage.setItem(memory(field), grams);
+  }
+
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("input", (event) => {
+    if (event.target.type === "radio") follow();
+    if (event.target.dataset.remember !== undefined) remember(event.target);
+    soon();
+  });
+  document.addEventListener("change", (event) => {
+    if (event.target.name !== "unit") return;
+    localStorage.setItem("kettleside unit", event.target.value);
+    turnTo(event.target.value);
+    soon();
+  });
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button");
+    if (!button) return;
+    if (button.dataset.keep) keep(button);
+    else if (button.id === "take-back") takeBack();
+    else if (button.dataset.more) {
+      const made = document.getElementById(`${button.dataset.more}-row`).content.cloneNode(true);
+      document.getElementById(button.dataset.more).append(made);
+      follow();
+      rowsOf(button.dataset.more).at(-1).querySelector("input").focus();
+    } else if (button.dataset.less !== undefined) {
+      rowOf(button).remove();
+      soon();
+    }
+  });
+
+  for (const field of all("[data-remember]", form)) field.value = localStorage.getItem(memory(field)) || field.value;
+  turnTo(localStorage.getItem("kettleside unit") === "oz" ? "oz" : "g");
+  work();
+})();

@@ -1,0 +1,191 @@
+"""The charge on the bench: oils, alkali and water, what was really weighed, and the batch sheet that comes of it."""
+
+from dataclasses import replace
+
+from dashboard.bench_form import MOST_G, FieldError, Form
+from dashboard.bench_words import Answer, drawn, percent, weight
+from monitor.sums.alkali import Charge, ChargeInputs, Weighed, charge
+from monitor.sums.cautions import KOH_INTO_WATER
+from monitor.sums.cooker import fill
+from monitor.sums.mixing_heat import HeatInputs, mixing_heat
+from monitor.sums.portions import Portion, portion
+from monitor.view import Alkali, Batch, Oil
+
+USUAL_WATER = 2.0
+WATER_BY = ("grams", "strength", "ratio")
+# What the sums call their numbers, and what the page does.
+PLACES = {
+    "koh_g": ("koh_weighed", "KOH flakes"),
+    "naoh_g": ("naoh_weighed", "NaOH"),
+    "water_g": ("water", "Water"),
+    "lye_strength": ("water", "Strength of the lye"),
+    "koh_carbonate": ("carbonate", "Carbonate in the flakes"),
+}
+
+
+def oil_rows(form: Form) -> list[Form]:
+    """The rows in which an oil was named or weighed."""
+    return [row for row in form.rows("oils") if row.text("name", "Oil") or row.text("grams", "Grams")]
+
+
+def _portion(row: Form) -> Portion:
+    name = row.text("name", "Oil")
+    if not name:
+        raise row.refuse("name", "the oil has no name; write one of the table, such as rapeseed")
+    grams = row.grams("grams", name, 0.1)
+    value = row.maybe("value", f"Saponification value of {name}", 50.0, 400.0, "mg KOH per g")
+    try:
+        return portion(name, grams, value)
+    except ValueError as error:
+        raise row.refuse("name", str(error)) from None
+
+
+def inputs_of(form: Form) -> tuple[ChargeInputs, Weighed]:
+    """What the page decides of the charge, and what was weighed. Raises FieldError."""
+    rows = oil_rows(form)
+    if not rows:
+        raise form.refuse("oils", "there is no oil yet; name from 1 to 20 and weigh them")
+    by = form.choice("water_by", "Water", WATER_BY)
+    try:
+        inputs = ChargeInputs(
+            tuple(_portion(row) for row in rows),
+            koh_assay=form.share("assay", "KOH in the flakes", 50.0, 100.0),
+            koh_carbonate=form.share("carbonate", "Carbonate in the flakes", 0.0, 20.0, empty=0.0),
+            assay_is_total=form.ticked("assay_is_total"),
+            naoh_share=form.share("naoh_share", "The part that NaOH meets", 0.0, 100.0, empty=0.0),
+            naoh_assay=form.share("naoh_assay", "NaOH in its flakes", 50.0, 100.0, empty=98.0),
+            excess=form.share("excess", "Excess", -20.0, 50.0),
+            glycerol_g=form.grams("glycerol", "Glycerol", empty=0.0),
+            scale_g=form.number("scale", "Smallest step of the scale", 0.001, 100.0, "g", empty=1.0),
+            water_g=form.grams("water", "Water") if by == "grams" else None,
+            lye_strength=form.share("water", "Strength of the lye", 5.0, 53.0) if by == "strength" else None,
+            water_per_alkali=form.number("water", "Water to a gram of flakes", 0.5, 20.0) if by == "ratio" else None,
+        )
+        weighed = Weighed(
+            tuple(row.maybe_grams("weighed", f"{row.text('name', 'Oil')} weighed", 0.1) for row in rows),
+            koh_g=form.maybe_grams("koh_weighed", "KOH flakes weighed"),
+            naoh_g=form.maybe_grams("naoh_weighed", "NaOH weighed"),
+            water_g=form.maybe_grams("water_weighed", "Water weighed"),
+        )
+    except ValueError as error:
+        raise told(form, error, PLACES) from None
+    return inputs, weighed
+
+
+def told(form: Form, error: ValueError, places: dict[str, tuple[str, str]]) -> FieldError:
+    """A sum's refusal with the page's own words for the number, beside the field it is typed in."""
+    name, _, rest = str(error).partition(" ")
+    field, words = places.get(name, ("", name))
+    return form.refuse(field, f"{words} {rest}")
+
+
+def charged(form: Form) -> tuple[Charge, Weighed]:
+    """The charge of this page. Raises FieldError."""
+    inputs, weighed = inputs_of(form)
+    try:
+        return charge(inputs, weighed), weighed
+    except ValueError as error:
+        raise told(form, error, PLACES) from None
+
+
+def answer(form: Form) -> Answer:
+    """What to weigh, and what it amounts to. Raises FieldError."""
+    plan, weighed = charged(form)
+    said = Answer(form.ounces)
+    for row, each in zip(oil_rows(form), plan.inputs.portions, strict=True):
+        said.out[f"{row.place}about"] = (
+            f"{each.saponification_low:g} to {each.saponification_high:g} mg KOH to a gram, {each.source}"
+        )
+    said.grams("oil", plan.oil_g)
+    said.grams("koh", plan.koh_g)
+    said.grams("naoh", plan.naoh_g)
+    said.show["naoh"] = plan.inputs.naoh_share > 0 or plan.naoh_g > 0
+    said.water("water", plan.water_g)
+    said.out["strength"] = percent(plan.lye_strength)
+    said.grams("total", plan.total_g)
+    said.warn(plan.cautions)
+    _say_excess(said, plan, weighed)
+    litres = form.maybe("cooker", "The cooker", 0.5, 200.0, "L")
+    said.show["filled"] = litres is not None
+    if litres is not None:
+        room = fill(plan, litres)
+        said.out["filled"] = f"{room.filled:.0%} full"
+        said.out["batch_l"] = f"{room.batch_l:.2f} L in a cooker of {litres:g} L"
+        said.warn(room.cautions)
+    _say_heat(said, form, plan)
+    return said
+
+
+def _say_excess(said: Answer, plan: Charge, weighed: Weighed) -> None:
+    excess = plan.excess
+    said.bar = drawn(excess)
+    said.out["excess"] = percent(excess.taken)
+    said.out["likely"] = f"{percent(excess.likely_low)} to {percent(excess.likely_high)}"
+    said.out["ends"] = f"{percent(excess.least)} to {percent(excess.most)}"
+    said.say["excess"] = list(plan.meaning)
+    if plan.more_oil_g >= 0.1 and (weighed.koh_g is not None or weighed.naoh_g is not None):
+        said.say["excess"].append(
+            f"{weight(plan.more_oil_g, said.ounces)} more of the same oils would bring it back to "
+            f"{percent(plan.inputs.excess)}."
+        )
+
+
+def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
+    start_c = form.number("start_c", "Water and flakes start at", 0.0, 60.0, "°C", empty=20.0)
+    said.show["heat"] = plan.water_g >= 1.0 and plan.koh_g + plan.naoh_g > 0
+    if not said.show["heat"]:
+        return
+    heat = mixing_heat(
+        HeatInputs(plan.koh_g, plan.water_g, plan.inputs.koh_in_flakes, plan.naoh_g, plan.inputs.naoh_assay, start_c),
+        max(70.0, start_c + 10.0),
+    )
+    said.out["hottest"] = f"{heat.mildest_c:.0f} to {heat.hottest_c:.0f} °C"
+    said.out["parts"] = (
+        "all at once" if heat.parts == 1 else f"{heat.parts} parts of {weight(heat.part_g, said.ounces)}"
+    )
+    said.say["heat"] = list(heat.meaning)
+    # The longer one stands beside the flakes already.
+    said.warn((each for each in heat.cautions if each.words == KOH_INTO_WATER), "heat.")
+
+
+def batch_of(form: Form, before: Batch | None) -> Batch:
+    """The batch as it was planned here, with what was weighed in place of what was planned. Raises FieldError.
+
+    before: the batch that this one betters, or None.
+    """
+    plan, weighed = charged(form)
+    inputs = plan.inputs
+    rows = oil_rows(form)
+    oils = tuple(
+        Oil(
+            each.name,
+            each.grams,
+            each.saponification,
+            row.text("value", "Saponification value") != "",
+            row.text("lot", f"Lot of {each.name}"),
+        )
+        for each, row in zip(inputs.portions, rows, strict=True)
+    )
+    alkali = Alkali(
+        "KOH",
+        inputs.koh_in_flakes,
+        inputs.excess,
+        inputs.koh_carbonate,
+        inputs.naoh_share,
+        inputs.naoh_assay,
+        weighed.koh_g,
+        weighed.naoh_g,
+        form.text("koh_lot", "Lot of the KOH"),
+    )
+    base = before or Batch("Untitled batch", (), alkali, 0.0)
+    return replace(
+        base,
+        title=form.text("title", "Title", 200) or base.title,
+        lot=form.text("lot", "Lot of the batch"),
+        oils=oils,
+        alkali=alkali,
+        water_grams=min(plan.water_g, MOST_G),
+        glycerol_grams=inputs.glycerol_g,
+        cooker_litres=form.maybe("cooker", "The cooker", 0.5, 200.0, "L"),
+        scale_grams=inputs.scale_g,
+    )

@@ -1,0 +1,209 @@
+"""The bench's addresses: its pages, the sums as they are typed, and what is kept of them in the cook's record."""
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Lock
+from types import MappingProxyType
+
+from flask import Flask, Response, render_template, request
+
+from dashboard import bench_after, bench_charge, bench_pot
+from dashboard.bench_form import FieldError, Form
+from dashboard.bench_keep import Kept, keep, known
+from dashboard.bench_words import Answer
+from dashboard.desk import AskedError, Desk
+from dashboard.record import record_of
+from monitor.errors import MonitorError
+from monitor.sums.amounts import OUNCE_G
+from monitor.sums.clarity import LOOKS
+from monitor.sums.oils import oils
+from monitor.sums.settling import SETTLING_DAYS, settling
+from monitor.sums.titration import HOW
+from monitor.view import Batch, Cook, RecordingError, Summary, SystemClock
+
+ASSETS = Path(__file__).parent / "assets"
+# In the order of the work. Name in the address -> (what the page is called, what it is for).
+PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "charge": ("Weigh the charge", "Oils, potassium hydroxide and water"),
+        "sample": ("Clarity sample", "Boiling water for a spoon of paste, and what is seen"),
+        "dilute": ("Dilute", "Water for a strength"),
+        "neutralise": ("Neutralise", "Titration or pH, what to add and when to stop"),
+        "bottle": ("Settle and bottle", "A reminder, additions, bottles"),
+        "label": ("Label", "Ingredients, lot and date"),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a page sent. cook: the one it works on, or None."""
+
+    sum: str
+    form: Form
+    cook: Cook | None
+
+    @property
+    def batch(self) -> Batch | None:
+        """The sheet of the cook, or None."""
+        return None if self.cook is None else known(self.cook).batch
+
+    def made(self) -> bench_pot.Made:
+        """The pot of the cook. Raises FieldError where there is none."""
+        events = () if self.cook is None else known(self.cook).events
+        return bench_pot.made_of(self.form, self.batch, events)
+
+
+def add_bench(server: Flask, desk: Desk) -> None:
+    """Registers the bench's pages and addresses on ``server``."""
+
+    def bench() -> Response:
+        return _page("bench.html", desk, request.args.get("cook"), pages=PAGES)
+
+    def page(name: str) -> Response:
+        if name not in PAGES:
+            return _refusal("There is no such page.", 404)
+        events = ()
+        facts: dict[str, object] = {
+            "name": name,
+            "heading": PAGES[name][0],
+            "oils": sorted(row.name for row in oils()),
+            "reagents": bench_pot.reagent_names(),
+            "looks": LOOKS,
+            "titration_how": HOW,
+            "events": events,
+        }
+        return _page(f"bench_{name}.html", desk, request.args.get("cook"), **facts)
+
+    def work() -> Response:
+        return _json(_worked(_asked(desk)).as_json())
+
+    def keep_it() -> Response:
+        asked = _asked(desk)
+        if asked.cook is None:
+            raise AskedError("There is no cook to write this to: start one first.")
+        what = _body().get("keep")
+        kept: Kept = keep(str(what), asked.form, asked.cook, None if asked.batch is None else asked.made)
+        try:
+            look: dict[str, object] = _worked(_asked(desk)).as_json()
+        except MonitorError:
+            # It is kept all the same; the page asks again and shows the refusal where it belongs.
+            look = {}
+        return _json({"kept": kept.words, "uid": kept.uid, "clear": kept.clear, "cook": asked.cook.name, **look})
+
+    def reminder() -> Response:
+        found = desk.cook(request.args.get("cook", ""))
+        days = Form(request.args.to_dict()).number("days", "Days", 1.0, 60.0, empty=SETTLING_DAYS)
+        ended = found.finished()
+        text = settling(SystemClock().now() if ended is None else ended, found.title(), days).calendar
+        head = {"Content-Disposition": 'attachment; filename="settling.ics"'}
+        return Response(text, mimetype="text/calendar", headers=head)
+
+    def record(name: str) -> Response:
+        return _rendered("record.html", record=record_of(desk.cook(name)))
+
+    for path, view, method in (
+        ("/bench", bench, "GET"),
+        ("/bench/<name>", page, "GET"),
+        ("/bench/work", work, "POST"),
+        ("/bench/keep", keep_it, "POST"),
+        ("/bench/settling.ics", reminder, "GET"),
+        ("/record/<name>", record, "GET"),
+    ):
+        server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+
+
+def _asked(desk: Desk) -> Asked:
+    body = _body()
+    fields = body.get("form", {})
+    if not isinstance(fields, dict):
+        raise AskedError("The form must be fields with values.")
+    name = str(body.get("cook") or "")
+    form = Form(fields, ounces=body.get("unit") == "oz")
+    return Asked(str(body.get("sum", "")), form, desk.cook(name) if name else None)
+
+
+def _worked(asked: Asked) -> Answer:
+    form, batch = asked.form, asked.batch
+    if asked.sum == "charge":
+        return bench_charge.answer(form)
+    if asked.sum == "sample":
+        return bench_after.sample_answer(form)
+    if asked.sum == "dilute":
+        return bench_pot.dilution_answer(form, asked.made())
+    if asked.sum == "neutralise":
+        return bench_pot.neutralising_answer(form, asked.made())
+    if asked.sum == "bottle":
+        return bench_after.bottles_answer(form, asked.made() if batch and batch.oils else None)
+    if asked.sum == "label":
+        return bench_after.label_answer(form, asked.made(), batch.title if batch else "", batch.lot if batch else "")
+    raise AskedError(f"There is no sum called {asked.sum[:40]!r}; there are {', '.join(PAGES)}.")
+
+
+def _page(template: str, desk: Desk, wanted: str | None, **facts: object) -> Response:
+    found = [each for each in desk.shelf.cooks() if isinstance(each, Summary)]
+    latest = next((each.path.stem for each in (*desk.running(), *found)), None)
+    name = wanted or latest
+    cook = desk.cook(name) if name else None
+    batch = None if cook is None else known(cook).batch
+    return _rendered(
+        template,
+        cook=cook,
+        batch=batch,
+        cook_title=batch.title if batch else cook and cook.rig,
+        others=[
+            (each.path.stem, each.title, round(each.about.started))
+            for each in found
+            if each.path != (cook and cook.path)
+        ],
+        read=None if cook is None else bench_pot.logged_reading(known(cook).events),
+        ounce_g=OUNCE_G,
+        **facts,
+    )
+
+
+def _rendered(template: str, **facts: object) -> Response:
+    return Response(render_template(template, asset=_asset, **facts), mimetype="text/html")
+
+
+def _asset(name: str) -> str:
+    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
+
+
+def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Response]:
+    def answer(**found: str) -> Response:
+        try:
+            with lock:
+                return view(**found)
+        except FieldError as error:
+            return _refusal(error.why, 400, error.field)
+        except RecordingError as error:
+            return _refusal(str(error), 404 if "no such file" in error.why else 500)
+        except (MonitorError, ValueError) as error:
+            return _refusal(str(error), 400)
+
+    return answer
+
+
+def _refusal(words: str, status: int, field: str = "") -> Response:
+    sentence = words[:1].upper() + words[1:].rstrip(".") + "."
+    if request.method == "POST":
+        return _json({"error": sentence, "field": field}, status)
+    return Response(render_template("bench_refusal.html", asset=_asset, words=sentence), status, mimetype="text/html")
+
+
+def _json(answer: Mapping[str, object], status: int = 200) -> Response:
+    text = json.dumps(answer, separators=(",", ":"), allow_nan=False)
+    return Response(text, status, mimetype="application/json")
+
+
+def _body() -> dict[str, object]:
+    try:
+        body = request.get_json(silent=True)
+    except RecursionError:
+        raise AskedError("The request is nested too deeply.") from None
+    if not isinstance(body, dict):
+        raise AskedError("The request must be a JSON object.")
+    return body

@@ -1,0 +1,92 @@
+"""The first answer: a whole page as plain HTML with its data, which Dash takes over once it has started.
+
+What a person looks for is drawn by the page's own few scripts, then the curve by plotly; Dash's scripts, which are
+most of the work, come after both.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from dash import Dash
+from flask import request
+from werkzeug.exceptions import HTTPException
+from werkzeug.routing import Map, Rule
+
+from dashboard.pages import lost
+from dashboard.pages.markup import data_block, markup
+from dashboard.pages.parts import Page
+from dashboard.pages.tags import Component, dcc
+
+# Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
+# 2018. The one part of it that Dash still needs is among the assets.
+UNUSED_SCRIPTS = ("/dash_table/", "/deps/polyfill@")
+PLOTLY = "plotly-basic"
+_FILE = re.compile(r'<script src="([^"]+)"></script>\n?')
+
+_INDEX = """<!DOCTYPE html>
+<html lang="en-GB"><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
+<link rel="icon" href="data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath
+ d='M2 5h12v6q0 3-3 3H5q-3 0-3-3zM1 3h14v1H1z' fill='%23806030'/%3E%3C/svg%3E">{css}{first_scripts}</head>
+<body><noscript>This page needs JavaScript.</noscript><div id="first-paint">{page}</div>
+<div id="taken-over" hidden>{app_entry}</div>
+<footer>{config}{later_scripts}{renderer}</footer></body></html>
+"""
+
+Layout = Callable[..., Page]
+
+
+class Pages(Dash):
+    """Dash with an index page of our own. ``routes`` must be set before the first request."""
+
+    routes: Map
+
+    def interpolate_index(self, *_given: Any, **parts: Any) -> str:
+        found = self._page()
+        page = markup(found.main) + data_block("first-look", found.start)
+        files = [src for src in _FILE.findall(parts["scripts"]) if not any(name in src for name in UNUSED_SCRIPTS)]
+        # Only a page with a curve pays for plotly.
+        wanted = [src for src in files if PLOTLY not in src or 'id="curve-place"' in page]
+        own = [src for src in wanted if src.startswith("/assets/")]
+        return _INDEX.format(
+            metas=parts["metas"],
+            title=parts["title"],
+            css=parts["css"],
+            first_scripts=_tags(own),
+            page=page,
+            app_entry=parts["app_entry"],
+            config=parts["config"],
+            later_scripts=_tags([src for src in wanted if src not in own]) + _later(_FILE.sub("", parts["scripts"])),
+            renderer=_later(parts["renderer"]),
+        )
+
+    def _page(self) -> Page:
+        try:
+            layout, found = self.routes.bind("").match(request.path)
+        except HTTPException:
+            layout, found = lost.layout, {}
+        page: Page = layout(**{**request.args.to_dict(), **found})
+        return page
+
+
+def routes_of(layouts: Mapping[str, Layout]) -> Map:
+    """Paths, with their variables in angle brackets, to layouts."""
+    return Map([Rule(path, endpoint=layout) for path, layout in layouts.items()])
+
+
+def for_dash(layout: Layout) -> Callable[..., Component]:
+    """A layout as Dash wants it. The data came with the page already."""
+
+    def put_up(**asked: str) -> Component:
+        return [layout(**asked).main, dcc.Store(id="start", data=True), dcc.Store(id="taken")]
+
+    return put_up
+
+
+def _tags(files: list[str]) -> str:
+    return "".join(f'<script defer src="{src}"></script>' for src in files)
+
+
+def _later(inline: str) -> str:
+    """Inline scripts as modules, the one kind of which waits, as files with ``defer`` do, and in their order."""
+    return re.sub(r"<script( id=\"[^\"]+\")?( type=\"application/javascript\")?>", r'<script\1 type="module">', inline)

@@ -1,0 +1,47 @@
+"""What is wrong with the cook or its probes, as a pure function of the history and the moment."""
+
+import numpy as np
+
+from monitor.conditions.heat import heat_spells
+from monitor.conditions.overdue import Due, overdue_spells
+from monitor.conditions.probes import probe_spells
+from monitor.conditions.spells import Spell
+from monitor.conditions.states import RETURNED_SHOWN_S, states
+from monitor.conditions.window import Window
+from monitor.history import History
+from monitor.progress.outlook import Condition
+
+__all__ = ["Due", "conditions"]
+
+# What stands where the window begins may have begun before it, so the window grows.
+GROWS = 4.0
+EDGE_S = 900.0
+
+
+def conditions(history: History, now: float, due: Due | None = None) -> tuple[Condition, ...]:
+    """Every condition that stands at ``now`` (Unix seconds) or went away unseen, the gravest kind first.
+
+    due: when the estimate wants a stir and a check; without it neither is ever overdue. Never raises for what a
+    history holds.
+    """
+    end = history.finished()
+    if end is not None and end <= now:
+        return ()
+    # A reading beyond any sense is a fault, not an error.
+    with np.errstate(over="ignore", invalid="ignore"):
+        spells = _spells(history, now)
+    if due is not None:
+        spells += overdue_spells(history, now, due)
+    return states(spells, history, now)
+
+
+def _spells(history: History, now: float) -> list[Spell]:
+    """Spells of the last hour, and the whole of those that still stand."""
+    length_s = RETURNED_SHOWN_S + EDGE_S
+    while True:
+        begin = now - length_s
+        window = Window(history, begin, now)
+        found = [*probe_spells(window), *heat_spells(window)]
+        if begin <= history.started or not any(one.ended is None and one.began < begin + EDGE_S for one in found):
+            return found
+        length_s *= GROWS

@@ -1,0 +1,45 @@
+"""Alarm states after IEC 62682, from what was raised and what a person answered.
+
+A condition that is raised is unacknowledged until somebody acknowledges it; one that went away before that is
+returned unacknowledged, so that nothing passes unseen, and is let go after an hour. A shelved one is put aside for
+as many minutes as the person chose, and then shows again if it still stands.
+"""
+
+from monitor.conditions.spells import Spell
+from monitor.history import History
+from monitor.progress.outlook import Condition
+
+UNACKNOWLEDGED = "unacknowledged"
+ACKNOWLEDGED = "acknowledged"
+RETURNED = "returned unacknowledged"
+SHELVED = "shelved"
+RETURNED_SHOWN_S = 3600.0
+
+
+def states(spells: list[Spell], history: History, now: float) -> tuple[Condition, ...]:
+    """One condition for each name that stands, or went away within the hour unseen; in the order of the spells."""
+    found: dict[str, Condition] = {}
+    for spell in spells:
+        condition = _state(spell, history, now)
+        if condition is None:
+            continue
+        other = found.get(spell.name)
+        # What stands comes before what is over; of two, the one that began first stands for both.
+        if other is None or (other.until is not None and (condition.until is None or condition.since > other.since)):
+            found[spell.name] = condition
+    return tuple(found.values())
+
+
+def _state(spell: Spell, history: History, now: float) -> Condition | None:
+    answers = [event for event in history.events_of("acknowledged", "shelved") if event.measured <= now]
+    own = [event for event in answers if event.fields.get("condition") == spell.name]
+    seen = any(event.kind == "acknowledged" and event.measured >= spell.began for event in own)
+    shelved_to = max(
+        (e.measured + 60.0 * float(e.fields.get("minutes", 0.0)) for e in own if e.kind == "shelved"), default=-1.0
+    )
+    if spell.ended is not None:
+        if seen or now - spell.ended > RETURNED_SHOWN_S or shelved_to >= spell.ended:
+            return None
+        return Condition(spell.name, RETURNED, spell.began, spell.over, spell.ended)
+    state = SHELVED if shelved_to > now else ACKNOWLEDGED if seen else UNACKNOWLEDGED
+    return Condition(spell.name, state, spell.began, spell.words)

@@ -1,0 +1,140 @@
+"""The latest part of a cook's readings, cut and thinned once for every condition that looks at it."""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from monitor.history import Floats, History, Series
+from monitor.progress.blocks import COLDEST_C, HOTTEST_C
+from monitor.records import to_celsius
+
+IN_POT = ("paste", "wall")
+# Slow conditions look at means of this many seconds.
+BIN_S = 15.0
+# A lone reading this far from both its neighbours is a spike and tells nothing of the pot.
+SPIKE_C = 4.0
+# A temperature this old is none; so are this many missed readings.
+STALE_S = 90.0
+STALE_READINGS = 4.0
+
+
+def middle(values: Floats) -> float:
+    """The upper median of values of shape (n,), n >= 1."""
+    return float(np.partition(values, len(values) // 2)[len(values) // 2])
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """Means of a quarter of a minute. at: Unix seconds; value: degC; shape (n,). fresh: whether they reach now."""
+
+    at: Floats
+    value: Floats
+    fresh: bool
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def before(self, seconds: float) -> Floats:
+        """The value so many seconds before each mean, shape (n,); NaN before the first."""
+        earlier: Floats = np.interp(self.at - seconds, self.at, self.value, left=np.nan)
+        return earlier
+
+
+EMPTY = Means(np.empty(0), np.empty(0), False)
+
+
+class Tail:
+    """One channel's readings from ``begin`` to ``now`` (Unix seconds).
+
+    at, known: Unix seconds; value: in the series' unit, NaN at a fault; shape (n,). first: index in the series.
+    """
+
+    def __init__(self, series: Series, begin: float, now: float) -> None:
+        self.series = series
+        self.now = now
+        self.first, last = np.searchsorted(series.measured, (begin, now + 1e-6)).tolist()
+        self.at = series.measured[self.first : last]
+        self.known = series.known[self.first : last]
+        self.value = series.value[self.first : last]
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    @cached_property
+    def interval_s(self) -> float:
+        """The usual seconds from reading to reading, by the latest; infinite for less than two."""
+        recent = self.at[-120:]
+        return middle(recent[1:] - recent[:-1]) if len(recent) > 1 else math.inf
+
+    @cached_property
+    def celsius(self) -> Floats:
+        """The values in degC, NaN at faults; all NaN where the channel is no temperature. Shape (n,)."""
+        above_c = to_celsius(0.0, self.series.unit)
+        if above_c is None:
+            return np.full(len(self.value), np.nan)
+        return self.value + above_c if above_c else self.value
+
+    @cached_property
+    def change(self) -> Floats:
+        """Size of the change from each reading to the next, degC, NaN beside a fault; shape (n - 1,)."""
+        change: Floats = np.abs(self.celsius[1:] - self.celsius[:-1])
+        return change
+
+    @cached_property
+    def means(self) -> Means:
+        """The temperature without spikes and without what no pot can be."""
+        at, value = self.at, self.celsius
+        good = (value >= COLDEST_C) & (value <= HOTTEST_C)
+        leaps = self.change > SPIKE_C
+        if leaps.any():
+            good[1:-1] &= ~(leaps[:-1] & leaps[1:])
+        if not good.all():
+            at, value = at[good], value[good]
+        if not len(at):
+            return EMPTY
+        edges = np.searchsorted(at, np.arange(at[0], at[-1] + BIN_S, BIN_S))
+        edges = edges[np.flatnonzero(np.diff(edges, append=len(at)))]
+        count = np.diff(edges, append=len(at))
+        silent_s = self.now - float(at[-1])
+        fresh = silent_s <= STALE_S or silent_s <= STALE_READINGS * self.interval_s
+        return Means(np.add.reduceat(at, edges) / count, np.add.reduceat(value, edges) / count, fresh)
+
+
+class Window:
+    """Every channel from ``begin`` to ``now`` (Unix seconds)."""
+
+    def __init__(self, history: History, begin: float, now: float) -> None:
+        self.history = history
+        self.begin = begin
+        self.now = now
+
+    @cached_property
+    def tails(self) -> dict[str, Tail]:
+        """By channel name; those without a reading in the window are left out."""
+        made = {name: Tail(series, self.begin, self.now) for name, series in self.history.series.items()}
+        return {name: tail for name, tail in made.items() if len(tail)}
+
+    @cached_property
+    def in_pot(self) -> dict[str, Series]:
+        """The whole series of the probes in the pot, by the part they play; those that there are."""
+        found = {part: self.history.by_role(part) for part in IN_POT}
+        return {part: series for part, series in found.items() if series is not None}
+
+    def tail_of(self, part: str) -> Tail | None:
+        """The readings of the probe that plays this part in the pot, or None."""
+        series = self.in_pot.get(part)
+        return None if series is None else self.tails.get(series.channel)
+
+    @cached_property
+    def paste(self) -> Means:
+        """The paste's means."""
+        tail = self.tail_of("paste")
+        return EMPTY if tail is None else tail.means
+
+    @cached_property
+    def wall(self) -> Means:
+        """The wall's means."""
+        tail = self.tail_of("wall")
+        return EMPTY if tail is None else tail.means

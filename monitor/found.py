@@ -1,0 +1,33 @@
+"""A cook in the list: its line, and whether it has the words that somebody looks for."""
+
+from collections.abc import Sequence
+
+from monitor.catalogue import Summary, read_batch
+from monitor.outcome import outcome
+from monitor.words import local, span
+
+
+def line(cook: Summary) -> str:
+    """A cook in one line."""
+    length = span(cook.last_known - cook.about.started)
+    began = f"{local(cook.about.started):%d %b %Y %H:%M}"
+    return f"{cook.path.stem}  {began}  {length:>11}  {outcome(cook):<28}  {cook.title}"
+
+
+def matches(cook: Summary, words: Sequence[str]) -> bool:
+    """Whether a cook has every one of these words: in its title, oils, lots, date, outcome, notes or name.
+
+    Capitals do not matter; a part of a word will do.
+    """
+    if not words:
+        return True
+    text = _text(cook)
+    return all(word.casefold() in text for word in words)
+
+
+def _text(cook: Summary) -> str:
+    batch = read_batch(cook.about.sheet)
+    oils = [f"{oil.name} {oil.lot}" for oil in batch.oils] if batch else []
+    notes = [str(value) for event in cook.events if event.kind == "note" for value in event.fields.values()]
+    began = f"{local(cook.about.started):%Y-%m-%d %d %B %Y %A}"
+    return "\n".join([cook.title, cook.path.stem, cook.about.rig, began, outcome(cook), *oils, *notes]).casefold()

@@ -1,0 +1,108 @@
+"""Finished cooks looked back on: where the time of one went, and whether what was said came true."""
+
+from collections.abc import Callable, Iterator
+from functools import lru_cache
+from pathlib import Path
+
+from monitor.calibrations import Book
+from monitor.catalogue import recordings, summary
+from monitor.history import History
+from monitor.lessons import kitchen
+from monitor.probes.applied import COLD, converted
+from monitor.progress.ledger import Ledger, against, ledger
+from monitor.progress.prior import Prior
+from monitor.progress.truth import Saying, sayings
+from monitor.recording import RecordingError
+from monitor.rig.invented import INVENTED
+from monitor.roll import load
+
+# The kitchen's usual cook is the median of as many of its latest.
+MOST_COMPARED = 8
+LEAST_COMPARED = 3
+IDEAL, USUAL = "ideal", "usual"
+
+
+@lru_cache(maxsize=32)
+def _history(path: Path, _changed_ns: int, _size: int) -> History:
+    rig = summary(path).about.rig
+    return converted(load(path, roles=("paste", "wall", COLD)), Book(path.parent).facts(), rig)
+
+
+def past_history(path: Path) -> History:
+    """A recording's temperatures and events, by its calibrations; kept in memory while the file stays the same.
+
+    Raises RecordingError.
+    """
+    try:
+        status = path.stat()
+    except OSError as error:
+        raise RecordingError(path, (error.strerror or str(error)).lower()) from None
+    return _history(path, status.st_mtime_ns, status.st_size)
+
+
+def _finished(folder: Path) -> Iterator[Path]:
+    """The recordings of ended cooks, the latest first; files that cannot be read are passed over."""
+    for path in recordings(folder):
+        try:
+            if summary(path).finished is not None:
+                yield path
+        except RecordingError:
+            continue
+
+
+def cook_ledger(path: Path, reference: str | Path | None = None) -> Ledger | None:
+    """Where the time of an ended cook went, or None where it cannot be told.
+
+    reference: IDEAL, USUAL (the median of the folder's other ended cooks), the file of another cook, or None for the
+    usual cook where there are enough others, else the ideal. All are counted by what the kitchen believes today.
+    Raises RecordingError where a chosen cook cannot be read or compared.
+    """
+    prior = kitchen(path.parent).prior()
+    own = ledger(past_history(path), prior)
+    if own is None or reference == IDEAL:
+        return own
+    if isinstance(reference, Path):
+        other = ledger(past_history(reference), prior)
+        if other is None:
+            raise RecordingError(reference, "it has no end yet, so nothing can be compared with it")
+        return against(own, [other], f"the cook {reference.stem}")
+    others = _others(path, prior)
+    if len(others) < LEAST_COMPARED:
+        if reference == USUAL:
+            raise RecordingError(path, f"it takes {LEAST_COMPARED} other ended cooks to tell what is usual")
+        return own
+    return against(own, others, f"the kitchen's usual cook, the median of {len(others)}")
+
+
+def _others(path: Path, prior: Prior) -> list[Ledger]:
+    found: list[Ledger] = []
+    for other in _finished(path.parent):
+        if len(found) >= MOST_COMPARED:
+            break
+        if other == path or summary(other).about.source == INVENTED:
+            continue
+        try:
+            one = ledger(past_history(other), prior)
+        except RecordingError:
+            continue
+        if one is not None:
+            found.append(one)
+    return found
+
+
+def came_true(folder: Path, progress: Callable[[int, int], None] | None = None) -> list[tuple[Path, Saying]]:
+    """What was said along every ended cook of a folder, by what its kitchen believed when it began.
+
+    progress: told (cooks done, cooks in all).
+    """
+    found: list[tuple[Path, Saying]] = []
+    paths = list(_finished(folder))
+    for done, path in enumerate(paths, 1):
+        try:
+            history = past_history(path)
+        except RecordingError:
+            continue
+        found += [(path, saying) for saying in sayings(history, kitchen(folder, history.started).prior())]
+        if progress is not None:
+            progress(done, len(paths))
+    return found

@@ -1,0 +1,134 @@
+"""What a person seems to have done and not logged, read off the temperature curve.
+
+These are opinions: they are offered, kept apart from what was logged, and count only once a person has kept them.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from monitor.history import History, cook_start
+from monitor.noticing.curve import curve_of, step_for
+from monitor.noticing.falls import Fall, falls
+from monitor.noticing.openings import Opening, openings
+from monitor.records import FieldValue
+
+STIRRED, LID_OFF, HEAT_OFF, POWER_CUT = "stirred", "lid off", "heat off", "power cut"
+# Just after the start the curve bends by itself; the search needs a little of it from before.
+BENDS_S = 1200.0
+BEFORE_START_S = 600.0
+FALLS_FROM_S = 600.0
+# A stir that was logged within so long is this one: people log late, and by the clock.
+SAME_STIR_S = 480.0
+# What else opens the lid, logged so long before or after the lid was on again, explains a dip.
+EXPLAINED_BEFORE_S, EXPLAINED_AFTER_S = 180.0, 240.0
+OPENS_LID = ("checked", "looked", "lid off", "lid on", "added", "water added", "neutraliser added")
+# About a long fall everything bends; it explains dips so long before and after itself.
+FALL_BENDS_S, FALL_MENDS_S = 420.0, 900.0
+# A person who logged the heat or the lid near a fall has told what it was.
+FALL_TOLD_S = 900.0
+# A question that was answered with no is not put again for a moment this near.
+SAME_QUESTION_S = 600.0
+DROPPED = "dropped"
+
+
+@dataclass(frozen=True, slots=True)
+class Noticed:
+    """Something that seems to have happened. kind: one of stirred, lid off, heat off, power cut.
+
+    at: Unix seconds; until: when it was over, None for a stir or where it still lasts. certainty: 0 to 1, judged on
+    virtual kitchens.
+    """
+
+    kind: str
+    at: float
+    certainty: float
+    until: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event to log for something noticed. at: Unix seconds."""
+
+    kind: str
+    at: float
+    fields: Mapping[str, FieldValue]
+
+
+def noticed(history: History) -> tuple[Noticed, ...]:
+    """What the curve shows and nobody has logged or answered, in order of time. Never raises for what a history holds.
+
+    A stir shows some eight minutes later, a fall ten; readings two minutes apart or more show neither.
+    """
+    start = cook_start(history)
+    times, temperatures = history.temperature_c("paste")
+    step_s = step_for(times)
+    if start is None or step_s is None:
+        return ()
+    begin = max(start - BEFORE_START_S, float(times[0]))
+    end = min(float(times[-1]), history.finished() or math.inf)
+    paste = curve_of(times, temperatures, begin, end, step_s)
+    if paste is None:
+        return ()
+    wall = curve_of(*history.temperature_c("wall"), begin, end, step_s)
+    if wall is not None and wall.seen.mean() < 0.9:
+        wall = None
+    long = falls(paste, wall, start + FALLS_FROM_S)
+    short = openings(paste, wall, start + BENDS_S)
+    found = [
+        *(_stir(one) for one in short if not _told_short(history, one, long)),
+        *(_fallen(one) for one in long if not _told_long(history, one)),
+    ]
+    refused = [float(event.fields.get("at", -math.inf)) for event in history.events_of(DROPPED)]
+    asked = [one for one in found if all(abs(one.at - moment) > SAME_QUESTION_S for moment in refused)]
+    return tuple(sorted(asked, key=lambda one: one.at))
+
+
+def entries(one: Noticed) -> tuple[Entry, ...]:
+    """The events that keeping it logs."""
+    nothing: Mapping[str, FieldValue] = MappingProxyType({})
+    if one.kind == STIRRED:
+        return (Entry(STIRRED, one.at, nothing),)
+    if one.kind == LID_OFF:
+        back = () if one.until is None else (Entry("lid on", one.until, nothing),)
+        return (Entry(LID_OFF, one.at, nothing), *back)
+    on_again: Mapping[str, FieldValue] = MappingProxyType({"setting": "on again"})
+    back = () if one.until is None else (Entry("heat", one.until, on_again),)
+    return (Entry(HEAT_OFF, one.at, nothing), *back)
+
+
+def dropped(one: Noticed) -> Mapping[str, FieldValue]:
+    """The fields of the event by which it is remembered that this did not happen."""
+    return MappingProxyType({"noticed": one.kind, "at": one.at})
+
+
+def _stir(opening: Opening) -> Noticed:
+    # In virtual kitchens the weakest offers are right two times in five, those of twice the strength nearly always.
+    return Noticed(STIRRED, opening.closed, 1.0 - 0.6 * math.exp(-4.0 * (opening.strength - 1.0)))
+
+
+def _fallen(fall: Fall) -> Noticed:
+    kind = LID_OFF if not fall.heat else HEAT_OFF if fall.ended is None else POWER_CUT
+    return Noticed(kind, fall.began, fall.certainty, fall.ended)
+
+
+def _told_short(history: History, opening: Opening, long: list[Fall]) -> bool:
+    for event in history.events:
+        after_s = event.measured - opening.closed
+        if event.kind == STIRRED and abs(after_s) <= SAME_STIR_S:
+            return True
+        if event.kind in OPENS_LID and -EXPLAINED_BEFORE_S <= after_s <= EXPLAINED_AFTER_S:
+            return True
+    return any(
+        fall.began - FALL_BENDS_S <= opening.closed <= (fall.ended or math.inf) + FALL_MENDS_S for fall in long
+    ) or _told_of_heat(history, opening.closed)
+
+
+def _told_of_heat(history: History, moment: float) -> bool:
+    return any(abs(event.measured - moment) <= FALL_BENDS_S for event in history.events_of("heat", "heat off"))
+
+
+def _told_long(history: History, fall: Fall) -> bool:
+    wanted = ("heat", "heat off", "lid off")
+    return any(abs(event.measured - fall.began) <= FALL_TOLD_S for event in history.events_of(*wanted))

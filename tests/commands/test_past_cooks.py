@@ -1,0 +1,92 @@
+"""The commands about past cooks, on the three invented ones."""
+
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from monitor.cli import main
+from monitor.commands.invent import recording_of, write
+from monitor.lessons import kitchen
+from monitor.progress.truth import SHARES
+from monitor.rig.three_cooks import THREE, WARNING
+from tests.exchange.test_exchange import contents
+
+ROOT = Path(__file__).resolve().parents[2]
+SHELF = ROOT / "recordings"
+
+
+@pytest.mark.parametrize("one", THREE, ids=lambda one: str(one.name))
+def test_the_recordings_are_what_the_command_makes_and_say_that_they_are_invented(tmp_path: Path, one: object) -> None:
+    found = next(invented for invented in THREE if invented is one)
+    kept, made = recording_of(found, SHELF), write(found, tmp_path, 1)
+    assert contents(made) == contents(kept)
+    assert kept.stat().st_size < 400_000
+    told = contents(kept)
+    assert any(WARNING in str(event[4]) for event in told["events"]) and found.title.startswith("Invented")
+
+
+def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_none(capsys: pytest.CaptureFixture[str]) -> None:
+    smooth, cut, loose = (recording_of(one, SHELF).stem for one in THREE)
+    assert main(["show", cut, "--against", smooth, "--recordings", str(SHELF)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    first = lines[next(i for i, line in enumerate(lines) if line.startswith("Where the time went")) + 1]
+    assert "heat lost" in first
+    assert main(["show", loose, "--against", smooth, "--recordings", str(SHELF)]) == 0
+    assert "heat lost" not in capsys.readouterr().out.split("Where the time went")[1]
+
+
+def test_a_plot_is_svg_and_says_what_happened(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    place = tmp_path / "cook.svg"
+    assert main(["show", recording_of(THREE[1], SHELF).stem, "--recordings", str(SHELF), "--plot", str(place)]) == 0
+    drawn = place.read_text(encoding="utf-8")
+    root = ElementTree.fromstring(drawn)
+    words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert THREE[1].title in words and words.count("hazy") == 5 and "clear" in words
+    assert "prefers-color-scheme: dark" in drawn and "Drawn in" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [([], 3), (["coconut"], 3), (["coconut", "power"], 1), (["2026-05-02"], 1), (["CLEAR", "may"], 3), (["olive"], 0)],
+)
+def test_the_list_finds_cooks_by_oil_date_and_outcome(
+    capsys: pytest.CaptureFixture[str], words: list[str], found: int
+) -> None:
+    assert main(["list", *words, "--recordings", str(SHELF)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert sum("Invented" in line for line in lines) == found
+    assert found or lines == ["None of 3 cooks has olive."]
+
+
+def test_the_truth_is_told_for_every_share(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["list", "--truth", "--recordings", str(SHELF)]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 1 + len(SHARES)
+
+
+def test_a_csv_without_columns_is_shown_and_guessed_at(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "table.csv"
+    file.write_text("Zeit;Seife °C\n14.03.2026 11:40:00;93,5\n", encoding="utf-8")
+    assert main(["import", str(file), "--recordings", str(tmp_path / "r")]) == 2
+    told = capsys.readouterr()
+    assert "93,5" in told.out and "--columns=time:dmy,paste:Cel" in told.out and told.err.count("\n") == 1
+    assert not (tmp_path / "r").exists()
+    words = ["import", str(file), "--columns=time:dmy,paste:Cel", "--zone", "Nowhere/Land"]
+    assert main([*words, "--recordings", str(tmp_path / "r")]) == 2
+    assert "Europe/Berlin" in capsys.readouterr().err
+
+
+def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cook, parcel = recording_of(THREE[0], SHELF), tmp_path / "cook.zip"
+    assert main(["export", str(cook), "--to", str(parcel)]) == 0
+    assert main(["import", str(parcel), "--recordings", str(tmp_path / "r")]) == 0
+    damaged = tmp_path / "damaged.cook"
+    raw = cook.read_bytes()
+    damaged.write_bytes(raw[:81_920] + bytes(4096) + raw[86_016:])
+    assert main(["import", str(damaged), "--recordings", str(tmp_path / "r")]) == 0
+    assert "Could not read" in capsys.readouterr().out
+    assert len(list((tmp_path / "r").glob("*.cook"))) == 2
+
+
+def test_no_kitchen_learns_from_an_invented_cook() -> None:
+    assert kitchen(SHELF).cooks == 0

@@ -1,0 +1,401 @@
+"""The bench pages' addresses: sums as they are typed, refusals beside their field, and what is kept in the record."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from dashboard.bench_desk import add_bench
+from dashboard.desk import Desk, add_addresses
+from dashboard.pairing import Doorkeeper
+from monitor.clock import Anchor, Clock, JumpClock
+from monitor.roll import load
+from monitor.sums.cautions import BORATES, KOH_BURNS
+from monitor.sums.of_batch import charge_of, pot_now
+from monitor.view import Shelf
+from tests.dashboard.seeded import Maker
+
+KEY = "a-key-for-tests"
+OURS = {"Sec-Fetch-Site": "same-origin"}
+CHARGE = {
+    "oils": [{"name": "rapeseed", "grams": "600"}],
+    "assay": "90",
+    "excess": "3",
+    "water_by": "grams",
+    "water": "540",
+}
+PAGES = ("charge", "sample", "dilute", "neutralise", "bottle", "label")
+
+
+@pytest.fixture
+def clock() -> JumpClock:
+    return JumpClock()
+
+
+@pytest.fixture
+def maker(tmp_path: Path, clock: JumpClock) -> Iterator[Maker]:
+    made = Maker(tmp_path, clock, hours=0.6)
+    yield made
+    made.recorder.close()
+
+
+@pytest.fixture
+def app(maker: Maker, clock: JumpClock) -> Flask:
+    def clock_for(_tie: Anchor) -> Clock:
+        return clock
+
+    return bench_alone(Shelf(maker.path.parent, clock_for))
+
+
+def bench_alone(shelf: Shelf) -> Flask:
+    """The bench behind its doorkeeper, without Dash, which takes a second to make ready."""
+    server = Flask("dashboard", static_folder=None)
+    desk = Desk(shelf)
+    Doorkeeper(KEY).guard(server)
+    add_addresses(server, desk)
+    add_bench(server, desk)
+    return server
+
+
+@pytest.fixture
+def phone(app: Flask) -> FlaskClient:
+    client = app.test_client()
+    client.get(f"/bench?key={KEY}")
+    return client
+
+
+def ask(
+    phone: FlaskClient, address: str, sum_: str, form: Any, cook: str = "", unit: str = "g", **more: object
+) -> tuple[int, dict[str, Any]]:
+    body = {"sum": sum_, "cook": cook, "unit": unit, "form": form, **more}
+    answer = phone.post(address, json=body, headers=OURS)
+    said = answer.json
+    assert isinstance(said, dict)
+    return answer.status_code, said
+
+
+def work(phone: FlaskClient, sum_: str, form: Any, cook: str = "", unit: str = "g") -> dict[str, Any]:
+    status, said = ask(phone, "/bench/work", sum_, form, cook, unit)
+    assert status == 200, said
+    return said
+
+
+def keep(
+    phone: FlaskClient, maker: Maker, sum_: str, what: str, form: Any, unit: str = "g"
+) -> tuple[int, dict[str, Any]]:
+    return ask(phone, "/bench/keep", sum_, form, maker.path.stem, unit, keep=what)
+
+
+def test_the_charge_stands_with_its_cautions_beside_the_number(phone: FlaskClient) -> None:
+    said = work(phone, "charge", CHARGE)
+    # 600 g x 187.5 mg/g x 1.03 / 0.90, by hand.
+    assert said["out"]["koh"] == "128.8 g"
+    assert said["out"]["water"] == "540.0 g"
+    assert KOH_BURNS in said["care"]["koh_g"]
+    assert "water_g" in said["care"]
+    assert said["bar"]["least"] < said["bar"]["nought"] < said["bar"]["taken"] < said["bar"]["most"]
+
+
+def test_what_was_weighed_recomputes_what_follows(phone: FlaskClient) -> None:
+    heavier = work(phone, "charge", CHARGE | {"koh_weighed": "132"})
+    assert heavier["out"]["excess"] == "5.6 %"
+    assert any("more of the same oils" in words for words in heavier["say"]["excess"])
+    oilier = work(phone, "charge", CHARGE | {"oils": [{"name": "rapeseed", "grams": "600", "weighed": "660"}]})
+    assert oilier["out"]["koh"] == "141.6 g"
+    assert oilier["out"]["oil"] == "660.0 g"
+
+
+def test_short_alkali_says_that_oil_is_left(phone: FlaskClient) -> None:
+    said = work(phone, "charge", CHARGE | {"excess": "-5"})
+    assert any("leave" in words and "oil" in words for words in said["say"]["excess"])
+
+
+def test_a_row_left_empty_shifts_no_place(phone: FlaskClient) -> None:
+    rows = [{"name": "", "grams": ""}, {"name": "coconut", "grams": "100"}]
+    out = work(phone, "charge", CHARGE | {"oils": rows, "water": "200"})["out"]
+    assert "oils.1.about" in out and "oils.0.about" not in out
+
+
+def test_ounces_in_are_ounces_out(phone: FlaskClient) -> None:
+    form = CHARGE | {"oils": [{"name": "rapeseed", "grams": "21.16438"}], "water": "19.04794"}
+    out = work(phone, "charge", form, unit="oz")["out"]
+    assert out["oil"] == "21.16 oz (600.0 g)"
+    assert out["koh"] == "4.54 oz (128.8 g)"
+    # 540 mL over 29.5735 mL and 28.4131 mL.
+    assert out["water"] == "19.05 oz (540.0 g); 18.3 US or 19.0 UK fl oz"
+
+
+@pytest.mark.parametrize("text", ["540", "540.0", "540,00", " 540 "])
+def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None:
+    assert work(phone, "charge", CHARGE | {"water": text})["out"]["water"] == "540.0 g"
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "words"),
+    [
+        ({"assay": "120"}, "assay", "from 50 to 100 %"),
+        ({"assay": ""}, "assay", "is empty; it must be from 50 to 100 %"),
+        ({"excess": "90"}, "excess", "from -20 to 50 %"),
+        ({"water": "10"}, "water", "must be from 91 to 100000 g"),
+        ({"water": "-1"}, "water", "from 0 to 100000 g"),
+        ({"water": "1,200"}, "water", "which may be 1200 or 1.200"),
+        ({"water": "nan"}, "water", "must be a number from 0 to 100000"),
+        ({"water": "1e3"}, "water", "must be a number from 0 to 100000"),
+        ({"water": "5_0"}, "water", "must be a number from 0 to 100000"),
+        ({"water_by": "strength", "water": "80"}, "water", "from 5 to 53 %"),
+        ({"water_by": "ratio", "water": "99"}, "water", "from 0.5 to 20"),
+        ({"water_by": "guess"}, "water_by", "one of grams, strength, ratio"),
+        ({"oils": []}, "oils", "name from 1 to 20"),
+        ({"oils": [{"name": "rapseed", "grams": "600"}]}, "oils.0.name", "nearest: rapeseed"),
+        ({"oils": [{"name": "", "grams": "600"}]}, "oils.0.name", "write one of the table"),
+        ({"oils": [{"name": "rapeseed", "grams": "-3"}]}, "oils.0.grams", "from 0.1 to 100000 g"),
+        ({"oils": [{"name": "rapeseed", "grams": "600", "value": "5"}]}, "oils.0.value", "from 50 to 400"),
+        ({"oils": [{"name": "rapeseed", "grams": "6"}] * 21}, "oils", "from 0 to 20"),
+        ({"oils": "rapeseed"}, "oils", "must be a list of rows"),
+        ({"koh_weighed": "900000"}, "koh_weighed", "from 0 to 100000 g"),
+        ({"carbonate": "15"}, "carbonate", "must be from 0 to 0.1"),
+        ({"cooker": "0.1"}, "cooker", "from 0.5 to 200 L"),
+        ({"assay": True}, "assay", "must be text"),
+    ],
+)
+def test_each_refusal_is_one_sentence_beside_its_field(
+    phone: FlaskClient, change: dict[str, Any], field: str, words: str
+) -> None:
+    status, said = ask(phone, "/bench/work", "charge", CHARGE | change)
+    assert status == 400
+    assert said["field"] == field
+    assert words in said["error"] and said["error"].endswith(".") and "\n" not in said["error"]
+
+
+def test_a_full_cooker_is_told(phone: FlaskClient) -> None:
+    said = work(phone, "charge", CHARGE | {"cooker": "1.5"})
+    assert said["show"]["filled"] and said["out"]["filled"] == "83% full"
+    assert "Too full" in said["care"]["filled"][0]
+
+
+def test_dilution_is_of_real_soap_and_follows_the_log(phone: FlaskClient, maker: Maker) -> None:
+    cook = maker.path.stem
+    first = work(phone, "dilute", {"target_by": "soap", "target": "25"}, cook)["out"]
+    assert first["soap"] == "25.0 %"
+    history = load(maker.path)
+    batch = history.batch
+    assert batch is not None
+    charge = charge_of(batch)
+    pot = pot_now(charge, history.events).pot
+    assert first["water"] == f"{pot.soap_g / 0.25 - pot.total_g:.1f} g"
+    status, said = keep(phone, maker, "dilute", "water", {"target_by": "soap", "target": "25", "added": "900"})
+    assert status == 200 and said["clear"] == ["added"]
+    stored = load(maker.path).events_of("water added")[-1]
+    assert stored.uid == said["uid"] and stored.fields["grams"] == 900.0
+    again = work(phone, "dilute", {"target_by": "soap", "target": "25"}, cook)["out"]
+    assert float(again["water"].split()[0]) == pytest.approx(float(first["water"].split()[0]) - 900, abs=0.11)
+    assert phone.post("/back", json={"cook": cook, "uid": said["uid"]}, headers=OURS).status_code == 200
+    assert work(phone, "dilute", {"target_by": "soap", "target": "25"}, cook)["out"]["water"] == first["water"]
+
+
+def test_a_weighed_paste_tells_the_water_that_boiled_off(phone: FlaskClient, maker: Maker) -> None:
+    form = {"target_by": "paste", "target": "50", "paste_weighed": "1200"}
+    out = work(phone, "dilute", form, maker.path.stem)["out"]
+    assert out["pot"] == "1200.0 g" and out["water"] == "1200.0 g"
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "words"),
+    [
+        ({"target": "90"}, "target", "Real soap is 90 %; it must be from 2 to 50"),
+        ({"target": ""}, "target", "from 2 to 50"),
+        ({"target_by": "water", "target": "-5"}, "target", "from 0 to 100000 g"),
+        ({"paste_weighed": "2000"}, "paste_weighed", "it must be from"),
+        ({"water_lost": "5000"}, "water_lost", "it must be from 0 to"),
+    ],
+)
+def test_a_dilution_that_cannot_be_is_refused(
+    phone: FlaskClient, maker: Maker, change: dict[str, Any], field: str, words: str
+) -> None:
+    form = {"target_by": "soap", "target": "25"} | change
+    status, said = ask(phone, "/bench/work", "dilute", form, maker.path.stem)
+    assert (status, said["field"]) == (400, field) and words in said["error"]
+
+
+def test_the_ph_decides_and_is_kept(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "ph", "ph": "10.4", "sample_percent": "1", "sample_c": "24"}
+    said = work(phone, "neutralise", form, maker.path.stem)
+    assert said["out"]["decision"] == "Neutralise" and said["show"]["step"] and not said["show"]["dose"]
+    assert "step.reagent_g" in said["care"]
+    assert work(phone, "neutralise", form | {"ph": "8.5"}, maker.path.stem)["show"]["step"] is False
+    status, _ = keep(phone, maker, "neutralise", "ph", form)
+    fields = load(maker.path).events_of("ph read")[-1].fields
+    assert status == 200
+    assert fields == {"ph": 10.4, "sample_percent": 1.0, "temperature_c": 24.0}
+    assert 'name="ph" inputmode="decimal" enterkeyhint="done" value="10.4"' in phone.get("/bench/neutralise").text
+
+
+def test_a_titration_gives_the_sum_of_the_standard(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "titration", "acid_ml": "2.30", "acid_mol_l": "0.1", "titrated_g": "10"}
+    out = work(phone, "neutralise", form, maker.path.stem)["out"]
+    # The worked example after ISO 456: 0.129 %.
+    assert out["titrated"].startswith("0.129 %")
+
+
+def test_borates_are_dosed_only_after_their_warning(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "excess", "ph": "10.6", "reagent": "borax decahydrate"}
+    closed = work(phone, "neutralise", form, maker.path.stem)
+    assert closed["say"]["warning"] == [BORATES] and closed["show"]["warning"]
+    assert not closed["show"]["dose"] and not closed["show"]["decision"]
+    assert "least" not in closed["out"]
+    opened = work(phone, "neutralise", form | {"warning_read": True}, maker.path.stem)
+    assert opened["show"]["dose"] and BORATES in opened["care"]["dose.reagent_g"]
+
+
+def test_a_cold_stock_of_borax_is_told_not_to_stay_dissolved(phone: FlaskClient, maker: Maker) -> None:
+    form = {"reagent": "borax decahydrate", "warning_read": True, "stock_reagent": "25", "stock_water": "70"}
+    said = work(phone, "neutralise", form, maker.path.stem)
+    assert any("does not stay dissolved" in words for words in said["say"]["stock"])
+
+
+def test_a_dose_that_overshoots_is_refused_yet_what_was_done_can_be_logged(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "excess", "given": "50"}
+    said = work(phone, "neutralise", form, maker.path.stem)
+    assert said["show"]["overshoot"] and "it must be from 0 to" in said["say"]["given"][0]
+    status, refused = keep(phone, maker, "neutralise", "neutraliser", form)
+    assert (status, refused["field"]) == (400, "given") and "overshoot" in refused["error"]
+    assert not load(maker.path).events_of("neutraliser added")
+    status, _ = keep(phone, maker, "neutralise", "neutraliser", form | {"in_already": True})
+    assert status == 200
+    assert load(maker.path).events_of("neutraliser added")[-1].fields["grams"] == 50.0
+
+
+def test_the_sheet_is_kept_with_what_was_weighed(phone: FlaskClient, maker: Maker) -> None:
+    form = CHARGE | {
+        "oils": [
+            {"name": "rapeseed", "grams": "600", "weighed": "604", "lot": "R 17"},
+            {"name": "coconut", "grams": "200", "value": "257"},
+        ],
+        "koh_weighed": "185",
+        "koh_lot": "K 3",
+        "lot": "B 9",
+        "title": "Second try",
+        "cooker": "4",
+    }
+    status, said = keep(phone, maker, "charge", "sheet", form)
+    assert status == 200, said
+    batch = load(maker.path).sheets[-1][1]
+    assert [(oil.name, oil.grams, oil.lot, oil.certified) for oil in batch.oils] == [
+        ("rapeseed", 604.0, "R 17", False),
+        ("coconut", 200.0, "", True),
+    ]
+    assert batch.oils[1].saponification_value == 257.0
+    assert (batch.alkali.grams, batch.alkali.lot, batch.lot, batch.title) == (185.0, "K 3", "B 9", "Second try")
+    assert batch.cooker_litres == 4.0
+    page = phone.get(f"/bench/charge?cook={maker.path.stem}").text
+    assert 'value="604"' in page and 'value="185"' in page and "Second try" in page
+
+
+def test_a_sheet_that_does_not_add_up_is_not_kept(phone: FlaskClient, maker: Maker) -> None:
+    before = load(maker.path).sheets
+    status, said = keep(phone, maker, "charge", "sheet", CHARGE | {"water": "10"})
+    assert status == 400 and said["field"] == "water"
+    assert load(maker.path).sheets == before
+
+
+def test_a_sample_is_logged_with_its_weights(phone: FlaskClient, maker: Maker) -> None:
+    assert work(phone, "sample", {"sample": "6"})["out"]["water"] == "12.0 g"
+    status, _ = keep(phone, maker, "sample", "seen", {"sample": "6", "seen": "an oily ring or drops on top"})
+    assert status == 200
+    fields = load(maker.path).events_of("checked")[-1].fields
+    assert fields == {"result": "cloudy", "sample_g": 6.0, "water_g": 12.0}
+
+
+def test_additions_bottles_and_what_went_in(phone: FlaskClient, maker: Maker) -> None:
+    rows = [{"what": "glycerol", "percent": "2", "most": "5"}, {"what": "", "percent": ""}]
+    out = work(phone, "bottle", {"soap": "970", "additions": rows, "bottle_ml": "100"}, maker.path.stem)["out"]
+    assert out["additions.0.grams"] == "19.8 g"
+    assert out["bottles"] == "9"
+    status, said = ask(
+        phone, "/bench/work", "bottle", {"soap": "970", "additions": [{"what": "x", "percent": "9", "most": "2"}]}
+    )
+    assert (status, said["field"]) == (400, "additions.0.percent") and "from 0 to 2 %" in said["error"]
+    status, said = keep(phone, maker, "bottle", "added", {"what": " ", "grams": "20"})
+    assert (status, said["field"]) == (400, "what") and "1 to 60 characters" in said["error"]
+    status, _ = keep(phone, maker, "bottle", "added", {"what": "glycerol", "grams": "20"})
+    assert status == 200
+    assert load(maker.path).events_of("added")[-1].fields == {"what": "glycerol", "grams": 20.0}
+
+
+def test_the_label_lists_what_is_in_the_bottle(phone: FlaskClient, maker: Maker) -> None:
+    out = work(phone, "label", {"lot": "B 9"}, maker.path.stem)["out"]
+    assert out["label_title"] == "Kitchen batch" and out["label_lot"] == "Lot B 9"
+    assert out["label_common"].startswith("Ingredients: potassium soap of rapeseed oil, water")
+    assert "Aqua" in out["label_listed"]
+    put_in = work(phone, "label", {"list_of": "pot"}, maker.path.stem)["out"]["label_common"]
+    assert put_in.startswith("Ingredients: rapeseed oil, water, potassium hydroxide")
+
+
+def test_the_reminder_is_a_calendar_file(phone: FlaskClient, maker: Maker) -> None:
+    answer = phone.get(f"/bench/settling.ics?cook={maker.path.stem}&days=5")
+    assert answer.mimetype == "text/calendar" and answer.text.startswith("BEGIN:VCALENDAR\r\n")
+    assert phone.get(f"/bench/settling.ics?cook={maker.path.stem}&days=500").status_code == 400
+
+
+@pytest.mark.parametrize("sum_", ["dilute", "neutralise", "label"])
+def test_a_sum_of_a_pot_wants_a_sheet(phone: FlaskClient, sum_: str) -> None:
+    status, said = ask(phone, "/bench/work", sum_, {})
+    assert (status, said["field"]) == (400, "cook") and "fill in the charge first" in said["error"]
+
+
+@pytest.mark.parametrize(
+    ("address", "body"),
+    [
+        ("/bench/work", []),
+        ("/bench/work", {"sum": "charge", "form": []}),
+        ("/bench/work", {"sum": "quality", "form": {}}),
+        ("/bench/work", {"sum": "charge", "form": CHARGE, "cook": "../x"}),
+        ("/bench/keep", {"sum": "charge", "form": CHARGE, "keep": "sheet"}),
+        ("/bench/keep", {"sum": "dilute", "form": {}, "keep": "everything"}),
+    ],
+)
+def test_a_request_that_is_none_is_one_sentence(phone: FlaskClient, address: str, body: Any) -> None:
+    answer = phone.post(address, json=body, headers=OURS)
+    assert answer.status_code == 400
+    assert answer.json is not None and answer.json["error"].endswith(".") and "\n" not in answer.json["error"]
+
+
+def test_nothing_is_written_for_a_stranger_or_another_site(app: Flask, phone: FlaskClient, maker: Maker) -> None:
+    body = {"sum": "dilute", "cook": maker.path.stem, "keep": "water", "form": {"added": "5"}}
+    assert app.test_client().post("/bench/keep", json=body, headers=OURS).status_code == 401
+    assert phone.post("/bench/keep", json=body, headers={"Sec-Fetch-Site": "cross-site"}).status_code == 403
+    assert app.test_client().get("/bench/charge").status_code == 401
+    assert app.test_client().get(f"/record/{maker.path.stem}").status_code == 401
+    assert not load(maker.path).events_of("water added")
+
+
+def test_every_page_stands_with_and_without_a_cook(phone: FlaskClient, maker: Maker, tmp_path: Path) -> None:
+    bare = bench_alone(Shelf(tmp_path / "empty")).test_client()
+    bare.get(f"/bench?key={KEY}")
+    for client, names in ((phone, PAGES), (bare, PAGES)):
+        assert client.get("/bench").status_code == 200
+        for name in names:
+            answer = client.get(f"/bench/{name}")
+            assert answer.status_code == 200 and "<h1>" in answer.text
+    assert phone.get("/bench/nowhere").status_code == 404
+    assert phone.get("/bench/charge?cook=nowhere").status_code == 404
+
+
+def test_a_title_is_text_and_no_markup(phone: FlaskClient, maker: Maker) -> None:
+    keep(phone, maker, "charge", "sheet", CHARGE | {"title": '"><script>x</script>'})
+    for address in ("/bench", "/bench/charge", "/bench/label", f"/record/{maker.path.stem}"):
+        assert "<script>x" not in phone.get(address).text
+
+
+def test_the_page_beside_the_cooker_loads_nothing_of_the_bench(maker: Maker) -> None:
+    phone = make_app(Shelf(maker.path.parent), KEY).test_client()
+    phone.get(f"/bench?key={KEY}")
+    page = phone.get("/").text
+    assert "/assets/bench." not in page and "/assets/record." not in page
+    assert "plotly" not in phone.get("/bench/charge").text
+    for name in ("bench.js", "bench.css", "record.css"):
+        assert phone.get(f"/assets/{name}", buffered=True).status_code == 200

@@ -1,0 +1,96 @@
+"""A package is one that other programs accept, and it travels in one file."""
+
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from monitor.clock import Anchor
+from monitor.exchange import ExchangeError, export_package
+from monitor.parcel import FILES, export_parcel, import_parcel
+from monitor.recording import Recorder
+from monitor.records import make_event
+from monitor.wire import Pack, Record
+from tests.exchange.test_exchange import START, contents, silent
+
+
+def recorded(folder: Path) -> Path:
+    recorder = Recorder.create(folder, Anchor(START, START, "", 0.0), rig="cooker", source="test")
+    for i in range(50):
+        records = (
+            Record("paste", "Cel", 90.0 + i / 7.0, None, START + i),
+            Record("wall", "Cel", None, "open circuit", None),
+        )
+        recorder.add_pack(Pack(records, START + i + 0.25, i, 2**62 + i))
+    recorder.add_event(make_event("a", "note", START, START + 1.0, {"text": 'a "quoted", split\nnote'}))
+    recorder.add_event(make_event("b", "finished", START + 60.0, START + 60.0))
+    recorder.finish()
+    return recorder.path
+
+
+def validated(package: Path) -> subprocess.CompletedProcess[str]:
+    # In a process of its own: its warnings are its own affair.
+    command = [sys.executable, "-m", "frictionless", "validate", "datapackage.json"]
+    return subprocess.run(command, capture_output=True, text=True, cwd=package, timeout=120, check=False)
+
+
+def test_the_frictionless_library_accepts_a_package_and_refuses_a_spoilt_one(tmp_path: Path) -> None:
+    package = tmp_path / "out"
+    export_package(recorded(tmp_path), package)
+    good = validated(package)
+    assert good.returncode == 0, good.stdout + good.stderr
+    readings = package / "readings.csv"
+    readings.write_text(readings.read_text(encoding="utf-8").replace(",90.0,", ",hot,", 1), encoding="utf-8")
+    bad = validated(package)
+    assert bad.returncode == 1 and "type-error" in bad.stdout
+    package = tmp_path / "again"
+    export_package(next(tmp_path.glob("*.cook")), package)
+    packs = package / "packs.csv"
+    packs.write_text("\n".join(packs.read_text(encoding="utf-8").splitlines()[:-1]) + "\n", encoding="utf-8")
+    assert "foreign-key" in validated(package).stdout
+
+
+def test_a_parcel_comes_back_as_it_went(tmp_path: Path) -> None:
+    path, parcel = recorded(tmp_path), tmp_path / "cook.zip"
+    export_parcel(path, parcel, silent)
+    copy = import_parcel(parcel, tmp_path / "copies", silent)
+    assert contents(copy) == contents(path)
+    with pytest.raises(ExchangeError, match="there already"):
+        export_parcel(path, parcel, silent)
+
+
+def test_a_parcel_with_a_folder_inside_and_a_name_that_leads_away(tmp_path: Path) -> None:
+    export_package(recorded(tmp_path), tmp_path / "out")
+    parcel = tmp_path / "cook.zip"
+    with zipfile.ZipFile(parcel, "w") as archive:
+        for name in FILES:
+            archive.write(tmp_path / "out" / name, f"../../cook/{name}")
+        archive.writestr("../../outside.txt", "x")
+    copy = import_parcel(parcel, tmp_path / "a" / "b", silent)
+    assert copy.parent == tmp_path / "a" / "b"
+    assert not (tmp_path / "outside.txt").exists() and not (tmp_path.parent / "outside.txt").exists()
+
+
+@pytest.mark.parametrize("left_out", FILES)
+def test_a_parcel_that_lacks_a_file_is_refused(tmp_path: Path, left_out: str) -> None:
+    parcel = tmp_path / "cook.zip"
+    with zipfile.ZipFile(parcel, "w") as archive:
+        for name in FILES:
+            if name != left_out:
+                archive.writestr(name, "{}")
+    with pytest.raises(ExchangeError, match=f"no {left_out}"):
+        import_parcel(parcel, tmp_path / "r", silent)
+
+
+def test_what_is_no_parcel_and_what_is_wrong_inside_is_named(tmp_path: Path) -> None:
+    parcel = tmp_path / "cook.zip"
+    parcel.write_bytes(b"PK nonsense")
+    with pytest.raises(ExchangeError, match=r"not a \.zip"):
+        import_parcel(parcel, tmp_path / "r", silent)
+    with zipfile.ZipFile(parcel, "w") as archive:
+        for name in FILES:
+            archive.writestr(name, "[")
+    with pytest.raises(ExchangeError, match=r"cook\.zip/batch\.json: it is not JSON"):
+        import_parcel(parcel, tmp_path / "r", silent)

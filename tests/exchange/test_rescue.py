@@ -1,0 +1,101 @@
+"""A damaged recording yields all that can be read, and says what could not."""
+
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from monitor.clock import Anchor
+from monitor.recording import Recorder, RecordingError, connect_read_only
+from monitor.records import make_event
+from monitor.rescue import PAGE_BYTES, rescue
+from monitor.roll import load
+from monitor.wire import Pack, Record
+from tests.exchange.test_exchange import START, contents
+
+PACKS = 3000
+
+
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """A recording of 6000 readings and 20 events, finished, as bytes."""
+    folder = tmp_path_factory.mktemp("sound")
+    recorder = Recorder.create(folder, Anchor(START, START, "", 0.0), rig="cooker", source="test")
+    for i in range(PACKS):
+        at = START + i
+        records = (
+            Record("paste", "Cel", 60.0 + i / 100.0, None, at),
+            Record("wall", "Cel", None, "open circuit", None),
+        )
+        recorder.add_pack(Pack(records, at, None, None))
+        if i % 150 == 0:
+            recorder.add_event(make_event(f"e{i}", "stirred", at, at))
+    recorder.add_event(make_event("end", "finished", START + PACKS, START + PACKS))
+    recorder.finish()
+    return recorder.path.read_bytes()
+
+
+def damaged(folder: Path, raw: bytes) -> Path:
+    path = folder / "cook.cook"
+    path.write_bytes(raw)
+    return path
+
+
+def test_a_sound_recording_comes_through_whole(tmp_path: Path, sound: bytes) -> None:
+    path = damaged(tmp_path, sound)
+    result = rescue(path, tmp_path / "out")
+    assert result.whole and result.in_words()[-1] == "Nothing was missing."
+    old, new = contents(path), contents(result.path)
+    for table in ("readings", "packs", "events", "withdrawals", "sheets"):
+        assert new[table] == old[table]
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_one_spoilt_page_in_the_middle_costs_little_and_is_told(
+    tmp_path_factory: pytest.TempPathFactory, sound: bytes, data: st.DataObject
+) -> None:
+    pages = len(sound) // PAGE_BYTES
+    # From beyond the roots of the tables, whose loss is tried below.
+    page = data.draw(st.integers(16, pages - 1))
+    spoilt = data.draw(st.sampled_from([bytes(PAGE_BYTES), b"\xff" * PAGE_BYTES, b"spoilt! " * (PAGE_BYTES // 8)]))
+    folder = tmp_path_factory.mktemp("damaged")
+    path = damaged(folder, sound[: page * PAGE_BYTES] + spoilt + sound[(page + 1) * PAGE_BYTES :])
+    result = rescue(path, folder / "out")
+    assert path.read_bytes()[page * PAGE_BYTES : (page + 1) * PAGE_BYTES] == spoilt
+    copy = load(result.path)
+    read = sum(len(series) for series in copy.series.values())
+    assert read == result.readings
+    # A page holds at most some 200 readings, or 300 packs' heads, whose readings take the moment before.
+    assert read >= 2 * PACKS - 400
+    assert set(copy.series["paste"].measured.tolist()) <= {START + i for i in range(PACKS)}
+    if result.readings < 2 * PACKS or result.events < 21:
+        assert not result.whole and len(result.in_words()) > 1
+
+
+@pytest.mark.parametrize("cut", [0.4, 0.6, 0.9])
+def test_a_file_cut_short_yields_its_beginning(tmp_path: Path, sound: bytes, cut: float) -> None:
+    result = rescue(damaged(tmp_path, sound[: int(len(sound) * cut)]), tmp_path / "out")
+    # The first quarter of so small a file is the plan and the heads of its tables.
+    assert result.readings > 2 * PACKS * (cut - 0.25)
+    assert any("Could not read" in line for line in result.in_words())
+    with closing(connect_read_only(result.path)) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+
+
+def test_a_spoilt_first_page_is_put_back(tmp_path: Path, sound: bytes) -> None:
+    path = damaged(tmp_path, bytes(PAGE_BYTES) + sound[PAGE_BYTES:])
+    with pytest.raises(RecordingError):
+        load(path)
+    result = rescue(path, tmp_path / "out")
+    assert (result.readings, result.events) == (2 * PACKS, 21)
+    assert result.plan_lost and not result.whole
+
+
+@pytest.mark.parametrize("raw", [b"", b"nonsense" * 2000, bytes(20 * PAGE_BYTES)])
+def test_what_holds_nothing_of_a_recording_is_refused_and_leaves_nothing(tmp_path: Path, raw: bytes) -> None:
+    with pytest.raises(RecordingError, match="nothing of a"):
+        rescue(damaged(tmp_path, raw), tmp_path / "out")
+    assert not list((tmp_path / "out").glob("*")) if (tmp_path / "out").exists() else True
