@@ -1,0 +1,50 @@
+"""The first answer: a whole page with its data, before any of Dash's scripts."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from monitor.view import Shelf
+from tests.dashboard.seeded import Maker
+
+HOSTILE = "</script><img src=x onerror=alert(1)>"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> FlaskClient:
+    maker = Maker(tmp_path, hours=1.0, title=HOSTILE)
+    maker.recorder.close()
+    client = make_app(Shelf(tmp_path), "key").test_client()
+    client.get("/?key=key")
+    return client
+
+
+def test_the_page_comes_with_its_words_and_its_data(client: FlaskClient) -> None:
+    page = client.get("/").text
+    assert 'id="due"' in page and ">Stirred</button>" in page
+    block = re.search(r'<script type="application/json" id="first-look">(.*?)</script>', page)
+    assert block is not None
+    start = json.loads(block[1])
+    assert start["page"] == "now" and start["look"]["ti"] == HOSTILE and len(start["look"]["p"]) > 100
+
+
+def test_a_hostile_title_stays_text(client: FlaskClient) -> None:
+    for path in ("/", "/cooks"):
+        assert HOSTILE not in client.get(path).text
+    assert "&lt;/script&gt;&lt;img" in client.get("/cooks").text
+
+
+def test_own_scripts_come_first_and_plotly_only_where_a_curve_is(client: FlaskClient) -> None:
+    files = re.findall(r'<script defer src="([^"]+)"', client.get("/").text)
+    own = [src for src in files if src.startswith("/assets/")]
+    assert files[: len(own)] == own and [src for src in own if "plotly" in src]
+    assert "/dash_table/" not in "".join(files) and "polyfill" not in "".join(files)
+    assert "plotly-basic" not in client.get("/cooks").text.partition("<footer>")[0]
+
+
+def test_an_address_that_leads_nowhere_says_so(client: FlaskClient) -> None:
+    assert "There is no such page." in client.get("/no/such/page").text
