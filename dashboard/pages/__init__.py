@@ -1,1 +1,4 @@
-"""The pages: now, past cooks, one cook replayed. Each has ``layout``, which Dash calls for every visit."""
+"""The pages: now, past cooks, one cook replayed.
+
+Each has ``TITLE`` and ``layout``, which gives a ``parts.Page`` for every visit: once as plain HTML, once for Dash.
+"""

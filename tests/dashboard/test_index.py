@@ -8,6 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
+from monitor.clock import SystemClock
 from monitor.view import Shelf
 from tests.dashboard.seeded import Maker
 
@@ -16,7 +17,7 @@ HOSTILE = "</script><img src=x onerror=alert(1)>"
 
 @pytest.fixture
 def client(tmp_path: Path) -> FlaskClient:
-    maker = Maker(tmp_path, hours=1.0, title=HOSTILE)
+    maker = Maker(tmp_path, SystemClock(), hours=1.0, title=HOSTILE)
     maker.recorder.close()
     client = make_app(Shelf(tmp_path), "key").test_client()
     client.get("/?key=key")
