@@ -9,7 +9,7 @@ def stir_reason(start: float, events: tuple[Event, ...], due: float | None) -> s
     if due is None:
         return "No more stirring: the sample read clear."
     stirs = [event.measured for event in events if event.kind == "stirred" and event.measured >= start]
-    since = "the last stir" if stirs else "the lid went on"
+    since = "the last stir" if stirs else "the start"
     minutes = (due - max([start, *stirs])) / 60.0
     return f"{minutes:.0f} minutes after {since}; every 30 to 40 is common practice."
 
