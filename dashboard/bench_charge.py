@@ -1,17 +1,20 @@
 """The charge on the bench: oils, alkali and water, what was really weighed, and the batch sheet that comes of it."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from dashboard.bench_form import MOST_G, FieldError, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
 from monitor.sums.alkali import Charge, ChargeInputs, Weighed, charge
+from monitor.sums.amounts import OUNCE_G
 from monitor.sums.cautions import KOH_INTO_WATER
 from monitor.sums.cooker import fill
 from monitor.sums.mixing_heat import HeatInputs, mixing_heat
 from monitor.sums.portions import Portion, portion
-from monitor.view import Alkali, Batch, Oil
+from monitor.view import Alkali, Batch, Event, Oil
 
-USUAL_WATER = 2.0
+# What they go by in the log.
+KOH, NAOH, WATER = "potassium hydroxide", "sodium hydroxide", "water for the lye"
 WATER_BY = ("grams", "strength", "ratio")
 # What the sums call their numbers, and what the page does.
 PLACES = {
@@ -103,6 +106,11 @@ def answer(form: Form) -> Answer:
     said.water("water", plan.water_g)
     said.out["strength"] = percent(plan.lye_strength)
     said.grams("total", plan.total_g)
+    said.turn["water_by"] = {
+        "grams": plan.water_g / (OUNCE_G if form.ounces else 1.0),
+        "strength": 100.0 * plan.lye_strength,
+        "ratio": plan.water_g / max(plan.koh_g + plan.naoh_g, 1e-9),
+    }
     said.warn(plan.cautions)
     _say_excess(said, plan, weighed)
     litres = form.maybe("cooker", "The cooker", 0.5, 200.0, "L")
@@ -146,6 +154,32 @@ def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
     said.say["heat"] = list(heat.meaning)
     # The longer one stands beside the flakes already.
     said.warn((each for each in heat.cautions if each.words == KOH_INTO_WATER), "heat.")
+
+
+def weighed_of(form: Form) -> list[tuple[str, float]]:
+    """What of the charge was weighed, by name, g. Raises FieldError."""
+    plan, weighed = charged(form)
+    names = (*(each.name for each in plan.inputs.portions), KOH, NAOH, WATER)
+    all_grams = (*weighed.oil_g, weighed.koh_g, weighed.naoh_g, weighed.water_g)
+    return [(name, grams) for name, grams in zip(names, all_grams, strict=True) if grams is not None]
+
+
+def last_weighed(events: Sequence[Event]) -> dict[str, float]:
+    """The latest figure logged as weighed, by name, g."""
+    return {str(event.fields["what"]): float(event.fields["grams"]) for event in events if event.kind == "weighed"}
+
+
+def still_weighed(batch: Batch, events: Sequence[Event]) -> dict[str, float]:
+    """What was weighed and still is what the sheet has: a sheet planned anew has not been weighed."""
+    planned = {oil.name: oil.grams for oil in batch.oils} | {WATER: batch.water_grams}
+    return {name: grams for name, grams in last_weighed(events).items() if planned.get(name) == grams}
+
+
+def planned_anew(batch: Batch) -> Batch:
+    """The sheet of a cook that was, as one to begin the next with: no lot, nothing weighed, no date."""
+    oils = tuple(replace(oil, lot="") for oil in batch.oils)
+    alkali = replace(batch.alkali, grams=None, naoh_grams=None, lot="")
+    return replace(batch, oils=oils, alkali=alkali, lot="", started=None)
 
 
 def batch_of(form: Form, before: Batch | None) -> Batch:

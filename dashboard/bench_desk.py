@@ -11,23 +11,26 @@ from flask import Flask, Response, render_template, request
 
 from dashboard import bench_after, bench_charge, bench_pot
 from dashboard.bench_form import FieldError, Form
-from dashboard.bench_keep import Kept, keep, known
+from dashboard.bench_keep import Kept, keep, known, log_weighed
+from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
 from dashboard.desk import AskedError, Desk
 from dashboard.record import record_of
 from monitor.errors import MonitorError
 from monitor.sums.amounts import OUNCE_G
 from monitor.sums.clarity import LOOKS
-from monitor.sums.oils import oils
+from monitor.sums.of_batch import last_titration
+from monitor.sums.oils import names_of, oils
 from monitor.sums.settling import SETTLING_DAYS, settling
 from monitor.sums.titration import HOW
-from monitor.view import Batch, Cook, RecordingError, Summary, SystemClock
+from monitor.view import Batch, Cook, RecordingError, Summary, SystemClock, sheet_text
 
 ASSETS = Path(__file__).parent / "assets"
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
 PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
         "charge": ("Weigh the charge", "Oils, potassium hydroxide and water"),
+        "oils": ("Oils table", "Ranges, sources, and how each row was seen"),
         "sample": ("Clarity sample", "Boiling water for a spoon of paste, and what is seen"),
         "dilute": ("Dilute", "Water for a strength"),
         "neutralise": ("Neutralise", "Titration or pH, what to add and when to stop"),
@@ -65,17 +68,18 @@ def add_bench(server: Flask, desk: Desk) -> None:
     def page(name: str) -> Response:
         if name not in PAGES:
             return _refusal("There is no such page.", 404)
-        events = ()
         facts: dict[str, object] = {
             "name": name,
             "heading": PAGES[name][0],
-            "oils": sorted(row.name for row in oils()),
+            "oils": sorted({each for row in oils() for each in (names_of(row) or (row.name,))}),
             "reagents": bench_pot.reagent_names(),
             "looks": LOOKS,
             "titration_how": HOW,
-            "events": events,
         }
-        return _page(f"bench_{name}.html", desk, request.args.get("cook"), **facts)
+        if name == "oils":
+            asked = request.args.get("q", "")[:60].strip()
+            facts |= {"asked": asked, "rows": oil_lines(asked), "every": len(oils())}
+        return _page(f"bench_{name}.html", desk, request.args.get("cook"), new=name == "charge", **facts)
 
     def work() -> Response:
         return _json(_worked(_asked(desk)).as_json())
@@ -93,6 +97,16 @@ def add_bench(server: Flask, desk: Desk) -> None:
             look = {}
         return _json({"kept": kept.words, "uid": kept.uid, "clear": kept.clear, "cook": asked.cook.name, **look})
 
+    def sheet() -> Response:
+        text = sheet_text(bench_charge.batch_of(_asked(desk).form, None))
+        return _json({"sheet": text})
+
+    def begin() -> Response:
+        form = _asked(desk).form
+        cook = desk.begin(sheet_text(bench_charge.batch_of(form, None)))
+        log_weighed(form, cook)
+        return _json({"cook": cook.name})
+
     def reminder() -> Response:
         found = desk.cook(request.args.get("cook", ""))
         days = Form(request.args.to_dict()).number("days", "Days", 1.0, 60.0, empty=SETTLING_DAYS)
@@ -109,6 +123,8 @@ def add_bench(server: Flask, desk: Desk) -> None:
         ("/bench/<name>", page, "GET"),
         ("/bench/work", work, "POST"),
         ("/bench/keep", keep_it, "POST"),
+        ("/bench/sheet", sheet, "POST"),
+        ("/bench/begin", begin, "POST"),
         ("/bench/settling.ics", reminder, "GET"),
         ("/record/<name>", record, "GET"),
     ):
@@ -142,23 +158,36 @@ def _worked(asked: Asked) -> Answer:
     raise AskedError(f"There is no sum called {asked.sum[:40]!r}; there are {', '.join(PAGES)}.")
 
 
-def _page(template: str, desk: Desk, wanted: str | None, **facts: object) -> Response:
+def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, **facts: object) -> Response:
+    """A page of the cook wanted, else of the latest.
+
+    new: while none is running, a page that nobody asked of a cook is of the next one, with the latest one's sheet to
+    begin from and nothing weighed yet.
+    """
     found = [each for each in desk.shelf.cooks() if isinstance(each, Summary)]
-    latest = next((each.path.stem for each in (*desk.running(), *found)), None)
+    running = desk.running()
+    latest = next((each.path.stem for each in (*running, *found)), None)
     name = wanted or latest
     cook = desk.cook(name) if name else None
-    batch = None if cook is None else known(cook).batch
+    history = None if cook is None else known(cook)
+    batch = None if history is None else history.batch
+    events = () if history is None else history.events
+    if new and wanted is None and not running:
+        cook, batch, events = None, None if batch is None else bench_charge.planned_anew(batch), ()
     return _rendered(
         template,
         cook=cook,
         batch=batch,
+        running=bool(running),
+        weighed={} if batch is None else bench_charge.still_weighed(batch, events),
         cook_title=batch.title if batch else cook and cook.rig,
         others=[
             (each.path.stem, each.title, round(each.about.started))
             for each in found
             if each.path != (cook and cook.path)
         ],
-        read=None if cook is None else bench_pot.logged_reading(known(cook).events),
+        read=bench_pot.logged_reading(events),
+        run_in=last_titration(events),
         ounce_g=OUNCE_G,
         **facts,
     )

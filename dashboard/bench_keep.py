@@ -40,8 +40,18 @@ def keep(what: str, form: Form, cook: Cook, pot: Pot) -> Kept:
 
 
 def _sheet(form: Form, cook: Cook, _pot: Pot) -> Kept:
-    cook.put_sheet(sheet_text(bench_charge.batch_of(form, known(cook).batch)))
+    history = known(cook)
+    cook.put_sheet(sheet_text(bench_charge.batch_of(form, history.batch)))
+    log_weighed(form, cook, history)
     return Kept("The batch sheet of this cook is now as it stands here.")
+
+
+def log_weighed(form: Form, cook: Cook, history: History | None = None) -> None:
+    """Logs each figure of the charge that was weighed, once. history: what is in the log already."""
+    latest = {} if history is None else bench_charge.last_weighed(history.events)
+    for what, grams in bench_charge.weighed_of(form):
+        if latest.get(what) != grams:
+            cook.log_event("weighed", None, {"what": what, "grams": grams})
 
 
 def _logged(cook: Cook, kind: str, fields: Mapping[str, object], words: str, *clear: str) -> Kept:
@@ -53,10 +63,30 @@ def _water(form: Form, cook: Cook, _pot: Pot) -> Kept:
     return _logged(cook, "water added", {"grams": grams}, f"water added, {weight(grams)}", "added")
 
 
-def _paste(form: Form, cook: Cook, _pot: Pot) -> Kept:
-    grams = form.grams("paste_weighed", "The paste", 1.0)
-    words = f"Paste weighed: {weight(grams)}"
-    return _logged(cook, "note", {"text": words}, words[:1].lower() + words[1:])
+def _paste(form: Form, cook: Cook, pot: Pot) -> Kept:
+    lost_g = form.maybe_grams("water_lost", "Water boiled off", 0.1)
+    if lost_g is None:
+        grams = form.grams("paste_weighed", "The paste", 1.0)
+    if pot is not None:
+        # Refused beside its field where the paste cannot weigh so much, or so much cannot boil off.
+        pot()
+    if lost_g is not None:
+        return _logged(cook, "boiled off", {"grams": lost_g}, f"boiled off, {weight(lost_g)}", "water_lost")
+    return _logged(cook, "paste weighed", {"grams": grams}, f"paste weighed, {weight(grams)}", "paste_weighed")
+
+
+def _titrated(form: Form, cook: Cook, _pot: Pot) -> Kept:
+    read = bench_pot.titration_of(form).inputs
+    fields = {"acid_ml": read.acid_ml, "acid_mol_l": read.acid_mol_l, "sample_g": read.sample_g}
+    return _logged(cook, "titrated", fields, f"titrated, {read.acid_ml:g} mL")
+
+
+def _bottled(form: Form, cook: Cook, _pot: Pot) -> Kept:
+    count = form.number("bottles_filled", "Bottles filled", 0.0, 10_000.0)
+    each = form.number("bottle_ml", "A bottle", 5.0, 20_000.0, "mL", empty=250.0)
+    grams = form.maybe_grams("bottled_g", "The soap in them", 1.0)
+    fields = {"bottles": count, "bottle_ml": each} | ({} if grams is None else {"grams": grams})
+    return _logged(cook, "bottled", fields, f"{count:g} bottles of {each:g} mL", "bottles_filled", "bottled_g")
 
 
 def _ph(form: Form, cook: Cook, _pot: Pot) -> Kept:
@@ -99,6 +129,8 @@ KEEPERS: Mapping[str, Callable[[Form, Cook, Pot], Kept]] = MappingProxyType(
         "water": _water,
         "paste": _paste,
         "ph": _ph,
+        "titrated": _titrated,
+        "bottled": _bottled,
         "neutraliser": _neutraliser,
         "seen": _seen,
         "added": _added,

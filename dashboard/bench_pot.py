@@ -53,7 +53,7 @@ def made_of(form: Form, batch: Batch | None, events: Sequence[Event]) -> Made:
     if batch is None or not batch.oils:
         raise form.refuse("cook", "this cook has no oils on its batch sheet; fill in the charge first")
     paste_g = form.maybe_grams("paste_weighed", "The paste")
-    lost_g = form.grams("water_lost", "Water boiled off", empty=0.0)
+    lost_g = form.maybe_grams("water_lost", "Water boiled off")
     try:
         made = charge_of(batch)
         return Made(made, events, pot_now(made, events, water_lost_g=lost_g, paste_weighed_g=paste_g))
@@ -72,6 +72,12 @@ def say_pot(said: Answer, now: PotNow) -> None:
         said.say["pot"].append(f"Water added by the log: {weight(now.water_added_g, said.ounces)}.")
     if now.sampled_g:
         said.say["pot"].append(f"Taken out as samples: {weight(now.sampled_g, said.ounces)}.")
+    if now.paste_g is not None:
+        paste, lost = weight(now.paste_g, said.ounces), weight(now.lost_g, said.ounces)
+        said.say["pot"].append(f"The paste weighed {paste}: {lost} of water had boiled off.")
+    elif now.lost_g:
+        said.say["pot"].append(f"Boiled off: {weight(now.lost_g, said.ounces)} of water.")
+    said.say["pot"] += now.doubts
 
 
 def dilution_of(form: Form, made: Made) -> Dilution:
@@ -160,7 +166,7 @@ def neutralising_answer(form: Form, made: Made) -> Answer:
         return said
     said.show["titrated"] = ground == "titration"
     if ground == "titration":
-        titration = _titration(form)
+        titration = titration_of(form)
         said.out["titrated"] = f"{titration.koh_percent:.3f} %, give or take {titration.within_percent:.3f}"
         said.warn(titration.cautions)
     dose = _dosed(form, made, ground, reagent, read)
@@ -224,10 +230,11 @@ def _stock_strength(form: Form) -> float | None:
 def _over(form: Form, made: Made, ground: str) -> Over:
     if ground == "excess":
         return over_by_excess(made.charge, made.now.pot)
-    return over_by_titration(_titration(form), made.now.pot)
+    return over_by_titration(titration_of(form), made.now.pot)
 
 
-def _titration(form: Form) -> Titration:
+def titration_of(form: Form) -> Titration:
+    """The titration on this page. Raises FieldError."""
     return titrated(
         TitrationInputs(
             form.number("acid_ml", "Acid run in", 0.0, 100.0, "mL"),

@@ -14,6 +14,7 @@ class Answer:
 
     out: a number in words. say: sentences. care: cautions, by the field of the result they stand beside. show: parts
     that are there only now and then. bar: where the marks of the drawn range stand, per cent of its width.
+    turn: for a choice, the same thing in each of its ways, so that changing the way changes nothing.
     ounces: whether weights are told in ounces first.
     """
 
@@ -23,6 +24,7 @@ class Answer:
     care: dict[str, list[str]] = field(default_factory=dict)
     show: dict[str, bool] = field(default_factory=dict)
     bar: dict[str, float] = field(default_factory=dict)
+    turn: dict[str, dict[str, float]] = field(default_factory=dict)
 
     def grams(self, place: str, grams: float) -> None:
         """A weight, in grams and at wish in ounces first."""
@@ -42,7 +44,14 @@ class Answer:
 
     def as_json(self) -> dict[str, object]:
         """The answer as the page's script takes it."""
-        return {"out": self.out, "say": self.say, "care": self.care, "show": self.show, "bar": self.bar}
+        return {
+            "out": self.out,
+            "say": self.say,
+            "care": self.care,
+            "show": self.show,
+            "bar": self.bar,
+            "turn": self.turn,
+        }
 
 
 def weight(grams: float, in_ounces: bool = False) -> str:

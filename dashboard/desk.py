@@ -58,13 +58,16 @@ class Desk:
                 latest.setdefault(found.about.rig, found)
         return [found for found in latest.values() if found.finished is None]
 
-    def begin(self) -> Cook:
-        """A new cook for the rig that was used last. Raises RecordingError, or AskedError while one is running."""
+    def begin(self, sheet: str | None = None) -> Cook:
+        """A new cook for the rig that was used last, with this batch sheet.
+
+        Raises RecordingError, SheetError, or AskedError while one is running.
+        """
         if self.running():
             raise AskedError("A cook is running already.")
         last = next((found for found in self.shelf.cooks() if isinstance(found, Summary)), None)
         rig, source = (last.about.rig, last.about.source) if last else (USUAL_RIG, "")
-        return self.shelf.begin(rig, source, None, SystemClock())
+        return self.shelf.begin(rig, source, sheet, SystemClock())
 
 
 def current_desk() -> Desk:

@@ -88,7 +88,8 @@ def in_words(event: Event) -> str:
     'glycerol, 40 g'
     """
     units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
-    units |= {"temperature_c": " °C"}
+    units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
+    units |= {"bottles": " bottles"}
     return ", ".join(
         f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
         for name, value in event.fields.items()

@@ -16,10 +16,11 @@ from dashboard.record_curve import Drawing, drawing
 from monitor.sums.alkali import Charge
 from monitor.sums.label import Label, label
 from monitor.sums.of_batch import PotNow, charge_of, pot_now
+from monitor.sums.titration import TitrationInputs, titrated
 from monitor.view import PERSON_EVENTS, Batch, Chain, Cook, Event, History
 
 # Each has a section of its own, or says nothing of how the batch was made.
-OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked"))
+OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked", "titrated"))
 LOGGER_DEVIATIONS: Mapping[str, str] = {
     "bad line": "A line from the device could not be read",
     "packs lost": "Packs of readings were lost",
@@ -110,11 +111,11 @@ def record_of(cook: Cook) -> Record:
         alkali=_alkali(made[0]) if made else (),
         operations=_moments(history, OPERATIONS),
         checks=_moments(history, ("checked", "looked")),
-        ph=_moments(history, ("ph read",)),
+        ph=_moments(history, ("ph read", "titrated")),
         curve=drawing(history, end),
         probes=_probes(history, cook.chains()),
         deviations=_deviations(history),
-        result=_result(*made) if made else (),
+        result=(_result(*made) if made else ()) + _bottled(history),
         label=_label(batch, *made) if batch and made else None,
         trouble=trouble,
     )
@@ -195,7 +196,11 @@ def _moments(history: History, kinds: Sequence[str]) -> tuple[Moment, ...]:
 
 def _moment(event: Event) -> Moment:
     kind = "pH read" if event.kind == "ph read" else event.kind.capitalize()
-    return Moment(round(event.measured), kind, in_words(event))
+    words = in_words(event)
+    if event.kind == "titrated":
+        read = TitrationInputs(*(float(event.fields[name]) for name in ("acid_ml", "acid_mol_l", "sample_g")))
+        words += f": {titrated(read).koh_percent:.3f} % KOH free"
+    return Moment(round(event.measured), kind, words)
 
 
 def _probes(history: History, chains: Sequence[Chain]) -> tuple[Probe, ...]:
@@ -248,10 +253,21 @@ def _result(charge: Charge, now: PotNow) -> tuple[tuple[str, str], ...]:
         ("Put in before the cook", weight(charge.total_g)),
         ("Water added since", weight(now.water_added_g)),
         ("Taken out as samples", weight(now.sampled_g)),
-        ("In the pot by mass balance, nothing boiled off", weight(pot.total_g)),
+        ("Water boiled off", weight(now.lost_g) if now.lost_g else "not told"),
+        *((("Paste, weighed", weight(now.paste_g)),) if now.paste_g is not None else ()),
+        ("In the pot by mass balance" + ("" if now.lost_g else ", nothing boiled off"), weight(pot.total_g)),
         ("Real soap in it", f"{percent(pot.soap_share)}, {weight(pot.soap_g)}"),
         ("Paste in it", percent(pot.paste_share, 0)),
     )
+
+
+def _bottled(history: History) -> tuple[tuple[str, str], ...]:
+    rows = []
+    for event in history.events_of("bottled"):
+        grams = event.fields.get("grams")
+        weighed = f", {weight(grams)} of soap" if isinstance(grams, float) else ""
+        rows.append(("Bottled", f"{event.fields['bottles']:g} of {event.fields['bottle_ml']:g} mL{weighed}"))
+    return tuple(rows)
 
 
 def _label(batch: Batch, charge: Charge, now: PotNow) -> Label:

@@ -94,6 +94,15 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "water added": ({"grams": GRAMS}, {}),
         "neutraliser added": ({"reagent": Text(60), "grams": GRAMS}, {}),
         "added": ({"what": Text(60), "grams": GRAMS}, {}),
+        # Beyond the fixed list too: what the bench was told, so that it is known on every phone and in the record.
+        "weighed": ({"what": Text(60), "grams": GRAMS}, {}),
+        "paste weighed": ({"grams": GRAMS}, {}),
+        "boiled off": ({"grams": GRAMS}, {}),
+        "titrated": (
+            {"acid_ml": Number(0.0, 100.0), "acid_mol_l": Number(0.001, 2.0), "sample_g": Number(0.1, 200.0)},
+            {},
+        ),
+        "bottled": ({"bottles": Number(0.0, 10_000.0), "bottle_ml": Number(5.0, 20_000.0)}, {"grams": GRAMS}),
         "heat off": ({}, {}),
         "finished": ({}, {}),
         "note": ({"text": Text()}, {}),

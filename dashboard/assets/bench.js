@@ -16,6 +16,21 @@
     if (event.target.closest("[data-print]")) window.print();
   });
 
+  const find = document.getElementById("find");
+  if (find) {
+    const rows = all("[data-text]");
+    const of = document.getElementById("found").textContent.replace(/^\d+/, "");
+    find.addEventListener("input", () => {
+      const words = find.elements.q.value.toLowerCase().split(/\s+/);
+      let shown = 0;
+      for (const row of rows) {
+        row.hidden = !words.every((word) => row.dataset.text.includes(word));
+        if (!row.hidden) shown += 1;
+      }
+      document.getElementById("found").textContent = shown + of;
+    });
+  }
+
   const form = document.getElementById("bench");
   if (!form) return;
   const sum = form.dataset.sum;
@@ -26,6 +41,7 @@
   let timer = null;
   let asking = null;
   let lastUid = null;
+  let turns = {};
 
   const fieldsIn = (place) => all("input[name], select[name]", place);
   const rowOf = (field) => field.closest("[data-row]");
@@ -91,6 +107,7 @@
     for (const place of all("[data-say]", form)) place.replaceChildren(...lines(answer.say[place.dataset.say] || []));
     for (const place of all("[data-care]", form)) place.replaceChildren(...lines(answer.care[place.dataset.care] || []));
     for (const [name, there] of Object.entries(answer.show)) for (const place of places("show", name)) place.hidden = !there;
+    turns = answer.turn;
     if (answer.bar.nought !== undefined) draw(answer);
   }
 
@@ -176,6 +193,58 @@
     }
   }
 
+  // The same water, told the other way: what was worked out last is what the field now says.
+  function turned(choice) {
+    const same = (turns[choice.name] || {})[choice.value];
+    const field = form.querySelector(`[data-weight-if^="${choice.name}="]`);
+    if (field && same !== undefined && !form.dataset.refused) field.value = String(Number(same.toPrecision(6)));
+  }
+
+  const numberIn = (field) => (field && field.value.trim() ? Number(field.value.replace(",", ".")) : NaN);
+
+  function scale() {
+    const oils = rowsOf("oils").map((row) => row.querySelector('[name="grams"]'));
+    const all_ = oils.map(numberIn).filter(Number.isFinite).reduce((sum, grams) => sum + grams, 0);
+    const wanted = form.querySelector('[name="scale_to"]');
+    const factor = numberIn(wanted) / all_;
+    if (!(factor > 0 && Number.isFinite(factor))) return say("Write how much oil it is to be, and weigh out at least one oil first.", null);
+    const by = form.querySelector('[name="water_by"]:checked').value;
+    const others = ["glycerol", ...(by === "grams" ? ["water"] : [])].map((name) => form.querySelector(`[name="${name}"]`));
+    for (const field of [...oils, ...others]) {
+      const number = numberIn(field);
+      if (Number.isFinite(number)) field.value = String(Number((number * factor).toPrecision(6)));
+    }
+    // Weighed for another size: no longer true of this one.
+    for (const field of all(".weighed input", form)) field.value = "";
+    wanted.value = "";
+    say("", null);
+    return work();
+  }
+
+  async function begin(button) {
+    button.disabled = true;
+    try {
+      const begun = await post("/bench/begin", {}, typed());
+      location.href = `/bench?cook=${encodeURIComponent(begun.cook)}`;
+    } catch (error) {
+      button.disabled = false;
+      refuse(error.told ? error.message : "No cook was started: no answer from kettleside.", error.field || "");
+    }
+  }
+
+  async function save() {
+    try {
+      const { sheet } = await post("/bench/sheet", {}, typed());
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(new Blob([sheet], { type: "application/toml" }));
+      link.download = "batch.toml";
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+    } catch (error) {
+      refuse(error.told ? error.message : "No answer from kettleside.", error.field || "");
+    }
+  }
+
   // Which choice stands, shown in words, units and parts that go with it.
   function follow() {
     const chosen = read(fieldsIn(form).filter((field) => field.type === "radio"));
@@ -208,18 +277,12 @@
     follow();
   }
 
-  // What is typed once for a cook and wanted on several pages stays on this phone; it is kept in grams.
-  const memory = (field) => `kettleside ${cook} ${field.name}`;
-  function remember(field) {
-    const number = Number(field.value.replace(",", "."));
-    const grams = field.value.trim() && Number.isFinite(number) ? String(unit === "oz" ? number * ounceG : number) : "";
-    localStorage.setItem(memory(field), grams);
-  }
-
   form.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", (event) => {
-    if (event.target.type === "radio") follow();
-    if (event.target.dataset.remember !== undefined) remember(event.target);
+    if (event.target.type === "radio") {
+      turned(event.target);
+      follow();
+    }
     soon();
   });
   document.addEventListener("change", (event) => {
@@ -233,6 +296,9 @@
     if (!button) return;
     if (button.dataset.keep) keep(button);
     else if (button.id === "take-back") takeBack();
+    else if (button.dataset.begin !== undefined) begin(button);
+    else if (button.dataset.sheet !== undefined) save();
+    else if (button.dataset.scale !== undefined) scale();
     else if (button.dataset.more) {
       const made = document.getElementById(`${button.dataset.more}-row`).content.cloneNode(true);
       document.getElementById(button.dataset.more).append(made);
@@ -244,7 +310,6 @@
     }
   });
 
-  for (const field of all("[data-remember]", form)) field.value = localStorage.getItem(memory(field)) || field.value;
   turnTo(localStorage.getItem("kettleside unit") === "oz" ? "oz" : "g");
   work();
 })();

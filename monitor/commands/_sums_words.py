@@ -136,8 +136,12 @@ def _pot(now: PotNow, oz: bool) -> list[str]:
     ]
     if now.water_added_g or now.sampled_g:
         lines.append(f"Logged: {_grams(now.water_added_g, oz)} water in, {_grams(now.sampled_g, oz)} taken as samples.")
+    if now.paste_g is not None:
+        lines.append(f"The paste weighed {_grams(now.paste_g, oz)}; {_grams(now.lost_g, oz)} of water had boiled off.")
+    elif now.lost_g:
+        lines.append(f"Boiled off: {_grams(now.lost_g, oz)}.")
     lines += [f"{name} is not in the table: it counts by its weight alone." for name in now.unknown]
-    return lines
+    return [*lines, *_said(now.doubts)]
 
 
 def dilution(now: PotNow, result: Dilution, oz: bool) -> list[str]:

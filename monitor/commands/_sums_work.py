@@ -18,7 +18,7 @@ from monitor.sums.alkali import Charge, ChargeInputs, Weighed, charge
 from monitor.sums.clarity import clarity_sample
 from monitor.sums.cooker import fill
 from monitor.sums.dilution import dilute
-from monitor.sums.fatty_acids import cross_checks
+from monitor.sums.fatty_acids import cross_checks, looked_up
 from monitor.sums.label import label
 from monitor.sums.mixing_heat import HeatInputs, mixing_heat
 from monitor.sums.neutralising import (
@@ -28,7 +28,7 @@ from monitor.sums.neutralising import (
     over_by_excess,
     over_by_titration,
 )
-from monitor.sums.of_batch import PhReading, PotNow, charge_inputs, charge_of, last_ph, pot_now
+from monitor.sums.of_batch import PhReading, PotNow, charge_inputs, charge_of, last_ph, last_titration, pot_now
 from monitor.sums.oils import find_oil
 from monitor.sums.ph_steps import decide
 from monitor.sums.portions import portion
@@ -77,18 +77,24 @@ def _pot(args: argparse.Namespace) -> tuple[Batch, Charge, tuple[Event, ...], Po
 def _log(args: argparse.Namespace, kind: str, grams: float | None, fields: Mapping[str, object]) -> list[str]:
     if args.cook is None or grams is None:
         raise SumError("--log wants a recording with --cook, and the grams that went in")
-    # Only here, because it loads what the sums can do without.
-    from monitor.view import Cook
-
-    Cook(find(args.cook, args.recordings)).log_event(kind, None, {**fields, "grams": grams})
+    _write_event(args, kind, {**fields, "grams": grams})
     return [f"Logged: {kind}, {grams:g} g."]
 
 
+def _write_event(args: argparse.Namespace, kind: str, fields: Mapping[str, object]) -> None:
+    # Only here, because it loads what the sums can do without.
+    from monitor.view import Cook
+
+    if args.cook is None:
+        raise SumError("--log wants a recording with --cook")
+    Cook(find(args.cook, args.recordings)).log_event(kind, None, fields)
+
+
 def _oils(args: argparse.Namespace) -> Told:
-    checks = cross_checks()
-    if args.name:
-        row = find_oil(args.name)
-        checks = tuple(check for check in checks if check.oil == row)
+    checks = looked_up(" ".join(args.words)) if args.words else cross_checks()
+    if not checks:
+        # Refused with the nearest names.
+        find_oil(" ".join(args.words))
     return checks, words.oils(checks)
 
 
@@ -176,13 +182,22 @@ def _dilution(args: argparse.Namespace) -> Told:
     soap = None if args.soap_percent is None else args.soap_percent / 100.0
     paste = None if args.paste_percent is None else args.paste_percent / 100.0
     result = dilute(now.pot, made.inputs.portions, soap_share=soap, paste_share=paste, water_g=args.water)
-    logged = _log(args, "water added", args.water, {}) if args.log else []
+    logged: list[str] = []
+    if args.log:
+        told = [("paste weighed", args.paste_weighed), ("boiled off", args.water_lost), ("water added", args.water)]
+        given = [(kind, grams) for kind, grams in told if grams is not None]
+        logged = [line for kind, grams in given or told[-1:] for line in _log(args, kind, grams, {})]
     return {"now": now, "dilution": result}, words.dilution(now, result, args.ounces) + logged
 
 
 def _titration(args: argparse.Namespace) -> Told:
     result = titrated(TitrationInputs(args.acid_ml, args.acid, args.sample))
-    return result, words.titration(result)
+    logged: list[str] = []
+    if args.log:
+        fields = {"acid_ml": args.acid_ml, "acid_mol_l": args.acid, "sample_g": args.sample}
+        _write_event(args, "titrated", fields)
+        logged = [f"Logged: titrated, {args.acid_ml:g} mL."]
+    return result, words.titration(result) + logged
 
 
 def _neutralise(args: argparse.Namespace) -> Told:
@@ -203,10 +218,10 @@ def _neutralise(args: argparse.Namespace) -> Told:
             temperature_c=read.temperature_c,
             warning_read=args.borate_warning_read,
         )
+    run_in = last_titration(events)
     if args.acid_ml is not None:
-        over = over_by_titration(titrated(TitrationInputs(args.acid_ml, args.acid, args.sample)), now.pot)
-    else:
-        over = over_by_excess(made, now.pot)
+        run_in = TitrationInputs(args.acid_ml, args.acid, args.sample)
+    over = over_by_titration(titrated(run_in), now.pot) if run_in is not None else over_by_excess(made, now.pot)
     dose = neutralise(
         now.pot,
         over,
@@ -250,7 +265,13 @@ def _write(path: Path, text: str) -> None:
 def _bottles(args: argparse.Namespace) -> Told:
     added = additions(args.grams, tuple(Addition(*each) for each in args.add))
     result = bottles(added.product_g, args.bottle, args.density)
-    return {"additions": added, "bottles": result}, words.bottled(added, result, args.ounces)
+    logged: list[str] = []
+    if args.log:
+        if args.filled is None:
+            raise SumError("--log wants how many bottles were filled, with --filled")
+        _write_event(args, "bottled", {"bottles": args.filled, "bottle_ml": args.bottle})
+        logged = [f"Logged: bottled, {args.filled:g} of {args.bottle:g} mL."]
+    return {"additions": added, "bottles": result}, words.bottled(added, result, args.ounces) + logged
 
 
 def _label(args: argparse.Namespace) -> Told:

@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         return one
 
     oils = a_sum("oils", "the oils table: ranges, sources, and how each row stands against its fatty acids")
-    oils.add_argument("name", nargs="?", help="one oil")
+    oils.add_argument("words", nargs="*", metavar="WORD", help="an oil, or words to look for in every column")
 
     _charge_arguments(a_sum("alkali", "potassium hydroxide and water for the oils, and how sure it is", of_batch=True))
 
@@ -38,13 +38,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     target.add_argument("--soap-percent", type=float, metavar="P", help="real soap wished for")
     target.add_argument("--paste-percent", type=float, metavar="P", help="paste in the product wished for")
     target.add_argument("--water", type=float, metavar="G", help="this much more water: what comes of it")
-    dilution.add_argument("--log", action="store_true", help="it went in: log it in the recording")
+    dilution.add_argument("--log", action="store_true", help="it went in, or was weighed: log it in the recording")
     _pot_arguments(dilution)
 
     titration = a_sum("titration", "free alkali from a titration, and how to do one")
     titration.add_argument("acid_ml", type=float, help="acid run in, mL")
     titration.add_argument("--acid", type=float, default=0.1, metavar="MOL_L", help="its strength, mol/L (0.1)")
     titration.add_argument("--sample", type=float, default=10.0, metavar="G", help="soap in the flask, g (10)")
+    _log_arguments(titration)
 
     neutralise = a_sum("neutralise", "what to add, in which parts, and when to stop", of_batch=True)
     neutralise.add_argument("--reagent", default="citric acid", help="citric acid, or another of the table")
@@ -74,6 +75,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     bottle = a_sum("bottles", "additions by percentage, and how many bottles are filled")
     bottle.add_argument("grams", type=float, help="finished soap, g")
     bottle.add_argument("--bottle", type=float, default=250.0, metavar="ML", help="what goes into one (250)")
+    bottle.add_argument("--filled", type=float, metavar="N", help="bottles really filled; with --log they are logged")
+    _log_arguments(bottle)
     bottle.add_argument("--density", type=float, default=1.02, metavar="KG_L", help="of the soap (1.02)")
     bottle.add_argument(
         "--add", type=addition, action="append", default=[], metavar="WHAT=PERCENT/MOST", help="with its maker's limit"
@@ -108,10 +111,16 @@ def _charge_arguments(one: argparse.ArgumentParser) -> None:
     one.add_argument("--write", type=Path, metavar="FILE", help="write the sheet anew with what was weighed")
 
 
+def _log_arguments(one: argparse.ArgumentParser) -> None:
+    one.add_argument("--log", action="store_true", help="log it in the recording named with --cook")
+    one.add_argument("--cook", metavar="NAME", help="a recording, or 'latest'")
+    one.add_argument("--recordings", type=Path, default=Path("recordings"), metavar="DIR")
+
+
 def _pot_arguments(one: argparse.ArgumentParser) -> None:
     which = one.add_mutually_exclusive_group()
     which.add_argument("--paste-weighed", type=float, metavar="G", help="the paste on the scale, before dilution")
-    which.add_argument("--water-lost", type=float, default=0.0, metavar="G", help="water that boiled off (0)")
+    which.add_argument("--water-lost", type=float, metavar="G", help="water that boiled off")
 
 
 def weight(text: str) -> tuple[str, float]:

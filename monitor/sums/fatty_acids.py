@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
-from monitor.sums.oils import OilRow, find_oil, oils
+from monitor.sums.oils import OilRow, find_oil, names_of, oils
 
 KOH_G_PER_MOL = 56.1056
 NAOH_G_PER_MOL = 39.997
@@ -140,6 +140,28 @@ def cross_checks() -> tuple[CrossCheck, ...]:
     ['babassu']
     """
     return tuple(_cross_check(row) for row in oils())
+
+
+def looked_up(text: str) -> tuple[CrossCheck, ...]:
+    """The row of the oil that goes by ``text``, else every row that has all its words somewhere, in any column.
+
+    >>> [check.oil.name for check in looked_up("palm codex")]
+    ['palm']
+    >>> [check.oil.name for check in looked_up("canola")], looked_up("nothing such")
+    (['rapeseed low-erucic (canola)'], ())
+    """
+    try:
+        return (_cross_check(find_oil(text)),)
+    except ValueError:
+        wanted = text.casefold().split()
+    return tuple(check for check in cross_checks() if all(word in row_text(check) for word in wanted))
+
+
+def row_text(check: CrossCheck) -> str:
+    """Everything a row says, in lower case, for a search."""
+    row = check.oil
+    parts = (row.name, *names_of(row), row.kind, row.standard, row.source, row.confidence)
+    return " ".join(parts).casefold()
 
 
 def _cross_check(row: OilRow) -> CrossCheck:

@@ -7,6 +7,7 @@ from monitor.records import Batch, Event
 from monitor.sums.alkali import Charge, ChargeInputs, Weighed, charge
 from monitor.sums.portions import portion
 from monitor.sums.pot import Pot, cooked
+from monitor.sums.titration import TitrationInputs
 
 
 def charge_inputs(batch: Batch) -> ChargeInputs:
@@ -39,39 +40,70 @@ def charge_of(batch: Batch) -> Charge:
 class PotNow:
     """The pot after everything that was logged.
 
-    unknown: reagents that the table does not have, which count by their weight alone.
+    unknown: reagents that the table does not have, which count by their weight alone. lost_g: water that boiled off,
+    as far as it was told or follows from a weighing. paste_g: the paste on the scale, None where it was not weighed.
+    doubts: a sentence for each figure of the log that cannot be, and was left out.
     """
 
     pot: Pot
     water_added_g: float
     sampled_g: float
     unknown: tuple[str, ...]
+    lost_g: float = 0.0
+    paste_g: float | None = None
+    doubts: tuple[str, ...] = ()
 
 
 def pot_now(
-    charge: Charge, events: Sequence[Event], *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None
+    charge: Charge, events: Sequence[Event], *, water_lost_g: float | None = None, paste_weighed_g: float | None = None
 ) -> PotNow:
-    """The pot by the events logged: water, neutralisers and additions in, samples out.
+    """The pot by the events logged: water, neutralisers and additions in, samples and what boiled off out.
 
     events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
-    the scale, g, taken to be weighed right after the last check; the loss follows from it.
+    the scale, g, taken to be weighed right after the last check; the loss follows from it. Either of them stands in
+    the place of every such figure in the log. A weighing tells the loss better than a guess, so one logged sets aside
+    what was logged as boiled off before it.
 
     Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
     """
-    now = PotNow(cooked(charge, water_lost_g=water_lost_g), 0.0, 0.0, ())
+    if water_lost_g is not None or paste_weighed_g is not None:
+        events = [event for event in events if event.kind not in ("paste weighed", "boiled off")]
+    weighings = [n for n, event in enumerate(events) if event.kind == "paste weighed"]
+    if weighings:
+        events = [event for n, event in enumerate(events) if n > weighings[-1] or event.kind != "boiled off"]
+    lost_g = water_lost_g or 0.0
+    now = PotNow(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
     checks = [n for n, event in enumerate(events, 1) if event.kind == "checked"]
     before = checks[-1] if checks else 0
     for event in events[:before]:
-        now = _after(now, event)
+        now = _after(now, event, charge.inputs.scale_g)
     if paste_weighed_g is not None:
-        now = replace(now, pot=now.pot.on_the_scale(paste_weighed_g, charge.inputs.scale_g))
+        now = _weighed(now, paste_weighed_g, charge.inputs.scale_g)
     for event in events[before:]:
-        now = _after(now, event)
+        now = _after(now, event, charge.inputs.scale_g)
     return now
 
 
-def _after(now: PotNow, event: Event) -> PotNow:
+def _weighed(now: PotNow, grams: float, scale_g: float) -> PotNow:
+    pot = now.pot.on_the_scale(grams, scale_g)
+    if now.water_added_g:
+        # Not all of what stood on the scale was paste.
+        pot = now.pot.boiled(now.pot.total_g - pot.total_g)
+    return replace(now, pot=pot, lost_g=now.lost_g + now.pot.total_g - pot.total_g, paste_g=grams)
+
+
+def _after(now: PotNow, event: Event, scale_g: float) -> PotNow:
     grams = _number(event, "grams")
+    if event.kind == "paste weighed":
+        try:
+            return _weighed(now, grams, scale_g)
+        except ValueError as error:
+            return replace(now, doubts=(*now.doubts, f"The paste's weight in the log is left out: {error}."))
+    if event.kind == "boiled off":
+        if grams > now.pot.water_g:
+            words = f"{grams:g} g boiled off, by the log, is left out: there are {now.pot.water_g:.0f} g of water."
+            return replace(now, doubts=(*now.doubts, words))
+        return replace(now, pot=now.pot.boiled(grams), lost_g=now.lost_g + grams)
     if event.kind == "water added":
         return replace(now, pot=now.pot.with_water(grams), water_added_g=now.water_added_g + grams)
     if event.kind == "added":
@@ -86,6 +118,20 @@ def _after(now: PotNow, event: Event) -> PotNow:
         sample_g = _number(event, "sample_g")
         return replace(now, pot=now.pot.without(sample_g), sampled_g=now.sampled_g + sample_g)
     return now
+
+
+def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
+    """The latest titration logged since the last neutraliser, or None.
+
+    events: in the order in which they happened.
+    """
+    found: TitrationInputs | None = None
+    for event in events:
+        if event.kind == "neutraliser added":
+            found = None
+        elif event.kind == "titrated":
+            found = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,6 +58,15 @@ def oils() -> tuple[OilRow, ...]:
     return tuple(dict.fromkeys(oils_by_name().values()))
 
 
+def names_of(row: OilRow) -> tuple[str, ...]:
+    """The other names that a row goes by.
+
+    >>> names_of(find_oil("rapeseed"))
+    ('rapeseed', 'canola')
+    """
+    return tuple(name for name, found in oils_by_name().items() if found == row and name != _plain(row.name))
+
+
 def find_oil(name: str) -> OilRow:
     """The row of the oil that goes by ``name``.
 

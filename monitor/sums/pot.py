@@ -113,6 +113,11 @@ class Pot:
         put = Put(find_neutraliser(name).name, within(f"{name} added", grams, 0.0, 1e6, "g"))
         return replace(self, reagents=(*self.reagents, put))
 
+    def boiled(self, grams: float) -> "Pot":
+        """The pot after this much of its water boiled off, g; what was paste is that much lighter."""
+        lost = within("water boiled off", grams, 0.0, self.water_g, "g")
+        return replace(self, water_g=self.water_g - lost, paste_g=max(self.paste_g - lost, 0.0))
+
     def on_the_scale(self, grams: float, scale_g: float = 1.0) -> "Pot":
         """The pot when the scale shows ``grams``: what is missing is water that boiled off; all of it is paste now.
 

@@ -1,5 +1,6 @@
 """The bench pages' addresses: sums as they are typed, refusals beside their field, and what is kept in the record."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from dashboard.desk import Desk, add_addresses
 from dashboard.pairing import Doorkeeper
 from monitor.clock import Anchor, Clock, JumpClock
 from monitor.roll import load
+from monitor.sheet import read_sheet
 from monitor.sums.cautions import BORATES, KOH_BURNS
 from monitor.sums.of_batch import charge_of, pot_now
 from monitor.view import Shelf
@@ -28,7 +30,7 @@ CHARGE = {
     "water_by": "grams",
     "water": "540",
 }
-PAGES = ("charge", "sample", "dilute", "neutralise", "bottle", "label")
+PAGES = ("charge", "oils", "sample", "dilute", "neutralise", "bottle", "label")
 
 
 @pytest.fixture
@@ -293,6 +295,107 @@ def test_the_sheet_is_kept_with_what_was_weighed(phone: FlaskClient, maker: Make
     assert batch.cooker_litres == 4.0
     page = phone.get(f"/bench/charge?cook={maker.path.stem}").text
     assert 'value="604"' in page and 'value="185"' in page and "Second try" in page
+
+
+def test_what_was_weighed_is_in_the_log_and_on_every_phone(phone: FlaskClient, maker: Maker) -> None:
+    form = CHARGE | {"oils": [{"name": "rapeseed", "grams": "600", "weighed": "602"}], "water_weighed": "545"}
+    for _ in range(2):
+        assert keep(phone, maker, "charge", "sheet", form)[0] == 200
+    # Kept twice, weighed once.
+    logged = [dict(event.fields) for event in load(maker.path).events_of("weighed")]
+    assert logged == [{"what": "rapeseed", "grams": 602.0}, {"what": "water for the lye", "grams": 545.0}]
+    page = phone.get("/bench/charge").text
+    weighed = re.findall(r'name="(?:water_)?weighed"[^>]*value="([^"]*)"', page)
+    assert weighed == ["602", "", "545"]
+    # Planned anew, so no longer weighed.
+    keep(phone, maker, "charge", "sheet", CHARGE | {"oils": [{"name": "rapeseed", "grams": "900"}], "water": "700"})
+    assert 'value="602"' not in phone.get("/bench/charge").text
+
+
+def test_a_weighed_paste_is_logged_and_counts_on_every_page(phone: FlaskClient, maker: Maker) -> None:
+    cook = maker.path.stem
+    assert keep(phone, maker, "dilute", "paste", {"paste_weighed": "2000"})[1]["field"] == "paste_weighed"
+    assert not load(maker.path).events_of("paste weighed")
+    status, said = keep(phone, maker, "dilute", "paste", {"target": "25", "paste_weighed": "1200"})
+    assert status == 200 and said["clear"] == ["paste_weighed"]
+    assert load(maker.path).events_of("paste weighed")[-1].fields == {"grams": 1200.0}
+    for sum_ in ("dilute", "neutralise", "bottle"):
+        found = work(phone, sum_, {"target": "25"}, cook)
+        assert found["out"]["pot"] == "1200.0 g"
+        assert any("The paste weighed 1200.0 g" in words for words in found["say"]["pot"])
+    status, said = keep(phone, maker, "dilute", "paste", {"target": "25", "water_lost": "30"})
+    assert status == 200 and load(maker.path).events_of("boiled off")[-1].fields == {"grams": 30.0}
+    assert work(phone, "dilute", {"target": "25"}, cook)["out"]["pot"] == "1170.0 g"
+
+
+def test_a_titration_and_the_bottles_are_logged(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "titration", "acid_ml": "2.30", "acid_mol_l": "0.1", "titrated_g": "10"}
+    assert keep(phone, maker, "neutralise", "titrated", form)[0] == 200
+    assert load(maker.path).events_of("titrated")[-1].fields == {"acid_ml": 2.3, "acid_mol_l": 0.1, "sample_g": 10.0}
+    page = phone.get("/bench/neutralise").text
+    assert re.search(r'name="acid_ml"[^>]*value="2.3"', page) and re.search(r'value="titration" checked', page)
+    bottles = {"bottles_filled": "8", "bottle_ml": "250", "bottled_g": "2040"}
+    assert keep(phone, maker, "bottle", "bottled", bottles)[0] == 200
+    fields = load(maker.path).events_of("bottled")[-1].fields
+    assert fields == {"bottles": 8.0, "bottle_ml": 250.0, "grams": 2040.0}
+    record = phone.get(f"/record/{maker.path.stem}").text
+    assert "0.129 % KOH free" in record and "8 of 250 mL, 2040.0 g of soap" in record
+
+
+def test_a_cook_is_started_with_the_sheet_when_none_runs(phone: FlaskClient, maker: Maker, tmp_path: Path) -> None:
+    form = CHARGE | {"title": "New batch", "oils": [{"name": "coconut", "grams": "500", "weighed": "503"}]}
+    status, said = ask(phone, "/bench/begin", "charge", form)
+    assert status == 400 and "running already" in said["error"]
+    assert "data-begin" not in phone.get("/bench/charge").text
+    folder = tmp_path / "quiet"
+    quiet = bench_alone(Shelf(folder)).test_client()
+    quiet.get(f"/bench?key={KEY}")
+    assert "data-begin" in quiet.get("/bench/charge").text
+    assert ask(quiet, "/bench/begin", "charge", form | {"water": "1"})[0] == 400
+    assert not list(folder.glob("*.cook"))
+    status, said = ask(quiet, "/bench/begin", "charge", form)
+    assert status == 200
+    begun = load(folder / f"{said['cook']}.cook")
+    assert begun.batch is not None and begun.batch.title == "New batch"
+    assert [(oil.name, oil.grams) for oil in begun.batch.oils] == [("coconut", 503.0)]
+    assert begun.events_of("weighed")[0].fields["what"] == "coconut"
+
+
+def test_the_next_batch_begins_from_the_last_sheet_with_nothing_weighed(
+    phone: FlaskClient, maker: Maker, clock: JumpClock
+) -> None:
+    keep(phone, maker, "charge", "sheet", CHARGE | {"koh_weighed": "130", "lot": "B 9"})
+    maker.log("finished", 2160)
+    clock.moment += 5
+    page = phone.get("/bench/charge").text
+    assert 'data-cook=""' in page and 'value="600"' in page and 'value="130"' not in page and "B 9" not in page
+    # Asked for by name, it is the cook that was.
+    assert 'value="130"' in phone.get(f"/bench/charge?cook={maker.path.stem}").text
+
+
+def test_the_sheet_as_a_file_is_one_that_start_takes(phone: FlaskClient) -> None:
+    form = CHARGE | {"title": 'A "quoted" batch', "koh_weighed": "130", "cooker": "4", "glycerol": "20"}
+    status, said = ask(phone, "/bench/sheet", "charge", form)
+    batch = read_sheet(said["sheet"])
+    assert status == 200 and (batch.title, batch.alkali.grams, batch.cooker_litres) == ('A "quoted" batch', 130.0, 4.0)
+
+
+def test_the_oils_table_is_searched_by_any_word(phone: FlaskClient) -> None:
+    page = phone.get("/bench/oils").text
+    assert page.count("data-text=") == 33 and "248 to 265" in page
+    assert "Its fatty acids give 244.4, outside the range." in page and "from memory of CXS 210" in page
+    one = phone.get("/bench/oils?q=canola").text
+    assert one.count("data-text=") == 1 and "rapeseed low-erucic" in one and "oleic, C18:1" in one
+    assert phone.get("/bench/oils?q=from memory").text.count("data-text=") > 5
+    none = phone.get("/bench/oils?q=%3Cscript%3E").text
+    assert "No row says &lt;script&gt;" in none
+
+
+def test_water_is_told_in_each_of_its_ways(phone: FlaskClient) -> None:
+    turn = work(phone, "charge", CHARGE)["turn"]["water_by"]
+    assert turn["grams"] == 540.0 and turn["ratio"] == pytest.approx(540 / 128.75, rel=1e-6)
+    for way, value in turn.items():
+        assert work(phone, "charge", CHARGE | {"water_by": way, "water": f"{value:.6g}"})["out"]["water"] == "540.0 g"
 
 
 def test_a_sheet_that_does_not_add_up_is_not_kept(phone: FlaskClient, maker: Maker) -> None:

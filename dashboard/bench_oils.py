@@ -1,0 +1,59 @@
+"""The oils table as a page: what each row says, where it was seen, and how it stands against its own fatty acids."""
+
+from dataclasses import dataclass
+
+from monitor.sums.fatty_acids import CrossCheck, Profile, cross_checks, fatty_acids, looked_up, profile_of, row_text
+from monitor.sums.oils import names_of
+
+
+@dataclass(frozen=True, slots=True)
+class OilLine:
+    """A row of the page, in words. acids: its fatty acids with their ranges, per cent of all, the greatest first.
+
+    text: all of it in lower case, for the search as it is typed.
+    """
+
+    name: str
+    also: str
+    kind: str
+    low: str
+    taken: str
+    high: str
+    source: str
+    surety: str
+    check: str
+    outside: bool
+    acids: tuple[tuple[str, str], ...]
+    text: str
+
+
+def oil_lines(asked: str = "") -> tuple[OilLine, ...]:
+    """The rows that have what was asked for, all of them where nothing was."""
+    return tuple(_line(check) for check in (looked_up(asked) if asked else cross_checks()))
+
+
+def _line(check: CrossCheck) -> OilLine:
+    row = check.oil
+    profile = profile_of(row.name)
+    return OilLine(
+        row.name,
+        ", ".join(names_of(row)),
+        row.kind,
+        f"{row.saponification_low:g}",
+        f"{row.saponification_middle:g}",
+        f"{row.saponification_high:g}",
+        f"{row.standard}; {row.source}",
+        row.confidence,
+        check.words,
+        check.inside is False,
+        _acids(profile),
+        row_text(check),
+    )
+
+
+def _acids(profile: Profile | None) -> tuple[tuple[str, str], ...]:
+    if profile is None:
+        return ()
+    table = fatty_acids()
+    greatest_first = sorted(profile.ranges.items(), key=lambda each: -sum(each[1]))
+    return tuple((f"{table[code].name}, {code}", f"{low:g} to {high:g} %") for code, (low, high) in greatest_first)
