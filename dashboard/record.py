@@ -88,6 +88,7 @@ class Record:
     probes: tuple[Probe, ...]
     deviations: tuple[Moment, ...]
     result: tuple[tuple[str, str], ...]
+    bottled: tuple[tuple[str, str], ...]
     label: Label | None
     trouble: str
 
@@ -115,7 +116,8 @@ def record_of(cook: Cook) -> Record:
         curve=drawing(history, end),
         probes=_probes(history, cook.chains()),
         deviations=_deviations(history),
-        result=(_result(*made) if made else ()) + _bottled(history),
+        result=_result(*made) if made else (),
+        bottled=_bottled(history),
         label=_label(batch, *made) if batch and made else None,
         trouble=trouble,
     )

@@ -21,6 +21,8 @@ NAMES_WARNING = (
 # Water that boils off and comes back as dilution is one water. Names that need no table.
 WATER = ("water", "Aqua")
 GLYCEROL = ("glycerol", "Glycerin")
+# What may be added under a name of its own and is in the bottle already.
+KNOWN_ADDITIONS = MappingProxyType({"water": WATER} | dict.fromkeys(("glycerol", "glycerin", "glycerine"), GLYCEROL))
 HYDROXIDE = ("potassium hydroxide", "Potassium Hydroxide")
 SODA = ("sodium hydroxide", "Sodium Hydroxide")
 CARBONATE = ("potassium carbonate", "Potassium Carbonate")
@@ -111,7 +113,8 @@ def label(
     for names, weight in _put_in(charge, pot) if as_put_in else _in_bottle(pot):
         grams[names] = grams.get(names, 0.0) + weight
     for put in pot.additions:
-        grams[put.what, put.what] = grams.get((put.what, put.what), 0.0) + put.grams
+        names = KNOWN_ADDITIONS.get(put.what.strip().casefold(), (put.what, put.what))
+        grams[names] = grams.get(names, 0.0) + put.grams
     total = sum(grams.values())
     falling = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
     return Label(

@@ -36,6 +36,10 @@ def charge_of(batch: Batch) -> Charge:
     return charge(charge_inputs(batch), Weighed(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
 
 
+# What goes into a paste that is done.
+FINISHING = ("water added", "neutraliser added", "added")
+
+
 @dataclass(frozen=True, slots=True)
 class PotNow:
     """The pot after everything that was logged.
@@ -60,45 +64,44 @@ def pot_now(
     """The pot by the events logged: water, neutralisers and additions in, samples and what boiled off out.
 
     events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
-    the scale, g, taken to be weighed right after the last check; the loss follows from it. Either of them stands in
-    the place of every such figure in the log. A weighing tells the loss better than a guess, so one logged sets aside
-    what was logged as boiled off before it.
+    the scale, g, as it came out of the cook; the loss follows from it. Either of them stands in the place of every
+    such figure in the log. A weighing is of paste, so it counts as made before the first water or anything else that
+    finishes the soap, however late it was logged. It tells the loss better than a guess, so one logged sets aside what
+    was logged as boiled off before it.
 
     Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
     """
-    if water_lost_g is not None or paste_weighed_g is not None:
+    typed = water_lost_g is not None or paste_weighed_g is not None
+    if typed:
         events = [event for event in events if event.kind not in ("paste weighed", "boiled off")]
-    weighings = [n for n, event in enumerate(events) if event.kind == "paste weighed"]
-    if weighings:
-        events = [event for n, event in enumerate(events) if n > weighings[-1] or event.kind != "boiled off"]
+    at = max((n for n, event in enumerate(events) if event.kind == "paste weighed"), default=len(events))
+    if at < len(events):
+        paste_weighed_g = _number(events[at], "grams")
+        events = [event for n, event in enumerate(events) if n >= at or event.kind != "boiled off"]
+    before = next((n for n, event in enumerate(events) if event.kind in (*FINISHING, "paste weighed")), len(events))
     lost_g = water_lost_g or 0.0
     now = PotNow(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
-    checks = [n for n, event in enumerate(events, 1) if event.kind == "checked"]
-    before = checks[-1] if checks else 0
     for event in events[:before]:
-        now = _after(now, event, charge.inputs.scale_g)
+        now = _after(now, event)
     if paste_weighed_g is not None:
-        now = _weighed(now, paste_weighed_g, charge.inputs.scale_g)
+        try:
+            now = _weighed(now, paste_weighed_g, charge.inputs.scale_g)
+        except ValueError as error:
+            if typed:
+                raise
+            now = replace(now, doubts=(*now.doubts, f"The paste's weight in the log is left out: {error}."))
     for event in events[before:]:
-        now = _after(now, event, charge.inputs.scale_g)
+        now = _after(now, event)
     return now
 
 
 def _weighed(now: PotNow, grams: float, scale_g: float) -> PotNow:
     pot = now.pot.on_the_scale(grams, scale_g)
-    if now.water_added_g:
-        # Not all of what stood on the scale was paste.
-        pot = now.pot.boiled(now.pot.total_g - pot.total_g)
     return replace(now, pot=pot, lost_g=now.lost_g + now.pot.total_g - pot.total_g, paste_g=grams)
 
 
-def _after(now: PotNow, event: Event, scale_g: float) -> PotNow:
+def _after(now: PotNow, event: Event) -> PotNow:
     grams = _number(event, "grams")
-    if event.kind == "paste weighed":
-        try:
-            return _weighed(now, grams, scale_g)
-        except ValueError as error:
-            return replace(now, doubts=(*now.doubts, f"The paste's weight in the log is left out: {error}."))
     if event.kind == "boiled off":
         if grams > now.pot.water_g:
             words = f"{grams:g} g boiled off, by the log, is left out: there are {now.pot.water_g:.0f} g of water."

@@ -10,13 +10,23 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, e
 
 from monitor.clock import SystemClock
 from monitor.roll import load
+from monitor.sheet import read_sheet
 from tests.browser.conftest import KEY, ZONE, Phone
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
 
 TARGET_PX = 56
-PAGES = ("bench", "bench/charge", "bench/sample", "bench/dilute", "bench/neutralise", "bench/bottle", "bench/label")
+PAGES = (
+    "bench",
+    "bench/charge",
+    "bench/oils",
+    "bench/sample",
+    "bench/dilute",
+    "bench/neutralise",
+    "bench/bottle",
+    "bench/label",
+)
 
 
 @pytest.fixture
@@ -78,7 +88,8 @@ def test_every_page_fits_and_its_targets_are_big(
     for path in (*PAGES, f"record/{maker.path.stem}"):
         page.goto(f"{address}/{path}")
         if path.count("/") == 1 and path.startswith("bench/"):
-            worked(page)
+            if path != "bench/oils":
+                worked(page)
             page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
         small = page.evaluate(
@@ -149,6 +160,60 @@ def test_the_sheet_is_written_back(maker: Maker, phone: Phone) -> None:
     expect(page.locator("#slate-words")).to_contain_text("The batch sheet of this cook")
     batch = load(maker.path).sheets[-1][1]
     assert [(oil.name, oil.grams) for oil in batch.oils] == [("rapeseed", 602.0), ("coconut", 200.0)]
+
+
+def test_the_oils_table_is_searched_as_it_is_typed(maker: Maker, phone: Phone) -> None:
+    page = phone("/bench/oils")
+    rows = page.locator(".oils li:visible")
+    expect(rows).to_have_count(33)
+    page.get_by_role("searchbox").fill("canola")
+    expect(rows).to_have_count(1)
+    expect(page.locator("#found")).to_have_text("1 of 33 oils")
+    rows.locator("summary").tap()
+    expect(rows).to_contain_text("second-hand; check against")
+
+
+def test_water_keeps_its_way_when_the_batch_is_scaled(maker: Maker, phone: Phone) -> None:
+    page = worked(phone("/bench/charge"))
+    water = page.locator('[data-out="water"]')
+    expect(water).to_have_text("540.0 g")
+    page.get_by_label("times the flakes").check()
+    expect(page.locator("input[name=water]")).to_have_value(re.compile(r"^4\.19"))
+    expect(water).to_have_text("540.0 g")
+    page.locator("summary", has_text="Make more or less").tap()
+    page.get_by_label("Oils in all, from now on").fill("1200")
+    page.get_by_role("button", name="Scale to this").tap()
+    expect(page.get_by_label("To weigh")).to_have_value("1200")
+    expect(water).to_have_text("1080.0 g")
+    page.get_by_label("weight", exact=True).check()
+    expect(page.locator("input[name=water]")).to_have_value(re.compile(r"^1080"))
+
+
+def test_a_new_batch_is_begun_from_the_last_and_saved_as_a_file(maker: Maker, phone: Phone, address: str) -> None:
+    maker.finish()
+    page = worked(phone("/bench/charge"))
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Save the sheet as a file").tap()
+    assert saved.value.suggested_filename == "batch.toml"
+    batch = read_sheet(Path(saved.value.path()).read_text(encoding="utf-8"))
+    assert [(oil.name, oil.grams) for oil in batch.oils] == [("rapeseed", 600.0)]
+    page.get_by_label("I weighed").first.fill("602")
+    page.get_by_role("button", name="Start a cook with this sheet").tap()
+    page.wait_for_url(re.compile(r"/bench\?cook="))
+    begun = load(maker.path.with_name(page.url.partition("cook=")[2] + ".cook"))
+    assert begun.batch is not None and begun.batch.oils[0].grams == 602.0
+    assert load(maker.path).sheets[-1][1].oils[0].grams == 600.0
+
+
+def test_a_weighed_paste_is_there_after_a_reload_and_on_another_phone(maker: Maker, phone: Phone, address: str) -> None:
+    page = worked(phone("/bench/dilute"))
+    page.get_by_label("Undiluted paste, I weighed").fill("1200")
+    expect(page.locator('[data-out="pot"]')).to_have_text("1200.0 g")
+    page.get_by_role("button", name="Log this weight").tap()
+    expect(page.locator("#slate-words")).to_have_text("Logged: paste weighed, 1200.0 g.")
+    for there in (page, phone("/bench/neutralise")):
+        there.reload()
+        expect(there.locator('[data-out="pot"]')).to_have_text("1200.0 g")
 
 
 def test_water_is_logged_and_taken_back(maker: Maker, phone: Phone) -> None:

@@ -9,6 +9,7 @@ from monitor.cli import main
 from monitor.clock import Anchor
 from monitor.recording import Recorder, log_event
 from monitor.records import make_event
+from monitor.roll import load
 from monitor.sheet import read_sheet
 
 START = 1_773_484_800.0
@@ -139,6 +140,25 @@ def test_what_went_in_is_logged_and_counted_from_then_on(cooks: str, capsys: pyt
     assert now["now"]["pot"]["reagents"] == [{"what": "citric acid anhydrous", "grams": 1.5}]
 
 
+def test_paste_titration_and_bottles_are_logged(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
+    of_cook = ("--cook", "latest", "--recordings", cooks)
+    said = told(capsys, "dilution", "--soap-percent", "25", "--paste-weighed", "1230", "--log", *of_cook)
+    assert "Logged: paste weighed, 1230 g." in said
+    assert "The paste weighed 1230.0 g" in told(capsys, "dilution", "--soap-percent", "25", *of_cook)
+    assert "Logged: titrated, 2.3 mL." in told(capsys, "titration", "2.3", "--log", *of_cook)
+    assert "by the titration" in told(capsys, "neutralise", *of_cook)
+    assert "Logged: bottled, 7 of 250 mL." in told(capsys, "bottles", "1900", "--filled", "7", "--log", *of_cook)
+    kinds = [event.kind for event in load(next(Path(cooks).glob("*.cook"))).events]
+    assert kinds[-3:] == ["paste weighed", "titrated", "bottled"]
+
+
+def test_the_oils_are_searched_by_name_or_words(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "from memory of CXS 210" in told(capsys, "oils", "palm", "kernel")
+    by_source = told(capsys, "oils", "codex", "spec-babassu")
+    assert "outside the range" in by_source and "coconut" not in by_source
+    assert len(told(capsys, "oils", "palm", "memory").splitlines()) > 3
+
+
 def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
     path = next(Path(cooks).glob("*.cook"))
     log_event(path, make_event("ph", "ph read", START + 200.0, START + 200.0, {"ph": 9.5, "sample_percent": 1.0}))
@@ -149,6 +169,9 @@ def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str
     ("words", "why"),
     [
         (("dilution", "--water", "9", "--log", "--batch", "SHEET"), "--log wants a recording"),
+        (("titration", "2.3", "--log"), "--log wants a recording"),
+        (("bottles", "1000", "--log"), "with --filled"),
+        (("oils", "rapsed"), "nearest: rapeseed"),
         (("alkali", "--oil", "castor=9", "--water", "9", "--write", "x.toml"), "--write wants a batch sheet"),
         (("alkali",), "name a batch sheet with --batch, or a recording with --cook"),
         (("alkali", "--batch", "/nowhere.toml"), "no such file"),

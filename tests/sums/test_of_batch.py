@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.records import Alkali, Batch, Oil, make_event
+from monitor.records import Alkali, Batch, Event, Oil, make_event
 from monitor.sheet import SheetError, read_sheet, sheet_text
-from monitor.sums.of_batch import PhReading, charge_inputs, charge_of, last_ph
+from monitor.sums.of_batch import PhReading, charge_inputs, charge_of, last_ph, last_titration, pot_now
+from monitor.sums.titration import TitrationInputs
 
 SHEET = """
 title = "Brush soap, third try"
@@ -38,6 +39,9 @@ litres = 3.5
 [scale]
 grams = 0.1
 """
+
+
+PLAIN = '[[oil]]\nname = "rapeseed"\ngrams = 600\n[water]\ngrams = 540'
 
 
 def test_the_new_keys_are_read() -> None:
@@ -70,6 +74,55 @@ def test_a_silent_sheet_has_the_defaults() -> None:
 def test_wrong_new_keys_are_named(text: str, words: str) -> None:
     with pytest.raises(SheetError, match=words):
         read_sheet(text)
+
+
+def logged(kind: str, at: float, **fields: object) -> Event:
+    return make_event(f"{kind}-{at}", kind, at, at, fields)
+
+
+def test_a_paste_on_the_scale_by_the_log_tells_what_boiled_off() -> None:
+    charge = charge_of(read_sheet(PLAIN))
+    put_in = 600 + 128.75 + 540
+    events = [logged("boiled off", 1.0, grams=400), logged("checked", 2.0, result="clear", sample_g=8)]
+    assert pot_now(charge, events).pot.total_g == pytest.approx(put_in - 400 - 8)
+    now = pot_now(charge, [*events, logged("paste weighed", 3.0, grams=1200), logged("water added", 4.0, grams=900)])
+    # The weighing sets the earlier guess aside: 1268.75 g less the sample's 8 g less 1200 g.
+    assert now.lost_g == pytest.approx(put_in - 8 - 1200)
+    assert now.pot.total_g == pytest.approx(2100) and now.paste_g == 1200.0
+    assert now.pot.paste_share == pytest.approx(1200 / 2100)
+
+
+def test_a_weighing_logged_after_dilution_is_of_the_paste_before_it() -> None:
+    charge = charge_of(read_sheet(PLAIN))
+    water, paste = logged("water added", 1.0, grams=900), logged("paste weighed", 2.0, grams=1200)
+    late, early = pot_now(charge, [water, paste]), pot_now(charge, [paste, water])
+    assert late == early
+    assert late.pot.total_g == pytest.approx(2100) and late.pot.paste_g == pytest.approx(1200)
+    # As it is typed, so it is logged.
+    assert pot_now(charge, [water], paste_weighed_g=1200) == late
+
+
+def test_a_figure_that_cannot_be_is_left_out_and_said() -> None:
+    charge = charge_of(read_sheet(PLAIN))
+    now = pot_now(charge, [logged("paste weighed", 1.0, grams=5000), logged("boiled off", 2.0, grams=5000)])
+    assert now.pot.total_g == pytest.approx(600 + 128.75 + 540)
+    assert len(now.doubts) == 2 and all("left out" in words for words in now.doubts)
+
+
+@given(st.lists(st.tuples(st.sampled_from(["paste weighed", "boiled off", "water added"]), st.floats(0, 3000))))
+def test_no_soap_appears_or_vanishes_whatever_is_weighed(told: list[tuple[str, float]]) -> None:
+    charge = charge_of(read_sheet(PLAIN))
+    bare = pot_now(charge, []).pot
+    now = pot_now(charge, [logged(kind, float(n), grams=grams) for n, (kind, grams) in enumerate(told)])
+    assert now.pot.soap_g == pytest.approx(bare.soap_g)
+    assert now.pot.total_g + now.lost_g - now.water_added_g == pytest.approx(bare.total_g)
+    assert -1e-9 <= now.pot.paste_g <= now.pot.total_g + 1e-9
+
+
+def test_a_titration_stands_until_something_was_added() -> None:
+    read = logged("titrated", 1.0, acid_ml=2.3, acid_mol_l=0.1, sample_g=10)
+    assert last_titration([read]) == TitrationInputs(2.3, 0.1, 10.0)
+    assert last_titration([read, logged("neutraliser added", 2.0, reagent="citric acid", grams=1)]) is None
 
 
 texts = st.text(max_size=40)
