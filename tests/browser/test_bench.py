@@ -190,7 +190,7 @@ def test_water_keeps_its_way_when_the_batch_is_scaled(maker: Maker, phone: Phone
 
 
 def test_a_new_batch_is_begun_from_the_last_and_saved_as_a_file(maker: Maker, phone: Phone, address: str) -> None:
-    maker.finish()
+    maker.log("finished", 9360)
     page = worked(phone("/bench/charge"))
     with page.expect_download() as saved:
         page.get_by_role("button", name="Save the sheet as a file").tap()
