@@ -144,7 +144,7 @@ def test_what_is_kept_is_logged_as_what_it_was() -> None:
     st.lists(st.sampled_from([math.nan, -300.0, 0.0, 94.0, 95.5, 1024.0]), max_size=200),
     st.sampled_from([5.0, 90.0, 900.0]),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_no_readings_make_it_fail(values: list[float], every_s: float) -> None:
     readings = [
         Reading("paste", "Cel", START + every_s * i, START + every_s * i, None if math.isnan(v) else v, "x")

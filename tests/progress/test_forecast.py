@@ -136,7 +136,7 @@ def test_it_never_nags_within_ten_minutes_of_a_check_that_was_not_clear() -> Non
 minutes = st.integers(30, 400)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(minutes, st.floats(0.5, 8.0))
 def test_hotter_is_never_later(minute: int, hotter_c: float) -> None:
     cool, hot = think(cook(minute), minute), think(cook(minute, shift_c=hotter_c), minute)
@@ -145,7 +145,7 @@ def test_hotter_is_never_later(minute: int, hotter_c: float) -> None:
     assert all(a >= b - 1e-9 for a, b in zip(hot.converted, cool.converted, strict=True))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(60, 400), st.sets(st.integers(1, 59), max_size=4), st.integers(1, 59))
 def test_more_stirring_is_never_later(minute: int, stirred: set[int], extra: int) -> None:
     few = think(cook(minute, [event("stirred", m) for m in sorted(stirred)]), minute)
@@ -154,7 +154,7 @@ def test_more_stirring_is_never_later(minute: int, stirred: set[int], extra: int
         assert a is not None and b is not None and a <= b + 1.0
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(minutes, st.floats(0.0, 0.1), st.floats(0.001, 0.05))
 def test_more_alkali_excess_is_never_later(minute: int, excess: float, more: float) -> None:
     little = think(cook(minute, excess=excess), minute)
@@ -163,7 +163,7 @@ def test_more_alkali_excess_is_never_later(minute: int, excess: float, more: flo
         assert a is not None and b is not None and a <= b + 1.0
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(60, 400), st.integers(10, 59), st.sampled_from(["hazy", "cloudy"]), st.booleans())
 def test_a_clear_check_never_lowers_converted(minute: int, at: int, before: str, with_before: bool) -> None:
     earlier = [event("checked", at - 5, result=before)] if with_before else []
@@ -172,7 +172,7 @@ def test_a_clear_check_never_lowers_converted(minute: int, at: int, before: str,
     assert all(a >= b - 1e-9 for a, b in zip(having.converted, without.converted, strict=True))
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(st.integers(1, 1200), max_size=6), st.integers(60, 200))
 def test_fed_in_portions_it_answers_as_from_the_whole(cuts: list[int], minute: int) -> None:
     whole = cook(minute, stirs(35, minute))
@@ -186,7 +186,7 @@ def test_fed_in_portions_it_answers_as_from_the_whole(cuts: list[int], minute: i
     assert grown.outlook(whole, START + 60.0 * minute) == think(whole, minute)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.lists(st.floats(-400, 900) | st.just(math.nan), min_size=1, max_size=200), st.integers(1, 50))
 def test_blocks_do_not_depend_on_the_portions(values: list[float], portion: int) -> None:
     times = np.array([START + 7.0 * i for i in range(len(values))])
@@ -270,7 +270,7 @@ def test_a_check_from_before_the_lid_went_on_is_left_out_and_named() -> None:
     assert "before the cook's start" in outlook.reasons["check"]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.floats(-3000, 30_000), st.floats(allow_nan=True, allow_infinity=True)), max_size=60),
     st.lists(
@@ -337,7 +337,7 @@ def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
     assert min(plan(due, b) for b in grid if b >= max(due + 600.0, times[1])) <= best + 3.0
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.integers(30, 300))
 def test_converted_never_falls_while_nothing_is_observed(minute: int) -> None:
     whole = cook(300, stirs(35, 300))

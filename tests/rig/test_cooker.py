@@ -59,7 +59,7 @@ crocks = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(crock=crocks, heat=st.floats(0.0, 1.0), lid_on=st.booleans(), start_c=st.floats(20.0, 95.0))
 def test_heat_put_in_is_heat_stored_and_lost(crock: Crock, heat: float, lid_on: bool, start_c: float) -> None:
     # First law. Losses are reckoned anew from the temperatures alone, by the trapezium rule.
@@ -82,7 +82,7 @@ def test_heat_put_in_is_heat_stored_and_lost(crock: Crock, heat: float, lid_on: 
     assert after.lost_j == pytest.approx(lost_j, rel=1e-3, abs=50.0)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(crock=crocks, parts=st.lists(st.floats(0.3, 400.0), min_size=1, max_size=6))
 def test_many_short_advances_are_one_long_one(crock: Crock, parts: list[float]) -> None:
     cooker = Cooker(CHARGE, crock)
