@@ -13,7 +13,7 @@ from pathlib import Path
 from monitor.calibrations import Book
 from monitor.catalogue import Summary, recordings, running, summary
 from monitor.clock import Anchor, Clock, SystemClock
-from monitor.conditions import Due, conditions
+from monitor.conditions import SILENCE_S, Due, conditions
 from monitor.history import Floats, History
 from monitor.lessons import kitchen
 from monitor.noticing.offers import Noticed, dropped, entries, noticed
@@ -52,8 +52,6 @@ JUDGE_AGAIN_S = 5.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
-# A virtual cook that has stored nothing for this long has stopped.
-SILENT_REAL_S = 15.0
 
 
 class Cook:
@@ -152,7 +150,8 @@ class Cook:
     def outlook(self, as_of: float | None = None) -> Outlook:
         """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""
         if as_of is not None:
-            return Forecaster(self._prior).outlook(self.history(as_of), as_of)
+            history = self.history(as_of)
+            return self._judged(Forecaster(self._prior).outlook(history, as_of), history, as_of)
         self.look()
         history = self.history()
         now = self.now()
@@ -168,17 +167,18 @@ class Cook:
             self._events = history.events
             self._judged_s = -math.inf
         if abs(now - self._judged_s) >= JUDGE_AGAIN_S:
-            due = Due(self._thought.stir_due, self._thought.check_due)
-            self._thought = replace(self._thought, conditions=self._wrong(history, now, due))
+            self._thought = self._judged(self._thought, history, now)
             self._judged_s = now
         return self._thought
 
+    def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
+        """The outlook with what is wrong at ``now``."""
+        due = Due(thought.stir_due, thought.check_due)
+        return replace(thought, conditions=self._wrong(history, now, due))
+
     def _wrong(self, history: History, now: float, due: Due) -> tuple[Condition, ...]:
-        found = conditions(history, now, due)
-        if self.rate <= 1 or now - history.as_of >= SILENT_REAL_S * self.rate:
-            return found
-        # A virtual cook's readings too come when the machine gets round to it, which is minutes of the cook's own time.
-        return tuple(one for one in found if not (one.name.startswith("no ") and one.name.endswith("data")))
+        # A machine's hiccup is minutes of a virtual cook's own time.
+        return conditions(history, now, due, SILENCE_S * self.rate)
 
     def log_event(self, kind: str, measured: float | None = None, fields: Mapping[str, object] | None = None) -> Event:
         """Logs what a person did or saw. measured: Unix seconds, now if None.

@@ -27,7 +27,7 @@ LID_OFF_S = 600.0
 # Soap paste foams up as it nears its boil; the second is where it is headed within a few minutes.
 BOILING_C, BACK_C = 100.5, 99.5
 NEARING_C, HEADED_C, AHEAD_S = 99.0, 102.5, 180.0
-BOIL_ON_S, BOIL_OFF_S = 15.0, 60.0
+BOIL_ON_S, HEADED_ON_S, BOIL_OFF_S = 30.0, 15.0, 60.0
 # How far from its own usual the gap between wall and paste may be, once the cooker has settled.
 APART_C, TOGETHER_C = 10.0, 7.0
 APART_ON_S, APART_OFF_S = 30.0, 60.0
@@ -38,8 +38,9 @@ LEAST_MEANS = 60
 TOLD_S = 2700.0
 POURED_S = 900.0
 POURED = ("added", "water added", "neutraliser added")
-LIFTED_S = 420.0
 LIFTED = ("stirred", "checked", "looked")
+# One open lid makes one third of the nine minutes fall; two in a row may make all three.
+LIFTED_S, AGAIN_S = 120.0, 420.0
 
 
 def heat_spells(window: Window) -> list[Spell]:
@@ -89,6 +90,17 @@ def _told(window: Window, at: Floats, kinds: tuple[str, ...], lasts_s: float) ->
     return flags
 
 
+def _lifted(window: Window, at: Floats) -> Flags:
+    """Where open lids that were logged may be all that the curve shows; shape (n,)."""
+    flags = np.zeros(len(at), dtype=bool)
+    before = -math.inf
+    for event in window.history.events_of(*LIFTED):
+        lasts_s = AGAIN_S if event.measured - before <= 3.0 * THIRD_S else LIFTED_S
+        flags |= (at >= event.measured - 60.0) & (at <= event.measured + lasts_s)
+        before = event.measured
+    return flags
+
+
 def _cold(paste: Means, window: Window, start: float) -> list[Spell]:
     beyond = (paste.value < COLD_C) & (paste.at >= start + WARM_UP_S)
     found = []
@@ -99,7 +111,10 @@ def _cold(paste: Means, window: Window, start: float) -> list[Spell]:
 
 
 def _cooling(paste: Means, window: Window, start: float) -> list[Spell]:
-    later, middle, first = (paste.before(thirds * THIRD_S) for thirds in (1.0, 2.0, 3.0))
+    first = paste.before(3.0 * THIRD_S)
+    if not np.count_nonzero(first - paste.value >= 3.0 * FALL_C):
+        return []
+    later, middle = paste.before(THIRD_S), paste.before(2.0 * THIRD_S)
     with np.errstate(invalid="ignore"):
         beyond = (first - middle >= FALL_C) & (middle - later >= FALL_C) & (later - paste.value >= FALL_C)
         beyond &= paste.at >= start + COOLING_FROM_S
@@ -108,7 +123,7 @@ def _cooling(paste: Means, window: Window, start: float) -> list[Spell]:
         back = (paste.value - later >= RISE_C) | (paste.before(LEVEL_S) - paste.value < LEVEL_C)
     beyond &= ~_told(window, paste.at, ("heat", "heat off"), TOLD_S)
     beyond &= ~_told(window, paste.at, POURED, POURED_S)
-    beyond &= ~_told(window, paste.at, LIFTED, LIFTED_S)
+    beyond &= ~_lifted(window, paste.at)
     found = []
     for stay in stays(paste.at, beyond, back, FALL_ON_S, FALL_OFF_S, window.now):
         place = min(int(np.searchsorted(paste.at, stay.began + FALL_ON_S)), len(paste) - 1)
@@ -158,10 +173,13 @@ def _boiling(paste: Means, window: Window) -> list[Spell]:
         return []
     with np.errstate(invalid="ignore"):
         headed = value + (value - paste.before(AHEAD_S))
-        beyond = (value >= BOILING_C) | ((value >= NEARING_C) & (headed >= HEADED_C))
+        rising = (value >= NEARING_C) & (headed >= HEADED_C)
         back = (value < BACK_C) & ~(headed >= HEADED_C)
+    # A level needs longer, for one reading may be off; a rise does not wait.
+    near = stays(paste.at, rising, back, HEADED_ON_S, BOIL_OFF_S, window.now)
+    near += stays(paste.at, value >= BOILING_C, back, BOIL_ON_S, BOIL_OFF_S, window.now)
     found = []
-    for stay in stays(paste.at, beyond, back, BOIL_ON_S, BOIL_OFF_S, window.now):
+    for stay in near:
         words = f"The paste is near boiling over, {value[-1]:.0f} °C: turn the heat down and stir; it is caustic."
         found.append(_spell("near boil-over", stay, words, "The paste was near boiling over", window.now))
     return found
@@ -172,6 +190,8 @@ def _apart(window: Window, start: float) -> list[Spell]:
     if not len(wall) or not wall.fresh:
         return []
     gap = wall.value - np.interp(wall.at, paste.at, paste.value)
+    if float(gap.max() - gap.min()) < APART_C:
+        return []
     earlier = (wall.at >= start + SETTLED_S) & (wall.at <= window.now - LATEST_S)
     if np.count_nonzero(earlier) < LEAST_MEANS:
         return []

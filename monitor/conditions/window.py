@@ -15,8 +15,10 @@ IN_POT = ("paste", "wall")
 BIN_S = 15.0
 # A lone reading this far from both its neighbours is a spike and tells nothing of the pot.
 SPIKE_C = 4.0
-# A temperature this old is none; so are this many missed readings.
-STALE_S = 90.0
+# Less silence than this (seconds) says nothing of a cook at the pace of life.
+SILENCE_S = 15.0
+# A temperature older than so many such silences is none; so are this many missed readings.
+STALE_SILENCES = 6.0
 STALE_READINGS = 4.0
 
 
@@ -51,13 +53,18 @@ class Tail:
     at, known: Unix seconds; value: in the series' unit, NaN at a fault; shape (n,). first: index in the series.
     """
 
-    def __init__(self, series: Series, begin: float, now: float) -> None:
+    def __init__(self, series: Series, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
         self.series = series
         self.now = now
+        self.silence_s = silence_s
         self.first, last = np.searchsorted(series.measured, (begin, now + 1e-6)).tolist()
         self.at = series.measured[self.first : last]
         self.known = series.known[self.first : last]
         self.value = series.value[self.first : last]
+        # A reading without a time tells nothing.
+        if not math.isfinite(float(self.at.sum())):
+            timed = np.isfinite(self.at)
+            self.at, self.known, self.value = self.at[timed], self.known[timed], self.value[timed]
 
     def __len__(self) -> int:
         return len(self.at)
@@ -83,37 +90,57 @@ class Tail:
         return change
 
     @cached_property
+    def calm(self) -> bool:
+        """Whether every reading is one that a pot can give, with no fault and no leap among them."""
+        # Nothing compares with a fault's NaN, so this is False where there is one.
+        lowest, highest, leap = (
+            float(found) for found in (self.celsius.min(), self.celsius.max(), self.change.max(initial=0.0))
+        )
+        return lowest >= COLDEST_C and highest <= HOTTEST_C and leap <= SPIKE_C
+
+    @cached_property
     def means(self) -> Means:
         """The temperature without spikes and without what no pot can be."""
         at, value = self.at, self.celsius
-        good = (value >= COLDEST_C) & (value <= HOTTEST_C)
-        leaps = self.change > SPIKE_C
-        if leaps.any():
+        if not self.calm:
+            good = (value >= COLDEST_C) & (value <= HOTTEST_C)
+            leaps = self.change > SPIKE_C
             good[1:-1] &= ~(leaps[:-1] & leaps[1:])
-        if not good.all():
             at, value = at[good], value[good]
         if not len(at):
             return EMPTY
-        edges = np.searchsorted(at, np.arange(at[0], at[-1] + BIN_S, BIN_S))
-        edges = edges[np.flatnonzero(np.diff(edges, append=len(at)))]
-        count = np.diff(edges, append=len(at))
-        silent_s = self.now - float(at[-1])
-        fresh = silent_s <= STALE_S or silent_s <= STALE_READINGS * self.interval_s
-        return Means(np.add.reduceat(at, edges) / count, np.add.reduceat(value, edges) / count, fresh)
+        edges = np.concatenate((np.searchsorted(at, np.arange(at[0], at[-1] + BIN_S, BIN_S)), [len(at)]))
+        count = edges[1:] - edges[:-1]
+        if not count.all():
+            edges = np.concatenate((edges[:-1][count > 0], [len(at)]))
+            count = edges[1:] - edges[:-1]
+        return Means(np.add.reduceat(at, edges[:-1]) / count, np.add.reduceat(value, edges[:-1]) / count, self.fresh)
+
+    @cached_property
+    def fresh(self) -> bool:
+        """Whether the latest reading still tells how things are."""
+        silent_s = self.now - float(self.at[-1])
+        return silent_s <= STALE_SILENCES * self.silence_s or silent_s <= STALE_READINGS * self.interval_s
 
 
 class Window:
-    """Every channel from ``begin`` to ``now`` (Unix seconds)."""
+    """Every channel from ``begin`` to ``now`` (Unix seconds).
 
-    def __init__(self, history: History, begin: float, now: float) -> None:
+    silence_s: the least silence that means something, in seconds of the cook.
+    """
+
+    def __init__(self, history: History, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
         self.history = history
         self.begin = begin
         self.now = now
+        self.silence_s = silence_s
 
     @cached_property
     def tails(self) -> dict[str, Tail]:
         """By channel name; those without a reading in the window are left out."""
-        made = {name: Tail(series, self.begin, self.now) for name, series in self.history.series.items()}
+        made = {
+            name: Tail(series, self.begin, self.now, self.silence_s) for name, series in self.history.series.items()
+        }
         return {name: tail for name, tail in made.items() if len(tail)}
 
     @cached_property

@@ -1,9 +1,11 @@
 """Virtual cooks to hold conditions against: normal ones of six hours, and the same with one fault.
 
-A fault is visible from the moment at which readings differ from what a sound cook could give; each says below how
-that moment is told.
+A normal cook is told by what is true of it, not by what its probe reads: the person stirs as the trade does, nothing
+goes wrong, and the paste stays clear of its boil. A fault is visible from the moment at which readings differ from
+what a sound cook could give; each says below how that moment is told.
 """
 
+import contextlib
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -11,19 +13,27 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
+from scipy.special import erf
 
 from monitor.conditions import Due
 from monitor.history import Floats, History, Series, series_from
 from monitor.progress.due import STIR_EVERY_S
 from monitor.records import Event
+from monitor.rig.cooker import Controls
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import Policy, cook
-from tests.kitchens.kitchen import Kitchen, kitchen
+from tests.kitchens.kitchen import Kitchen, Person, Pot, Probe, kitchen
 from tests.kitchens.rules import Says
 from tests.kitchens.stranger import stranger
 from tests.kitchens.trouble import FOR_GOOD_S, Kind, Trouble
 
 NORMAL_S = 6 * 3600.0
+# Common practice (no source): stir every 30 to 40 minutes; a tenth of that early or late, one sigma, at the most.
+STIRS_FROM_S, STIRS_TO_S, STIR_JITTER = 1800.0, 2400.0, 0.1
+# Virtual makers stir every so many seconds (tests.kitchens.kitchen.draw_person).
+DRAWN_FROM_S, DRAWN_TO_S = 1500.0, 3600.0
+# A pot whose paste is truly this hot, 2.5 degC under the boil of the virtual pots, is no normal one.
+SIMMERS_C = 99.0
 # Common practice (no source): look at three hours, then every half hour.
 FIRST_CHECK_S, CHECK_EVERY_S = 10_800.0, 1800.0
 # Faults begin at this place in the cook.
@@ -32,8 +42,15 @@ FAULT_S = 8000.0
 LOST_C, FALLING_S = 2.5, 540.0
 
 
+class HeardError(Exception):
+    """The six hours are over, and what would be cooked after them need not be."""
+
+
 class Ears(Policy):
-    """Hears a cook of six hours in which no sample ever reads clear to the person, who looks as fixed practice says."""
+    """Hears a cook of six hours in which no sample ever reads clear to the person, who looks as fixed practice says.
+
+    Raises HeardError at their end.
+    """
 
     def __init__(self) -> None:
         self.monitor = Monitor()
@@ -44,16 +61,16 @@ class Ears(Policy):
         self.monitor.begin(batch, started)  # type: ignore[arg-type]
 
     def reading(self, at: float, paste_c: float | None, wall_c: float | None) -> None:
-        if at <= self.start + NORMAL_S or not self.start:
-            self.monitor.reading(at, paste_c, wall_c)
+        if self.start and at > self.start + NORMAL_S:
+            raise HeardError
+        self.monitor.reading(at, paste_c, wall_c)
 
     def event(self, at: float, kind: str, fields: dict[str, str | float]) -> None:
         if kind == "lid on":
             self.start, self._due = at, at + FIRST_CHECK_S
         elif kind == "checked":
             self._due = at + CHECK_EVERY_S
-        if kind not in ("heat off", "finished") and (not self.start or at <= self.start + NORMAL_S):
-            self.monitor.event(at, kind, fields)
+        self.monitor.event(at, kind, fields)
 
     def ask(self, now: float) -> Says:
         return Says(self._due)
@@ -67,30 +84,78 @@ def rule_of_thumb(history: History, start: float) -> Due:
     return Due(stirs[-1] + STIR_EVERY_S, check)
 
 
+class Watched:
+    """A pot whose paste's true temperature is kept."""
+
+    def __init__(self, pot: Pot) -> None:
+        self._pot = pot
+        self.hottest_c = -math.inf
+
+    @property
+    def paste_c(self) -> float:
+        return self._pot.paste_c
+
+    @property
+    def wall_c(self) -> float:
+        return self._pot.wall_c
+
+    @property
+    def residual(self) -> float:
+        return self._pot.residual
+
+    def advance(self, controls: Controls, seconds: float) -> None:
+        self._pot.advance(controls, seconds)
+        self.hottest_c = max(self.hottest_c, self._pot.paste_c)
+
+    def stir(self, thoroughness: float) -> None:
+        self._pot.stir(thoroughness)
+
+
+@dataclass(frozen=True)
+class SixHours:
+    """A cook of six hours. start: when its lid went on, Unix seconds; hottest_c: what its paste truly reached."""
+
+    history: History
+    start: float
+    hottest_c: float
+    probe: Probe
+
+
+def trades_habit(person: Person) -> Person:
+    """The same maker, stirring as the trade does and forgetting no stir."""
+    share = (person.stir_every_s - DRAWN_FROM_S) / (DRAWN_TO_S - DRAWN_FROM_S)
+    every_s = STIRS_FROM_S + share * (STIRS_TO_S - STIRS_FROM_S)
+    return replace(person, stir_every_s=every_s, stir_jitter=min(person.stir_jitter, STIR_JITTER), forgets=0.0)
+
+
 @lru_cache(maxsize=64)
 def cooked(
-    strange: bool, seed: int, sample_s: float, troubles: tuple[Trouble, ...] = (), forgets: bool = False
-) -> tuple[History, float]:
-    """A cook with a wall probe and when its lid went on. forgets: whether the person now and then forgets a stir.
+    strange: bool, seed: int, sample_s: float, troubles: tuple[Trouble, ...] = (), any_habit: bool = False
+) -> SixHours:
+    """A cook with a wall probe. any_habit: the maker stirs as drawn, every 25 to 60 minutes, and forgets.
 
     A person who never sees a clear sample goes on for six hours, as a slow kitchen does.
     """
     place: Kitchen = (stranger if strange else kitchen)(seed)
     plan = place.plan(0)
-    person = replace(plan.person, clear_below=0.0, forgets=plan.person.forgets if forgets else 0.0)
-    plan = replace(plan, wall_probe=True, troubles=troubles, person=person)
+    person = replace(plan.person if any_habit else trades_habit(plan.person), clear_below=0.0)
+    pot = Watched(plan.new_pot())
+    plan = replace(plan, wall_probe=True, troubles=troubles, person=person, new_pot=lambda: pot)
     ears = Ears()
-    # What is cooked past six hours is not heard, so most of it need not be simulated.
-    cook(replace(place, plan=lambda _: plan), 0, ears, sample_s)
-    return ears.monitor.history(), ears.start
+    with contextlib.suppress(HeardError):
+        cook(replace(place, plan=lambda _: plan), 0, ears, sample_s)
+    return SixHours(ears.monitor.history(), ears.start, pot.hottest_c, plan.probe)
 
 
-def normal_cook(strange: bool, seed: int, sample_s: float = 10.0, wall: bool = True) -> tuple[History, float, str]:
-    """A cook of six hours without trouble, when its lid went on, and its name."""
-    history, start = cooked(strange, seed, sample_s)
-    if not wall:
-        history = replace(history, series={name: one for name, one in history.series.items() if name != "wall"})
-    return history, start, f"{'stranger' if strange else 'own'} {seed}"
+def normal_cook(
+    strange: bool, seed: int, sample_s: float = 10.0, wall: bool = True, any_habit: bool = False
+) -> SixHours:
+    """A cook of six hours without trouble, perhaps without its wall probe."""
+    one = cooked(strange, seed, sample_s, any_habit=any_habit)
+    if wall:
+        return one
+    paste = {name: series for name, series in one.history.series.items() if name != "wall"}
+    return replace(one, history=replace(one.history, series=paste))
 
 
 @dataclass(frozen=True)
@@ -189,71 +254,86 @@ def _unchecked(history: History, begins: float) -> History:
 
 @dataclass(frozen=True)
 class _InReadings:
-    """A fault of the readings. shown: (history, start, when it begins) to the moment from which it can be seen."""
+    """A fault of the readings. shown: (sound cook, when it begins) to the moment from which it can be seen, or None."""
 
     make: Callable[[History, float], History]
     expected: tuple[str, ...]
-    shown: Callable[[History, float, float], float]
+    shown: Callable[[SixHours, float], float | None]
     at_s: float = FAULT_S
 
 
-def _at_once(history: History, start: float, begins: float) -> float:
+def _at_once(one: SixHours, begins: float) -> float:
     return begins
 
 
-def _after_missed(history: History, start: float, begins: float) -> float:
+def _hands_off(one: SixHours, begins: float) -> float:
+    """At once; beside a stir or a look only when the person's hands have been off for five minutes.
+
+    Until then a probe that was moved and one that is broken look alike.
+    """
+    near = [e.measured for e in one.history.events_of("stirred", "checked") if abs(e.measured - begins) <= 300.0]
+    return max(begins, *(at + 300.0 for at in near)) if near else begins
+
+
+def _after_missed(one: SixHours, begins: float) -> float:
     # Four missed readings, or a quarter of a minute.
-    return begins + max(15.0, 4.0 * float(np.median(np.diff(history.series["paste"].measured[-50:]))))
+    return begins + max(15.0, 4.0 * float(np.median(np.diff(one.history.series["paste"].measured[-50:]))))
 
 
-def _after_run(history: History, start: float, begins: float) -> float:
-    """When a run of one value is longer than chance allows the probe's own noise (one in a thousand million)."""
-    series = history.series["paste"]
-    before = series.value[(series.measured < begins) & (series.measured > begins - 3600.0)]
-    same = np.convolve(before[1:] == before[:-1], np.ones(40) / 40.0, "valid")
-    repeats = min((float(same.max()) * 40.0 + 1.0) / 42.0, 0.98)
-    step_s = float(np.median(np.diff(series.measured[:50])))
+def _after_run(one: SixHours, begins: float) -> float | None:
+    """When a run of one value is less likely than one in a thousand million, by the probe's true noise.
+
+    The level that repeats most is reckoned with, one in the middle of the converter's step. A noise of less than half
+    a step is hidden by the resolution: how often a value repeats then depends on where the level lies, and no reader
+    can tell a frozen probe from a steady pot.
+    """
+    if one.probe.noise_c < one.probe.step_c / 2.0:
+        return None
+    repeats = float(erf(one.probe.step_c / (2.0 * math.sqrt(2.0) * one.probe.noise_c)))
+    step_s = float(np.median(np.diff(one.history.series["paste"].measured[:50])))
     return begins + max(60.0, step_s * math.log(1e-9) / math.log(repeats))
 
 
-def _when_apart(history: History, start: float, begins: float) -> float:
+def _when_apart(one: SixHours, begins: float) -> float:
     # Half a degree a minute makes the ten degrees in twenty minutes.
     return begins + 1200.0
 
 
-def _when_hot(history: History, start: float, begins: float) -> float:
-    series = history.series["paste"]
+def _when_hot(one: SixHours, begins: float) -> float:
+    series = one.history.series["paste"]
     near = series.value[(series.measured > begins - 120.0) & (series.measured <= begins)]
     # At 99 degC and a degree and a half a minute it boils within three.
     return begins + max(40.0 * (99.0 - float(np.median(near))), 120.0)
 
 
-def _when_overdue_stir(history: History, start: float, begins: float) -> float:
-    stirs = [start, *(event.measured for event in history.events_of("stirred") if event.measured < begins)]
+def _when_overdue_stir(one: SixHours, begins: float) -> float:
+    stirs = [one.start, *(event.measured for event in one.history.events_of("stirred") if event.measured < begins)]
     gaps = [later - earlier for earlier, later in pairwise(stirs)]
     if len(stirs) < 3:
         return stirs[-1] + STIR_EVERY_S + 3600.0
     return stirs[-1] + max(STIR_EVERY_S + 1200.0, 1.7 * float(np.median(gaps)))
 
 
-def _when_overdue_check(history: History, start: float, begins: float) -> float:
-    return start + FIRST_CHECK_S + 1200.0
+def _when_overdue_check(one: SixHours, begins: float) -> float:
+    return one.start + FIRST_CHECK_S + 1200.0
 
 
 _READINGS: dict[str, _InReadings] = {
     "probe open": _InReadings(_broken("open circuit"), ("paste probe open",), _at_once),
     "probe shorted": _InReadings(_broken("short to ground"), ("paste probe shorted",), _at_once),
     "probe frozen": _InReadings(_frozen, ("paste probe frozen",), _after_run),
-    "probe jumps": _InReadings(_jumped, ("paste probe jumped",), _at_once),
+    "probe jumps": _InReadings(_jumped, ("paste probe jumped",), _hands_off),
     "impossible value": _InReadings(_spiked, ("paste probe jumped",), _at_once),
     "no data": _InReadings(_silent, ("no data",), _after_missed),
-    "no paste data": _InReadings(_paste_silent, ("no paste data",), lambda h, s, b: b + 40.0),
+    "no paste data": _InReadings(_paste_silent, ("no paste data",), lambda one, begins: begins + 40.0),
     "probe creeps out": _InReadings(_drifted, ("wall and paste apart", "paste cooling", "lid left off"), _when_apart),
     "near boil-over": _InReadings(_foaming, ("near boil-over",), _when_hot),
     "no stir": _InReadings(_unstirred, ("stir overdue",), _when_overdue_stir),
     "no check": _InReadings(_unchecked, ("check overdue",), _when_overdue_check),
     "lid logged off": _InReadings(
-        lambda history, begins: _with_event(history, "lid off", begins), ("lid left off",), lambda h, s, b: b + 600.0
+        lambda history, begins: _with_event(history, "lid off", begins),
+        ("lid left off",),
+        lambda one, begins: begins + 600.0,
     ),
 }
 _COOLING = ("paste cooling", "lid left off", "paste cold", "wall and paste apart")
@@ -269,12 +349,15 @@ def faulty_cook(fault: str, strange: bool, seed: int, sample_s: float = 10.0) ->
     """The cook of a seed with this fault; None where the cook never shows it."""
     if fault in _READINGS:
         kind = _READINGS[fault]
-        history, start = cooked(strange, seed, sample_s)
-        begins = start + kind.at_s
-        made = kind.make(history, begins)
-        return Faulty(made, start, begins, kind.shown(history, start, begins), kind.expected)
+        one = cooked(strange, seed, sample_s)
+        begins = one.start + kind.at_s
+        shows = kind.shown(one, begins)
+        if shows is None:
+            return None
+        return Faulty(kind.make(one.history, begins), one.start, begins, shows, kind.expected)
     trouble, expected = _HAPPENS[fault]
-    history, start = cooked(strange, seed, sample_s, (trouble,))
+    one = cooked(strange, seed, sample_s, (trouble,))
+    history, start = one.history, one.start
     visible = _falls_from(history, start + max(trouble.begins_s, 1200.0), start + trouble.ends_s)
     return None if visible is None else Faulty(history, start, start + trouble.begins_s, visible, expected)
 
