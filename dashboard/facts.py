@@ -53,7 +53,7 @@ def readings_facts(history: History, outlook: Outlook) -> dict[str, object]:
     """Those of the facts that change with the readings alone."""
     return {
         "te": _paste_now(history),
-        "wr": [[condition.words, round(condition.since)] for condition in outlook.conditions],
+        "wr": [[condition.words, round(condition.since)] for condition in outlook.conditions if condition.in_sight],
     }
 
 

@@ -148,5 +148,5 @@ def _lines(cook: "Cook") -> list[str]:
         f"8 in 10 sure of {low:.0%} to {high:.1%}."
     )
     lines.append(f"Check: {outlook.reasons['check']}")
-    lines += [condition.words for condition in outlook.conditions]
+    lines += [condition.words for condition in outlook.conditions if condition.in_sight]
     return lines

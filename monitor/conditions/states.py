@@ -5,9 +5,12 @@ returned unacknowledged, so that nothing passes unseen, and is let go after an h
 as many minutes as the person chose, and then shows again if it still stands.
 """
 
+import math
+
 from monitor.conditions.spells import Spell
 from monitor.history import History
 from monitor.progress.outlook import Condition
+from monitor.records import Event
 
 UNACKNOWLEDGED = "unacknowledged"
 ACKNOWLEDGED = "acknowledged"
@@ -34,12 +37,16 @@ def _state(spell: Spell, history: History, now: float) -> Condition | None:
     answers = [event for event in history.events_of("acknowledged", "shelved") if event.measured <= now]
     own = [event for event in answers if event.fields.get("condition") == spell.name]
     seen = any(event.kind == "acknowledged" and event.measured >= spell.began for event in own)
-    shelved_to = max(
-        (e.measured + 60.0 * float(e.fields.get("minutes", 0.0)) for e in own if e.kind == "shelved"), default=-1.0
-    )
+    shelved_to = max((e.measured + 60.0 * _minutes(e) for e in own if e.kind == "shelved"), default=-math.inf)
     if spell.ended is not None:
         if seen or now - spell.ended > RETURNED_SHOWN_S or shelved_to >= spell.ended:
             return None
         return Condition(spell.name, RETURNED, spell.began, spell.over, spell.ended)
     state = SHELVED if shelved_to > now else ACKNOWLEDGED if seen else UNACKNOWLEDGED
     return Condition(spell.name, state, spell.began, spell.words)
+
+
+def _minutes(event: Event) -> float:
+    # A recording made elsewhere may hold anything.
+    minutes = event.fields.get("minutes")
+    return float(minutes) if isinstance(minutes, int | float) else 0.0

@@ -23,6 +23,11 @@ class Condition:
     words: str
     until: float | None = None
 
+    @property
+    def in_sight(self) -> bool:
+        """Whether a person is to see it now: one that they put aside is out of sight until its time is up."""
+        return self.state != "shelved"
+
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
