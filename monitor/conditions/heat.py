@@ -27,7 +27,7 @@ LID_OFF_S = 600.0
 # Soap paste foams up as it nears its boil; the second is where it is headed within a few minutes.
 BOILING_C, BACK_C = 100.5, 99.5
 NEARING_C, HEADED_C, AHEAD_S = 99.0, 102.5, 180.0
-BOIL_ON_S, HEADED_ON_S, BOIL_OFF_S = 30.0, 15.0, 60.0
+BOIL_ON_S, HEADED_ON_S, BOIL_OFF_S = 60.0, 15.0, 60.0
 # How far from its own usual the gap between wall and paste may be, once the cooker has settled.
 APART_C, TOGETHER_C = 10.0, 7.0
 APART_ON_S, APART_OFF_S = 30.0, 60.0
