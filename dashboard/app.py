@@ -14,21 +14,26 @@ from dashboard.diet import Larder
 from dashboard.index import Pages, for_dash, routes_of
 from dashboard.live import ShortWay
 from dashboard.pages import cooks, lost, now, replay
-from dashboard.pairing import Doorkeeper
+from dashboard.pairing import Door, Doorkeeper
+from dashboard.phones_desk import add_phones
 from monitor.view import Shelf
 
 ASSETS = Path(__file__).parent / "assets"
 
 
-def make_app(shelf: Shelf, key: str) -> Flask:
-    """The application for the cooks of ``shelf``, opened with ``key``. Thread-safe."""
+def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
+    """The application for the cooks of ``shelf``, opened with ``key``. Thread-safe.
+
+    door: what the doorkeeper goes by; None keeps the list of phones in memory.
+    """
     server = Flask("dashboard", static_folder=None)
     desk = Desk(shelf)
     server.extensions[DESK] = desk
-    doorkeeper = Doorkeeper(key)
+    doorkeeper = Doorkeeper(key, door)
     doorkeeper.guard(server)
     add_addresses(server, desk)
     add_bench(server, desk)
+    add_phones(server, doorkeeper)
     # Dash types its server as a switch, and its functions not at all.
     pages: Any = Pages
     app = pages(
@@ -58,7 +63,7 @@ def make_app(shelf: Shelf, key: str) -> Flask:
         ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
     )
     larder = Larder(server, lambda: list(app.csp_hashes()))
-    larder.warm(server, key)
+    larder.warm(server)
     short_way: Any = ShortWay(server.wsgi_app, desk, doorkeeper)
     server.wsgi_app = short_way  # type: ignore[method-assign]
     return server

@@ -194,10 +194,11 @@ def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, *
 
 
 def _rendered(template: str, **facts: object) -> Response:
-    return Response(render_template(template, asset=_asset, **facts), mimetype="text/html")
+    return Response(render_template(template, asset=asset, **facts), mimetype="text/html")
 
 
-def _asset(name: str) -> str:
+def asset(name: str) -> str:
+    """The address of one of our own files, which changes with the file."""
     return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
 
 
@@ -220,7 +221,7 @@ def _refusal(words: str, status: int, field: str = "") -> Response:
     sentence = words[:1].upper() + words[1:].rstrip(".") + "."
     if request.method == "POST":
         return _json({"error": sentence, "field": field}, status)
-    return Response(render_template("bench_refusal.html", asset=_asset, words=sentence), status, mimetype="text/html")
+    return Response(render_template("bench_refusal.html", asset=asset, words=sentence), status, mimetype="text/html")
 
 
 def _json(answer: Mapping[str, object], status: int = 200) -> Response:

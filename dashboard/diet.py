@@ -2,14 +2,19 @@
 
 import gzip
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
-from flask import Flask, Response, request
+from flask import Flask, Response, g, request
+
+from dashboard.pairing import OWN_REQUEST
 
 SMALLEST_SQUEEZED = 500
 _SQUEEZABLE = ("text/", "application/json", "application/javascript", "image/svg")
 _FINGERPRINTED = re.compile(r"\.v[\w]+m\d+\.")
 _LINKED = re.compile(rb'(?:src|href)="(/[^"]+)"')
+# On every answer: it is what its type says, and no other site's page may have it.
+ALWAYS = (("X-Content-Type-Options", "nosniff"), ("Cross-Origin-Resource-Policy", "same-origin"))
+PERMISSIONS = "camera=(), microphone=(), geolocation=(), payment=(), usb=(), serial=(), bluetooth=(), midi=()"
 FOREVER = "private, max-age=31536000, immutable"
 
 
@@ -21,17 +26,18 @@ class Larder:
         self._script_hashes = script_hashes
         server.after_request(self._prepare)
 
-    def warm(self, server: Flask, key: str) -> None:
+    def warm(self, server: Flask) -> None:
         """Squeezes all that the first page asks for before anyone does."""
         client = server.test_client()
-        client.get("/", query_string={"key": key})
+        own = {OWN_REQUEST: True}
         headers = {"Accept-Encoding": "gzip"}
-        page = client.get("/").data
+        page = client.get("/", environ_overrides=own).data
         for address in _LINKED.findall(page):
-            client.get(address.decode(), headers=headers).close()
+            client.get(address.decode(), headers=headers, environ_overrides=own).close()
 
     def _prepare(self, response: Response) -> Response:
-        response.headers["X-Content-Type-Options"] = "nosniff"
+        for name, value in ALWAYS:
+            response.headers[name] = value
         if response.mimetype == "text/html":
             self._head_page(response)
         lasting = response.status_code == 200 and is_lasting(request.path, request.args.get("m"))
@@ -49,13 +55,11 @@ class Larder:
         return response
 
     def _head_page(self, response: Response) -> None:
-        scripts = " ".join(["'self'", *self._script_hashes()])
-        # Plotly and React write style attributes, which no hash can name.
-        response.headers["Content-Security-Policy"] = (
-            f"default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
-            "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
-        )
-        response.headers["Referrer-Policy"] = "no-referrer"
+        response.headers["Content-Security-Policy"] = policy(self._script_hashes() if g.get("drawn_by_dash") else [])
+        # Not "no-referrer": with that a browser sends a form's Origin as "null", and on plain HTTP nothing else tells
+        # where the form came from (Fetch standard, "append a request Origin header").
+        response.headers["Referrer-Policy"] = "same-origin"
+        response.headers["Permissions-Policy"] = PERMISSIONS
 
     def _squeeze(self, response: Response, keep_as: str | None) -> None:
         if response.status_code != 200 or not (response.mimetype or "").startswith(_SQUEEZABLE):
@@ -77,6 +81,16 @@ class Larder:
         response.set_data(squeezed)
         response.headers["Content-Encoding"] = "gzip"
         response.headers["Vary"] = "Accept-Encoding"
+
+
+def policy(script_hashes: Iterable[str]) -> str:
+    """The content security policy of a page (W3C, CSP Level 3), whose inline scripts have these hashes."""
+    scripts = " ".join(["'self'", *script_hashes])
+    # Plotly and React write style attributes, which no hash can name, and plotly a style sheet as it goes.
+    return (
+        f"default-src 'none'; script-src {scripts}; script-src-attr 'none'; style-src 'self' 'unsafe-inline'; "
+        "img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    )
 
 
 def is_lasting(path: str, stamp: str | None) -> bool:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from dash import Dash
-from flask import request
+from flask import g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
@@ -17,6 +17,7 @@ from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import Page
 from dashboard.pages.tags import Component, dcc
+from dashboard.pairing import looks_only
 
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
 # 2018. The one part of it that Dash still needs is among the assets.
@@ -25,13 +26,16 @@ PLOTLY = "plotly-basic"
 _FILE = re.compile(r'<script src="([^"]+)"></script>\n?')
 
 _INDEX = """<!DOCTYPE html>
-<html lang="en-GB"><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
+<html lang="en-GB"{may}><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
 <link rel="icon" href="data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath
  d='M2 5h12v6q0 3-3 3H5q-3 0-3-3zM1 3h14v1H1z' fill='%23806030'/%3E%3C/svg%3E">{css}{first_scripts}</head>
 <body><noscript>This page needs JavaScript.</noscript><div id="first-paint">{page}</div>
 <div id="taken-over" hidden>{app_entry}</div>
 <footer>{config}{later_scripts}{renderer}</footer></body></html>
 """
+
+# By this the style hides the buttons of whoever may only look.
+LOOKS_ONLY = ' data-may="look"'
 
 Layout = Callable[..., Page]
 
@@ -42,6 +46,8 @@ class Pages(Dash):
     routes: Map
 
     def interpolate_index(self, *_given: Any, **parts: Any) -> str:
+        # The policy then names Dash's inline scripts by their hashes.
+        g.drawn_by_dash = True
         found = self._page()
         page = markup(found.main) + data_block("first-look", found.start)
         files = [src for src in _FILE.findall(parts["scripts"]) if not any(name in src for name in UNUSED_SCRIPTS)]
@@ -49,6 +55,7 @@ class Pages(Dash):
         wanted = [src for src in files if PLOTLY not in src or 'id="curve-place"' in page]
         own = [src for src in wanted if src.startswith("/assets/")]
         return _INDEX.format(
+            may=LOOKS_ONLY if looks_only() else "",
             metas=parts["metas"],
             title=parts["title"],
             css=parts["css"],

@@ -12,8 +12,9 @@ from urllib.parse import unquote
 
 from dashboard.board import Mark
 from dashboard.desk import Desk
-from dashboard.diet import SMALLEST_SQUEEZED
-from dashboard.pairing import COOKIE, Doorkeeper
+from dashboard.diet import ALWAYS, SMALLEST_SQUEEZED
+from dashboard.pairing import Doorkeeper
+from dashboard.phones import BookError
 from monitor.errors import MonitorError
 
 Wsgi = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
@@ -36,8 +37,8 @@ class ShortWay:
                     [
                         ("Content-Type", "application/json"),
                         ("Content-Length", str(len(body))),
-                        ("X-Content-Type-Options", "nosniff"),
                         ("Cache-Control", "no-store"),
+                        *ALWAYS,
                     ],
                 )
                 return [body]
@@ -57,8 +58,11 @@ class ShortWay:
         return body if len(body) < SMALLEST_SQUEEZED else None
 
     def _is_paired(self, environ: dict[str, Any]) -> bool:
-        try:
-            cookie = SimpleCookie(environ.get("HTTP_COOKIE", "")).get(COOKIE)
-        except CookieError:
+        if not self._doorkeeper.hosts.has(environ.get("HTTP_HOST", "")):
             return False
-        return cookie is not None and self._doorkeeper.is_paired(cookie.value)
+        try:
+            cookie = SimpleCookie(environ.get("HTTP_COOKIE", "")).get(self._doorkeeper.cookie_name)
+            return cookie is not None and self._doorkeeper.guest(cookie.value) is not None
+        except (CookieError, BookError):
+            # The long way says what is wrong.
+            return False

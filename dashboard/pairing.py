@@ -1,34 +1,36 @@
-"""Who may look: a key in the address the first time, a signed cookie from then on."""
+"""Who may come in: a key or a PIN the first time, a signed cookie from then on; or a link that lets look only."""
 
+import errno
+import hashlib
 import hmac
-import os
 import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Lock
 from urllib.parse import urlsplit
 
-from flask import Flask, Request, Response, request
-from itsdangerous import BadSignature, TimestampSigner
+from flask import Flask, Request, Response, g, render_template, request
+from itsdangerous import BadSignature, Signer, TimestampSigner
 
+from dashboard.hosts import Hosts
+from dashboard.phones import PIN_DIGITS, PLACE, Book, BookError, Guest, write_secret
+from dashboard.throttle import Throttle
 from monitor.errors import MonitorError
+from monitor.view import SystemClock
 
-COOKIE = "kettleside"
 YEAR_S = 365 * 86400
 MOST_REMEMBERED = 64
+LONGEST_ADDRESS = 2048
+METHODS = ("GET", "HEAD", "OPTIONS", "POST")
 # Asked for by scripts, so a stranger gets a status and no page.
 JSON_PATHS = ("/live", "/at", "/log", "/back", "/earlier", "/begin", "/_dash-", "/_reload-hash")
-
-_REQUEST_PAGE = """<!DOCTYPE html><html lang="en-GB"><head><meta charset="utf-8"><title>kettleside</title>
-<meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark">
-<style>body{{background:#f7f0e1;color:#231d15;font:1.25rem/1.5 system-ui,sans-serif;
-max-width:32rem;margin:0 auto;padding:1.5rem}}
-input,button{{font:inherit;box-sizing:border-box;width:100%;min-height:3.5rem;padding:.5rem;margin-top:.75rem}}
-h1{{font-size:2.25rem;line-height:1.05}}
-@media(prefers-color-scheme:dark){{body{{background:#1c2321;color:#f4f0e4}}}}</style>
-</head><body><h1>This page needs its key</h1>
-<p>Scan the square code that kettleside printed where it runs, or type the key from the end of the address there.</p>
-{refusal}<form method="post" action="/pair"><label>Key<input name="key" autocomplete="off" autocapitalize="none"
-spellcheck="false" required></label><button>Open</button></form></body></html>"""
-_REFUSAL = '<p role="alert">That is not the key.</p>'
+# What is sent by POST and changes nothing, so that who may only look may send it.
+LOOKERS_POSTS = ("/_dash-update-component", "/bench/work")
+# Its heads tell who else may come in.
+PHONES_PATH = "/phones"
+# Set by this program around a request of its own, to squeeze files before anyone asks; HTTP cannot set it.
+OWN_REQUEST = "kettleside.own"
 
 
 class DashboardError(MonitorError):
@@ -42,85 +44,223 @@ class DashboardError(MonitorError):
 def pairing_key(folder: Path) -> str:
     """The key of the recordings in ``folder``, made on first use and readable by its owner only.
 
-    Raises DashboardError when it can be neither read nor written.
+    Raises DashboardError when it can be neither read nor written; its ``__cause__`` is the system's error.
     """
-    place = folder / ".kettleside"
-    path = place / "pairing-key"
+    path = folder / PLACE / "pairing-key"
     try:
         if path.exists():
             key = path.read_text(encoding="ascii").strip()
             if key:
                 return key
-        place.mkdir(parents=True, exist_ok=True)
-        place.chmod(0o700)
         key = secrets.token_urlsafe(24)
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(descriptor, "w", encoding="ascii") as file:
-            file.write(key + "\n")
-        path.chmod(0o600)
+        write_secret(path, key.encode() + b"\n")
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or "it is not plain text"
-        raise DashboardError(f"The pairing key {path} cannot be used: {str(why).lower()}.") from None
+        raise DashboardError(f"The pairing key {path} cannot be used: {str(why).lower()}.") from error
     return key
 
 
-class Doorkeeper:
-    """Lets paired browsers in, asks all others for the key, and refuses posts from other sites."""
+def is_out_of_reach(error: DashboardError) -> bool:
+    """Whether the key could not be had because this user may not read or write there."""
+    return isinstance(error.__cause__, OSError) and error.__cause__.errno in (errno.EACCES, errno.EPERM, errno.EROFS)
 
-    def __init__(self, key: str) -> None:
+
+@dataclass
+class Door:
+    """What the doorkeeper goes by, beside the key.
+
+    show_pin: shows a PIN to the person at the computer. complain: tells them what is wrong.
+    """
+
+    book: Book = field(default_factory=lambda: Book(None))
+    hosts: Hosts = field(default_factory=Hosts)
+    show_pin: Callable[[str], None] = lambda _digits: None
+    complain: Callable[[str], None] = lambda _words: None
+
+
+class Doorkeeper:
+    """Lets paired browsers in, asks all others for key or PIN, and refuses what comes from other sites."""
+
+    def __init__(self, key: str, door: Door | None = None) -> None:
         self._key = key
+        self._door = door or Door()
+        self._clock = SystemClock()
         self._signer = TimestampSigner(key, salt="kettleside-pairing")
-        self._found_good: dict[str, None] = {}
+        self._links = Signer(key, salt="kettleside-look")
+        self._found_good: dict[str, str] = {}
+        self._guesses = Throttle()
+        # Whoever asks for PIN after PIN waits ever longer, or guesses would be had for the asking.
+        self._askings = Throttle(free=1, free_of_all=3, first_s=60.0, longest_s=3600.0, longest_of_all_s=3600.0)
+        self._lock = Lock()
+        # Browsers keep cookies by host and not by port, where another kettleside may answer.
+        self.cookie_name = "kettleside-" + hashlib.sha256(key.encode()).hexdigest()[:8]
 
     def guard(self, server: Flask) -> None:
         """Stands before every address of ``server``."""
         server.before_request(self._ask)
+        server.context_processor(lambda: {"looks_only": looks_only()})
+
+    @property
+    def book(self) -> Book:
+        """Who has been let in."""
+        return self._door.book
+
+    @property
+    def hosts(self) -> Hosts:
+        """The names that this server answers to."""
+        return self._door.hosts
 
     def _ask(self) -> Response | None:
+        if OWN_REQUEST in request.environ:
+            return None
+        try:
+            return self._refused() or self._let_in()
+        except BookError as error:
+            self._door.complain(str(error))
+            return _plain("The list of phones cannot be used; kettleside says why where it runs.", 503)
+
+    def _refused(self) -> Response | None:
+        if not self.hosts.has(request.headers.get("Host", "")):
+            return _plain(
+                "kettleside does not go by this name. Open it by its number, or start it with --name and this name.",
+                421,
+            )
+        if len(request.full_path) > LONGEST_ADDRESS:
+            return _plain("The address is too long.", 414)
+        if request.method not in METHODS:
+            return _plain("This cannot be done here.", 405, {"Allow": ", ".join(METHODS)})
+        if request.method == "POST" and not same_origin(request):
+            return _plain("This must be sent from kettleside's own page.", 403)
+        return None
+
+    def _let_in(self) -> Response | None:
         if request.path == "/healthz":
             return Response("alive\n", mimetype="text/plain")
-        if request.method not in ("GET", "HEAD", "OPTIONS") and not same_origin(request):
-            return _plain("This must be sent from kettleside's own page.", 403)
         if request.path == "/pair" and request.method == "POST":
-            return self._pair(request.form.get("key", ""), "/")
-        offered = request.args.get("key")
-        if offered is not None and request.method == "GET":
-            return self._pair(offered, request.path)
-        if self.is_paired(request.cookies.get(COOKIE, "")):
-            return None
-        if request.path.startswith(JSON_PATHS):
-            return _plain("This needs the key.", 401)
-        return Response(_REQUEST_PAGE.format(refusal=""), 401, mimetype="text/html")
+            return self._pair_typed(request.form.get("key", ""))
+        if request.path == "/pin" and request.method == "POST":
+            return self._ask_for_pin()
+        if request.method == "GET":
+            if (offered := request.args.get("key")) is not None:
+                return self._pair_by_key(offered, request.path)
+            if request.path == "/look":
+                return self._follow_link(request.args.get("with", ""))
+        guest = self.guest(request.cookies.get(self.cookie_name, ""))
+        if guest is None:
+            if request.path.startswith(JSON_PATHS):
+                return _plain("This needs the key.", 401)
+            return _request_page("", 401)
+        if guest.looks_only and not _may_look_at(request):
+            return _plain("This link lets look, not change.", 403)
+        g.guest = guest
+        return None
 
-    def _pair(self, offered: str, onward: str) -> Response:
+    def _pair_by_key(self, offered: str, onward: str) -> Response:
+        if self._is_key(offered):
+            return self._paired(onward)
+        self._count_wrong()
+        return _request_page("That is not the key.", 401)
+
+    def _pair_typed(self, offered: str) -> Response:
+        digits = "".join(offered.split())
+        if self._is_key(offered):
+            return self._paired("/")
+        with self._lock:
+            wait_s = self._guesses.wait_s(_address(), self._clock.real_s())
+        if wait_s > 0:
+            return _too_soon(f"Too many wrong tries. Try again in {wait_s:.0f} s.", wait_s)
+        is_pin = len(digits) == PIN_DIGITS and digits.isascii() and digits.isdecimal()
+        if is_pin and self.book.take_pin(digits, self._clock.now()):
+            with self._lock:
+                self._guesses.succeeded(_address())
+            return self._paired("/")
+        self._count_wrong()
+        return _request_page("That is neither the key nor a PIN that is valid now.", 401)
+
+    def _is_key(self, offered: str) -> bool:
         # Bytes, because compare_digest refuses text beyond ASCII.
-        if not hmac.compare_digest(offered.strip().encode("utf-8", "replace"), self._key.encode()):
-            return Response(_REQUEST_PAGE.format(refusal=_REFUSAL), 401, mimetype="text/html")
-        # A path that begins with two slashes would lead to another host.
-        answer = Response(status=303, headers={"Location": "/" + onward.lstrip("/\\")})
+        return hmac.compare_digest(offered.strip().encode("utf-8", "replace"), self._key.encode())
+
+    def _count_wrong(self) -> None:
+        with self._lock:
+            self._guesses.failed(_address(), self._clock.real_s())
+
+    def _ask_for_pin(self) -> Response:
+        now_s = self._clock.real_s()
+        with self._lock:
+            wait_s = self._askings.wait_s(_address(), now_s)
+            if wait_s == 0:
+                self._askings.failed(_address(), now_s)
+        if wait_s > 0:
+            return _too_soon(f"A PIN was shown a short while ago. Ask again in {wait_s:.0f} s.", wait_s)
+        self._door.show_pin(self.book.new_pin(self._clock.now()))
+        return _request_page("A PIN stands where kettleside runs. It is valid for five minutes.", 200)
+
+    def _follow_link(self, offered: str) -> Response:
+        try:
+            link = self._links.unsign(offered).decode()
+        except (BadSignature, UnicodeError):
+            link = ""
+        guest = self.book.guest(link, self._clock.now())
+        if guest is None or not guest.looks_only:
+            self._count_wrong()
+            return _request_page("This link is not valid, or no longer.", 401)
+        known = self.guest(request.cookies.get(self.cookie_name, ""))
+        # Whoever may do everything does not lose it by following a link.
+        return _onward("/") if known is not None and not known.looks_only else self._with_cookie(guest, "/")
+
+    def _paired(self, onward: str) -> Response:
+        known = self.guest(request.cookies.get(self.cookie_name, ""))
+        if known is not None and not known.looks_only:
+            return _onward(onward)
+        return self._with_cookie(self.book.add(_named_after(request), self._clock.now()), onward)
+
+    def _with_cookie(self, guest: Guest, onward: str) -> Response:
+        answer = _onward(onward)
+        left_s = YEAR_S if guest.expires is None else max(1, int(guest.expires - self._clock.now()))
         answer.set_cookie(
-            COOKIE,
-            self._signer.sign("paired").decode(),
-            max_age=YEAR_S,
+            self.cookie_name,
+            self._signer.sign(guest.id).decode(),
+            max_age=left_s,
             httponly=True,
             samesite="Lax",
             secure=request.is_secure,
         )
         return answer
 
-    def is_paired(self, cookie: str) -> bool:
-        """Whether a cookie is one that this key signed within a year of when this process first saw it."""
-        if cookie in self._found_good:
-            return True
-        try:
-            good = self._signer.unsign(cookie, max_age=YEAR_S) == b"paired"
-        except BadSignature:
-            return False
-        # Each phone asks every second or two, and to check a signature costs as much as to answer.
-        while len(self._found_good) >= MOST_REMEMBERED:
-            del self._found_good[next(iter(self._found_good))]
-        self._found_good[cookie] = None
-        return good
+    def guest(self, cookie: str) -> Guest | None:
+        """Who brings this cookie, if it was signed with this key within a year and they are still in the book."""
+        guest_id = self._found_good.get(cookie)
+        if guest_id is None:
+            try:
+                guest_id = self._signer.unsign(cookie, max_age=YEAR_S).decode()
+            except (BadSignature, UnicodeError):
+                return None
+            # Each phone asks every second or two, and to check a signature costs as much as to answer.
+            with self._lock:
+                while len(self._found_good) >= MOST_REMEMBERED:
+                    del self._found_good[next(iter(self._found_good))]
+                self._found_good[cookie] = guest_id
+        now = self._clock.now()
+        guest = self.book.guest(guest_id, now)
+        if guest is not None:
+            self.book.seen(guest, now)
+        return guest
+
+    def link_to_look(self, guest: Guest) -> str:
+        """The address, from its first slash on, of a link to look by."""
+        return look_path(self._key, guest)
+
+
+def look_path(key: str, guest: Guest) -> str:
+    """The address, from its first slash on, of a link to look by that ``key`` signs."""
+    return "/look?with=" + Signer(key, salt="kettleside-look").sign(guest.id).decode()
+
+
+def looks_only() -> bool:
+    """Whether whoever asks now may look and not change."""
+    guest: Guest | None = g.get("guest")
+    return guest is not None and guest.looks_only
 
 
 def same_origin(asked: Request) -> bool:
@@ -130,9 +270,44 @@ def same_origin(asked: Request) -> bool:
         return False
     origin = asked.headers.get("Origin")
     if origin is not None and origin != "null":
-        return urlsplit(origin).netloc == asked.host
+        try:
+            return urlsplit(origin).netloc == asked.host
+        except ValueError:
+            return False
     return site is not None
 
 
-def _plain(words: str, status: int) -> Response:
-    return Response(words, status, mimetype="text/plain")
+def _may_look_at(asked: Request) -> bool:
+    if asked.path == PHONES_PATH or asked.path.startswith(PHONES_PATH + "/"):
+        return False
+    return asked.method != "POST" or asked.path in LOOKERS_POSTS
+
+
+def _address() -> str:
+    return request.remote_addr or "?"
+
+
+def _named_after(asked: Request) -> str:
+    """A name for a phone, after what its browser says it runs on; its owner may change it."""
+    told = asked.headers.get("User-Agent", "")
+    kinds = (("iPad", "Tablet"), ("iPhone", "Phone"), ("Android", "Phone"), ("Mobile", "Phone"))
+    return next((name for mark, name in kinds if mark in told), "Screen")
+
+
+def _onward(path: str) -> Response:
+    # A path that begins with two slashes would lead to another host.
+    return Response(status=303, headers={"Location": "/" + path.lstrip("/\\")})
+
+
+def _request_page(words: str, status: int) -> Response:
+    return Response(render_template("door.html", words=words), status, mimetype="text/html")
+
+
+def _too_soon(words: str, wait_s: float) -> Response:
+    answer = _request_page(words, 429)
+    answer.headers["Retry-After"] = str(int(wait_s) + 1)
+    return answer
+
+
+def _plain(words: str, status: int, headers: dict[str, str] | None = None) -> Response:
+    return Response(words, status, headers=headers, mimetype="text/plain")

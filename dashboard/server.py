@@ -3,48 +3,122 @@
 import gc
 import io
 import logging
+import os
+import secrets
 import signal
 import socket
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
 import segno
-from waitress.server import create_server
 
 from dashboard.app import make_app
-from dashboard.pairing import DashboardError, pairing_key
-from monitor.view import Shelf
+from dashboard.certificates import of_own, of_user
+from dashboard.channels import Server
+from dashboard.hosts import Hosts
+from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
+from dashboard.phones import PLACE, Book
+from dashboard.standing import become, is_root
+from monitor.view import Shelf, SystemClock
 
-# No answer takes long, and one thread's memory is warmer than eight's.
-THREADS = 4
+EVERYWHERE = ("", "0.0.0.0", "::")
 # It says at every page that a browser asked for several files at once, which is how browsers ask.
 logging.getLogger("waitress.queue").setLevel(logging.ERROR)
 # From the block kept for documentation (RFC 5737): it is only routed towards, nothing is sent.
 _ELSEWHERE = ("192.0.2.1", 9)
 
 
-def serve(folder: Path, *, host: str, port: int, announce: Callable[[str], None]) -> None:
-    """Serves until SIGTERM or Ctrl-C; ``announce`` is told the address and its QR code.
+@dataclass(frozen=True, slots=True)
+class Tls:
+    """The TLS that was asked for. certificate, key: the user's PEM files; None for one of our own making."""
 
-    port: 0 picks a free one. Raises DashboardError when the port or the key cannot be used.
+    certificate: Path | None = None
+    key: Path | None = None
+
+
+def serve(
+    folder: Path,
+    *,
+    host: str,
+    port: int,
+    announce: Callable[[str], None],
+    complain: Callable[[str], None] = lambda _words: None,
+    tls: Tls | None = None,
+    names: Sequence[str] = (),
+    user: str | None = None,
+) -> None:
+    """Serves until SIGTERM or Ctrl-C; ``announce`` is told the address and its QR code, ``complain`` what is amiss.
+
+    port: 0 picks a free one. names: names beside the machine's own by which the pages may be asked for.
+    user: whom to become once the port and the TLS key are had. Raises DashboardError when something cannot be used.
     """
     listener = _listen(host, port)
     with listener:
-        server = create_server(
-            make_app(Shelf(folder), key := pairing_key(folder)), sockets=[listener], threads=THREADS, ident=None
-        )
+        # Before the user changes, because a port below 1024 and the key of a certificate may be root's alone.
+        given = of_user(tls.certificate, tls.key) if tls and tls.certificate and tls.key else None
+        if user is not None:
+            become(user)
+        elif is_root():
+            complain("The pages are served by root; --user NAME has them served by a user who can do less.")
+        key, book = _kept(folder, complain)
+        hosts = Hosts(names)
+        secrecy = given or (of_own(_place(book, folder), _called(hosts, host), SystemClock().now()) if tls else None)
+        where = base(host, listener.getsockname()[1], secure=secrecy is not None)
+        book.served_at(where)
+        door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
+        server = Server(make_app(Shelf(folder), key, door), listener, secrecy.context if secrecy else None)
         # What is there now stays to the end, so that no search for garbage need go through it.
         gc.freeze()
-        announce(invitation(address(host, listener.getsockname()[1], key)))
+        # systemd sets this where what is said is kept in the journal, in which no key has a place.
+        if os.environ.get("JOURNAL_STREAM"):
+            announce(f"The pages are at {where}; kettleside phones --invite shows the code that pairs a phone.")
+        else:
+            announce(invitation(f"{where}/?key={quote(key, safe='')}"))
+        if secrecy and secrecy.fingerprint:
+            announce(
+                "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
+                f"its SHA-256 fingerprint is\n{secrecy.fingerprint}"
+            )
         try:
             with _stopped_by_sigterm():
                 server.run()
         finally:
             server.close()
+
+
+def _kept(folder: Path, complain: Callable[[str], None]) -> tuple[str, Book]:
+    """The key and the list of phones; both in memory alone where this user may not write."""
+    try:
+        key = pairing_key(folder)
+    except DashboardError as error:
+        if not is_out_of_reach(error):
+            raise
+        complain(f"{error} Phones are paired anew each time this starts.")
+        return secrets.token_urlsafe(24), Book(None)
+    if os.access(folder / PLACE, os.W_OK):
+        return key, Book(folder)
+    complain(f"Nothing can be written in {folder / PLACE}; phones are paired anew each time this starts.")
+    return key, Book(None)
+
+
+def _place(book: Book, folder: Path) -> Path | None:
+    return None if book.path is None else folder
+
+
+def _called(hosts: Hosts, host: str) -> list[str]:
+    """What a certificate of our own names: the names we answer to and the numbers we know of."""
+    shown = _lan_address() if host in EVERYWHERE else host
+    names = [*(name for name in hosts.names() if name.isascii()), "127.0.0.1", "::1", shown]
+    return list(dict.fromkeys(names))
+
+
+def _shown(digits: str) -> str:
+    return f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}"
 
 
 def invitation(url: str) -> str:
@@ -54,10 +128,10 @@ def invitation(url: str) -> str:
     return f"Scan this with the phone, or open {url}\n{drawing.getvalue()}"
 
 
-def address(host: str, port: int, key: str) -> str:
-    """The address, with the key, under which a phone reaches a server that listens on ``host``."""
-    shown = _lan_address() if host in ("", "0.0.0.0", "::") else host
-    return f"http://{f'[{shown}]' if ':' in shown else shown}:{port}/?key={quote(key, safe='')}"
+def base(host: str, port: int, *, secure: bool = False) -> str:
+    """The address under which a phone reaches a server that listens on ``host``, without the key."""
+    shown = _lan_address() if host in EVERYWHERE else host
+    return f"{'https' if secure else 'http'}://{f'[{shown}]' if ':' in shown else shown}:{port}"
 
 
 def _lan_address() -> str:

@@ -22,6 +22,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "start": ("start", "watch a cook: logger, dashboard and notices together"),
         "log": ("log", "the logger alone"),
         "serve": ("serve", "the dashboard alone"),
+        "phones": ("phones", "the phones that may open the pages: pair, list, shut out"),
         "notices": ("notices", None),
         "stream": ("stream", "packs and events on standard input, outlooks on standard output"),
         "rig": ("rig", "the virtual rig as a device of its own"),

@@ -24,7 +24,7 @@ def layout(**_others: str) -> parts.Page:
 
 
 def _head() -> Component:
-    return parts.head(TITLE, parts.link("Now", "/"))
+    return parts.head(TITLE, parts.link("Phones", "/phones"), parts.link("Now", "/"))
 
 
 def _row(entry: Summary) -> Component:

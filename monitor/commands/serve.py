@@ -12,6 +12,23 @@ def add_page_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--port", type=port_number, default=8050, metavar="PORT", help="the port to listen on (8050); 0 for a free one"
     )
+    parser.add_argument(
+        "--name", action="append", default=[], metavar="HOST", help="a name, beside the machine's own, to answer to"
+    )
+    parser.add_argument("--tls", choices=("own",), help="serve over TLS with a certificate that kettleside makes")
+    parser.add_argument("--tls-cert", type=Path, metavar="FILE", help="serve over TLS with this certificate, PEM")
+    parser.add_argument("--tls-key", type=Path, metavar="FILE", help="the key of that certificate, PEM")
+    parser.add_argument("--user", metavar="NAME", help="started by root: serve as this user")
+
+
+def page_argv(args: argparse.Namespace) -> list[str]:
+    """What ``add_page_arguments`` read, as a command line for another process."""
+    argv = ["--host", args.host, "--port", str(args.port)]
+    for name in args.name:
+        argv += ["--name", name]
+    for option, value in (("--tls", args.tls), ("--tls-cert", args.tls_cert), ("--tls-key", args.tls_key)):
+        argv += [] if value is None else [option, str(value)]
+    return argv if args.user is None else [*argv, "--user", args.user]
 
 
 def port_number(text: str) -> int:
@@ -31,7 +48,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Serves until it is told to stop."""
-    from dashboard.server import serve
+    from dashboard.pairing import DashboardError
+    from dashboard.server import Tls, serve
+    from monitor.say import Level, Voice
 
-    serve(args.recordings, host=args.host, port=args.port, announce=lambda text: print(text, flush=True))
+    if (args.tls_cert is None) != (args.tls_key is None):
+        raise DashboardError("--tls-cert and --tls-key go together; one of them is missing.")
+    if args.tls and args.tls_cert:
+        raise DashboardError("--tls own makes a certificate, --tls-cert brings one; give one of the two.")
+    voice = Voice("dashboard")
+    serve(
+        args.recordings,
+        host=args.host,
+        port=args.port,
+        announce=lambda text: print(text, flush=True),
+        complain=lambda words: voice(words, Level.WARNING),
+        tls=Tls(args.tls_cert, args.tls_key) if args.tls or args.tls_cert else None,
+        names=args.name,
+        user=args.user,
+    )
     return 0

@@ -3,7 +3,7 @@
 import argparse
 
 from monitor.commands.log import add_source_arguments, read_batch_file
-from monitor.commands.serve import add_page_arguments
+from monitor.commands.serve import add_page_arguments, page_argv
 
 HELP = "Watches a cook: logger, dashboard and notices, each in a process of its own, one started again when it dies."
 
@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         log += ["--columns", ",".join(f"{column.channel}:{column.unit}" for column in args.columns)]
     children = [
         Child("logger", tuple(log)),
-        Child("dashboard", ("serve", "--recordings", folder, "--host", args.host, "--port", str(args.port))),
+        Child("dashboard", ("serve", "--recordings", folder, *page_argv(args))),
         Child("notices", ("notices", "--source", args.source, *cooker)),
     ]
     return Supervisor(children, clock, Voice("kettleside")).run()

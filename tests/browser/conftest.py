@@ -1,14 +1,15 @@
 """A real browser and a served folder of recordings."""
 
+import socket
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-from waitress.server import create_server
 
 from dashboard.app import make_app
+from dashboard.channels import Server
 from monitor.view import Shelf
 
 CHROMIUM = "/usr/bin/chromium"
@@ -41,7 +42,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def address(tmp_path: Path) -> Iterator[str]:
-    server = create_server(make_app(Shelf(tmp_path), KEY), host="127.0.0.1", port=0, threads=4)
+    server = Server(make_app(Shelf(tmp_path), KEY), socket.create_server(("127.0.0.1", 0)), None)
     thread = threading.Thread(target=server.run)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"

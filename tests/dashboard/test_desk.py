@@ -201,7 +201,7 @@ def test_a_body_too_long_is_refused(phone: FlaskClient) -> None:
 def test_names_never_lead_out_of_the_folder(phone: FlaskClient, name: str) -> None:
     for path in ("/live", "/at"):
         answer = phone.get(path, query_string={"cook": name} if name else {"cook": "\t"})
-        assert answer.status_code in (400, 404)
+        assert answer.status_code in (400, 404, 414)
         assert answer.text.endswith(".") and "/" not in answer.text
     assert post(phone, "/log", {"cook": name, "kind": "stirred"}).status_code in (400, 404)
 

@@ -1,0 +1,32 @@
+"""As whom the pages are served: not as root, where it can be helped."""
+
+import os
+import pwd
+
+from dashboard.pairing import DashboardError
+
+
+def become(name: str) -> None:
+    """Turns this process into the user of this name, for good. For the main thread, before any other is started.
+
+    Raises DashboardError where there is no such user, it is root, or this process may not.
+    """
+    try:
+        user = pwd.getpwnam(name)
+    except (KeyError, ValueError):
+        raise DashboardError(f"There is no user called {name!r} on this machine.") from None
+    if user.pw_uid == 0:
+        raise DashboardError(f"The user {name} is root; name one that is not.")
+    if os.getuid() == user.pw_uid == os.geteuid():
+        return
+    try:
+        os.initgroups(name, user.pw_gid)
+        os.setresgid(user.pw_gid, user.pw_gid, user.pw_gid)
+        os.setresuid(user.pw_uid, user.pw_uid, user.pw_uid)
+    except PermissionError:
+        raise DashboardError(f"Only root can serve as another user; this one cannot become {name}.") from None
+
+
+def is_root() -> bool:
+    """Whether this process may do everything."""
+    return os.geteuid() == 0
