@@ -1,0 +1,180 @@
+"""Connections as strangers make them: slow, many, too long, secret. Real sockets; the server's clock is put ahead."""
+
+import http.client
+import socket
+import ssl
+import subprocess
+import threading
+import urllib.request
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
+
+import pytest
+
+from dashboard.app import make_app
+from dashboard.certificates import VALID, of_own, of_user
+from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, Server
+from dashboard.pairing import DashboardError
+from monitor.view import Shelf
+
+KEY = "a-key-for-tests"
+NOW = 1_773_480_000.0
+
+
+@contextmanager
+def served(folder: Path, secret: ssl.SSLContext | None = None) -> Iterator[Server]:
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        server = Server(make_app(Shelf(folder), KEY), listener, secret)
+        thread = threading.Thread(target=server.run)
+        thread.start()
+        try:
+            yield server
+        finally:
+            server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
+            thread.join(20)
+            server.task_dispatcher.shutdown()
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    with served(tmp_path) as server:
+        yield server
+
+
+def connect(server: Server) -> socket.socket:
+    connection = socket.create_connection(("127.0.0.1", int(server.effective_port)), 10)
+    connection.settimeout(20)
+    return connection
+
+
+def status(server: Server, request: bytes) -> int:
+    with connect(server) as connection:
+        connection.sendall(request)
+        return int(connection.makefile("rb").readline().split()[1])
+
+
+def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
+    server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with ExitStack() as open_ones:
+        slow = [open_ones.enter_context(connect(server)) for _ in range(20)]
+        for number, connection in enumerate(slow):
+            # Half a head, half a body, nothing at all.
+            connection.sendall(
+                (b"GET / HTTP/1.1\r\nHost: x", b"POST /pair HTTP/1.1\r\nContent-Length: 99\r\n\r\nk", b"")[number % 3]
+            )
+        assert status(server, b"GET /healthz HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n") == 200
+        ahead = server.clock.real_s
+        monkeypatch.setattr(server.clock, "real_s", lambda: ahead() + LONGEST_REQUEST_S + 1)
+        # Dribbling on does not help: what counts is when it began.
+        slow[0].sendall(b"y")
+        server.next_channel_cleanup = 0
+        server.pull_trigger()
+        assert [connection.recv(100) for connection in slow] == [b""] * 20
+
+
+def test_one_address_has_so_many_connections_and_no_more(server: Server) -> None:
+    with ExitStack() as open_ones:
+        for _ in range(MOST_OF_ADDRESS):
+            open_ones.enter_context(connect(server))
+        surplus = open_ones.enter_context(connect(server))
+        assert surplus.recv(1) == b""
+        assert len(server.active_channels) <= MOST_OF_ADDRESS
+
+
+def test_what_is_too_long_is_refused_by_its_number(server: Server) -> None:
+    assert status(server, b"POST /log HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99999999\r\n\r\n") == 413
+    assert status(server, b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"x" * 20_000 + b"\r\n\r\n") == 431
+    assert status(server, b"GET /" + b"x" * 3000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n") == 414
+
+
+@pytest.mark.parametrize(
+    "request_bytes",
+    [
+        b"\x00\x01\x02\r\n\r\n",
+        b"GET\r\n\r\n",
+        b"GET / HTTP/9.9\r\nHost: localhost\r\n\r\n",
+        b"POST /log HTTP/1.1\r\nHost: localhost\r\nContent-Length: -1\r\n\r\n",
+        b"POST /log HTTP/1.1\r\nHost: localhost\r\nContent-Length: 5\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n",
+        b"POST /log HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\n\r\n",
+        b"GET http://elsewhere.example/ HTTP/1.1\r\nHost: elsewhere.example\r\n\r\n",
+        b"GET /%00%ff%2e%2e/ HTTP/1.1\r\nHost: localhost\r\n\r\n",
+    ],
+)
+def test_a_broken_request_is_the_callers_mistake(server: Server, request_bytes: bytes) -> None:
+    assert 400 <= status(server, request_bytes + b"\r\n") < 500 or request_bytes.endswith(b"zz\r\n\r\n")
+    assert status(server, b"GET /healthz HTTP/1.1\r\nHost: localhost\r\n\r\n") == 200
+
+
+def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
+    secrecy = of_own(tmp_path, ["localhost", "127.0.0.1"], NOW)
+    kept = tmp_path / ".kettleside" / "tls.pem"
+    assert kept.stat().st_mode & 0o777 == 0o600
+    # The client believes this certificate and no other, and holds it to its names.
+    trusting = ssl.create_default_context(cadata=kept.read_text()[kept.read_text().index("-----BEGIN CERT") :])
+    trusting.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
+    with served(tmp_path, secrecy.context) as server:
+        port = int(server.effective_port)
+        secret = http.client.HTTPSConnection("127.0.0.1", port, context=trusting, timeout=20)
+        secret.request("GET", f"/?key={KEY}")
+        answer = secret.getresponse()
+        answer.read()
+        cookie = answer.getheader("Set-Cookie", "")
+        assert answer.status == 303 and "; Secure" in cookie and "HttpOnly" in cookie
+        secret.request("GET", "/cooks", headers={"Cookie": cookie.split(";")[0]})
+        answer = secret.getresponse()
+        assert answer.status == 200 and b"Past cooks" in answer.read()
+        # Larger than one TLS record, and than what a socket takes at once.
+        secret.request("GET", "/assets/60-plotly-basic.min.js", headers={"Cookie": cookie.split(";")[0]})
+        assert len(secret.getresponse().read()) > 1_000_000
+        # Who speaks plainly is cut off, and who says nothing at all holds up nobody.
+        with connect(server), connect(server) as plain:
+            plain.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n")
+            with suppress(ConnectionResetError):
+                assert not plain.recv(100).startswith(b"HTTP")
+            secret.request("GET", "/healthz")
+            assert secret.getresponse().read() == b"alive\n"
+        secret.close()
+        with pytest.raises(ssl.SSLCertVerificationError):
+            ssl.create_default_context().wrap_socket(connect(server), server_hostname="127.0.0.1")
+
+
+def test_the_certificate_stays_until_it_must_be_made_anew(tmp_path: Path) -> None:
+    first = of_own(tmp_path, ["localhost"], NOW).fingerprint
+    assert of_own(tmp_path, ["localhost"], NOW + 86400).fingerprint == first
+    assert of_own(tmp_path, ["localhost", "192.0.2.9"], NOW).fingerprint != first
+    second = of_own(tmp_path, ["localhost"], NOW).fingerprint
+    assert of_own(tmp_path, ["localhost"], NOW + VALID.total_seconds()).fingerprint != second
+    (tmp_path / ".kettleside" / "tls.pem").write_bytes(b"-----BEGIN CERTIFICATE-----\nrubbish\n")
+    assert len(of_own(tmp_path, ["localhost"], NOW).fingerprint) == 95
+
+
+def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
+    of_own(tmp_path, ["kitchen.local", "192.0.2.7"], NOW)
+    told = subprocess.run(
+        ["openssl", "x509", "-in", tmp_path / ".kettleside" / "tls.pem", "-noout", "-text"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    for words in ("CA:FALSE", "DNS:kitchen.local, IP Address:192.0.2.7", "TLS Web Server Authentication", "P-256"):
+        assert words in told
+
+
+def test_the_users_own_certificate_serves(tmp_path: Path) -> None:
+    of_own(tmp_path, ["127.0.0.1"], NOW)
+    both = tmp_path / ".kettleside" / "tls.pem"
+    with served(tmp_path, of_user(both, both).context) as server:
+        trusting = ssl.create_default_context(cafile=both)
+        trusting.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
+        with urllib.request.urlopen(f"https://127.0.0.1:{server.effective_port}/healthz", context=trusting) as answer:
+            assert answer.read() == b"alive\n"
+
+
+def test_a_certificate_that_is_none_is_one_sentence(tmp_path: Path) -> None:
+    rubbish = tmp_path / "rubbish.pem"
+    rubbish.write_text("rubbish", encoding="ascii")
+    for files in ((rubbish, rubbish), (tmp_path / "none", rubbish), (rubbish, tmp_path / "none")):
+        with pytest.raises(DashboardError, match=r"^The TLS [^\n]+\.$"):
+            of_user(*files)
