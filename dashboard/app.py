@@ -6,7 +6,8 @@ from typing import Any
 import dash
 from dash import Input, Output
 from dash.dependencies import ClientsideFunction
-from flask import Flask
+from dash.exceptions import DashException
+from flask import Flask, Response, request
 
 from dashboard.bench_desk import add_bench
 from dashboard.desk import DESK, Desk, add_addresses
@@ -62,8 +63,24 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
     app.clientside_callback(
         ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
     )
+    _refuse_what_dash_trips_over(server)
     larder = Larder(server, lambda: list(app.csp_hashes()))
     larder.warm(server)
     short_way: Any = ShortWay(server.wsgi_app, desk, doorkeeper)
     server.wsgi_app = short_way  # type: ignore[method-assign]
     return server
+
+
+def _refuse_what_dash_trips_over(server: Flask) -> None:
+    """Dash checks little of what it is sent, and would answer a caller's rubbish as if it were at fault itself."""
+
+    def rubbish(error: Exception) -> Response:
+        if not request.path.startswith("/_dash-"):
+            raise error
+        # One of the page's own would be a fault of ours, which has to be seen.
+        server.logger.warning("A request that Dash does not understand: %s.", type(error).__name__)
+        status = 404 if request.method == "GET" else 400
+        return Response("This is no request of the page's.", status, mimetype="text/plain")
+
+    for kind in (DashException, LookupError, TypeError, ValueError, AttributeError):
+        server.register_error_handler(kind, rubbish)

@@ -210,7 +210,7 @@ def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Respons
         except FieldError as error:
             return _refusal(error.why, 400, error.field)
         except RecordingError as error:
-            return _refusal(str(error), 404 if "no such file" in error.why else 500)
+            return _refusal(str(error), 404 if "no such" in error.why else 503)
         except (MonitorError, ValueError) as error:
             return _refusal(str(error), 400)
 

@@ -138,7 +138,7 @@ def _guarded(view: Callable[[], Response], lock: Lock) -> Callable[[], Response]
             with lock:
                 return view()
         except RecordingError as error:
-            return Response(str(error), 404 if "no such file" in error.why else 500, mimetype="text/plain")
+            return Response(str(error), 404 if "no such" in error.why else 503, mimetype="text/plain")
         except (MonitorError, ValueError) as error:
             return Response(_sentence(str(error)), 400, mimetype="text/plain")
 

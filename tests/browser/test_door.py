@@ -1,0 +1,153 @@
+"""The door as a real browser sees it: no page breaks its own policy, and pairing works where Origin is all there is."""
+
+import re
+import shutil
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from dashboard.app import make_app
+from dashboard.channels import Server
+from dashboard.hosts import Hosts
+from dashboard.pairing import Door
+from dashboard.phones import Book
+from monitor.view import Shelf
+from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
+from tests.dashboard.seeded import Maker
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).resolve().parents[2]
+COOK = "2026-05-02T090000Z-invented-smooth"
+# Every breach of a page's policy, as the browser itself reports it (W3C, CSP Level 3, section 5).
+LISTEN = """window.breaches = []; document.addEventListener("securitypolicyviolation",
+  (event) => window.breaches.push(`${event.effectiveDirective} ${event.blockedURI} ${event.sourceFile}`));"""
+PAGES = ["/", "/cooks", f"/cooks/{COOK}", "/bench", "/bench/charge", "/bench/sample", "/bench/dilute",
+         "/bench/neutralise", "/bench/bottle", "/bench/label", f"/record/{COOK}", "/phones", "/nowhere"]  # fmt: skip
+
+
+@pytest.fixture
+def kitchen(tmp_path: Path) -> Iterator[Path]:
+    """A past cook, and one that runs."""
+    shutil.copy(ROOT / "recordings" / f"{COOK}.cook", tmp_path)
+    maker = Maker(tmp_path, hours=1.5)
+    yield tmp_path
+    maker.recorder.close()
+
+
+def settled(page: Page, path: str) -> None:
+    page.wait_for_load_state("networkidle")
+    if path in ("/", f"/cooks/{COOK}"):
+        page.locator("#curve .js-line").first.wait_for(state="attached")
+
+
+def test_no_page_breaks_its_policy(kitchen: Path, browser: Browser, address: str) -> None:
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
+    context.add_init_script(LISTEN)
+    page = context.new_page()
+    said: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    # The page that asks for the key is answered with 401, which the console tells.
+    page.goto(f"{address}/")
+    assert page.evaluate("window.breaches") == []
+    expect(page.get_by_role("heading")).to_have_text("This page needs its key")
+    said.clear()
+    page.goto(f"{address}/?key={KEY}")
+    assert "key" not in page.url and page.evaluate("history.length") <= 3
+    for path in PAGES:
+        page.goto(f"{address}{path}")
+        settled(page, path)
+        assert page.evaluate("window.breaches") == [], path
+        assert [words for words in said if "Content Security Policy" in words or "Refused" in words] == [], path
+    # The check can fail: what the policy is there for is stopped, and reported.
+    page.evaluate("""() => { const made = document.createElement("script"); made.textContent = "window.broken = 1";
+      document.body.append(made); document.body.setAttribute("onclick", "window.broken = 2"); document.body.click(); }""")
+    page.wait_for_function("window.breaches.length >= 2")
+    assert page.evaluate("window.broken") is None
+    context.close()
+
+
+def test_no_other_site_frames_a_page(browser: Browser, address: str) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(f"{address}/?key={KEY}")
+    page.goto("about:blank")
+    page.set_content(f'<iframe src="{address}/cooks"></iframe>')
+    page.wait_for_timeout(300)
+    assert all("Past cooks" not in frame.content() for frame in page.frames[1:])
+    context.close()
+
+
+def test_the_phones_page_pairs_another_phone_by_pin(
+    phone: Phone, browser: Browser, address: str, kitchen: Path
+) -> None:
+    owner = phone("/cooks")
+    owner.get_by_role("link", name="Phones").click()
+    owner.get_by_role("button", name="PIN for another phone").click()
+    digits = owner.locator("output").inner_text()
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    page.goto(address)
+    page.get_by_label("Key or PIN").fill(digits)
+    page.get_by_role("button", name="Open").click()
+    expect(page.locator("#due .verb, #due")).not_to_have_count(0)
+    owner.get_by_role("link", name="Past cooks").click()
+    owner.get_by_role("link", name="Phones").click()
+    expect(owner.get_by_role("button", name="Shut out")).to_have_count(2)
+    owner.get_by_role("button", name="Shut out").nth(1).click()
+    expect(owner.get_by_role("button", name="Shut out")).to_have_count(1)
+    page.goto(address)
+    expect(page.get_by_role("heading")).to_have_text("This page needs its key")
+    context.close()
+
+
+def test_who_follows_a_link_sees_the_cook_and_no_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
+    owner = phone("/cooks")
+    owner.get_by_role("link", name="Phones").click()
+    owner.get_by_label("A link for").fill("Aunt")
+    owner.get_by_role("button", name="Make a link").click()
+    link = owner.get_by_label("Link", exact=True).get_by_role("link").inner_text()
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    page.goto(link)
+    assert "with" not in page.url
+    page.locator("html[data-by=dash]").wait_for(state="attached")
+    expect(page.locator("#due .amount, #due .verb").first).to_be_visible()
+    expect(page.locator("#first")).to_be_hidden()
+    context.close()
+
+
+@pytest.mark.parametrize("host", ["kettle.lan", "rebound.example"])
+def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
+    tmp_path: Path, browser: Browser, host: str
+) -> None:
+    """A name that leads to this machine: not a trustworthy origin to the browser, which then sends no Sec-Fetch-Site."""
+    import socket
+
+    door = Door(Book(tmp_path), Hosts(machine="kettle"))
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        server = Server(make_app(Shelf(tmp_path), KEY, door), listener, None)
+        thread = threading.Thread(target=server.run)
+        thread.start()
+        rule = f"--host-resolver-rules=MAP {host} 127.0.0.1"
+        led_here = browser.browser_type.launch(executable_path=CHROMIUM, args=[*CHROMIUM_ARGS, rule])
+        try:
+            page = led_here.new_page()
+            answer = page.goto(f"http://{host}:{server.effective_port}/")
+            assert answer is not None
+            if host == "rebound.example":
+                assert answer.status == 421
+                return
+            page.get_by_label("Key or PIN").fill(KEY)
+            with page.expect_response(re.compile("/pair$")) as paired:
+                page.get_by_role("button", name="Open").click()
+            assert paired.value.status == 303
+            expect(page.locator("#due")).to_have_text("No cook is running.")
+        finally:
+            led_here.close()
+            server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
+            thread.join(20)
+            server.task_dispatcher.shutdown()

@@ -1,0 +1,103 @@
+"""Ten thousand made-up requests; ``python -m tests.bench.fuzz_dashboard`` throws as many as are wanted."""
+
+import logging
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from dashboard.app import make_app
+from monitor.view import Shelf
+from tests.bench.fuzz_dashboard import run
+from tests.dashboard.seeded import Maker
+
+
+def test_ten_thousand_requests_are_answered_as_documented(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level(logging.ERROR)
+    counted = run(10_000, 1, tmp_path)
+    assert sum(counted.values()) == 10_000
+    # It got through the door, and it was turned away.
+    assert all(counted[status] > 20 for status in (200, 400, 401, 403, 404, 421))
+
+
+@pytest.fixture(scope="module")
+def walled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Shelf]:
+    """A folder beside secrets: above it, below it, and behind a link out of it."""
+    place = tmp_path_factory.mktemp("walled")
+    folder = place / "recordings"
+    folder.mkdir()
+    for path in (place, folder / "below"):
+        path.mkdir(exist_ok=True)
+        maker = Maker(path, hours=0.05, title="Secret")
+        maker.finish()
+        maker.path.rename(path / "secret.cook")
+    return folder, Shelf(folder)
+
+
+TRICKS = st.sampled_from(
+    [
+        "..",
+        ".",
+        "/",
+        "\\",
+        "%2e",
+        "%2f",
+        "%252e",
+        "\x00",
+        "．．",
+        "／",
+        "∕",
+        "\u202e",
+        "secret",
+        "below",
+        ".cook",
+        "recordings",
+        "~",
+        ":",
+        " ",
+    ]
+)
+
+
+@settings(max_examples=400, deadline=None)
+@example(parts=["..", "/", "secret"])
+@example(parts=["below", "/", "secret"])
+@given(parts=st.lists(TRICKS | st.text(max_size=4), max_size=7))
+def test_no_name_leads_out_of_the_folder(walled: tuple[Path, Shelf], parts: list[str]) -> None:
+    folder, shelf = walled
+    client = _client(folder, shelf)
+    name = "".join(parts).encode("utf-8", "replace").decode()
+    answers = [client.get(path, query_string={"cook": name}) for path in ("/at", "/live", "/bench")]
+    for path in ("/cooks/", "/record/", "/assets/", "/bench/", "/_dash-component-suites/dash/"):
+        at = path + name
+        answers.append(client.get("/", environ_overrides={"PATH_INFO": at.encode("utf-8").decode("latin-1")}))
+    for answer in answers:
+        assert answer.status_code < 500 and "Secret" not in answer.text
+
+
+def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple[Path, Shelf]) -> None:
+    folder, shelf = walled
+    (folder / "passwd.cook").symlink_to("/etc/passwd")
+    (folder / "key.cook").symlink_to(folder / ".kettleside" / "pairing-key")
+    try:
+        client = _client(folder, shelf)
+        for name in ("passwd", "key"):
+            for path in (f"/at?cook={name}", f"/cooks/{name}", f"/record/{name}", "/cooks"):
+                answer = client.get(path)
+                assert answer.status_code in (200, 404, 503) and "root:" not in answer.text
+    finally:
+        (folder / "passwd.cook").unlink()
+        (folder / "key.cook").unlink()
+
+
+_MADE: dict[Path, FlaskClient] = {}
+
+
+def _client(folder: Path, shelf: Shelf) -> FlaskClient:
+    if folder not in _MADE:
+        client = make_app(shelf, "key").test_client()
+        client.get("/?key=key")
+        _MADE[folder] = client
+    return _MADE[folder]
