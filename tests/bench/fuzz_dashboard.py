@@ -12,11 +12,13 @@ import random
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 from dashboard.app import make_app
+from dashboard.pairing import Doorkeeper
 from monitor.view import Shelf
 from tests.dashboard.seeded import Maker
 
@@ -47,7 +49,8 @@ class Thrower:
         self._app = make_app(Shelf(folder), KEY)
         client = self._app.test_client()
         client.get(f"/?key={KEY}")
-        (cookie,) = client._cookies.values()  # type: ignore[attr-defined]
+        cookie = client.get_cookie(Doorkeeper(KEY).cookie_name)
+        assert cookie is not None
         self._cookie = f"{cookie.key}={cookie.value}"
 
     def throw(self) -> tuple[int, dict[str, Any]]:
@@ -55,7 +58,12 @@ class Thrower:
         dice = self._random
         environ = self._environ(dice.choice(("GET", "GET", "POST", "POST", "POST", "HEAD", "OPTIONS", "PUT")))
         statuses: list[str] = []
-        answer = self._app.wsgi_app(environ, lambda status, headers, trouble=None: statuses.append(status))
+
+        def began(status: str, _headers: object, _trouble: object = None) -> Callable[[bytes], object]:
+            statuses.append(status)
+            return len
+
+        answer = self._app.wsgi_app(environ, began)
         b"".join(answer)
         if hasattr(answer, "close"):
             answer.close()
