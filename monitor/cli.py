@@ -23,7 +23,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "log": ("log", "the logger alone"),
         "serve": ("serve", "the dashboard alone"),
         "phones": ("phones", "the phones that may open the pages: pair, list, shut out"),
-        "notices": ("notices", None),
+        "notices": ("notices", "the notices alone; --test tries every way of telling"),
         "stream": ("stream", "packs and events on standard input, outlooks on standard output"),
         "rig": ("rig", "the virtual rig as a device of its own"),
         "calibrate": ("calibrate", "a pH probe or a thermocouple, led through its baths"),

@@ -1,67 +1,29 @@
-"""Telling people what is due and what is wrong, each thing once."""
+"""Telling people what is due and what is wrong, again and again until they answer, and by one process alone."""
 
 import json
-from collections.abc import Callable, Set
-from dataclasses import dataclass
+from collections.abc import Callable
 from threading import Event
 from typing import Protocol
 
 from monitor.clock import Clock
-from monitor.conditions.states import ACKNOWLEDGED, UNACKNOWLEDGED
-from monitor.progress.outlook import Outlook
+from monitor.outgoing import Outgoing
 from monitor.recording import RecordingError
 from monitor.say import Level, Say
+from monitor.telling.matters import QUIET, Matter, matters
+from monitor.telling.rounds import Notice, Told, step
+from monitor.told import NoticeFileError, OnlyTeller, is_logged, keep_told, load_told
 from monitor.view import Cook, Shelf
 from monitor.words import clock_time
 
 LOOK_EVERY_S = 3.0
 LOOK_IDLE_S = 10.0
 PUBLISH_EVERY_S = 10.0
-# A due time is an estimate that wanders; only one this far ahead is a new one.
-NEW_AFTER_S = 120.0
-STIR = "stir due"
-CHECK = "check due"
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """Something to tell. name: what is due or wrong. words: one sentence. at: cook time in Unix seconds."""
-
-    name: str
-    words: str
-    at: float
-
-
-def _dues(outlook: Outlook) -> list[tuple[str, float | None, str]]:
-    return [
-        (STIR, outlook.stir_due, outlook.reasons.get("stir", "")),
-        (CHECK, outlook.check_due, outlook.reasons.get("check", "")),
-    ]
-
-
-def due_notices(outlook: Outlook, already_told: Set[str]) -> list[Notice]:
-    """What is due or wrong at the outlook's moment and has not been told yet."""
-    found = [
-        Notice(name, words, outlook.t) for name, due, words in _dues(outlook) if due is not None and due <= outlook.t
-    ]
-    found += [
-        Notice(condition.name, condition.words, outlook.t)
-        for condition in outlook.conditions
-        if condition.state == UNACKNOWLEDGED
-    ]
-    return [notice for notice in found if notice.name not in already_told]
-
-
-def still_told(outlook: Outlook, told: Set[str]) -> frozenset[str]:
-    """Of what was told, what need not be told again: it still stands, or is about to fall due once more."""
-    standing = {name for name, due, _ in _dues(outlook) if due is not None and due <= outlook.t + NEW_AFTER_S}
-    # One that went away or was put aside is told again when it is back.
-    standing |= {c.name for c in outlook.conditions if c.state in (UNACKNOWLEDGED, ACKNOWLEDGED)}
-    return frozenset(told) & standing
+# A logger that died is started again sooner than this, and a disk that is busy answers sooner.
+QUIET_AFTER_S = 30.0
 
 
 class Publisher(Protocol):
-    """Where outlooks and notices go besides the terminal."""
+    """Where outlooks and notices go over MQTT."""
 
     def tend(self) -> None:
         """Keeps the connection; called every few seconds."""
@@ -79,46 +41,125 @@ class Publisher(Protocol):
 class Teller:
     """Looks at the running cook of one rig and tells what is due.
 
-    tell: takes one line for a person. publisher: also takes it as MQTT has it (interfaces, section 1), or None.
+    tell: takes one line for a person. outgoing: the settings and the messengers. publisher: also takes it as MQTT has
+    it (interfaces, section 1), or None.
     """
 
     def __init__(
-        self, shelf: Shelf, rig: str, clock: Clock, tell: Callable[[str], None], publisher: Publisher | None
+        self,
+        shelf: Shelf,
+        rig: str,
+        clock: Clock,
+        tell: Callable[[str], None],
+        outgoing: Outgoing,
+        publisher: Publisher | None,
+        say: Say,
     ) -> None:
         self._shelf = shelf
         self._rig = rig
         self._clock = clock
         self._tell = tell
+        self._outgoing = outgoing
         self._publisher = publisher
-        self._told: frozenset[str] = frozenset()
-        self._cook_name: str | None = None
+        self._say = say
+        self._cook: Cook | None = None
+        self._record: dict[str, Told] = {}
+        self._quiet_since_s: float | None = None
+        self._trouble = ""
         self._published: str | None = None
         self._published_s: float | None = None
 
     def look(self) -> bool:
-        """One look; whether a cook is under way. Raises RecordingError."""
-        cook = self._shelf.running(self._rig)
+        """One look; whether a cook is under way."""
+        self._outgoing.refresh()
         if self._publisher is not None:
             self._publisher.tend()
-        if cook is None:
-            self._told, self._cook_name = frozenset(), None
-            self._publish_outlook("")
-            return False
-        self._look_at(cook)
-        return True
+        try:
+            cook = self._running()
+            if cook is None:
+                self._cook, self._record, self._quiet_since_s = None, {}, None
+                self._outgoing.keep_only(frozenset())
+                self._publish_outlook("")
+                return False
+            outlook = cook.outlook()
+            standing = matters(outlook, cook.history().events)
+            if self._logger_is_gone(standing):
+                words = "Nothing is being recorded, because no logger runs: look at the computer beside the cooker."
+                standing = self._with_quiet(standing, words)
+            self._go_on(cook, standing)
+            self._publish_outlook(json.dumps(outlook.as_json()))
+            self._said("")
+        except RecordingError as error:
+            self._said(str(error))
+            if self._cook is not None and self._has_lasted():
+                self._go_on(self._cook, self._with_quiet((), f"The cook cannot be followed. {error}"))
+        return self._cook is not None
 
-    def _look_at(self, cook: Cook) -> None:
-        if cook.name != self._cook_name:
-            self._told, self._cook_name = frozenset(), cook.name
-        outlook = cook.outlook()
-        self._told = still_told(outlook, self._told)
-        for notice in due_notices(outlook, self._told):
-            self._told |= {notice.name}
-            self._tell(f"{clock_time(notice.at)} {self._rig}: {notice.name}. {notice.words}")
-            if self._publisher is not None:
-                payload = {"t": round(notice.at, 1), "notice": notice.name}
-                self._publisher.publish(f"kettleside/{self._rig}/notice", json.dumps(payload))
-        self._publish_outlook(json.dumps(outlook.as_json()))
+    def _running(self) -> Cook | None:
+        """The cook to tell of. Raises RecordingError where the one of before can no longer be read."""
+        cook = self._shelf.running(self._rig)
+        if cook is None and self._cook is not None and not self._is_over(self._cook):
+            raise RecordingError(self._cook.path, "it is not where it was")
+        if cook is not None and (self._cook is None or cook.name != self._cook.name):
+            self._record = load_told(self._shelf.folder, self._rig, cook.name)
+            self._cook, self._quiet_since_s = cook, None
+        return cook
+
+    def _is_over(self, cook: Cook) -> bool:
+        """Whether it was finished, or a person took its file out of a folder that is still there."""
+        if not cook.path.exists():
+            return self._shelf.folder.is_dir()
+        cook.look()
+        return cook.finished() is not None
+
+    def _logger_is_gone(self, standing: tuple[Matter, ...]) -> bool:
+        if any(one.name == "no data" for one in standing) and not is_logged(self._shelf.folder, self._rig):
+            return self._has_lasted()
+        self._quiet_since_s = None
+        return False
+
+    def _has_lasted(self) -> bool:
+        now_s = self._clock.real_s()
+        if self._quiet_since_s is None:
+            self._quiet_since_s = now_s
+        return now_s - self._quiet_since_s >= QUIET_AFTER_S
+
+    def _with_quiet(self, standing: tuple[Matter, ...], words: str) -> tuple[Matter, ...]:
+        """That the monitor itself is quiet, in the place of "no data", which it explains."""
+        return (Matter(QUIET, words), *(one for one in standing if one.name != "no data"))
+
+    def _go_on(self, cook: Cook, standing: tuple[Matter, ...]) -> None:
+        settings, wall = self._outgoing.settings, self._clock.anchor().wall
+        record, notices = step(
+            self._record,
+            standing,
+            cook.now(),
+            lambda name: settings.may_tell(name, wall),
+            settings.again_after_s,
+            cook.rate,
+        )
+        if notices:
+            # Kept before it is told: one that dies in between stays untold until its next round, none is told twice.
+            self._keep(cook, record)
+        self._record = record
+        self._outgoing.keep_only(frozenset(one.name for one in standing if not one.seen))
+        for notice in notices:
+            self._send(notice)
+
+    def _keep(self, cook: Cook, record: dict[str, Told]) -> None:
+        try:
+            keep_told(self._shelf.folder, self._rig, cook.name, record)
+        except NoticeFileError as error:
+            # Telling matters more than remembering it.
+            self._said(str(error))
+
+    def _send(self, notice: Notice) -> None:
+        again = "" if notice.times == 1 else f" (told {notice.times} times)"
+        self._tell(f"{clock_time(notice.at)} {self._rig}: {notice.name}{again}. {notice.words}")
+        self._outgoing.put(notice)
+        if self._publisher is not None:
+            payload = {"t": round(notice.at, 1), "notice": notice.name}
+            self._publisher.publish(f"kettleside/{self._rig}/notice", json.dumps(payload))
 
     def _publish_outlook(self, payload: str) -> None:
         now_s = self._clock.real_s()
@@ -130,17 +171,24 @@ class Teller:
             self._publisher.publish(f"kettleside/{self._rig}/outlook", payload, retained=True)
             self._published, self._published_s = payload, now_s
 
+    def _said(self, trouble: str) -> None:
+        if trouble and trouble != self._trouble:
+            self._say(trouble, Level.WARNING)
+        self._trouble = trouble
 
-def run_notices(teller: Teller, say: Say, stop: Event) -> None:
-    """Tells what is due until ``stop`` is set; a recording that cannot be read is said once and looked at again."""
-    trouble = ""
+
+def wait_for_turn(right: OnlyTeller, rig: str, say: Say, stop: Event) -> bool:
+    """Waits until no other process tells of this rig; False where the end came first. Raises NoticeFileError."""
+    if right.take():
+        return True
+    say(f"Another process tells of the cooker {rig}; this one waits, and goes on when that one ends.")
+    while not stop.wait(LOOK_EVERY_S):
+        if right.take():
+            return True
+    return False
+
+
+def run_notices(teller: Teller, stop: Event) -> None:
+    """Tells what is due until ``stop`` is set."""
     while not stop.is_set():
-        under_way = False
-        try:
-            under_way = teller.look()
-            trouble = ""
-        except RecordingError as error:
-            if str(error) != trouble:
-                trouble = str(error)
-                say(trouble, Level.WARNING)
-        stop.wait(LOOK_EVERY_S if under_way else LOOK_IDLE_S)
+        stop.wait(LOOK_EVERY_S if teller.look() else LOOK_IDLE_S)

@@ -20,11 +20,13 @@ def run(args: argparse.Namespace) -> int:
     from monitor.say import Voice
     from monitor.sources import open_source, parse_source_url
     from monitor.supervisor import Child, Supervisor
+    from monitor.told import load_notice_settings
 
     clock = SystemClock()
     # What is wrong here is said once, before anything is started; a source connects only when it is polled.
     open_source(parse_source_url(args.source), clock, args.columns).close()
     read_batch_file(args.batch)
+    load_notice_settings(args.recordings)
     folder = str(args.recordings)
     cooker = ["--rig", args.rig, "--recordings", folder]
     log = ["log", "--source", args.source, *cooker]

@@ -102,11 +102,19 @@ class BrokerLink:
     """A connection that comes back. subscriptions: topic filters, taken with QoS 1.
 
     client_id: the same after every restart where ``persistent``, so that the broker keeps the session.
+    will: topic and payload that the broker publishes, retained, when we vanish without a goodbye.
     Raises SourceError for a URL that cannot work.
     """
 
     def __init__(
-        self, url: SourceUrl, clock: Clock, client_id: str, subscriptions: Sequence[str] = (), *, persistent: bool
+        self,
+        url: SourceUrl,
+        clock: Clock,
+        client_id: str,
+        subscriptions: Sequence[str] = (),
+        *,
+        persistent: bool,
+        will: tuple[str, str] | None = None,
     ) -> None:
         if not url.host:
             raise SourceError(url.text, "it lacks the broker's name, such as mqtt://192.168.1.20/kettleside/+/readings")
@@ -120,6 +128,7 @@ class BrokerLink:
         self._client_id = client_id
         self._subscriptions = tuple(subscriptions)
         self._persistent = persistent
+        self._will = will
         self._version = version or "5"
         self._version_fixed = version is not None
         self.port = url.port or (8883 if url.scheme == "mqtts" else 1883)
@@ -207,6 +216,8 @@ class BrokerLink:
         client.on_disconnect = self._on_disconnect
         if self._url.user is not None:
             client.username_pw_set(self._url.user, self._password())
+        if self._will is not None:
+            client.will_set(*self._will, 1, True)
         if self._url.scheme == "mqtts":
             self._set_tls(client)
         properties = None

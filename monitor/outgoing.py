@@ -1,0 +1,68 @@
+"""Every messenger that the settings name, each in a round of its own, as the settings are now."""
+
+from pathlib import Path
+
+from monitor.clock import Clock
+from monitor.errors import MonitorError
+from monitor.messengers import Messenger
+from monitor.messengers.command import CommandMessenger
+from monitor.messengers.round import Round
+from monitor.messengers.service import ServiceMessenger
+from monitor.say import Level, Say
+from monitor.telling.rounds import Notice
+from monitor.telling.settings import NoticeSettings
+from monitor.told import load_notice_settings, settings_stamp
+
+
+def messengers(settings: NoticeSettings) -> list[Messenger]:
+    """The messengers of these settings."""
+    return [*map(ServiceMessenger, settings.services), *map(CommandMessenger, settings.commands)]
+
+
+class Outgoing:
+    """The settings of a folder, read again when their file changes, and the rounds of its messengers.
+
+    A wrong file is said once and changes nothing, because a cook under way must not fall silent for a slip of the pen.
+    """
+
+    def __init__(self, folder: Path, title: str, clock: Clock, say: Say) -> None:
+        self.settings = NoticeSettings()
+        self._folder = folder
+        self._title = title
+        self._clock = clock
+        self._say = say
+        self._stamp: object = object()
+        self._rounds: list[Round] = []
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Takes in the settings where they have changed."""
+        stamp = settings_stamp(self._folder)
+        if stamp == self._stamp:
+            return
+        self._stamp = stamp
+        try:
+            settings = load_notice_settings(self._folder)
+        except MonitorError as error:
+            self._say(f"{error} What was set before goes on.", Level.WARNING)
+            return
+        if (settings.services, settings.commands) != (self.settings.services, self.settings.commands):
+            self.close()
+            self._rounds = [Round(one, self._title, self._clock, self._say) for one in messengers(settings)]
+        self.settings = settings
+
+    def put(self, notice: Notice) -> None:
+        """Hands a notice to every messenger; takes no time."""
+        for one in self._rounds:
+            one.put(notice)
+
+    def keep_only(self, standing: frozenset[str]) -> None:
+        """Has every messenger let go of what no longer stands."""
+        for one in self._rounds:
+            one.keep_only(standing)
+
+    def close(self) -> None:
+        """Ends the rounds."""
+        for one in self._rounds:
+            one.close()
+        self._rounds = []

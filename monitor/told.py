@@ -1,0 +1,175 @@
+"""What a folder keeps of telling: how to tell, what was told, and that only one process tells.
+
+All of it stands in the folder's ``.kettleside``, which is its owner's alone.
+"""
+
+import fcntl
+import json
+import math
+import os
+import re
+import stat
+from pathlib import Path
+from types import TracebackType
+
+from monitor.errors import MonitorError
+from monitor.telling.rounds import Told
+from monitor.telling.settings import NoticeSettings, read_notice_settings
+
+PLACE = ".kettleside"
+SETTINGS_FILE = "notices.toml"
+MOST_BYTES = 100_000
+
+
+class NoticeFileError(MonitorError):
+    """A file of the notices cannot be used. path: it. why: one clause, which may end in how to mend it."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        self.path = path
+        self.why = why
+        super().__init__(f"The file {path} cannot be used: {why}.")
+
+
+def settings_path(folder: Path) -> Path:
+    """Where the settings of a folder of recordings are."""
+    return folder / PLACE / SETTINGS_FILE
+
+
+def load_notice_settings(folder: Path) -> NoticeSettings:
+    """The settings of a folder of recordings; the usual ones where there is no file.
+
+    Raises NoticeFileError for a file that others may read or that cannot be read, NoticeSettingsError for a wrong one.
+    """
+    path = settings_path(folder)
+    try:
+        # Asked of the open file, so that it cannot be another one by then.
+        with path.open("rb") as file:
+            mode = os.fstat(file.fileno()).st_mode
+            if not stat.S_ISREG(mode):
+                raise NoticeFileError(path, "it is no plain file")
+            if mode & 0o077:
+                raise NoticeFileError(path, f"it may hold passwords and others may read it; type: chmod 600 '{path}'")
+            text = file.read(MOST_BYTES + 1).decode()
+    except FileNotFoundError:
+        return NoticeSettings()
+    except OSError as error:
+        raise NoticeFileError(path, (error.strerror or "it cannot be read").lower()) from None
+    except UnicodeDecodeError:
+        raise NoticeFileError(path, "it is not UTF-8") from None
+    if len(text) > MOST_BYTES:
+        raise NoticeFileError(path, f"it has more than {MOST_BYTES} characters")
+    return read_notice_settings(text)
+
+
+def settings_stamp(folder: Path) -> tuple[int, int, int] | None:
+    """Changes when the settings do; None while there are none."""
+    try:
+        status = settings_path(folder).stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size, status.st_mode
+
+
+def _as_file_name(rig: str) -> str:
+    return re.sub(r"[^\w-]", "_", rig)
+
+
+def _own_file(folder: Path, rig: str, ending: str) -> Path:
+    return folder / PLACE / f"{_as_file_name(rig)}.{ending}"
+
+
+def _make_place(folder: Path) -> None:
+    place = folder / PLACE
+    if not place.is_dir():
+        place.mkdir(parents=True, exist_ok=True)
+        place.chmod(0o700)
+
+
+def load_told(folder: Path, rig: str, cook: str) -> dict[str, Told]:
+    """What was told of this cook of this rig; nothing where that is not known."""
+    try:
+        kept = json.loads(_own_file(folder, rig, "told").read_text(encoding="utf-8"))
+        if kept["cook"] != cook:
+            return {}
+        return {str(name): _told(fields) for name, fields in kept["told"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return {}
+
+
+def _told(fields: object) -> Told:
+    if not isinstance(fields, list) or len(fields) != 3:
+        raise ValueError("three fields are wanted")
+    times, last, gone = int(fields[0]), float(fields[1]), None if fields[2] is None else float(fields[2])
+    if times < 0 or not math.isfinite(last) or (gone is not None and not math.isfinite(gone)):
+        raise ValueError("no such moment")
+    return Told(times, last, gone)
+
+
+def keep_told(folder: Path, rig: str, cook: str, record: dict[str, Told]) -> None:
+    """Keeps what was told, durably and all at once. Raises NoticeFileError."""
+    path = _own_file(folder, rig, "told")
+    fields = {name: [told.times, told.last, told.gone] for name, told in record.items()}
+    beside = path.with_suffix(".new")
+    try:
+        _make_place(folder)
+        number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+        with os.fdopen(number, "w", encoding="utf-8") as file:
+            json.dump({"cook": cook, "told": fields}, file)
+            file.flush()
+            os.fsync(number)
+        beside.replace(path)
+    except OSError as error:
+        raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
+
+
+class OnlyTeller:
+    """The right to tell of one rig, which the system takes from a process that dies, whatever it dies of."""
+
+    def __init__(self, folder: Path, rig: str) -> None:
+        self._folder = folder
+        self._path = _own_file(folder, rig, "telling")
+        self._file: int | None = None
+
+    def take(self) -> bool:
+        """Whether this process may tell now; it may be asked again. Raises NoticeFileError."""
+        if self._file is not None:
+            return True
+        try:
+            _make_place(self._folder)
+            number = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        except OSError as error:
+            raise NoticeFileError(self._path, (error.strerror or str(error)).lower()) from None
+        try:
+            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            os.close(number)
+            return False
+        self._file = number
+        return True
+
+    def __enter__(self) -> "OnlyTeller":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._file is not None:
+            os.close(self._file)
+            self._file = None
+
+
+def is_logged(folder: Path, rig: str) -> bool:
+    """Whether a logger of this rig is at work: it holds the lock that ``monitor.one_logger`` gives it."""
+    path = folder / f".logger-{_as_file_name(rig)}.lock"
+    try:
+        number = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        # Shared, and let go at once: a logger that starts just now tries again for some seconds.
+        fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    finally:
+        os.close(number)
+    return False

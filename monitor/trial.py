@@ -1,0 +1,88 @@
+"""Tries every way of telling and says of each, in one sentence, whether it worked."""
+
+import json
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from monitor.clock import Clock
+from monitor.errors import MonitorError
+from monitor.messengers import Messenger, NotCarriedError
+from monitor.outgoing import messengers
+from monitor.say import Level
+from monitor.sources import SourceUrl
+from monitor.told import OnlyTeller, load_notice_settings, settings_path
+
+LONGEST_S = 40.0
+BROKER_WITHIN_S = 6.0
+WORDS = "This is a test of the notices; nothing is due and nothing is wrong."
+
+
+def try_all(folder: Path, rig: str, url: SourceUrl | None, clock: Clock, told: Callable[[str], None]) -> bool:
+    """Tries every way, telling one sentence each; whether all worked.
+
+    url: the logger's source; a broker takes a test notice too. Raises NoticeFileError, NoticeSettingsError.
+    """
+    settings = load_notice_settings(folder)
+    tries = [_try_in_thread(one, f"{rig}: test") for one in messengers(settings)]
+    worked = _try_process(folder, rig, told)
+    if url is not None and url.scheme in ("mqtt", "mqtts"):
+        worked &= _try_broker(url, rig, clock, told)
+    for name, thread, outcome in tries:
+        thread.join(LONGEST_S)
+        why = outcome[0] if outcome else f"it took longer than {LONGEST_S:.0f} s"
+        told(f"{name} took the test." if why is None else f"{name} failed: {why}.")
+        worked &= why is None
+    if not tries:
+        told(f"No service and no command is set: {settings_path(folder)} would name them.")
+    return worked
+
+
+def _try_in_thread(messenger: Messenger, title: str) -> tuple[str, threading.Thread, list[str | None]]:
+    outcome: list[str | None] = []
+
+    def carry() -> None:
+        try:
+            messenger.carry(title, WORDS)
+        except NotCarriedError as error:
+            outcome.append(error.why)
+        else:
+            outcome.append(None)
+
+    thread = threading.Thread(target=carry, daemon=True)
+    thread.start()
+    return messenger.name, thread, outcome
+
+
+def _try_process(folder: Path, rig: str, told: Callable[[str], None]) -> bool:
+    with OnlyTeller(folder, rig) as right:
+        runs = not right.take()
+    told(
+        f"The notices of the cooker {rig} are running."
+        if runs
+        else f"The notices of the cooker {rig} are not running: “kettleside start” runs them."
+    )
+    return runs
+
+
+def _try_broker(url: SourceUrl, rig: str, clock: Clock, told: Callable[[str], None]) -> bool:
+    from monitor.sources.outbox import Outbox
+
+    troubles: list[str] = []
+
+    def hear(text: str, _level: Level = Level.NOTE, /) -> None:
+        troubles.append(text)
+
+    try:
+        outbox = Outbox(url, clock, hear)
+    except MonitorError as error:
+        told(str(error))
+        return False
+    outbox.publish(f"kettleside/{rig}/notice", json.dumps({"t": round(clock.now(), 1), "notice": "test"}))
+    end_s = clock.real_s() + BROKER_WITHIN_S
+    while not outbox.emptied and clock.real_s() < end_s:
+        outbox.tend()
+    worked = outbox.emptied
+    outbox.close()
+    told("The broker took the test." if worked else f"The broker failed: {(troubles or ['It does not answer.'])[-1]}")
+    return worked
