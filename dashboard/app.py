@@ -17,6 +17,7 @@ from dashboard.live import ShortWay
 from dashboard.pages import cooks, lost, now, replay
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.phones_desk import add_phones
+from dashboard.trying import add_trying
 from monitor.view import Shelf
 
 ASSETS = Path(__file__).parent / "assets"
@@ -35,6 +36,7 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
     add_addresses(server, desk)
     add_bench(server, desk)
     add_phones(server, doorkeeper)
+    add_trying(server, desk)
     # Dash types its server as a switch, and its functions not at all.
     pages: Any = Pages
     app = pages(

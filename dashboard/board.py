@@ -110,6 +110,8 @@ class Board:
         if now - self._ahead_at >= AHEAD_AGAIN_S or drawn_for != self._ahead_for:
             facts["ah"] = [] if history.finished() is not None else ahead_points(outlook, curve.grid.origin)
             self._ahead_at, self._ahead_for = now, drawn_for
+        rings = self.cook.rings()
+        facts |= {"rn": rings.number, "rw": rings.words, "ra": list(rings.unanswered)}
         news = changed(self._facts, facts)
         if news:
             self._change += 1

@@ -15,6 +15,7 @@ The keys travel to the phone at every update, so they are two letters long:
 | te | the paste in tenths of a degree, or null where there is no reading |
 | wr | what is wrong: [sentence, since when] of each |
 | ev | the log: [uid, kind, when, details] of each event a person logged |
+| rn, rw, ra | live alone: goes up with each ring; what the latest is about; the names of what nobody has answered |
 | sp | from when to when the curve runs, Unix seconds |
 """
 

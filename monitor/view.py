@@ -23,6 +23,7 @@ from monitor.progress.outlook import Condition, Outlook
 from monitor.progress.prior import Prior
 from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
 from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil, make_event
+from monitor.rings import Rings
 from monitor.roll import Roll
 from monitor.sheet import sheet_text
 
@@ -39,6 +40,7 @@ __all__ = [
     "Oil",
     "Outlook",
     "RecordingError",
+    "Rings",
     "Shelf",
     "Summary",
     "SystemClock",
@@ -86,6 +88,11 @@ class Cook:
     def rig(self) -> str:
         """The cooker's name."""
         return self._roll.about.rig
+
+    @property
+    def source(self) -> str:
+        """Where its readings come from, a source URL without any password; empty where nobody knows yet."""
+        return self._roll.about.source
 
     def title(self) -> str:
         """The batch's title, or the cooker's name."""
@@ -214,6 +221,16 @@ class Cook:
     def drop(self, one: Noticed) -> Event:
         """Logs that it did not happen, so that it is not asked again."""
         return self.log_event("dropped", fields=dropped(one))
+
+    @cached_property
+    def _rings(self) -> Rings:
+        return Rings(self.path.parent, self.rig, self.name)
+
+    def rings(self) -> Rings:
+        """What an open page rings for, as of now."""
+        outlook = self.outlook()
+        self._rings.look(outlook, self.history().events, self.now(), self._clock.anchor().wall, self.rate)
+        return self._rings
 
     def take_back(self, uid: str) -> None:
         """Withdraws an event as of now."""

@@ -109,5 +109,5 @@
   // A person in the middle of something is not to be disturbed.
   const busy = () => slips().length > 0 || document.querySelector("button:active, input:active") !== null;
 
-  window.kettlesideHand = { begin, offer, busy };
+  window.kettlesideHand = { begin, offer, busy, post };
 })();

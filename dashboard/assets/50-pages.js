@@ -5,6 +5,7 @@
   const card = window.kettlesideCard;
   const curve = window.kettlesideCurve;
   const hand = window.kettlesideHand;
+  const ring = window.kettlesideRing;
 
   function live(start) {
     let look = start.look;
@@ -23,6 +24,7 @@
       document.title = headline ? `${headline} · ${look.ti}` : look.ti;
       card.write("title", look.ti);
       hand.offer(look.fb, look.fi !== null);
+      ring.look(look, goneSeconds());
     }
 
     async function ask() {
@@ -55,6 +57,7 @@
     });
     setInterval(() => { if (!document.hidden) draw(); }, look.rt > 1 ? 250 : 1000);
     hand.begin(start.cook, ask);
+    ring.begin(start.cook, look.rn, ask);
     draw();
     curve.begin(start.figure, () => look);
     timer = setTimeout(ask, pause());

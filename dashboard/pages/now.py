@@ -37,6 +37,7 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
             parts.head(str(look["ti"]), *_ways()),
             parts.due_lines(),
             parts.facts_and_curve(),
+            parts.being_told(),
             parts.dock(),
             *parts.dialogs(),
         ]

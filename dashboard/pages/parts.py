@@ -51,9 +51,31 @@ def due_lines() -> Component:
                 id="next",
                 **{"aria-label": "What to do next"},
             ),
+            html.Section(seen_button(), id="seen-place"),
             html.Section([], id="wrong", hidden=True, **{"aria-label": "What is wrong", "aria-live": "polite"}),
         ],
         className="column",
+    )
+
+
+def seen_button() -> Component:
+    """Answers whatever is due or wrong, so that it is not told again."""
+    return button("I have seen it", id="seen", hidden=True)
+
+
+def being_told() -> Component:
+    """The switch of this page's own sound, and the test of every other way."""
+    return html.Section(
+        [
+            html.H2("Being told"),
+            html.P("This page rings only while it is open and the phone is awake.", className="why", id="told-words"),
+            html.Div(
+                [button("Sound here: off", id="sound"), button("Test notices", id="try")],
+                className="pair",
+            ),
+            html.Ul([], id="try-list", role="status"),
+        ],
+        id="told",
     )
 
 

@@ -35,16 +35,21 @@ class Round:
             self._change.notify()
 
     def keep_only(self, standing: frozenset[str]) -> None:
-        """Lets go of what is stale or no longer stands, and says so."""
+        """Lets go of what no longer stands, and says so."""
         with self._change:
-            gone = self._satchel.keep_only(standing, self._clock.real_s())
+            gone = self._satchel.let_go(self._clock.real_s(), standing)
+        self._say_gone(gone)
+
+    def _say_gone(self, gone: list[Notice]) -> None:
         for notice in gone:
             self._say(f"“{notice.name}” was not sent by {self.name}: it is no news any more.", Level.WARNING)
 
     def _go(self) -> None:
         while not self._ended:
             with self._change:
-                task = self._satchel.next(self._clock.real_s())
+                now_s = self._clock.real_s()
+                self._say_gone(self._satchel.let_go(now_s))
+                task = self._satchel.next(now_s)
                 if task is None:
                     self._change.wait(LOOK_EVERY_S)
                     continue

@@ -36,12 +36,12 @@ class Satchel:
             self._dropped += 1
         self._waiting[notice.name] = _Waiting(notice, now_s)
 
-    def keep_only(self, standing: frozenset[str], now_s: float) -> list[Notice]:
-        """Lets go of what no longer stands and of what is stale; gives it."""
+    def let_go(self, now_s: float, standing: frozenset[str] | None = None) -> list[Notice]:
+        """Lets go of what is stale, and of what is not among ``standing`` where that is given; gives it."""
         gone = [
             waiting.notice
             for waiting in self._waiting.values()
-            if waiting.notice.name not in standing or now_s - waiting.since_s >= STALE_S
+            if now_s - waiting.since_s >= STALE_S or (standing is not None and waiting.notice.name not in standing)
         ]
         for notice in gone:
             del self._waiting[notice.name]

@@ -1,5 +1,6 @@
 """When each thing is told, and told again."""
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime, time
 from zoneinfo import ZoneInfo
@@ -34,6 +35,10 @@ STIR_NOW = Matter(STIR, "Stir now.")
 
 def always(_name: str) -> bool:
     return True
+
+
+def never(_name: str) -> bool:
+    return False
 
 
 def told_at(standing_at: dict[float, list[Matter]], until: float, every: float = 10.0) -> list[tuple[float, str, int]]:
@@ -89,24 +94,19 @@ def test_what_flickers_keeps_its_gaps() -> None:
 
 
 @given(st.lists(st.tuples(st.floats(1, 2000), st.booleans(), st.booleans(), st.booleans()), max_size=60))
-def test_no_two_tellings_of_one_stay_are_nearer_than_the_gap(looks: list[tuple[float, bool, bool, bool]]) -> None:
+def test_no_two_tellings_of_one_matter_are_nearer_than_the_gap(looks: list[tuple[float, bool, bool, bool]]) -> None:
     record: dict[str, Told] = {}
-    now, last, gone_since = START, None, None
+    now, last = START, -math.inf
     for later, stands, seen, may in looks:
         now += later
-        record, notices = step(record, [Matter(STIR, "", seen)] if stands else [], now, lambda _, may=may: may)
-        if not stands:
-            gone_since = now if gone_since is None else gone_since
+        allowed = always if may else never
+        record, notices = step(record, [Matter(STIR, "", seen)] if stands else [], now, allowed)
+        assert len(notices) <= 1
         for notice in notices:
             assert stands and may and not seen
-            if last is not None and notice.times > 1:
-                assert notice.at - last >= 300.0
-            if last is not None and notice.times == 1:
-                # Only after it had been gone for long enough to be another one.
-                assert gone_since is not None and now - gone_since >= SAME_WITHIN_S
-            last = notice.at
-        if (stands and gone_since is not None and (record.get(STIR) is None or record[STIR].last == now)) or (stands and gone_since is not None and now - gone_since < SAME_WITHIN_S):
-            gone_since = None
+            # One that begins anew had been gone for longer than what counts as the same.
+            assert now - last >= (SAME_WITHIN_S if notice.times == 1 else 300.0)
+            last = now
 
 
 NIGHT = QuietHours(time(22), time(7), ZoneInfo("Europe/Berlin"))
@@ -121,7 +121,8 @@ def test_what_waits_through_the_quiet_hours_is_told_when_they_end() -> None:
     found = []
     for minute in range(120):
         now = wall("2026-01-10T06:00:00+01:00") + 60.0 * minute
-        record, notices = step(record, [STIR_NOW], now, lambda name, now=now: not NIGHT.holds_back(name, now))
+        allowed = never if NIGHT.holds_back(STIR, now) else always
+        record, notices = step(record, [STIR_NOW], now, allowed)
         found += [(minute, notice.times) for notice in notices]
     assert found == [(60, 1), (65, 2), (75, 3), (95, 4)]
 

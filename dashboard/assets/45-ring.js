@@ -1,0 +1,102 @@
+// The open page rings: a sound after a first tap, a shake where the phone allows it, and a button to answer.
+(() => {
+  "use strict";
+  const card = window.kettlesideCard;
+  const hand = window.kettlesideHand;
+  // No answer from kettleside for this long is itself a reason to ring, and again after as long as the second.
+  const GONE_S = 60;
+  const GONE_AGAIN_S = 300;
+  let cook = null;
+  let ask = () => {};
+  let number = 0;
+  let unanswered = [];
+  let gone = 0;
+  let sound = null;
+
+  function tone(from, hertz) {
+    const wave = sound.createOscillator();
+    const loud = sound.createGain();
+    wave.frequency.value = hertz;
+    loud.gain.setValueAtTime(0.0001, from);
+    loud.gain.exponentialRampToValueAtTime(0.5, from + 0.02);
+    loud.gain.exponentialRampToValueAtTime(0.0001, from + 0.45);
+    wave.connect(loud).connect(sound.destination);
+    wave.start(from);
+    wave.stop(from + 0.5);
+  }
+
+  function ring() {
+    if (!sound) return;
+    // A phone that slept has put the sound to sleep too.
+    sound.resume();
+    [660, 880, 660].forEach((hertz, place) => tone(sound.currentTime + place * 0.5, hertz));
+    if (navigator.vibrate) navigator.vibrate([400, 200, 400]);
+  }
+
+  // Browsers let a page sound only after a tap on it.
+  function turn() {
+    if (sound) {
+      sound.close();
+      sound = null;
+    } else {
+      sound = new AudioContext();
+      ring();
+    }
+    showSound();
+  }
+
+  const showSound = () => card.set("sound", { children: sound ? "Sound here: on" : "Sound here: off" });
+
+  async function seen() {
+    try {
+      for (const condition of unanswered) {
+        await hand.post("/log", { cook, kind: "acknowledged", fields: { condition } });
+      }
+    } catch (error) {
+      card.write("told-words", error.message);
+    }
+    ask();
+  }
+
+  const line = (children) => ({ type: "Li", namespace: "dash_html_components", props: { children } });
+
+  async function tryAll() {
+    card.set("try-list", { children: [line("Trying every way; this takes a few seconds…")] });
+    ring();
+    let lines;
+    try {
+      lines = (await hand.post("/try", { cook })).lines;
+    } catch (error) {
+      lines = [error.message];
+    }
+    lines.push(sound ? "This page rang." : "This page did not ring: its sound is off.");
+    card.set("try-list", { children: lines.map(line) });
+  }
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button");
+    if (!button) return;
+    if (button.id === "sound") turn();
+    else if (button.id === "seen") seen();
+    else if (button.id === "try") tryAll();
+  });
+
+  function look(now, goneSeconds) {
+    if (now.rn > number) ring();
+    number = now.rn;
+    unanswered = now.fi === null ? now.ra : [];
+    showSound();
+    card.set("seen", { hidden: unanswered.length === 0 });
+    const rounds = goneSeconds < GONE_S ? 0 : 1 + Math.floor((goneSeconds - GONE_S) / GONE_AGAIN_S);
+    if (rounds > gone) ring();
+    gone = rounds;
+  }
+
+  function begin(name, rung, whenDone) {
+    cook = name;
+    number = rung;
+    ask = whenDone;
+  }
+
+  window.kettlesideRing = { begin, look };
+})();

@@ -1,0 +1,74 @@
+"""The open page rings for what is due, answers it at a tap, and tries the notices."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from monitor.clock import SystemClock
+from monitor.roll import load
+from tests.browser.conftest import Phone
+from tests.cli.processes import until
+from tests.dashboard.seeded import Maker
+from tests.notices.catchers import post_catcher
+from tests.notices.test_settings import settings_file
+
+pytestmark = pytest.mark.browser
+
+# Counts the tones that the page has a browser play, and the shakes.
+COUNT = """
+window.tones = 0;
+const start = OscillatorNode.prototype.start;
+OscillatorNode.prototype.start = function (...at) { window.tones += 1; return start.apply(this, at); };
+Object.defineProperty(navigator, "vibrate", { value: () => { window.shakes = (window.shakes || 0) + 1; return true; } });
+"""
+
+
+@pytest.fixture
+def maker(tmp_path: Path) -> Iterator[Maker]:
+    made = Maker(tmp_path, SystemClock(), hours=2.6)
+    made.went_on(SystemClock().now() - made.started)
+    yield made
+    made.recorder.close()
+
+
+def tones(page: Page) -> int:
+    return int(page.evaluate("window.tones"))
+
+
+def test_it_rings_after_a_tap_once_a_matter_and_a_tap_answers_all(maker: Maker, phone: Phone, tmp_path: Path) -> None:
+    page = phone()
+    page.evaluate(COUNT)
+    expect(page.locator("#sound")).to_have_text("Sound here: off")
+    page.locator("#sound").tap()
+    expect(page.locator("#sound")).to_have_text("Sound here: on")
+    assert tones(page) == 3 and page.evaluate("window.shakes") == 1
+    maker.log("lid off", SystemClock().now() - maker.started - 1200)
+    until(lambda: page.evaluate("window.tones") == 6 and not page.wait_for_timeout(50))
+    expect(page.locator("#wrong")).to_contain_text("The lid has been off")
+    page.locator("#seen").tap()
+    expect(page.locator("#seen")).to_be_hidden()
+    answered = [event.fields["condition"] for event in load(maker.path).events_of("acknowledged")]
+    assert "lid left off" in answered
+    assert tones(page) == 6
+
+
+def test_without_a_tap_it_is_silent(maker: Maker, phone: Phone) -> None:
+    page = phone()
+    page.evaluate(COUNT)
+    maker.log("lid off", SystemClock().now() - maker.started - 1200)
+    expect(page.locator("#wrong")).to_contain_text("The lid has been off", timeout=10_000)
+    assert tones(page) == 0
+
+
+def test_the_test_button_says_of_each_way_whether_it_worked(maker: Maker, phone: Phone, tmp_path: Path) -> None:
+    with post_catcher() as catcher:
+        settings_file(tmp_path, f'[[service]]\nname = "Post"\nurl = "json://127.0.0.1:{catcher.port}/"\n')
+        page = phone()
+        page.locator("#try").tap()
+        expect(page.locator("#try-list")).to_contain_text("Post took the test.", timeout=30_000)
+        expect(page.locator("#try-list")).to_contain_text("are not running: “kettleside start” runs them.")
+        expect(page.locator("#try-list")).to_contain_text("This page did not ring: its sound is off.")
+        assert [re.sub(r".*: ", "", title) for title in catcher.titles()] == ["test"]
