@@ -9,7 +9,8 @@ from monitor.clock import Clock
 from monitor.outgoing import Outgoing
 from monitor.recording import RecordingError
 from monitor.say import Level, Say
-from monitor.telling.matters import QUIET, Matter, matters
+from monitor.telling.matters import matters
+from monitor.telling.names import QUIET, Matter
 from monitor.telling.rounds import Notice, Told, step
 from monitor.told import NoticeFileError, OnlyTeller, is_logged, keep_told, load_told
 from monitor.view import Cook, Shelf

@@ -5,7 +5,8 @@ from pathlib import Path
 from monitor.errors import MonitorError
 from monitor.progress.outlook import Outlook
 from monitor.records import Event
-from monitor.telling.matters import LOUDER, matters
+from monitor.telling.matters import matters
+from monitor.telling.names import LOUDER
 from monitor.telling.rounds import Told, step
 from monitor.telling.settings import NoticeSettings
 from monitor.told import load_notice_settings, load_told, settings_stamp

@@ -11,7 +11,7 @@ from monitor.messengers import Messenger, NotCarriedError
 from monitor.outgoing import messengers
 from monitor.say import Level
 from monitor.sources import SourceUrl
-from monitor.told import OnlyTeller, load_notice_settings, settings_path
+from monitor.told import OnlyTeller, load_notice_settings
 
 LONGEST_S = 40.0
 BROKER_WITHIN_S = 6.0
@@ -34,7 +34,9 @@ def try_all(folder: Path, rig: str, url: SourceUrl | None, clock: Clock, told: C
         told(f"{name} took the test." if why is None else f"{name} failed: {why}.")
         worked &= why is None
     if not tries:
-        told(f"No service and no command is set: {settings_path(folder)} would name them.")
+        told(
+            "No service and no command is set; they would stand in notices.toml, in .kettleside beside the recordings."
+        )
     return worked
 
 
@@ -58,9 +60,9 @@ def _try_process(folder: Path, rig: str, told: Callable[[str], None]) -> bool:
     with OnlyTeller(folder, rig) as right:
         runs = not right.take()
     told(
-        f"The notices of the cooker {rig} are running."
+        f"The notices of “{rig}” are running."
         if runs
-        else f"The notices of the cooker {rig} are not running: “kettleside start” runs them."
+        else f"The notices of “{rig}” are not running: “kettleside start” runs them."
     )
     return runs
 

@@ -51,8 +51,8 @@ def due_lines() -> Component:
                 id="next",
                 **{"aria-label": "What to do next"},
             ),
-            html.Section(seen_button(), id="seen-place"),
             html.Section([], id="wrong", hidden=True, **{"aria-label": "What is wrong", "aria-live": "polite"}),
+            html.Div(seen_button(), id="seen-place"),
         ],
         className="column",
     )

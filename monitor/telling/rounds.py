@@ -6,7 +6,7 @@ A matter is told when it comes up, then after growing gaps, until a person answe
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.telling.matters import Matter
+from monitor.telling.names import Matter
 
 AGAIN_AFTER_S = (300.0, 600.0, 1200.0, 2400.0)
 # What comes back this soon is the same matter still; a due time is an estimate that wanders, a plug crackles.

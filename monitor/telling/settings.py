@@ -13,7 +13,7 @@ from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
 from monitor.errors import MonitorError
-from monitor.telling.matters import NAMES, is_name
+from monitor.telling.names import NAMES, is_name
 from monitor.telling.quiet_hours import DANGEROUS, QuietHours
 from monitor.telling.rounds import AGAIN_AFTER_S
 

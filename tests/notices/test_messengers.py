@@ -218,3 +218,9 @@ def test_a_service_that_is_back_after_an_hour_is_not_sent_what_was_due_then() ->
         assert "One earlier notice could not be sent: nothing went out for 60 min." in catcher.posts[0]["message"]
     assert said.lines[1] == "“stir due” was not sent by Post: it is no news any more."
     round_.close()
+
+
+def test_start_checks_the_settings_without_numpy_or_apprise() -> None:
+    words = "import sys, monitor.told, monitor.commands.start; print({'numpy', 'apprise'} & set(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
+    assert done.stdout == "set()\n"

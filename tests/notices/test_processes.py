@@ -107,7 +107,7 @@ def test_the_trial_says_of_each_way_whether_it_worked(tmp_path: Path) -> None:
         words = [sys.executable, "-m", "monitor.cli", "notices", "--test", "--recordings", str(tmp_path)]
         done = subprocess.run(words, capture_output=True, text=True, cwd=ROOT)
         assert done.stdout.splitlines() == [
-            "The notices of the cooker cooker are not running: “kettleside start” runs them.",
+            "The notices of “cooker” are not running: “kettleside start” runs them.",
             "Mine took the test.",
             "Yours failed: the connection was refused.",
             "Bell failed: its program ended with status 1.",
@@ -191,7 +191,7 @@ def test_the_broker_hears_notices_and_says_when_the_monitor_is_gone(tmp_path: Pa
                 )
                 assert tried.returncode == 0
                 assert tried.stdout.splitlines()[:2] == [
-                    "The notices of the cooker cooker are running.",
+                    "The notices of “cooker” are running.",
                     "The broker took the test.",
                 ]
                 assert display.got["kettleside/cooker/monitor"] == b"online"

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from monitor.progress.outlook import Condition, Outlook
 from monitor.records import make_event
-from monitor.telling.matters import CHECK, STIR, Matter, is_name, matters
+from monitor.telling.matters import matters
+from monitor.telling.names import CHECK, STIR, Matter, is_name
 from monitor.telling.quiet_hours import QuietHours
 from monitor.telling.rounds import SAME_WITHIN_S, Told, step
 

@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.telling.quiet_hours import DANGEROUS
+from monitor.telling.rounds import AGAIN_AFTER_S
 from monitor.telling.settings import NoticeSettings, NoticeSettingsError, read_notice_settings
 from monitor.told import NoticeFileError, load_notice_settings, load_told, settings_path
 
@@ -51,6 +53,16 @@ def test_a_whole_file_is_read() -> None:
 
 def test_none_means_the_usual(tmp_path: Path) -> None:
     assert load_notice_settings(tmp_path) == NoticeSettings()
+
+
+def test_the_example_in_the_readme_is_one() -> None:
+    page = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    example = page.split("<!-- notices example -->")[1].split("```")[1].removeprefix("toml\n")
+    settings = read_notice_settings(example)
+    hours = settings.quiet_hours
+    assert hours is not None and hours.still_tell == DANGEROUS
+    assert settings.again_after_s == AGAIN_AFTER_S
+    assert len(settings.services) == len(settings.commands) == 1
 
 
 @pytest.mark.parametrize(
