@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 from monitor.clock import SystemClock
 from monitor.roll import load
 from tests.browser.conftest import Phone
+from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
 from tests.notices.catchers import post_catcher
 from tests.notices.test_settings import settings_file
@@ -45,7 +46,7 @@ def test_it_rings_after_a_tap_once_a_matter_and_a_tap_answers_all(maker: Maker, 
     expect(page.locator("#sound")).to_have_text("Sound here: on")
     assert tones(page) == 3 and page.evaluate("window.shakes") == 1
     maker.log("lid off", SystemClock().now() - maker.started - 1200)
-    page.wait_for_function("window.tones === 6")
+    until(lambda: tones(page) == 6)
     expect(page.locator("#wrong")).to_contain_text("The lid has been off")
     page.locator("#seen").tap()
     expect(page.locator("#seen")).to_be_hidden()
