@@ -14,7 +14,7 @@ from dashboard.desk import DESK, Desk, add_addresses
 from dashboard.diet import Larder
 from dashboard.index import Pages, for_dash, routes_of
 from dashboard.live import ShortWay
-from dashboard.pages import cooks, lost, now, replay
+from dashboard.pages import cookers, cooks, lost, replay
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.phones_desk import add_phones
 from dashboard.trying import add_trying
@@ -53,9 +53,9 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
         include_pages_meta=False,
         suppress_callback_exceptions=True,
     )
-    app.routes = routes_of({"/": now.layout, "/cooks": cooks.layout, "/cooks/<name>": replay.layout})
+    app.routes = routes_of({"/": cookers.layout, "/cooks": cooks.layout, "/cooks/<name>": replay.layout})
     register: Any = dash.register_page
-    register("now", path="/", title=now.TITLE, layout=for_dash(now.layout))
+    register("now", path="/", title=cookers.TITLE, layout=for_dash(cookers.layout))
     register("cooks", path="/cooks", title=cooks.TITLE, layout=for_dash(cooks.layout))
     register("replay", path_template="/cooks/<name>", title=replay.TITLE, layout=for_dash(replay.layout))
     # Dash shows the page of this name where no other one fits.

@@ -103,7 +103,7 @@ def add_bench(server: Flask, desk: Desk) -> None:
 
     def begin() -> Response:
         form = _asked(desk).form
-        cook = desk.begin(sheet_text(bench_charge.batch_of(form, None)))
+        cook = desk.begin(sheet=sheet_text(bench_charge.batch_of(form, None)))
         log_weighed(form, cook)
         return _json({"cook": cook.name})
 

@@ -8,6 +8,7 @@ from threading import Lock
 from flask import Flask, Response, current_app, request
 
 from dashboard.board import Board, Mark, look_at
+from dashboard.facts import overview_of
 from monitor.errors import MonitorError
 from monitor.view import Cook, RecordingError, Shelf, Summary, SystemClock
 
@@ -47,6 +48,8 @@ class Desk:
         cook = self.cook(name)
         board = self._boards.get(name)
         if board is None or board.cook is not cook:
+            # A board keeps its cook in memory, so none outlives the shelf's own.
+            self._boards = {key: kept for key, kept in self._boards.items() if self.shelf.is_open(kept.cook)}
             board = self._boards[name] = Board(cook)
         return board
 
@@ -58,15 +61,28 @@ class Desk:
                 latest.setdefault(found.about.rig, found)
         return [found for found in latest.values() if found.finished is None]
 
-    def begin(self, sheet: str | None = None) -> Cook:
-        """A new cook for the rig that was used last, with this batch sheet.
+    def overview(self) -> list[dict[str, object]]:
+        """What the list of running cooks says of each, by the cookers' names, in keys like those of ``facts``.
 
-        Raises RecordingError, SheetError, or AskedError while one is running.
+        ``rg`` is the cooker, ``ck`` the cook, ``du`` what is due first and when ([kind, Unix seconds] or null).
         """
-        if self.running():
-            raise AskedError("A cook is running already.")
-        last = next((found for found in self.shelf.cooks() if isinstance(found, Summary)), None)
+        looks: list[dict[str, object]] = []
+        for found in sorted(self.running(), key=lambda found: found.about.rig):
+            cook = self.cook(found.path.stem)
+            looks.append({"rg": found.about.rig, "ck": cook.name, "ti": cook.title(), **overview_of(cook)})
+        return looks
+
+    def begin(self, after: str = "", sheet: str | None = None) -> Cook:
+        """A new cook on the cooker of the cook ``after``, or if that is empty on the one that was used last.
+
+        sheet: its batch sheet. Raises RecordingError, SheetError, or AskedError while a cook runs there: its logger would only take up the new one after
+        the old one's end.
+        """
+        found = [found for found in self.shelf.cooks() if isinstance(found, Summary)]
+        last = next((one for one in found if not after or one.path.stem == after), None)
         rig, source = (last.about.rig, last.about.source) if last else (USUAL_RIG, "")
+        if any(one.about.rig == rig for one in self.running()):
+            raise AskedError(f"A cook is running already on {rig}; finish it first.")
         return self.shelf.begin(rig, source, sheet, SystemClock())
 
 
@@ -83,7 +99,8 @@ def add_addresses(server: Flask, desk: Desk) -> None:
     def live() -> Response:
         name = request.args.get("cook", "")
         if not name:
-            return _json({"idle": not desk.running()})
+            rig = request.args.get("rig")
+            return _json({"idle": not any(rig in (None, found.about.rig) for found in desk.running())})
         return _json(desk.board(name).since(Mark.from_text(request.args.get("since", ""))))
 
     def at() -> Response:
@@ -118,11 +135,14 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         return _json({"uid": event.uid, "at": round(event.measured)})
 
     def begin() -> Response:
-        _body()
-        return _json({"cook": desk.begin().name})
+        return _json({"cook": desk.begin(str(_body().get("cook") or "")).name})
+
+    def all_running() -> Response:
+        return _json({"cooks": desk.overview()})
 
     for path, view, method in (
         ("/live", live, "GET"),
+        ("/live-all", all_running, "GET"),
         ("/at", at, "GET"),
         ("/log", log, "POST"),
         ("/back", back, "POST"),

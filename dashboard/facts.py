@@ -22,7 +22,7 @@ The keys travel to the phone at every update, so they are two letters long:
 import math
 from collections.abc import Mapping
 
-from monitor.view import PERSON_EVENTS, Event, History, Outlook
+from monitor.view import PERSON_EVENTS, Cook, Event, History, Outlook
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0
@@ -55,6 +55,25 @@ def readings_facts(history: History, outlook: Outlook) -> dict[str, object]:
     return {
         "te": _paste_now(history),
         "wr": [[condition.words, round(condition.since)] for condition in outlook.conditions if condition.in_sight],
+    }
+
+
+def overview_of(cook: Cook) -> dict[str, object]:
+    """What a list of cooks says of a running one.
+
+    ``t``, ``rt``, ``te``, ``wr`` as above; ``du``: what is due first, [kind, Unix seconds] or null; ``cv``: the middle
+    of what is converted, per thousand, or null before the start.
+    """
+    outlook, history = cook.outlook(), cook.history()
+    dues = [("stir", outlook.stir_due), ("check", outlook.check_due)]
+    first = min(((kind, due) for kind, due in dues if due is not None), key=lambda pair: pair[1], default=None)
+    return {
+        "t": round(cook.now(), 1),
+        "rt": cook.rate,
+        "sg": stage_of(history),
+        "du": None if first is None else [first[0], _stepped(first[1])],
+        "cv": None if outlook.elapsed_s is None else round(outlook.converted[1] * 1000 / SHARE_STEP) * SHARE_STEP,
+        **readings_facts(history, outlook),
     }
 
 

@@ -32,13 +32,26 @@ class Voice:
 
     def __call__(self, text: str, level: Level = Level.NOTE, /) -> None:
         mark = "" if level is Level.NOTE else f" {level.name.lower()}"
-        # systemd sets this where standard error is the journal; it then takes the level from the prefix.
-        prefix = f"<{level.value}>" if os.environ.get("JOURNAL_STREAM") else ""
         stream = self._stream or sys.stderr
+        # The journal takes the level from the prefix and leaves it out of the words (sd-daemon(3)).
+        prefix = f"<{level.value}>" if is_journal(stream) else ""
         # A terminal that was closed or stopped (Ctrl-S) must neither end nor hold up the logger.
         with suppress(OSError, ValueError):
             if _takes_more(stream):
                 print(f"{prefix}{self._name}{mark}: {text}", file=stream, flush=True)
+
+
+def is_journal(stream: TextIO) -> bool:
+    """Whether what is written here goes to systemd's journal (systemd.exec(5), JOURNAL_STREAM).
+
+    The variable is passed on to programs whose output was turned elsewhere, so the stream itself must be that one.
+    """
+    named = os.environ.get("JOURNAL_STREAM", "")
+    try:
+        file = os.fstat(stream.fileno())
+    except (OSError, ValueError):
+        return False
+    return named == f"{file.st_dev}:{file.st_ino}"
 
 
 def _takes_more(stream: TextIO) -> bool:

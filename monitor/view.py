@@ -54,6 +54,8 @@ JUDGE_AGAIN_S = 5.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
+# Ten that run and two that are looked back on; any other is read again when wanted. A long cook takes some 3 MB.
+MOST_OPEN = 12
 
 
 class Cook:
@@ -272,12 +274,16 @@ class Shelf:
         # A name from an address must not lead out of the folder.
         if path.name != f"{name}{SUFFIX}" or path.parent != self.folder:
             raise RecordingError(Path(path.name), "there is no such file")
-        if path not in self._open:
-            # A household looks at a few cooks at a time; the rest is read again when wanted.
-            while len(self._open) >= 4:
-                del self._open[next(iter(self._open))]
-            self._open[path] = Cook(path, self._clock_for)
-        return self._open[path]
+        # A dict keeps its order, so the first is the one that was not wanted for longest.
+        cook = self._open.pop(path, None) or Cook(path, self._clock_for)
+        while len(self._open) >= MOST_OPEN:
+            del self._open[next(iter(self._open))]
+        self._open[path] = cook
+        return cook
+
+    def is_open(self, cook: Cook) -> bool:
+        """Whether this very cook is kept in memory."""
+        return self._open.get(cook.path) is cook
 
     def begin(self, rig: str, source: str, sheet: str | None, clock: Clock) -> Cook:
         """Starts a new recording, which the rig's logger takes up."""

@@ -55,8 +55,9 @@
 
   async function newCook() {
     try {
-      const { cook } = await post("/begin", {});
-      location.assign(`/?cook=${encodeURIComponent(cook)}`);
+      // After a finished cook the next one is on the same cooker.
+      const begun = await post("/begin", { cook: cook || "" });
+      location.assign(`/?cook=${encodeURIComponent(begun.cook)}`);
     } catch (error) {
       card.write("strip-words", error.message);
     }

@@ -122,11 +122,52 @@
     };
   }
 
+  // The list of running cooks: what is due at each, soonest told largest; another list is another page.
+  function cookers(start) {
+    let looks = start.cooks;
+    let heard = performance.now();
+    const names = (list) => list.map((look) => look.ck).join(" ");
+
+    function draw() {
+      const passed = (performance.now() - heard) / 1000;
+      looks.forEach((look, number) => {
+        const now = look.t + passed * look.rt;
+        const due = look.du === null ? null : words.due(look.du[0], look.du[1], null, now);
+        const nothing = look.sg === "clear" ? "It reads clear" : "Nothing due yet";
+        card.write(`due-${number}`, due ? `${due.verb} ${due.amount}` : nothing);
+        const done = look.cv === null ? "not started" : `converted ${words.converted([look.cv, look.cv, look.cv])[0]}`;
+        card.write(`state-${number}`, `${due ? `${due.line}; ` : ""}paste ${words.paste(look.te)}, ${done}`);
+        const more = look.wr.length > 1 ? ` And ${look.wr.length - 1} more.` : "";
+        card.set(`wrong-${number}`, { children: look.wr.length ? `Look here: ${look.wr[0][0]}${more}` : "", hidden: !look.wr.length });
+      });
+      card.write("stale", `No answer from kettleside for ${words.span(passed)}; what stands here may be old.`);
+      card.set("stale", { hidden: passed < 30 });
+    }
+
+    async function ask() {
+      if (document.hidden) return;
+      const answer = await fetch("/live-all").catch(() => null);
+      if (answer && answer.status === 401) location.reload();
+      if (answer && answer.ok) {
+        const { cooks } = await answer.json();
+        if (names(cooks) !== names(looks)) location.reload();
+        looks = cooks;
+        heard = performance.now();
+      }
+      draw();
+    }
+    setInterval(ask, looks.some((look) => look.rt > 1) ? 2000 : 5000);
+    document.addEventListener("visibilitychange", ask);
+    draw();
+    return draw;
+  }
+
   // An idle page turns into the live one as soon as a cook runs.
-  function idle() {
+  function idle(start) {
     const ask = async () => {
       if (document.hidden) return;
-      const answer = await fetch("/live").catch(() => null);
+      const address = start.rig ? `/live?rig=${encodeURIComponent(start.rig)}` : "/live";
+      const answer = await fetch(address).catch(() => null);
       if (answer && answer.ok && !(await answer.json()).idle) location.reload();
     };
     setInterval(ask, 5000);
@@ -138,7 +179,7 @@
     return list;
   }
 
-  const pages = { now: live, replay, idle, list };
+  const pages = { now: live, replay, cookers, idle, list };
   const start = JSON.parse(document.getElementById("first-look").textContent);
   const redraw = pages[start.page](start) || (() => {});
 

@@ -25,16 +25,12 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
     name = wanted or running[0].path.stem
     board = desk.board(name)
     look = board.since(None)
-    others = [
-        html.Li(html.A(f"{found.about.rig}: {found.title}", href=f"/?cook={found.path.stem}"))
-        for found in running
-        if found.path.stem != name
-    ]
-    choice = [html.Nav([html.P("Also running:"), html.Ul(others)], className="others", **{"aria-label": "Cookers"})]
+    # With several cooks the first page is their list.
+    back = [parts.link("All cookers", "/")] if len(running) > 1 else []
     main = html.Main(
         [
-            *(choice if others else []),
-            parts.head(str(look["ti"]), *_ways()),
+            parts.head(str(look["ti"]), *back, *_ways()),
+            *([html.P(f"On the cooker {board.cook.rig}", className="plain which")] if back else []),
             parts.due_lines(),
             parts.facts_and_curve(),
             parts.being_told(),

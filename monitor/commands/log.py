@@ -13,7 +13,7 @@ HELP = "Records what a source sends, one file a cook, and goes on with the runni
 
 
 def add_source_arguments(parser: argparse.ArgumentParser) -> None:
-    """What ``log`` and ``start`` both take."""
+    """Where readings come from and where they go."""
     parser.add_argument(
         "--source",
         required=True,
@@ -84,6 +84,7 @@ def run(args: argparse.Namespace) -> int:
     import platform
 
     from monitor.clock import SystemClock
+    from monitor.cookers import USUAL
     from monitor.logger import run_logger
     from monitor.resumption import anchor_to_go_on_from
     from monitor.say import Voice
@@ -97,5 +98,6 @@ def run(args: argparse.Namespace) -> int:
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
     with stop_on_signal() as stop:
         source = open_source(url, clock, args.columns, identity)
-        run_logger(source, args.recordings, clock, args.rig, sheet, Voice("logger"), stop, once=args.once)
+        say = Voice("logger" if args.rig == USUAL else f"logger of {args.rig}")
+        run_logger(source, args.recordings, clock, args.rig, sheet, say, stop, once=args.once)
         return stop.exit_status

@@ -1,42 +1,113 @@
-"""``kettleside start``: logger, dashboard and notices, each in its own process."""
+"""``kettleside start``: loggers, dashboard and notices, each in its own process."""
 
 import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from monitor.commands.log import add_source_arguments, read_batch_file
+from monitor.commands.log import rig_name
 from monitor.commands.serve import add_page_arguments, page_argv
 
-HELP = "Watches a cook: logger, dashboard and notices, each in a process of its own, one started again when it dies."
+if TYPE_CHECKING:
+    from monitor.cookers import Cooker
+    from monitor.supervisor import Child
+
+HELP = (
+    "Watches one cooker or several: a logger and notices for each, one dashboard for all, each in a process of its "
+    "own, started again when it dies. Several: --source left=URL --source right=URL --batch left=FILE."
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declares the command's arguments."""
-    add_source_arguments(parser)
+    add_cooker_arguments(parser)
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+    )
     add_page_arguments(parser)
 
 
-def run(args: argparse.Namespace) -> int:
-    """Runs the three until it is told to stop."""
+def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
+    """Which cookers; also what ``install-service`` and ``doctor`` take."""
+    parser.add_argument(
+        "--source",
+        action="append",
+        required=True,
+        metavar="[NAME=]URL",
+        help="once for each cooker: serial:///dev/ttyUSB0, serial://auto, mqtt://[USER@]HOST/TOPIC, ...; with several, "
+        "each has a name in front or in its topic kettleside/NAME/readings",
+    )
+    parser.add_argument(
+        "--batch", action="append", default=[], metavar="[NAME=]FILE", help="the batch sheet (TOML) of a cooker"
+    )
+    parser.add_argument(
+        "--columns",
+        action="append",
+        default=[],
+        metavar="[NAME=]SPEC",
+        help="for sketches that print bare numbers: paste:Cel,ph:V",
+    )
+    parser.add_argument(
+        "--rig", type=rig_name, default="cooker", metavar="NAME", help="the name of a single cooker (cooker)"
+    )
+
+
+def checked_cookers(args: argparse.Namespace) -> "tuple[Cooker, ...]":
+    """The cookers of a command line, each looked at before anything is started. Raises MonitorError."""
     from monitor.clock import SystemClock
-    from monitor.say import Voice
+    from monitor.commands.log import read_batch_file
+    from monitor.cookers import CookersError, cookers
     from monitor.sources import open_source, parse_source_url
-    from monitor.supervisor import Child, Supervisor
+    from monitor.wire import parse_columns_spec
+
+    found = cookers(args.source, args.batch, args.columns, args.rig)
+    clock = SystemClock()
+    for cooker in found:
+        try:
+            columns = parse_columns_spec(cooker.columns) if cooker.columns is not None else None
+        except ValueError as error:
+            raise CookersError(f"--columns of the cooker {cooker.name}: {error}.") from None
+        url = parse_source_url(cooker.source)
+        # The virtual rig begins to play as soon as it is opened; any other source connects only when it is polled.
+        if url.scheme != "rig":
+            open_source(url, clock, columns).close()
+        read_batch_file(cooker.batch)
+    return found
+
+
+def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]":
+    """The processes for these cookers."""
+    from monitor.supervisor import Child
+
+    folder = str(args.recordings)
+    loggers, notices = [], []
+    for cooker in found:
+        whose = f" of {cooker.name}" if len(found) > 1 else ""
+        place = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
+        sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
+        columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
+        loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns)))
+        notices.append(Child(f"notices{whose}", ("notices", *place)))
+    page = Child("dashboard", ("serve", "--recordings", folder, *page_argv(args)))
+    # The loggers first: nothing that a page shows is worth a reading.
+    return [*loggers, page, *notices]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Runs them all until it is told to stop."""
+    from monitor.clock import SystemClock
+    from monitor.cookers import shares_a_cook
+    from monitor.say import Level, Voice
+    from monitor.supervisor import Supervisor
     from monitor.told import load_notice_settings
 
-    clock = SystemClock()
-    # What is wrong here is said once, before anything is started; a source connects only when it is polled.
-    open_source(parse_source_url(args.source), clock, args.columns).close()
-    read_batch_file(args.batch)
+    say = Voice("kettleside")
+    found = checked_cookers(args)
     load_notice_settings(args.recordings)
-    folder = str(args.recordings)
-    cooker = ["--rig", args.rig, "--recordings", folder]
-    log = ["log", "--source", args.source, *cooker]
-    if args.batch is not None:
-        log += ["--batch", str(args.batch)]
-    if args.columns is not None:
-        log += ["--columns", ",".join(f"{column.channel}:{column.unit}" for column in args.columns)]
-    children = [
-        Child("logger", tuple(log)),
-        Child("dashboard", ("serve", "--recordings", folder, *page_argv(args))),
-        Child("notices", ("notices", "--source", args.source, *cooker)),
-    ]
-    return Supervisor(children, clock, Voice("kettleside")).run()
+    for cooker in found:
+        if shares_a_cook(cooker.source):
+            say(
+                f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "
+                f"{cooker.name}; with more rigs than one give each its own --source, such as .../kettleside/left/readings.",
+                Level.WARNING,
+            )
+    return Supervisor(parts(found, args), SystemClock(), say).run()

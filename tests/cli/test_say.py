@@ -4,6 +4,7 @@ import io
 import os
 import pty
 import termios
+from pathlib import Path
 
 import pytest
 
@@ -18,13 +19,29 @@ def test_a_note_and_a_warning() -> None:
     assert stream.getvalue() == "logger: It records.\nlogger error: The disk is full.\n"
 
 
-def test_the_journal_gets_its_levels(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_journal_gets_its_levels(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """RFC 5424 section 6.2.1: 3 error, 4 warning, 6 informational; systemd reads them in angle brackets."""
+    with (tmp_path / "journal").open("w+") as stream:
+        file = os.fstat(stream.fileno())
+        monkeypatch.setenv("JOURNAL_STREAM", f"{file.st_dev}:{file.st_ino}")
+        for level in Level:
+            Voice("logger", stream)("x", level)
+        stream.seek(0)
+        assert [line[:3] for line in stream] == ["<6>", "<4>", "<3>"]
+
+
+def test_what_is_not_the_journal_gets_no_levels_although_a_session_says_there_is_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setenv("JOURNAL_STREAM", "8:1")
-    stream = io.StringIO()
-    for level in Level:
-        Voice("logger", stream)("x", level)
-    assert [line[:3] for line in stream.getvalue().splitlines()] == ["<6>", "<4>", "<3>"]
+    reader, writer = os.pipe()
+    for stream in (io.StringIO(), os.fdopen(writer, "w")):
+        Voice("logger", stream)("x")
+        if isinstance(stream, io.StringIO):
+            assert stream.getvalue() == "logger: x\n"
+        stream.close()
+    with os.fdopen(reader) as heard:
+        assert heard.read() == "logger: x\n"
 
 
 def test_a_terminal_that_is_stopped_holds_nothing_up() -> None:

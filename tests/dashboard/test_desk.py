@@ -279,14 +279,6 @@ def test_every_page_stands(phone: FlaskClient, maker: Maker) -> None:
     assert "There is no such cook." in page(phone, "/cooks/..%2f..%2fetc")
 
 
-def test_two_rigs_are_both_offered(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
-    other = Maker(maker.path.parent, clock, hours=0.1, title="Second pot", rig="scullery")
-    other.recorder.close()
-    text = page(phone, "/")
-    assert "Also running:" in text
-    assert "Second pot" in text and "Kitchen batch" in text
-
-
 def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
     client = make_app(Shelf(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")

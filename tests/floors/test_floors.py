@@ -56,6 +56,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
     3: (
         "monitor/logger.py",
         "monitor/keeper.py",
+        "monitor/cookers.py",
         "monitor/one_logger.py",
         "monitor/resumption.py",
         "monitor/tally.py",

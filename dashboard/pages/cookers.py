@@ -1,0 +1,69 @@
+"""The first page where several cookers run: each with what is due there, and the way to its own page."""
+
+from dashboard.desk import Desk, current_desk
+from dashboard.pages import now, parts
+from dashboard.pages.tags import Component, html
+from monitor.errors import MonitorError
+
+TITLE = "kettleside"
+
+
+def layout(cook: str | None = None, rig: str | None = None, **_others: str) -> parts.Page:
+    """The list of those that run; the page of one where it is named, or is the only one.
+
+    rig: a cooker's name, for an address that stays the same from cook to cook.
+    """
+    if cook is not None:
+        return now.layout(cook)
+    desk = current_desk()
+    with desk.lock:
+        try:
+            running = desk.running()
+            if rig is not None:
+                own = [found.path.stem for found in running if found.about.rig == rig]
+                if not own:
+                    return _not_running(rig, bool(running))
+                cook = own[0]
+            elif len(running) > 1:
+                return _list(desk)
+        except MonitorError as error:
+            return parts.still(parts.head(TITLE), html.P(str(error), className="plain", role="alert"))
+    return now.layout(cook)
+
+
+def _list(desk: Desk) -> parts.Page:
+    looks = desk.overview()
+    main = html.Main(
+        [
+            parts.head(TITLE, parts.link("Bench", "/bench"), parts.link("Past cooks", "/cooks")),
+            html.P(f"{len(looks)} cooks are running.", className="plain"),
+            html.Ul([_row(number, look) for number, look in enumerate(looks)], className="cooks running"),
+            html.P("", id="stale", className="plain", role="alert", hidden=True),
+        ]
+    )
+    return parts.Page(main, {"page": "cookers", "cooks": looks})
+
+
+def _row(number: int, look: dict[str, object]) -> Component:
+    title = "" if look["ti"] == look["rg"] else f": {look['ti']}"
+    return html.Li(
+        html.A(
+            [
+                html.Strong(f"{look['rg']}{title}"),
+                # The browser writes times, in the viewer's own zone.
+                html.Span("", id=f"due-{number}", className="first-due"),
+                html.Span("", id=f"state-{number}"),
+                html.Span("", id=f"wrong-{number}", className="look-here", hidden=True),
+            ],
+            href=f"/?cook={look['ck']}",
+        )
+    )
+
+
+def _not_running(rig: str, others: bool) -> parts.Page:
+    ways = [parts.link("All cookers", "/")] if others else []
+    words = f"No cook is running on {rig}. This page shows it as soon as one does."
+    main = html.Main(
+        [parts.head(rig, *ways, parts.link("Past cooks", "/cooks")), html.P(words, id="due", className="plain")]
+    )
+    return parts.Page(main, {"page": "idle", "rig": rig})

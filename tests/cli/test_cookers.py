@@ -1,0 +1,134 @@
+"""Which cookers a command line means, and two of them cooking at once through real terminals."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.catalogue import about, recordings
+from monitor.cookers import Cooker, cookers, shares_a_cook
+from monitor.errors import MonitorError
+from monitor.roll import load
+from tests.cli.processes import PATIENCE_S, children_of, until
+from tests.sources.listening import Terminal, line
+from tests.sources.mosquitto import free_port
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_one_cooker_needs_no_name() -> None:
+    url = "serial:///dev/ttyUSB0?baud=9600"
+    assert cookers([url], ["left=right.toml"]) == (Cooker("cooker", url, Path("left=right.toml")),)
+
+
+def test_a_name_stands_in_front_or_in_the_topic() -> None:
+    found = cookers(["left=serial:///dev/a?baud=9600", "mqtt://host/kitchen/right pot/readings"])
+    assert [cooker.name for cooker in found] == ["left", "right pot"]
+    assert found[0].source == "serial:///dev/a?baud=9600"
+
+
+def test_sheets_and_columns_find_their_cooker() -> None:
+    found = cookers(
+        ["left=serial:///dev/a", "right=serial:///dev/b"], ["right=b.toml", "left=a=1.toml"], ["left=paste:Cel"]
+    )
+    assert [cooker.batch for cooker in found] == [Path("a=1.toml"), Path("b.toml")]
+    assert [cooker.columns for cooker in found] == ["paste:Cel", None]
+
+
+@pytest.mark.parametrize(
+    ("sources", "batches", "why"),
+    [
+        (["serial:///dev/a", "serial:///dev/b"], [], "2 sources need 2 names"),
+        (["a=serial:///dev/a", "a=serial:///dev/b"], [], "2 sources need 2 names"),
+        (["a=serial:///dev/a", "b=serial:///dev/a"], [], "same source"),
+        (["a=serial:///dev/a", "A=serial:///dev/b"], [], "only in capitals"),
+        (["a=serial:///dev/a", "b=serial:///dev/b"], ["x.toml"], "say whose it is, such as --batch a=x.toml"),
+        (["a=serial:///dev/a", "b=serial:///dev/b"], ["a=x.toml", "a=y.toml"], "twice for the cooker a"),
+        (["a=nonsense"], [], "it lacks its scheme"),
+    ],
+)
+def test_what_cannot_be_told_apart_is_refused(sources: list[str], batches: list[str], why: str) -> None:
+    with pytest.raises(MonitorError, match=why) as refused:
+        for cooker in cookers(sources, batches):
+            shares_a_cook(cooker.source)
+    assert refused.value.exit_status == 2
+
+
+@given(st.lists(st.text(max_size=30), min_size=1, max_size=4), st.lists(st.text(max_size=20), max_size=3))
+def test_any_text_gives_cookers_or_one_sentence(sources: list[str], batches: list[str]) -> None:
+    try:
+        found = cookers(sources, batches)
+    except MonitorError as error:
+        assert str(error).endswith(".")
+    else:
+        assert len({cooker.name for cooker in found}) == len(sources)
+
+
+def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_other(tmp_path: Path) -> None:
+    terminals = {"left": Terminal(), "right": Terminal()}
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(
+        'title = "Right soap"\n[[oil]]\nname = "olive"\ngrams = 500\n[alkali]\nkind = "KOH"\n[water]\ngrams = 300\n'
+    )
+    folder, number = tmp_path / "cooks", 0
+    command = [sys.executable, "-m", "monitor.cli", "start", "--recordings", str(folder), "--batch", f"right={sheet}"]
+    command += ["--host", "127.0.0.1", "--port", str(free_port())]
+    for name, terminal in terminals.items():
+        command += ["--source", f"{name}=serial://{terminal.path}"]
+    with (tmp_path / "said").open("w+") as said:
+        house = subprocess.Popen(command, stdout=said, stderr=said, cwd=ROOT)
+
+        def counts() -> dict[str, int]:
+            nonlocal number
+            number += 1
+            terminals["left"].send(line(60.0, number))
+            terminals["right"].send(line(80.0, number))
+            return {about(path).rig: len(load(path).series.get("paste", ())) for path in recordings(folder)}
+
+        try:
+            until(lambda: all(counts().get(name, 0) >= 2 for name in terminals))
+            assert len(children_of(house.pid)) == 5
+            loggers = [pid for pid in children_of(house.pid) if b"\0log\0" in Path(f"/proc/{pid}/cmdline").read_bytes()]
+            os.kill(loggers[0], signal.SIGKILL)
+            so_far = counts()
+            until(lambda: all(counts()[name] > so_far[name] + 2 for name in terminals))
+        finally:
+            house.send_signal(signal.SIGINT)
+            status = house.wait(PATIENCE_S)
+            for terminal in terminals.values():
+                terminal.close()
+        said.seek(0)
+        words = said.read()
+    assert status == 130 and "Traceback" not in words
+    assert "The logger of left was ended by signal 9" in words and "logger of right: Records into" in words
+    cooks = {about(path).rig: load(path) for path in recordings(folder)}
+    assert {name: set(cook.temperature_c("paste")[1]) for name, cook in cooks.items()} == {
+        "left": {60.0},
+        "right": {80.0},
+    }
+    assert cooks["left"].batch is None and cooks["right"].batch is not None
+    assert [sum(event.kind == "resumed" for event in cooks[name].events) for name in ("left", "right")] == [1, 0]
+
+
+def test_a_filter_for_every_rig_is_told_of(tmp_path: Path) -> None:
+    assert shares_a_cook("mqtt://host/kettleside/#") and not shares_a_cook("serial://auto")
+    command = [
+        sys.executable,
+        "-m",
+        "monitor.cli",
+        "start",
+        "--source",
+        f"mqtt://127.0.0.1:{free_port()}/kettleside/+/readings",
+    ]
+    command += ["--recordings", str(tmp_path), "--host", "127.0.0.1", "--port", str(free_port())]
+    house = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, cwd=ROOT)
+    assert house.stderr is not None
+    said = house.stderr.readline()
+    house.send_signal(signal.SIGINT)
+    house.communicate(timeout=PATIENCE_S)
+    assert b"takes in every rig" in said and b"give each its own --source" in said

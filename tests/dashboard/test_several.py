@@ -1,0 +1,115 @@
+"""Several cookers at once: their list, a page for each, and a new cook on the right one."""
+
+import gc
+import weakref
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from dashboard.desk import DESK, Desk
+from monitor.catalogue import about
+from monitor.clock import JumpClock
+from monitor.view import MOST_OPEN, Cook, Shelf
+from tests.dashboard.seeded import Maker
+
+KEY = "a-key-for-tests"
+OURS = {"Sec-Fetch-Site": "same-origin"}
+
+
+@pytest.fixture
+def makers(tmp_path: Path) -> Iterator[dict[str, Maker]]:
+    clock = JumpClock()
+    made = {
+        "right": Maker(tmp_path, clock, hours=1.5, title="Kitchen batch", rig="right"),
+        "left": Maker(tmp_path, clock, hours=0.2, title="Second pot", rig="left"),
+    }
+    yield made
+    for maker in made.values():
+        maker.recorder.abandon()
+
+
+@pytest.fixture
+def app(tmp_path: Path, makers: dict[str, Maker]) -> Flask:
+    clock = JumpClock()
+    return make_app(Shelf(tmp_path, lambda _tie: clock), KEY)
+
+
+@pytest.fixture
+def phone(app: Flask) -> FlaskClient:
+    client = app.test_client()
+    client.get(f"/?key={KEY}")
+    return client
+
+
+def begin(phone: FlaskClient, **asked: Any) -> Any:
+    return phone.post("/begin", json=asked, headers=OURS)
+
+
+def test_the_first_page_lists_those_that_run(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    text = phone.get("/").text
+    assert "2 cooks are running." in text
+    assert text.index("left: Second pot") < text.index("right: Kitchen batch")
+    for maker in makers.values():
+        assert f'href="/?cook={maker.path.stem}"' in text
+
+
+def test_each_has_its_page_that_says_which_cooker(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    for rig, maker in makers.items():
+        for address in (f"/?cook={maker.path.stem}", f"/?rig={rig}"):
+            text = phone.get(address).text
+            assert f"On the cooker {rig}" in text and "All cookers" in text and maker.path.stem in text
+    assert "No cook is running on cellar." in phone.get("/?rig=cellar").text
+
+
+def test_with_one_that_runs_the_first_page_is_its_own(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    makers["left"].finish()
+    text = phone.get("/").text
+    assert "On the cooker" not in text and makers["right"].path.stem in text
+
+
+def test_the_list_is_asked_for_again(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    looks: Any = phone.get("/live-all").json
+    left, right = looks["cooks"]
+    assert (left["rg"], left["du"], left["cv"]) == ("left", None, None)
+    assert right["du"][0] in ("stir", "check") and 0 < right["cv"] < 1000 and 880 < right["te"] < 960
+    assert app_wants_the_key(phone)
+
+
+def app_wants_the_key(phone: FlaskClient) -> bool:
+    return phone.application.test_client().get("/live-all").status_code == 401
+
+
+def test_idle_is_told_for_one_cooker(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    assert [phone.get(f"/live?rig={rig}").json for rig in ("left", "cellar")] == [{"idle": False}, {"idle": True}]
+
+
+def test_a_new_cook_begins_on_the_cooker_whose_page_it_was(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    refused = begin(phone, cook=makers["left"].path.stem)
+    assert (refused.status_code, refused.text) == (400, "A cook is running already on left; finish it first.")
+    makers["left"].finish()
+    begun = begin(phone, cook=makers["left"].path.stem)
+    path = makers["left"].path.with_name(f"{begun.json['cook']}.cook")
+    assert about(path).rig == "left"
+    # The other cooker's cook goes on as if nothing had happened.
+    assert [look["rg"] for look in phone.get("/live-all").json["cooks"]] == ["left", "right"]  # type: ignore[index]
+
+
+def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> None:
+    clock = JumpClock()
+    for number in range(MOST_OPEN + 1):
+        Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).recorder.close()
+    app = make_app(Shelf(tmp_path, lambda _tie: clock), KEY)
+    desk: Desk = app.extensions[DESK]
+    names = [found.path.stem for found in desk.running()]
+    boards = {name: desk.board(name) for name in names[:MOST_OPEN]}
+    assert all(desk.board(name) is board for name, board in boards.items())
+    gone: weakref.ref[Cook] = weakref.ref(boards.pop(names[0]).cook)
+    desk.board(names[-1])
+    gc.collect()
+    assert gone() is None
+    assert all(desk.board(name) is board for name, board in boards.items())
