@@ -31,6 +31,8 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "list": ("list_", "the cooks of a folder"),
         "show": ("show", "one cook in words"),
         "export": ("export", "one cook as a Frictionless Data Package"),
+        "install-service": ("install_service", "a systemd unit and a udev rule, printed"),
+        "doctor": ("doctor", "whether this machine is fit for a cook, and what to do where it is not"),
         "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),
         "invent": ("invent", "three invented cooks to look at"),
         "import": ("import_", "a cook from a data package, a .zip, a stranger's CSV or a damaged recording"),

@@ -107,7 +107,7 @@ def run(args: argparse.Namespace) -> int:
         if shares_a_cook(cooker.source):
             say(
                 f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "
-                f"{cooker.name}; with more rigs than one give each its own --source, such as .../kettleside/left/readings.",
+                f"{cooker.name}; with several rigs give each its own --source (.../kettleside/left/readings).",
                 Level.WARNING,
             )
     return Supervisor(parts(found, args), SystemClock(), say).run()

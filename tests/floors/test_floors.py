@@ -71,6 +71,8 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/trial.py",
         "monitor/rings.py",
         "monitor/supervisor.py",
+        "monitor/service.py",
+        "monitor/checkup/*.py",
     ),
     4: ("monitor/cli.py", "monitor/commands/*.py", "dashboard/*.py", "dashboard/pages/*.py"),
 }

@@ -1,0 +1,262 @@
+"""What ``doctor`` finds, each thing broken for real."""
+
+import os
+import pwd
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from monitor.checkup import Finding, State, machine, ways_in
+from monitor.checkup import folder as place
+from monitor.clock import JumpClock, SystemClock
+from monitor.recording import Recorder, fold
+from tests.cli.processes import until
+from tests.dashboard.seeded import Maker
+from tests.sources.listening import Terminal
+from tests.sources.mosquitto import Mosquitto, free_port
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def doctor(folder: Path, *words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "monitor.cli", "doctor", "--recordings", str(folder), *words]
+    env = {**os.environ, **environment}
+    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, env=env, timeout=60, check=False)
+
+
+def only(findings: list[Finding]) -> Finding:
+    (found,) = findings
+    return found
+
+
+def test_a_machine_that_is_fit_is_told_so(tmp_path: Path) -> None:
+    terminal = Terminal()
+    Maker(tmp_path, hours=0.01).finish()
+    done = doctor(tmp_path, "--source", f"serial://{terminal.path}")
+    terminal.close()
+    assert done.returncode == 0, done.stdout
+    assert "wrong" not in done.stdout and done.stderr == ""
+    for about in ("port", "clock", "disk", "pairing", "versions", "recordings", "logger"):
+        assert f" {about}: " in done.stdout
+
+
+def test_what_is_wrong_is_counted_and_ends_with_1(tmp_path: Path) -> None:
+    (tmp_path / "wreck.cook").write_bytes(b"no recording at all")
+    done = doctor(tmp_path, "--source", "serial:///dev/nowhere")
+    assert done.returncode == 1
+    assert "2 of these need doing before a cook." in done.stdout
+    assert "wrong  port: /dev/nowhere is not there. Plug the rig in" in done.stdout
+    assert (
+        f"wreck.cook cannot be read: it is not a recording. Try what is left of it: kettleside import {tmp_path}"
+        in done.stdout
+    )
+
+
+def test_a_source_that_is_none_is_wrong_usage(tmp_path: Path) -> None:
+    done = doctor(tmp_path, "--source", "seral:///dev/ttyUSB0")
+    assert done.returncode == 2 and done.stderr.count("\n") == 1
+
+
+def as_another(folder: Path, code: str) -> str:
+    """What Python says as an account without rights; root may do anything, so it has to become somebody else."""
+    account = pwd.getpwnam("nobody")
+    become = {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []} if os.geteuid() == 0 else {}
+    # Compiled beforehand, because that account may not write here.
+    done = subprocess.run(
+        [sys.executable, "-B", "-c", code],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+        **become,  # type: ignore[call-overload]
+    )
+    assert done.returncode == 0, done.stderr
+    return str(done.stdout)
+
+
+def test_a_port_without_rights_names_the_group(tmp_path: Path) -> None:
+    terminal = Terminal()
+    # As a real port stands: for its owner and its group.
+    Path(terminal.path).chmod(0o660 if os.geteuid() == 0 else 0o060)
+    said = as_another(tmp_path, f"from monitor.checkup.ways_in import port\nprint(port({terminal.path!r}).line())")
+    terminal.close()
+    assert said.startswith("wrong  port: Your account has no right to use")
+    assert "sudo usermod -aG " in said and "log in anew" in said
+
+
+def test_a_port_whose_group_has_no_right_either(tmp_path: Path) -> None:
+    terminal = Terminal()
+    Path(terminal.path).chmod(0o600 if os.geteuid() == 0 else 0o000)
+    said = as_another(tmp_path, f"from monitor.checkup.ways_in import port\nprint(port({terminal.path!r}).line())")
+    terminal.close()
+    assert "sudo chmod g+rw" in said
+
+
+def test_a_full_disk_and_one_that_fills(tmp_path: Path) -> None:
+    free_mb = shutil.disk_usage(tmp_path).free / 1e6
+    assert machine.disk(tmp_path, 0.0, 0.0).state is State.WELL
+    assert machine.disk(tmp_path, 0.0, free_mb * 10).state is State.NOTE
+    full = machine.disk(tmp_path, free_mb * 10, free_mb * 20)
+    assert full.state is State.WRONG and "Make room" in full.do
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
+    shut = tmp_path / "cooks"
+    shut.mkdir(mode=0o500)
+    tmp_path.chmod(0o755)
+    for way in [*tmp_path.parents][:2]:
+        way.chmod(0o755)
+    shut.chmod(0o555)
+    code = (
+        f"from pathlib import Path\nfrom monitor.checkup.machine import disk\nprint(disk(Path({str(shut)!r})).line())"
+    )
+    assert "cannot be written (permission denied)" in as_another(tmp_path, code)
+
+
+def test_a_clock_that_was_set_during_the_cook(tmp_path: Path) -> None:
+    now = SystemClock().anchor()
+    recorder = Recorder.create(tmp_path, now, rig="cooker", source="serial://auto")
+    recorder.close()
+    assert only(machine.clock(tmp_path, now, True)).state is State.WELL
+    forward = only(machine.clock(tmp_path, replace(now, wall=now.wall + 3600.0), True))
+    assert forward.state is State.NOTE and "set forward by 60 min during the running cook" in forward.words
+    back = machine.clock(tmp_path, replace(now, wall=now.wall - 3600.0), True)
+    assert [finding.state for finding in back] == [State.NOTE, State.WRONG]
+    assert "stands 60 min before the last recording" in back[1].words
+
+
+def test_a_clock_that_nothing_keeps(tmp_path: Path) -> None:
+    found = only(machine.clock(tmp_path, SystemClock().anchor(), False))
+    assert found.state is State.NOTE and "timedatectl set-ntp true" in found.do
+
+
+def test_the_kernel_says_whether_its_clock_is_kept() -> None:
+    """adjtimex(2) returns TIME_ERROR where STA_UNSYNC is set; Python's own ctypes reads the same word here."""
+    import ctypes
+
+    buffer = ctypes.create_string_buffer(512)
+    state = ctypes.CDLL(None).adjtimex(buffer)
+    # 5 is TIME_ERROR: the clock is not synchronised.
+    assert machine.clock_kept() is (state != 5)
+
+
+def test_a_library_of_another_version_and_one_that_is_missing(tmp_path: Path) -> None:
+    """Found first on the path, as a second installation in a home is."""
+    fake = tmp_path / "waitress-1.0.dist-info"
+    fake.mkdir()
+    (fake / "METADATA").write_text("Metadata-Version: 2.1\nName: waitress\nVersion: 1.0\n")
+    done = doctor(tmp_path / "cooks", PYTHONPATH=str(tmp_path))
+    assert done.returncode == 1
+    assert "wrong  versions: waitress is 1.0, and kettleside" in done.stdout and "needs <4,>=3" in done.stdout
+    assert only(machine.libraries("a-name-that-nobody-has")).state is State.WRONG
+
+
+@pytest.mark.parametrize(("name", "mode"), [("pairing-key", 0o644), ("pairing-key", 0o620), ("notices.toml", 0o604)])
+def test_a_secret_that_others_may_read(tmp_path: Path, name: str, mode: int) -> None:
+    folder = tmp_path / ".kettleside"
+    folder.mkdir(mode=0o700)
+    (folder / name).write_text("secret")
+    (folder / name).chmod(0o600)
+    assert only(place.secrets(tmp_path)).state is State.WELL
+    (folder / name).chmod(mode)
+    found = only(place.secrets(tmp_path))
+    assert found.state is State.WRONG and f"chmod 600 {folder / name}" in found.do
+    (folder / name).chmod(0o600)
+    folder.chmod(0o755)
+    assert f"chmod 700 {folder}" in only(place.secrets(tmp_path)).do
+
+
+def test_secrets_of_another_account_are_a_note(tmp_path: Path) -> None:
+    folder = tmp_path / ".kettleside"
+    folder.mkdir(mode=0o700)
+    (folder / "pairing-key").write_text("secret")
+    for way in (tmp_path, *tmp_path.parents[:2]):
+        way.chmod(0o755)
+    if os.geteuid() != 0:
+        folder.chmod(0o000)
+    code = f"from pathlib import Path\nfrom monitor.checkup.folder import secrets\nprint(secrets(Path({str(tmp_path)!r}))[0].line())"
+    said = as_another(tmp_path, code)
+    folder.chmod(0o700)
+    assert said.startswith("note   pairing: ") and "sudo -u kettleside kettleside doctor" in said
+
+
+def test_a_recording_with_a_spoilt_page(tmp_path: Path) -> None:
+    """SQLite's own quick_check is what finds it."""
+    maker = Maker(tmp_path, hours=0.5)
+    maker.finish()
+    fold(maker.path)
+    assert only(place.files(tmp_path)).state is State.WELL
+    data = bytearray(maker.path.read_bytes())
+    middle = len(data) // 2 // 4096 * 4096
+    data[middle : middle + 4096] = b"\xff" * 4096
+    maker.path.write_bytes(data)
+    told: list[tuple[int, int]] = []
+    found = only(place.files(tmp_path, lambda done, total: told.append((done, total))))
+    assert found.state is State.WRONG and told == [(1, 1)]
+
+
+def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path) -> None:
+    program = tmp_path / "program"
+    program.mkdir()
+    (program / "logger.py").touch()
+    os.utime(program / "logger.py", (0, 0))
+    cooks = tmp_path / "cooks"
+    command = [
+        sys.executable,
+        "-m",
+        "monitor.cli",
+        "log",
+        "--source",
+        "serial:///dev/nowhere",
+        "--recordings",
+        str(cooks),
+    ]
+
+    def looked() -> Finding:
+        now = SystemClock().anchor()
+        return only(place.loggers(cooks, program, now.wall, now.boot_s))
+
+    assert looked().words == "None runs now."
+    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.DEVNULL) as logger:
+        until(lambda: "One records the cooker cooker now" in looked().words)
+        assert f"process {logger.pid}" in looked().words
+        later = SystemClock().anchor().wall + 60.0
+        os.utime(program / "logger.py", (later, later))
+        assert looked().state is State.WRONG and f"kill {logger.pid}" in looked().do
+        logger.terminate()
+    assert looked().words == "None runs now."
+
+
+def test_a_broker_that_is_not_there() -> None:
+    from monitor.sources import parse_source_url
+
+    found = ways_in.broker(parse_source_url(f"mqtt://127.0.0.1:{free_port()}/kettleside/a/readings"), SystemClock())
+    assert found.state is State.WRONG and "refuses the connection; is it running?" in found.words
+
+
+@pytest.mark.broker
+def test_a_broker_that_takes_us_and_one_that_refuses_the_password(tmp_path: Path) -> None:
+    passwords = tmp_path / "passwords"
+    passwords.write_text("")
+    subprocess.run(["mosquitto_passwd", "-b", passwords, "anna", "sesame"], check=True, capture_output=True)
+    broker = Mosquitto(tmp_path, "allow_anonymous false", f"password_file {passwords}").start()
+    source = f"mqtt://anna@127.0.0.1:{broker.port}/kettleside/a/readings"
+    try:
+        right = doctor(tmp_path, "--source", source, KETTLESIDE_MQTT_PASSWORD="sesame")
+        wrong = doctor(tmp_path, "--source", source, KETTLESIDE_MQTT_PASSWORD="open")
+    finally:
+        broker.stop()
+    assert "well   broker: 127.0.0.1 answers and takes us." in right.stdout and right.returncode == 0
+    assert "refuses the user anna with this password. Set the password" in wrong.stdout and wrong.returncode == 1
+    assert "sesame" not in right.stdout + wrong.stdout
+
+
+def test_no_clock_of_a_demo_counts(tmp_path: Path) -> None:
+    """A cook faster than life has a clock of its own."""
+    Maker(tmp_path, JumpClock(4e9), hours=0.01, rate=90.0).recorder.close()
+    assert only(machine.clock(tmp_path, SystemClock().anchor(), True)).state is State.WELL
