@@ -54,7 +54,9 @@ JUDGE_AGAIN_S = 5.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
-# Ten that run and two that are looked back on; any other is read again when wanted. A long cook takes some 3 MB.
+# Kept in memory, where a long cook takes some 3 MB; any other is read again when wanted. Of those that are over a
+# household looks at one or two at a time.
+MOST_OVER_OPEN = 2
 MOST_OPEN = 12
 
 
@@ -275,11 +277,19 @@ class Shelf:
         if path.name != f"{name}{SUFFIX}" or path.parent != self.folder:
             raise RecordingError(Path(path.name), "there is no such file")
         # A dict keeps its order, so the first is the one that was not wanted for longest.
-        cook = self._open.pop(path, None) or Cook(path, self._clock_for)
-        while len(self._open) >= MOST_OPEN:
-            del self._open[next(iter(self._open))]
+        cook = self._open.pop(path, None)
+        if cook is None:
+            self._make_room()
+            cook = Cook(path, self._clock_for)
         self._open[path] = cook
         return cook
+
+    def _make_room(self) -> None:
+        over = [path for path, cook in self._open.items() if cook.finished() is not None]
+        for path in over[: max(0, len(over) - MOST_OVER_OPEN + 1)]:
+            del self._open[path]
+        while len(self._open) >= MOST_OPEN:
+            del self._open[next(iter(self._open))]
 
     def is_open(self, cook: Cook) -> bool:
         """Whether this very cook is kept in memory."""

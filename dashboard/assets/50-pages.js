@@ -12,7 +12,10 @@
     let heard = performance.now();
     let timer = null;
     let asking = null;
+    let drawnCurve = performance.now();
     const pause = () => (look.rt > 1 ? 1000 : 2000);
+    // Drawing the curve is most of what the page costs a phone, and in this time it grows by less than a line's width.
+    const curvePause = () => (look.rt > 1 ? 0 : 30000);
     const cookNow = () => (look.fi === null ? look.t + ((performance.now() - heard) / 1000) * look.rt : look.t);
     const goneSeconds = () => {
       const silent = (performance.now() - heard) / 1000;
@@ -37,10 +40,14 @@
         if (answer.status === 401) location.reload();
         if (answer.ok) {
           const change = await answer.json();
-          const redraw = curve.take(change) || change.ev !== undefined || change.ah !== undefined;
+          const grown = curve.take(change);
+          const other = ["ev", "ah", "or", "sp"].some((key) => change[key] !== undefined);
           look = { ...look, ...change };
           heard = performance.now();
-          if (redraw) curve.redraw(look);
+          if (other || (grown && heard - drawnCurve >= curvePause())) {
+            curve.redraw(look);
+            drawnCurve = heard;
+          }
         }
       } catch {
         // The page says so once the silence has lasted; the next turn asks again.

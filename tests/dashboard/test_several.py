@@ -113,3 +113,15 @@ def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> Non
     gc.collect()
     assert gone() is None
     assert all(desk.board(name) is board for name, board in boards.items())
+
+
+def test_of_those_that_are_over_two_stay_in_memory(tmp_path: Path) -> None:
+    clock = JumpClock()
+    for number in range(4):
+        Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).finish()
+    running = Maker(tmp_path, clock, hours=0.01, rig="rig 9", events=False)
+    shelf = Shelf(tmp_path, lambda _tie: clock)
+    on = shelf.cook(running.path.stem)
+    over = [shelf.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
+    assert [shelf.is_open(cook) for cook in over] == [False, False, True, True] and shelf.is_open(on)
+    running.recorder.close()
