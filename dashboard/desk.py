@@ -75,8 +75,8 @@ class Desk:
     def begin(self, after: str = "", sheet: str | None = None) -> Cook:
         """A new cook on the cooker of the cook ``after``, or if that is empty on the one that was used last.
 
-        sheet: its batch sheet. Raises RecordingError, SheetError, or AskedError while a cook runs there: its logger would only take up the new one after
-        the old one's end.
+        sheet: its batch sheet. Raises RecordingError, SheetError, or AskedError while a cook runs there: its logger
+        would only take up the new one after the old one's end.
         """
         found = [found for found in self.shelf.cooks() if isinstance(found, Summary)]
         last = next((one for one in found if not after or one.path.stem == after), None)

@@ -1,5 +1,6 @@
 """Serves the pages of one folder of recordings on the local network until told to stop."""
 
+import ctypes
 import gc
 import io
 import logging
@@ -29,6 +30,9 @@ from monitor.view import Shelf, SystemClock
 EVERYWHERE = ("", "0.0.0.0", "::")
 # It says at every page that a browser asked for several files at once, which is how browsers ask.
 logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+# malloc.h's numbers.
+_M_MMAP_THRESHOLD = -3
+_M_ARENA_MAX = -8
 # From the block kept for documentation (RFC 5737): it is only routed towards, nothing is sent.
 _ELSEWHERE = ("192.0.2.1", 9)
 
@@ -57,6 +61,7 @@ def serve(
     port: 0 picks a free one. names: names beside the machine's own by which the pages may be asked for.
     user: whom to become once the port and the TLS key are had. Raises DashboardError when something cannot be used.
     """
+    _keep_memory_together()
     listener = _listen(host, port)
     with listener:
         # Before the user changes, because a port below 1024 and the key of a certificate may be root's alone.
@@ -119,6 +124,18 @@ def _called(hosts: Hosts, host: str) -> list[str]:
 
 def _shown(digits: str) -> str:
     return f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}"
+
+
+def _keep_memory_together() -> None:
+    """Has the C library give large arrays back when they are freed, and share its heap among the threads (mallopt(3)).
+
+    Left alone, glibc raises the size from which a block is given back, and each thread's own heap keeps the holes of
+    every cook that was ever looked at.
+    """
+    library = ctypes.CDLL(None)
+    if sys.platform == "linux" and hasattr(library, "mallopt"):
+        library.mallopt(_M_MMAP_THRESHOLD, 65_536)
+        library.mallopt(_M_ARENA_MAX, 1)
 
 
 def invitation(url: str) -> str:
