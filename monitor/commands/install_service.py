@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.commands.serve import add_page_arguments
+from monitor.commands.serve import add_page_arguments, page_argv
 from monitor.commands.start import add_cooker_arguments
 
 if TYPE_CHECKING:
@@ -32,13 +32,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         required=True,
         help="what to print: both with what to do with them, or one alone, fit for a file",
     )
-    parser.add_argument("--user", action="store_true", help="a unit of your own account, not of the whole machine")
+    parser.add_argument("--personal", action="store_true", help="a unit of your own account, not of the whole machine")
     add_cooker_arguments(parser)
     parser.add_argument(
         "--recordings",
         type=Path,
         metavar="DIR",
-        help=f"where the cooks are ({STATE}; with --user your ~/kettleside)",
+        help=f"where the cooks are ({STATE}; with --personal your ~/kettleside)",
     )
     add_page_arguments(parser)
 
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
 
     found = checked_cookers(args)
     ports = _usb_ports(found)
-    recordings = args.recordings or (Path.home() / "kettleside" if args.user else STATE)
+    recordings = args.recordings or (Path.home() / "kettleside" if args.personal else STATE)
     wanted = _wanted(found, dict(ports), recordings.absolute(), args)
     texts = {"unit": unit(wanted), "rule": rule(ports)}
     say = Voice("install-service")
@@ -100,12 +100,12 @@ def _wanted(
             used.append(batch)
         if cooker.columns is not None:
             words += ["--columns", f"{cooker.name}={cooker.columns}"]
-    words += ["--recordings", str(recordings), "--host", args.host, "--port", str(args.port)]
-    place = "%h/.config/kettleside" if args.user else "/etc/kettleside"
+    words += ["--recordings", str(recordings), *page_argv(args)]
+    place = "%h/.config/kettleside" if args.personal else "/etc/kettleside"
     return Wanted(
         tuple(words),
         recordings,
-        of_person=args.user,
+        of_person=args.personal,
         password=f"{place}/mqtt-password" if any("=@mqtt-password" in source for source in sources) else None,
         serial=any(source.startswith("serial:") for source in sources),
         homes=any(path.is_relative_to(home) for path in used for home in ("/home", "/root")),
@@ -142,7 +142,7 @@ def _hindrances(found: "tuple[Cooker, ...]", ports: "Mapping[str, UsbPort]", wan
     if shut is not None:
         words.append(
             f"The account {ACCOUNT} cannot look into {shut}, where the program lies; install it in a folder for all, "
-            "such as /opt/kettleside, or choose --user."
+            "such as /opt/kettleside, or choose --personal."
         )
     return words
 
@@ -161,8 +161,9 @@ def _again(args: argparse.Namespace) -> str:
     options += [("--batch", text) for text in args.batch] + [("--columns", text) for text in args.columns]
     options += [("--rig", args.rig)] if args.rig != "cooker" else []
     options += [("--recordings", str(args.recordings))] if args.recordings else []
-    options += [("--host", args.host), ("--port", str(args.port))]
-    words = [word for option in options for word in option] + (["--user"] if args.user else [])
+    words = (
+        [word for option in options for word in option] + page_argv(args) + (["--personal"] if args.personal else [])
+    )
     return f"kettleside install-service {shlex.join(words)} --print"
 
 

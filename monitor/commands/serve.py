@@ -27,7 +27,7 @@ def page_argv(args: argparse.Namespace) -> list[str]:
     for name in args.name:
         argv += ["--name", name]
     for option, value in (("--tls", args.tls), ("--tls-cert", args.tls_cert), ("--tls-key", args.tls_key)):
-        argv += [] if value is None else [option, str(value)]
+        argv += [] if value is None else [option, str(value.absolute() if isinstance(value, Path) else value)]
     return argv if args.user is None else [*argv, "--user", args.user]
 
 

@@ -112,7 +112,7 @@ def test_names_of_ports_are_plain() -> None:
         sources("rig:"),
         sources(*SETTINGS),
         sources('left=mqtt://anna@127.0.0.1/a b/100%/$x"\\/readings', "right=rig:"),
-        [*sources(*SETTINGS), "--user"],
+        [*sources(*SETTINGS), "--personal"],
     ],
     ids=["rig", "serial and broker", "odd names", "own account"],
 )
