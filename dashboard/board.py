@@ -99,11 +99,12 @@ class Board:
 
     def _note(self, history: History, outlook: Outlook, curve: _Curve, now: float) -> None:
         thought = (outlook.t, history.logged, history.events, history.sheets, self.cook.rate, curve.number)
+        offered = self.cook.offered()
         if thought == self._thought:
             # Nothing was thought or logged since: only what readings alone change can have changed.
-            facts = readings_facts(history, outlook)
+            facts = readings_facts(history, outlook, offered)
         else:
-            facts = facts_of(history, outlook)
+            facts = facts_of(history, outlook, offered)
             facts |= {"ti": self.cook.title(), "rt": self.cook.rate, "sp": [curve.grid.origin, None]}
             self._thought = thought
         drawn_for = (len(history.events), curve.grid.origin)

@@ -10,12 +10,14 @@ from flask import Flask, Response, current_app, request
 from dashboard.board import Board, Mark, look_at
 from dashboard.facts import overview_of
 from monitor.errors import MonitorError
-from monitor.view import Cook, RecordingError, Shelf, Summary, SystemClock
+from monitor.view import Cook, Noticed, RecordingError, Shelf, Summary, SystemClock
 
 LONGEST_BODY = 16_384
 # Beyond the words of a file name there is nothing to look for.
 _NAME = re.compile(r"[\w][\w.\- ]{0,200}\Z")
 USUAL_RIG = "cooker"
+# An offer that moved further than this is another one.
+SAME_OFFER_S = 300.0
 DESK = "kettleside-desk"
 
 
@@ -119,8 +121,20 @@ def add_addresses(server: Flask, desk: Desk) -> None:
 
     def back() -> Response:
         asked = _body()
-        desk.cook(str(asked.get("cook", ""))).take_back(str(asked.get("uid", "")))
+        # What was noticed and kept may have been two events, which go together.
+        cook = desk.cook(str(asked.get("cook", "")))
+        for uid in str(asked.get("uid", "")).split() or [""]:
+            cook.take_back(uid)
         return _json({"done": True})
+
+    def keep() -> Response:
+        cook, one = _offer(desk)
+        events = cook.keep(one)
+        return _json({"uid": " ".join(event.uid for event in events), "at": round(one.at)})
+
+    def drop() -> Response:
+        cook, one = _offer(desk)
+        return _json({"uid": cook.drop(one).uid, "at": round(one.at)})
 
     def earlier() -> Response:
         asked = _body()
@@ -147,9 +161,22 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         ("/log", log, "POST"),
         ("/back", back, "POST"),
         ("/earlier", earlier, "POST"),
+        ("/keep", keep, "POST"),
+        ("/drop", drop, "POST"),
         ("/begin", begin, "POST"),
     ):
         server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+
+
+def _offer(desk: Desk) -> tuple[Cook, Noticed]:
+    """What a phone answers of what was noticed: the nearest of that kind, for its moment moves as more is known."""
+    asked = _body()
+    cook = desk.cook(str(asked.get("cook", "")))
+    at = _number(asked.get("at"), "at")
+    own = [one for one in cook.offered() if one.kind == asked.get("noticed") and abs(one.at - at) <= SAME_OFFER_S]
+    if not own:
+        raise AskedError("That has been answered already.")
+    return cook, min(own, key=lambda one: abs(one.at - at))
 
 
 def _guarded(view: Callable[[], Response], lock: Lock) -> Callable[[], Response]:

@@ -13,25 +13,34 @@ The keys travel to the phone at every update, so they are two letters long:
 | cv | converted, per thousand, at the 10, 50 and 90 % points, or null before the start |
 | ch | chance that a check now reads clear, per cent, or null before the start |
 | te | the paste in tenths of a degree, or null where there is no reading |
-| wr | what is wrong: [sentence, since when] of each |
+| wr | what is wrong: [sentence, since when, state, name, until when, uid] of each; the state is ``n`` not seen by
+  anybody yet, ``a`` acknowledged, ``r`` over and never seen, ``s`` put aside, and only a state of ``r`` or ``s`` has an
+  until, only ``s`` the uid of the event that put it aside |
+| no | what nobody logged: [kind, from when, until when or null] of each offer, the latest first |
 | ev | the log: [uid, kind, when, details] of each event a person logged |
 | rn, rw, ra | live alone: goes up with each ring; what the latest is about; the names of what nobody has answered |
 | sp | from when to when the curve runs, Unix seconds |
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
-from monitor.view import PERSON_EVENTS, Cook, Event, History, Outlook
+from monitor.view import PERSON_EVENTS, Condition, Cook, Event, History, Noticed, Outlook
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0
 SHARE_STEP = 5
 MOST_EVENTS = 60
+# A person who logs nothing is not to scroll through questions; the next one comes when one is answered.
+MOST_OFFERS = 2
+STATES: Mapping[str, str] = MappingProxyType(
+    {"unacknowledged": "n", "acknowledged": "a", "returned unacknowledged": "r", "shelved": "s"}
+)
 
 
-def facts_of(history: History, outlook: Outlook) -> dict[str, object]:
-    """Everything but the curve, ready for JSON."""
+def facts_of(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()) -> dict[str, object]:
+    """Everything but the curve, ready for JSON. offered: what was noticed and nobody has answered yet."""
     stage = stage_of(history)
     started = outlook.elapsed_s is not None
     return {
@@ -45,23 +54,25 @@ def facts_of(history: History, outlook: Outlook) -> dict[str, object]:
         "wc": outlook.reasons.get("check", ""),
         "cv": [round(share * 1000 / SHARE_STEP) * SHARE_STEP for share in outlook.converted] if started else None,
         "ch": round(outlook.chance_clear * 100) if started else None,
-        **readings_facts(history, outlook),
+        **readings_facts(history, outlook, offered),
         "ev": [_line(event) for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:],
     }
 
 
-def readings_facts(history: History, outlook: Outlook) -> dict[str, object]:
+def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()) -> dict[str, object]:
     """Those of the facts that change with the readings alone."""
+    offers = [] if history.finished() is not None else sorted(offered, key=lambda one: -one.at)[:MOST_OFFERS]
     return {
         "te": _paste_now(history),
-        "wr": [[condition.words, round(condition.since)] for condition in outlook.conditions if condition.in_sight],
+        "wr": [_wrong(condition, history) for condition in outlook.conditions],
+        "no": [[one.kind, round(one.at), None if one.until is None else round(one.until)] for one in offers],
     }
 
 
 def overview_of(cook: Cook) -> dict[str, object]:
     """What a list of cooks says of a running one.
 
-    ``t``, ``rt``, ``te``, ``wr`` as above; ``du``: what is due first, [kind, Unix seconds] or null; ``cv``: the middle
+    ``t``, ``rt``, ``te`` as above; ``wr``: [sentence, since when] of what is wrong and in sight; ``du``: what is due first, [kind, Unix seconds] or null; ``cv``: the middle
     of what is converted, per thousand, or null before the start.
     """
     outlook, history = cook.outlook(), cook.history()
@@ -74,7 +85,18 @@ def overview_of(cook: Cook) -> dict[str, object]:
         "du": None if first is None else [first[0], _stepped(first[1])],
         "cv": None if outlook.elapsed_s is None else round(outlook.converted[1] * 1000 / SHARE_STEP) * SHARE_STEP,
         **readings_facts(history, outlook),
+        "wr": [[one.words, round(one.since)] for one in outlook.conditions if one.in_sight],
     }
+
+
+def _wrong(condition: Condition, history: History) -> list[object]:
+    state = STATES[condition.state]
+    until, uid = condition.until, None
+    if state == "s":
+        own = [event for event in history.events_of("shelved") if event.fields["condition"] == condition.name]
+        until, uid = max((event.measured + 60.0 * float(event.fields["minutes"]), event.uid) for event in own)
+    ends = [None if until is None else round(until), uid]
+    return [condition.words, round(condition.since), state, condition.name, *ends]
 
 
 def stage_of(history: History) -> str:

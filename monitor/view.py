@@ -32,6 +32,7 @@ __all__ = [
     "Alkali",
     "Batch",
     "Chain",
+    "Condition",
     "Cook",
     "Event",
     "Floats",
@@ -51,6 +52,9 @@ __all__ = [
 # shorter time has; an event does both at once.
 RETHINK_S = 60.0
 JUDGE_AGAIN_S = 5.0
+# What nobody logged is looked for when this much cook time and real time has passed, and when something was logged.
+NOTICE_AGAIN_S = 60.0
+NOTICE_REAL_S = 10.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
@@ -75,6 +79,10 @@ class Cook:
         self._judged_s = -math.inf
         self._events: tuple[Event, ...] = ()
         self._whole: History | None = None
+        self._offered: tuple[Noticed, ...] = ()
+        self._offered_for: tuple[Event, ...] | None = None
+        self._noticed_at = -math.inf
+        self._noticed_s = -math.inf
         self._book = Book(path.parent)
         self._standing: tuple[str, ...] = ()
 
@@ -217,6 +225,16 @@ class Cook:
         """What seems to have happened and nobody logged, to be kept or dropped; tens of milliseconds of work."""
         self.look()
         return noticed(self.history(as_of))
+
+    def offered(self) -> tuple[Noticed, ...]:
+        """``noticed`` as of the last minute, for pages that ask every second or two."""
+        history, now, real_s = self.history(), self.now(), self._clock.real_s()
+        # Either clock alone would do for a real cook; a virtual one's minute passes within a second.
+        rested = abs(now - self._noticed_at) >= NOTICE_AGAIN_S and real_s - self._noticed_s >= NOTICE_REAL_S
+        if rested or history.events != self._offered_for:
+            self._offered = noticed(history)
+            self._offered_for, self._noticed_at, self._noticed_s = history.events, now, real_s
+        return self._offered
 
     def keep(self, one: Noticed) -> tuple[Event, ...]:
         """Logs what was noticed, at the time at which it happened."""

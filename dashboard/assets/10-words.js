@@ -52,5 +52,20 @@
     return text.startsWith("ph ") ? `pH ${text.slice(3)}` : text[0].toUpperCase() + text.slice(1);
   }
 
-  window.kettlesideWords = { at, onDay, span, due, pace, converted, chance, paste, logged };
+  // What is wrong: since when; what is over, in the past; what is put aside, until when.
+  function lasted(since, state, until) {
+    if (state === "r") return at(since) === at(until) ? `At ${at(since)}; it is over.` : `From ${at(since)} to ${at(until)}; it is over.`;
+    if (state === "s") return `Since ${at(since)}; put aside until ${at(until)}.`;
+    return state === "a" ? `Since ${at(since)}; seen.` : `Since ${at(since)}.`;
+  }
+
+  const NOTICED = { stirred: "Stirred", "lid off": "Lid off", "heat off": "Heat off", "power cut": "Power cut" };
+
+  // What nobody logged, as a question.
+  function noticed(kind, from, until) {
+    if (kind === "stirred") return `Stirred at ${at(from)}?`;
+    return until === null ? `${NOTICED[kind]} since ${at(from)}?` : `${NOTICED[kind]} from ${at(from)} to ${at(until)}?`;
+  }
+
+  window.kettlesideWords = { at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed };
 })();

@@ -28,7 +28,11 @@
   function node(part) {
     if (typeof part !== "object") return String(part);
     const { children = [], ...rest } = part.props;
-    const made = Object.assign(document.createElement(part.type), rest);
+    const made = document.createElement(part.type);
+    for (const [name, value] of Object.entries(rest)) {
+      if (name.includes("-")) made.setAttribute(name, value);
+      else made[name] = value;
+    }
     made.append(...[children].flat().map(node));
     return made;
   }
@@ -92,13 +96,51 @@
     return first ? `${first.verb} ${first.amount}` : "";
   }
 
-  // gone: seconds without an answer from the server, 0 while all is well.
-  function drawWrong(look, gone) {
-    const lines = look.wr.map(([sentence, since]) => [sentence, `Since ${words.at(since)}.`]);
-    if (gone) lines.unshift(["No answer from kettleside; what stands here may be old.", `For ${gone < 90 ? `${Math.round(gone)} s` : words.span(gone)}.`]);
-    const children = lines.map(([sentence, since]) =>
-      element("P", { children: [element("Strong", { children: "Look here: " }), `${sentence} ${since}`] }));
-    set("wrong", { children, hidden: !lines.length });
+  const button = (text, data) => element("Button", { children: text, type: "button", ...data });
+  const ASIDE_MIN = 30;
+  const seen = (name) => button("Seen", { "data-seen": name });
+  const aside = (name) => button(`Put aside ${ASIDE_MIN} min`, { "data-aside": name, "data-minutes": `${ASIDE_MIN}` });
+  const pair = (buttons) => element("Div", { children: buttons, className: "answers" });
+
+  // gone: seconds without an answer from the server, 0 while all is well. answered: whether this page takes answers.
+  function drawWrong(look, gone, answered) {
+    const told = (state) => look.wr.filter((one) => state.includes(one[2]));
+    const said = ([sentence, since, state, , until]) => `${sentence} ${words.lasted(since, state, until)}`;
+    const loud = told("nr").map((one) => {
+      const start = one[2] === "r" ? "It was: " : "Look here: ";
+      const line = element("P", { children: [element("Strong", { children: start }), said(one)] });
+      const answers = one[2] === "r" ? [seen(one[3])] : [seen(one[3]), aside(one[3])];
+      return element("Div", { children: answered ? [line, pair(answers)] : line });
+    });
+    if (gone) {
+      const lasts = gone < 90 ? `${Math.round(gone)} s` : words.span(gone);
+      const line = `No answer from kettleside; what stands here may be old. For ${lasts}.`;
+      loud.unshift(element("P", { children: [element("Strong", { children: "Look here: " }), line] }));
+    }
+    set("wrong", { children: loud, hidden: !loud.length });
+    const quiet = told("a").map((one) => {
+      const line = element("P", { children: said(one) });
+      return element("Div", { children: answered ? [line, pair([aside(one[3])])] : line });
+    });
+    set("known", { children: quiet, hidden: !quiet.length });
+    const away = told("s").map((one) => {
+      const line = element("P", { children: said(one) });
+      return element("Div", { children: answered ? [line, pair([button("Show it again", { "data-again": one[5] })])] : line });
+    });
+    write("aside-words", `Put aside: ${away.length}`);
+    set("aside-list", { children: away });
+    set("aside", { hidden: !away.length });
+  }
+
+  function drawOffers(look) {
+    const offers = look.no.map(([kind, from, until]) => {
+      const data = { "data-noticed": kind, "data-from": `${from}` };
+      const question = words.noticed(kind, from, until);
+      const answers = [button("Yes, log it", { ...data, "data-deed": "keep" }), button("No, drop it", { ...data, "data-deed": "drop" })];
+      return element("Div", { children: [element("P", { children: question, className: "question" }), pair(answers)] });
+    });
+    const key = element("P", { children: "The curve looks like it, and nobody has logged it.", className: "why" });
+    set("offers", { children: offers.length ? [...offers, key] : [], hidden: !offers.length });
   }
 
   function drawFacts(look) {
@@ -112,10 +154,11 @@
     set("log-list", { children: lines.length ? lines : element("Li", { children: "Nothing yet." }) });
   }
 
-  function draw(look, now, gone) {
+  function draw(look, now, gone, answered) {
     const headline = drawDue(look, now);
     write("pace", words.pace(look.rt, now, look.fi !== null));
-    drawWrong(look, gone);
+    drawWrong(look, gone, answered);
+    drawOffers(look);
     drawFacts(look);
     return headline;
   }

@@ -20,11 +20,12 @@
     return answer.json();
   }
 
-  function strip(text, undoable) {
+  // movable: whether the person's memory of the time may be better than the tap.
+  function strip(text, undoable, movable = undoable) {
     card.set("strip", { hidden: false });
     card.write("strip-words", text);
     card.set("undo", { hidden: !undoable });
-    card.set("earlier", { hidden: !undoable });
+    card.set("earlier", { hidden: !movable });
   }
 
   async function attempt(deed) {
@@ -40,6 +41,29 @@
     const { uid, at } = await post("/log", { cook, kind, fields });
     last = { uid, text: words.logged(kind, fields.result || fields.text || "") };
     strip(`${last.text}, ${words.at(at)}`, true);
+  });
+
+  // An answer to a condition, which the strip under the thumb takes back like any event.
+  const answer = (kind, fields, text) => attempt(async () => {
+    const { uid } = await post("/log", { cook, kind, fields });
+    last = { uid, text };
+    strip(text, true, false);
+  });
+
+  const seen = (condition) => answer("acknowledged", { condition }, `Seen: ${condition}`);
+  const putAside = (condition, minutes) =>
+    answer("shelved", { condition, minutes }, `Put aside for ${minutes} min: ${condition}`);
+
+  const showAgain = (uid) => attempt(async () => {
+    await post("/back", { cook, uid });
+    strip("Shown again", false);
+  });
+
+  // deed: keep or drop.
+  const settle = (deed, noticed, from) => attempt(async () => {
+    const { uid, at } = await post(`/${deed}`, { cook, noticed, at: from });
+    last = { uid, text: deed === "keep" ? words.logged(noticed, "") : `Dropped: ${noticed}` };
+    strip(`${last.text}, ${words.at(at)}`, true, false);
   });
 
   const undo = () => attempt(async () => {
@@ -87,6 +111,10 @@
       log(data.log, data.result ? { result: data.result } : {});
     } else if (data.note) keepNote();
     else if (data.close) closeAll();
+    else if (data.seen) seen(data.seen);
+    else if (data.aside) putAside(data.aside, Number(data.minutes));
+    else if (data.again) showAgain(data.again);
+    else if (data.deed) settle(data.deed, data.noticed, Number(data.from));
     else if (button.id === "undo") undo();
     else if (button.id === "earlier") earlier();
     else if (button.id === "begin") newCook();

@@ -23,7 +23,7 @@
     };
 
     function draw() {
-      const headline = card.draw(look, cookNow(), goneSeconds());
+      const headline = card.draw(look, cookNow(), goneSeconds(), look.fi === null);
       document.title = headline ? `${headline} · ${look.ti}` : look.ti;
       card.write("title", look.ti);
       hand.offer(look.fb, look.fi !== null);
@@ -77,7 +77,7 @@
     let wanted = null;
 
     function draw() {
-      card.draw(look, look.t, 0);
+      card.draw(look, look.t, 0, false);
       card.write("as-of", `As it was known on ${words.onDay(look.t)}`);
       card.write("moment-label", `As it was known at ${words.at(look.t)}`);
     }

@@ -53,6 +53,9 @@ def due_lines() -> Component:
             ),
             html.Section([], id="wrong", hidden=True, **{"aria-label": "What is wrong", "aria-live": "polite"}),
             html.Div(seen_button(), id="seen-place"),
+            html.Section([], id="known", hidden=True, **{"aria-label": "Wrong, and seen by somebody"}),
+            html.Section([], id="offers", hidden=True, **{"aria-label": "Not logged", "aria-live": "polite"}),
+            html.Details([html.Summary("", id="aside-words"), html.Div([], id="aside-list")], id="aside", hidden=True),
         ],
         className="column",
     )
