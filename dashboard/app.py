@@ -17,6 +17,7 @@ from dashboard.live import ShortWay
 from dashboard.pages import cookers, cooks, lost, replay
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.phones_desk import add_phones
+from dashboard.probe_desk import add_probes
 from dashboard.trying import add_trying
 from monitor.view import Shelf
 
@@ -37,6 +38,7 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
     add_bench(server, desk)
     add_phones(server, doorkeeper)
     add_trying(server, desk)
+    add_probes(server, desk)
     # Dash types its server as a switch, and its functions not at all.
     pages: Any = Pages
     app = pages(
@@ -45,8 +47,8 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
         use_pages=True,
         pages_folder="",
         assets_folder=str(ASSETS),
-        # The bench and the record, which no script of Dash's needs, bring their own.
-        assets_ignore=r"^(bench|record)\.",
+        # The bench, the record and the probes, which no script of Dash's needs, bring their own.
+        assets_ignore=r"^(bench|record|probes)\.",
         serve_locally=True,
         title="kettleside",
         update_title="",

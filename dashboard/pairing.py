@@ -24,7 +24,20 @@ MOST_REMEMBERED = 64
 LONGEST_ADDRESS = 2048
 METHODS = ("GET", "HEAD", "OPTIONS", "POST")
 # Asked for by scripts, so a stranger gets a status and no page.
-JSON_PATHS = ("/live", "/at", "/log", "/back", "/earlier", "/keep", "/drop", "/begin", "/try", "/_dash-", "/_reload-hash")
+JSON_PATHS = (
+    "/live",
+    "/at",
+    "/log",
+    "/back",
+    "/earlier",
+    "/keep",
+    "/drop",
+    "/begin",
+    "/try",
+    "/probe-",
+    "/_dash-",
+    "/_reload-hash",
+)
 # What is sent by POST and changes nothing, so that who may only look may send it.
 LOOKERS_POSTS = ("/_dash-update-component", "/bench/work")
 # Its heads tell who else may come in.

@@ -123,6 +123,17 @@ def read_sample(
     percent: of paste in it. steady_ph: as ``ph_settler`` has it.
     Raises DippingError, with a plain refusal where a pH would tell little.
     """
+    known = worth_dipping(live.channel, calibration, percent, temperature_c)
+    person.ask("Rinse, dip into the sample and stir; then press Enter. ")
+    live.skip()
+    steady = live.settle(ph_settler(temperature_c, steady_ph), VOLTS, person.told)
+    return sample_ph(known, steady.value, temperature_c)
+
+
+def worth_dipping(
+    channel: str, calibration: PhCalibration | None, percent: float, temperature_c: float
+) -> PhCalibration:
+    """The calibration, where a reading of this sample is worth making. Raises as ``read_sample`` does."""
     if not (0.0 < percent <= 100.0 and -5.0 <= temperature_c <= 110.0):
         raise CalibrationUsageError(
             f"The sample is said to be {percent:g} % at {temperature_c:g} °C: give per cent of paste and degrees "
@@ -132,13 +143,17 @@ def read_sample(
     if refusal is not None:
         raise DippingError(refusal)
     if calibration is None:
-        raise DippingError(f"The channel {live.channel} is not calibrated yet: run calibrate ph first.")
-    person.ask("Rinse, dip into the sample and stir; then press Enter. ")
-    live.skip()
-    steady = live.settle(ph_settler(temperature_c, steady_ph), VOLTS, person.told)
-    if abs(steady.value) > MOST_V:
-        raise DippingError(f"It reads {steady.value:.4g} V: {BEYOND_PROBE}")
-    return float(ph_map(calibration.points).ph(steady.value, temperature_c))
+        raise DippingError(
+            f"The channel {channel} is not calibrated yet: run calibrate ph first, or tap Calibrate on the probe page."
+        )
+    return calibration
+
+
+def sample_ph(calibration: PhCalibration, volts: float, temperature_c: float) -> float:
+    """The pH of a settled voltage. Raises DippingError for one that no probe gives."""
+    if abs(volts) > MOST_V:
+        raise DippingError(f"It reads {volts:.4g} V: {BEYOND_PROBE}")
+    return float(ph_map(calibration.points).ph(volts, temperature_c))
 
 
 def judged(fact: Fact) -> str:

@@ -1,7 +1,7 @@
 """One channel of a running cook or of a source, live, while its probe is dipped into one bath after another."""
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.clock import Clock
@@ -39,6 +39,59 @@ class Sample:
     fault: str | None
 
 
+def samples_after(history: History, facts: Facts, rig: str, channel: str, after: float) -> list[Sample]:
+    """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``facts`` alone."""
+    series = converted(history, facts, rig).by_role(channel)
+    if series is None or not len(series):
+        return []
+    faults = dict(series.faults)
+    return [
+        Sample(
+            float(series.measured[i]),
+            series.unit,
+            None if math.isnan(series.value[i]) else float(series.value[i]),
+            faults.get(i),
+        )
+        for i in range(int(series.measured.searchsorted(after, side="right")), len(series))
+    ]
+
+
+def taken(settler: Settler, sample: Sample, units: Mapping[str, float], channel: str) -> Settling:
+    """What a settler makes of one reading more, in the unit that ``units`` leads to (factor by unit).
+
+    Raises DippingError when the reading comes in another unit.
+    """
+    if sample.unit not in units:
+        raise DippingError(
+            f"The channel {channel} comes in {sample.unit or 'no unit'}, and {' or '.join(units)} is needed here: "
+            "look at the sketch, or say which thermocouple it is with calibrate fitting."
+        )
+    return settler.take(
+        sample.moment, None if sample.value is None else sample.value * units[sample.unit], sample.fault
+    )
+
+
+def silence(channel: str) -> str:
+    """One sentence on a channel that says nothing."""
+    return (
+        f"No reading of the channel {channel} came in {SILENT_S:.0f} s: look at the cable, the channel's name, and "
+        "whether the logger or another program holds the port."
+    )
+
+
+def dip_of(samples: Sequence[Sample], settler: Settler, units: Mapping[str, float], channel: str) -> Settling:
+    """What the readings since a dip began make, up to the first that settles it: so it is the same at every look.
+
+    Raises DippingError when they come in another unit.
+    """
+    said: Settling = Waiting(None, None)
+    for sample in samples:
+        said = taken(settler, sample, units, channel)
+        if not isinstance(said, Waiting):
+            break
+    return said
+
+
 class Live:
     """The readings of one channel as they come, converted by ``facts`` alone."""
 
@@ -57,21 +110,9 @@ class Live:
 
     def fresh(self) -> list[Sample]:
         """What came since the last call."""
-        series = converted(self._look(), self._facts, self._rig).by_role(self.channel)
-        if series is None or not len(series):
-            return []
-        faults = dict(series.faults)
-        start = int(series.measured.searchsorted(self._seen, side="right"))
-        self._seen = max(self._seen, float(series.measured[-1]))
-        return [
-            Sample(
-                float(series.measured[i]),
-                series.unit,
-                None if math.isnan(series.value[i]) else float(series.value[i]),
-                faults.get(i),
-            )
-            for i in range(start, len(series))
-        ]
+        found = samples_after(self._look(), self._facts, self._rig, self.channel, self._seen)
+        self._seen = found[-1].moment if found else self._seen
+        return found
 
     def settle(self, settler: Settler, units: dict[str, float], told: Callable[[Sample, Settling], None]) -> Steady:
         """Waits until the channel is steady, in the unit that ``units`` leads to (factor by unit).
@@ -83,13 +124,7 @@ class Live:
         while True:
             samples = self.fresh()
             for sample in samples:
-                if sample.unit not in units:
-                    raise DippingError(
-                        f"The channel {self.channel} comes in {sample.unit or 'no unit'}, and {' or '.join(units)} is "
-                        "needed here: look at the sketch, or say which thermocouple it is with calibrate fitting."
-                    )
-                value = None if sample.value is None else sample.value * units[sample.unit]
-                said = settler.take(sample.moment, value, sample.fault)
+                said = taken(settler, sample, units, self.channel)
                 told(sample, said)
                 if isinstance(said, GivenUp):
                     raise DippingError(said.why)
@@ -98,10 +133,7 @@ class Live:
             if samples:
                 heard_s = self._clock.real_s()
             elif self._clock.real_s() - heard_s > SILENT_S:
-                raise DippingError(
-                    f"No reading of the channel {self.channel} came in {SILENT_S:.0f} s: look at the cable, the "
-                    "channel's name, and whether the logger or another program holds the port."
-                )
+                raise DippingError(silence(self.channel))
             self._clock.wait_until(self._clock.now() + POLL_S)
 
 

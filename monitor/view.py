@@ -79,6 +79,8 @@ class Cook:
         self._judged_s = -math.inf
         self._events: tuple[Event, ...] = ()
         self._whole: History | None = None
+        self._chains: tuple[Chain, ...] = ()
+        self._chains_of: History | None = None
         self._offered: tuple[Noticed, ...] = ()
         self._offered_for: tuple[Event, ...] | None = None
         self._noticed_at = -math.inf
@@ -157,9 +159,20 @@ class Cook:
         """The readings as they were sent, without any calibration."""
         return self._roll.history(as_of)
 
+    @property
+    def book(self) -> Book:
+        """The calibrations of the cook's folder."""
+        return self._book
+
     def chains(self, as_of: float | None = None) -> tuple[Chain, ...]:
         """How each channel's raw signal became what ``history`` shows."""
-        return chains(self._roll.history(as_of), self._book.facts(), self.rig)
+        if as_of is not None:
+            return chains(self._roll.history(as_of), self._book.facts(), self.rig)
+        whole = self.history()
+        if self._chains_of is not whole:
+            self._chains = chains(self._roll.history(), self._book.facts(), self.rig)
+            self._chains_of = whole
+        return self._chains
 
     @cached_property
     def _prior(self) -> Prior:

@@ -29,7 +29,7 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
     back = [parts.link("All cookers", "/")] if len(running) > 1 else []
     main = html.Main(
         [
-            parts.head(str(look["ti"]), *_ways()),
+            parts.head(str(look["ti"]), parts.link("Probes", f"/probes/{name}"), *_ways()),
             *([html.P([f"On the cooker {board.cook.rig} ", *back], className="plain which")] if back else []),
             parts.due_lines(),
             parts.facts_and_curve(),

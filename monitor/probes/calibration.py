@@ -89,7 +89,7 @@ def ph_map(points: Sequence[BufferPoint]) -> PhMap:
     if not 1 <= len(points) <= 3:
         raise ValueError(f"points has {len(points)} dips; one, two or three buffers are taken")
     _check_voltages(points)
-    _check_buffers(points)
+    check_buffers(points)
     ordered = sorted((float(ideal_v(_ph(point), point.temperature_c)), point.voltage_v) for point in points)
     _check_apart(ordered)
     _check_order(points)
@@ -125,7 +125,11 @@ def _check_voltages(points: Sequence[BufferPoint]) -> None:
         )
 
 
-def _check_buffers(points: Sequence[BufferPoint]) -> None:
+def check_buffers(points: Sequence[BufferPoint]) -> None:
+    """Holds names and temperatures against each other, whatever the voltages, so that a dip is not made for nothing.
+
+    Raises ValueError as ``ph_map`` does.
+    """
     names = [find_buffer(point.buffer).name for point in points]
     twice = [name for i, name in enumerate(names) if name in names[:i]]
     if twice:
@@ -223,14 +227,16 @@ def judge(points: Sequence[BufferPoint]) -> Judgement:
     return Judgement(slope, alone, offset_v, state, words)
 
 
-def age_words(age_s: float) -> str:
-    """How old a calibration is, for a person.
+def age_words(age_s: float, *, checked: bool = False) -> str:
+    """How old a calibration is, for a person. checked: for a thermocouple's, which does not run out.
 
     >>> age_words(3 * 86400), age_words(9 * 86400)
     ('calibrated 3 days ago', 'calibrated 9 days ago: calibrate again')
     """
     days = math.floor(age_s / 86_400)
     told = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
+    if checked:
+        return f"checked {told}"
     return f"calibrated {told}{': calibrate again' if age_s > GOOD_FOR_S else ''}"
 
 

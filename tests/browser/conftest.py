@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from dashboard.app import make_app
 from dashboard.channels import Server
@@ -56,13 +56,21 @@ def address(tmp_path: Path) -> Iterator[str]:
 def phone(browser: Browser, address: str) -> Iterator[Phone]:
     """Opens a paired phone at a path; fails at the end if any page wrote an error to its console.
 
-    timers: lets the test run the page's timers ahead.
+    timers: lets the test run the page's timers ahead. dash: whether the page is one of those that Dash takes over.
+    refusals: whether a status of 400, which the browser tells its console, is part of the test.
     """
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
 
     def opened(
-        path: str = "/", width: int = 390, height: int = 844, scheme: str = "light", *, timers: bool = False
+        path: str = "/",
+        width: int = 390,
+        height: int = 844,
+        scheme: str = "light",
+        *,
+        timers: bool = False,
+        dash: bool = True,
+        refusals: bool = False,
     ) -> Page:
         context = browser.new_context(
             viewport={"width": width, "height": height},
@@ -72,12 +80,18 @@ def phone(browser: Browser, address: str) -> Iterator[Phone]:
         )
         contexts.append(context)
         page = context.new_page()
-        page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+
+        def heard(message: ConsoleMessage) -> None:
+            if message.type == "error" and not (refusals and "status of 400" in message.text):
+                complaints.append(message.text)
+
+        page.on("console", heard)
         page.on("pageerror", lambda error: complaints.append(str(error)))
         if timers:
             page.clock.install()
         page.goto(f"{address}{path}?key={KEY}")
-        taken_over(page)
+        if dash:
+            taken_over(page)
         return page
 
     yield opened

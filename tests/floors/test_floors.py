@@ -66,6 +66,8 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/stream.py",
         "monitor/dipping.py",
         "monitor/calibrating.py",
+        "monitor/probe_view.py",
+        "monitor/probe_steps.py",
         "monitor/notices.py",
         "monitor/outgoing.py",
         "monitor/trial.py",
@@ -96,7 +98,7 @@ EDGES: dict[str, tuple[str, ...]] = {
     "flask": ("dashboard/*.py",),
 }
 
-DASHBOARD_MAY_USE = ("monitor.view", "monitor.sums", "monitor.errors")
+DASHBOARD_MAY_USE = ("monitor.view", "monitor.probe_view", "monitor.probe_steps", "monitor.sums", "monitor.errors")
 
 
 def sources() -> list[str]:

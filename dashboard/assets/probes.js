@@ -1,0 +1,231 @@
+// The probe pages: the latest readings of each channel, and a calibration led dip by dip.
+(() => {
+  "use strict";
+  const cook = document.body.dataset.cook;
+  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const byId = (id) => document.getElementById(id);
+  const PAUSE_MS = 1000;
+  const minute = new Intl.DateTimeFormat("en-GB", {
+    day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
+  });
+  const clock = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+
+  // Moments in the viewer's own zone.
+  function date() {
+    for (const place of all("[data-minute]")) place.textContent = minute.format(new Date(Number(place.dataset.minute) * 1000));
+    for (const place of all("[data-clock]")) place.textContent = clock.format(new Date(Number(place.dataset.clock) * 1000));
+  }
+
+  async function answered(asking) {
+    let answer;
+    try {
+      answer = await asking;
+    } catch {
+      throw new Error("No answer from kettleside; what stands here may be old.");
+    }
+    if (answer.status === 401) location.reload();
+    if (!answer.ok) throw new Error(await answer.text());
+    return answer.json();
+  }
+
+  const post = (path, body) => answered(fetch(path, {
+    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
+  }));
+
+  function tell(place, words) {
+    if (place.textContent !== words) place.textContent = words;
+    place.hidden = !words;
+  }
+
+  // Asks again a second after each answer while the page is looked at.
+  function again(ask) {
+    let timer = null;
+    const turn = async () => {
+      clearTimeout(timer);
+      await ask();
+      clearTimeout(timer);
+      if (!document.hidden) timer = setTimeout(turn, PAUSE_MS);
+    };
+    document.addEventListener("visibilitychange", () => {
+      clearTimeout(timer);
+      if (!document.hidden) turn();
+    });
+    turn();
+    return turn;
+  }
+
+  function overview(channels) {
+    const gone = byId("gone");
+
+    async function anew() {
+      const page = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+      const fresh = page.getElementById("channels");
+      if (!fresh) return;
+      const open = all("details[open]", channels).map((part) => part.dataset.open);
+      for (const part of all("details", fresh)) part.open = open.includes(part.dataset.open);
+      channels.replaceChildren(...fresh.childNodes);
+      channels.dataset.stamp = fresh.dataset.stamp;
+      date();
+    }
+
+    again(async () => {
+      try {
+        const said = await answered(fetch(`/probe-signal?cook=${encodeURIComponent(cook)}`));
+        for (const [name, [sent, shown]] of Object.entries(said.p)) {
+          for (const place of all(`[data-sent="${CSS.escape(name)}"]`)) place.textContent = sent;
+          for (const place of all(`[data-shown="${CSS.escape(name)}"]`)) place.textContent = shown;
+        }
+        if (said.w !== channels.dataset.stamp) await anew();
+        tell(gone, "");
+      } catch (error) {
+        tell(gone, error.message);
+      }
+    });
+  }
+
+  function guide(form) {
+    const { what, channel } = form.dataset;
+    const kept = `probe ${cook} ${what} ${channel}`;
+    let begun = [];
+    let running = false;
+    let done = null;
+    let busy = false;
+    let unheard = false;
+
+    const fields = () => Object.fromEntries(new FormData(form));
+    const show = (id, there) => { byId(id).hidden = !there; };
+
+    function steps() {
+      const form = fields();
+      if (what === "sample") return [["The sample", "Rinse the probe with distilled water, dab it dry, dip it into the cooled sample and stir."]];
+      const rinse = "Rinse the probe with distilled water and dab it dry.";
+      if (what === "buffers") {
+        return [form.buffer_1, form.buffer_2, form.buffer_3].filter(Boolean)
+          .map((name) => [`pH ${name}`, `${rinse} Dip it into the pH ${name} buffer, stir, and hold it still.`]);
+      }
+      const ice = ["Ice water", "Fill a cup with crushed ice, top it up with water, stir, and hold the tip in its middle."];
+      const boiling = ["Boiling water", "Hold the tip in water at a rolling boil, off the pot's bottom, hands out of the steam."];
+      return { both: [ice, boiling], ice: [ice], boiling: [boiling] }[form.baths];
+    }
+
+    // A phone that locks or loads the page again goes on where it was.
+    function remember() {
+      if (running) sessionStorage.setItem(kept, JSON.stringify({ begun, fields: fields() }));
+      else sessionStorage.removeItem(kept);
+    }
+
+    function recall() {
+      const text = sessionStorage.getItem(kept);
+      if (!text) return;
+      const was = JSON.parse(text);
+      for (const [name, value] of Object.entries(was.fields)) {
+        for (const field of all(`[name="${name}"]`, form)) {
+          if (field.type === "radio") field.checked = field.value === value;
+          else field.value = value;
+        }
+      }
+      begun = was.begun;
+      running = true;
+    }
+
+    function draw(said) {
+      const plan = steps();
+      const last = said.dips[said.dips.length - 1];
+      const failed = last !== undefined && last[0] === "failed";
+      const waiting = last !== undefined && last[0] === "settling";
+      const trouble = said.wrong || (failed ? last[1] : "");
+      const next = running && !done && !trouble && !waiting && said.dips.length < plan.length;
+      tell(byId("signal-now"), said.now || "nothing comes");
+      show("plan", !running && !done);
+      show("work", running && !done);
+      show("step", next);
+      show("over", running || done);
+      show("dip-again", running && !done && trouble !== "");
+      show("judged", running && !done && said.verdict !== "");
+      show("kept", Boolean(done));
+      if (running || unheard) tell(byId("refused"), trouble);
+      unheard = false;
+      tell(byId("settling"), waiting ? last[1] : "");
+      byId("verdict").textContent = said.verdict;
+      const lines = said.dips.filter(([state]) => state === "steady").map(([, words]) => `Steady: ${words}`);
+      const list = byId("dips");
+      if (list.children.length !== lines.length) {
+        list.replaceChildren(...lines.map((words) => Object.assign(document.createElement("li"), { textContent: words })));
+      }
+      if (next) {
+        const [title, words] = plan[said.dips.length];
+        byId("step-title").textContent = plan.length > 1 ? `${said.dips.length + 1} of ${plan.length}: ${title}` : title;
+        byId("step-words").textContent = words;
+      }
+    }
+
+    const body = () => ({ cook, what, channel, form: fields(), begun });
+
+    const turn = again(async () => {
+      if (busy) return;
+      busy = true;
+      try {
+        // Before it begins there is nothing but the signal to ask for: a form half filled in is nobody's fault.
+        const said = await post("/probe-dips", running ? body() : { cook, channel, what: "" });
+        // Taps made while the answer was under way are asked for next time.
+        begun = begun.map((moment, place) => (moment === "now" && said.begun[place] !== undefined ? said.begun[place] : moment));
+        remember();
+        if (said.begun.length === begun.length) draw(said);
+      } catch (error) {
+        unheard = true;
+        tell(byId("refused"), error.message);
+        show("over", running);
+      }
+      busy = false;
+    });
+
+    function onward() {
+      remember();
+      tell(byId("refused"), "");
+      turn();
+    }
+
+    const deeds = {
+      start: async () => {
+        // A plan that cannot be right is refused before anything is rinsed.
+        await post("/probe-dips", { ...body(), begun: [] });
+        running = true;
+        onward();
+      },
+      dipped: () => { begun = [...begun, "now"]; show("step", false); onward(); },
+      "dip-again": () => { begun = [...begun.slice(0, -1), "now"]; show("dip-again", false); onward(); },
+      over: () => { begun = []; running = false; done = null; onward(); },
+      keep: async () => {
+        done = await post("/probe-keep", body());
+        byId("kept-words").textContent = done.kept;
+        running = false;
+        begun = [];
+        show("judged", false);
+        show("take-it-back", true);
+        onward();
+      },
+      "take-it-back": async () => {
+        await post(done.event ? "/back" : "/probe-back", { cook, uid: done.uid });
+        byId("kept-words").textContent = "Taken back.";
+        show("take-it-back", false);
+      },
+    };
+    form.addEventListener("click", async (event) => {
+      const button = event.target.closest("button");
+      if (!button) return;
+      try {
+        await deeds[button.id]();
+      } catch (error) {
+        tell(byId("refused"), error.message);
+      }
+    });
+    form.addEventListener("submit", (event) => event.preventDefault());
+    recall();
+  }
+
+  date();
+  const channels = byId("channels");
+  const form = byId("guide");
+  if (channels) overview(channels);
+  if (form) guide(form);
+})();

@@ -1,0 +1,233 @@
+"""The probe pages' addresses: what each channel says, and calibrations led by the live signal."""
+
+import json
+import zlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from threading import Lock
+from types import MappingProxyType
+from uuid import uuid4
+
+from flask import Flask, Response, render_template, request
+
+from dashboard.bench_form import Form
+from dashboard.desk import AskedError, Desk
+from monitor.errors import MonitorError
+from monitor.probe_steps import (
+    BATHS,
+    Dip,
+    Led,
+    Read,
+    buffer_names,
+    kitchen_pressure_hpa,
+    latest_words,
+    lead_baths,
+    lead_buffers,
+    lead_sample,
+    log_sample,
+    take_back,
+)
+from monitor.probe_view import Probe, latest_of, probes_of
+from monitor.view import Cook, RecordingError
+
+ASSETS = Path(__file__).parent / "assets"
+# Name in the address -> (what the page is called, the channel it is for where none is named).
+GUIDES: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "buffers": ("Calibrate in buffers", "ph"),
+        "baths": ("Check in ice and boiling water", "paste"),
+        "sample": ("Read a sample's pH", "ph"),
+    }
+)
+MOST_DIPS = 3
+NO_SIGNAL = "This cook is finished, so no signal comes: start a new cook, and calibrate before its lid goes on."
+
+
+def add_probes(server: Flask, desk: Desk) -> None:
+    """Registers the probe pages and their addresses on ``server``."""
+
+    def page(name: str) -> Response:
+        cook = desk.cook(name)
+        probes = probes_of(cook)
+        return _rendered("probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes")
+
+    def guide(name: str, what: str) -> Response:
+        if what not in GUIDES:
+            return _refusal("There is no such page.", 404)
+        heading, usual = GUIDES[what]
+        cook = desk.cook(name)
+        channel = _channel(cook, request.args.get("channel") or usual)
+        return _rendered(
+            f"guide_{what}.html",
+            cook=cook,
+            what=what,
+            channel=channel,
+            heading=heading,
+            buffers=buffer_names(),
+            ended=NO_SIGNAL if cook.finished() is not None else "",
+        )
+
+    def signal() -> Response:
+        cook = desk.cook(request.args.get("cook", ""))
+        latest = {name: list(words) for name, words in latest_of(cook).items()}
+        return _json({"w": _stamp(probes_of(cook)), "p": latest})
+
+    def dips() -> Response:
+        asked, cook, channel, form, begun = _asked(desk)
+        led = _led(str(asked.get("what", "")), cook, channel, form, begun)
+        return _json(
+            {
+                "t": round(cook.now(), 3),
+                "now": latest_words(cook, channel),
+                "begun": begun,
+                "dips": [[dip.state, dip.words] for dip in _dips(led)],
+                "wrong": led.wrong if isinstance(led, Led) else "",
+                "verdict": led.verdict,
+            }
+        )
+
+    def keep() -> Response:
+        asked, cook, channel, form, begun = _asked(desk)
+        led = _led(str(asked.get("what", "")), cook, channel, form, begun)
+        if isinstance(led, Read):
+            event = log_sample(cook, led, *_sample(form))
+            return _json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
+        if led.fact is None:
+            raise AskedError(led.wrong or "Not every dip is steady yet.")
+        cook.book.add(led.fact)
+        return _json({"kept": f"Kept. {led.verdict}", "uid": led.fact.uid, "event": False})
+
+    def back() -> Response:
+        asked = _body()
+        take_back(desk.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
+        return _json({"done": True})
+
+    for path, view, method in (
+        ("/probes/<name>", page, "GET"),
+        ("/probes/<name>/<what>", guide, "GET"),
+        ("/probe-signal", signal, "GET"),
+        ("/probe-dips", dips, "POST"),
+        ("/probe-keep", keep, "POST"),
+        ("/probe-back", back, "POST"),
+    ):
+        server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+
+
+def _asked(desk: Desk) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
+    """What a guide sent: all of it, the cook, the channel, the form, and when each dip began."""
+    asked = _body()
+    cook = desk.cook(str(asked.get("cook", "")))
+    if cook.finished() is not None:
+        raise AskedError(NO_SIGNAL)
+    fields, begun = asked.get("form", {}), asked.get("begun", [])
+    if not isinstance(fields, dict):
+        raise AskedError("The form must be fields with values.")
+    if not isinstance(begun, list) or len(begun) > MOST_DIPS:
+        raise AskedError(f"begun must be a list of at most {MOST_DIPS} moments.")
+    now = cook.now()
+    moments = [now if moment == "now" else _moment(moment, now) for moment in begun]
+    return asked, cook, _channel(cook, str(asked.get("channel", ""))), Form(fields), moments
+
+
+def _moment(given: object, now: float) -> float:
+    if isinstance(given, int | float) and not isinstance(given, bool) and now - 86_400 <= given <= now:
+        return float(given)
+    raise AskedError("A dip began within the last day.")
+
+
+def _channel(cook: Cook, wanted: str) -> str:
+    """A channel of this cook by its plain name. Raises AskedError."""
+    plain = wanted.strip()[:60]
+    if plain and cook.raw().by_role(plain) is not None:
+        return plain
+    raise AskedError(f"This cook has heard nothing from a channel {plain or '(none)'}: look at its plug and its name.")
+
+
+def _led(what: str, cook: Cook, channel: str, form: Form, begun: Sequence[float]) -> Led | Read:
+    if not what:
+        return Led()
+    if what == "buffers":
+        at_c = form.number("temperature", "The buffers' temperature", -10.0, 110.0, "°C")
+        names = [form.text(f"buffer_{number}", "Buffer", 10) for number in (1, 2, 3)]
+        planned = [(name, at_c) for name in names if name]
+        return lead_buffers(cook, channel, planned, begun, form.text("probe", "Probe", 60))
+    if what == "baths":
+        wanted = form.text("baths", "Baths", 10)
+        if wanted not in BATHS:
+            raise AskedError("Choose ice water, boiling water, or both.")
+        pressure_hpa = None if wanted == "ice" else _pressure_hpa(form)
+        return lead_baths(cook, channel, BATHS[wanted], begun, pressure_hpa)
+    if what == "sample":
+        return lead_sample(cook, channel, *_sample(form), begun[0] if begun else None)
+    raise AskedError(f"There is no guide called {what[:40]!r}; there are {', '.join(GUIDES)}.")
+
+
+def _pressure_hpa(form: Form) -> float:
+    return kitchen_pressure_hpa(
+        form.maybe("pressure", "The barometer", 500.0, 1100.0, "hPa"),
+        form.maybe("sea_level", "The weather report's pressure", 900.0, 1100.0, "hPa"),
+        form.maybe("altitude", "The altitude", -400.0, 5000.0, "m"),
+    )
+
+
+def _sample(form: Form) -> tuple[float, float]:
+    """Per cent of paste, and degC."""
+    return (
+        form.number("percent", "Paste in the sample", 0.01, 100.0, "%"),
+        form.number("temperature", "The sample's temperature", -5.0, 110.0, "°C"),
+    )
+
+
+def _dips(led: Led | Read) -> Sequence[Dip]:
+    if isinstance(led, Led):
+        return led.dips
+    return () if led.dip is None else (led.dip,)
+
+
+def _stamp(probes: Sequence[Probe]) -> str:
+    """Changes when anything but the latest readings does."""
+    told = [{**asdict(probe), "sent": "", "shown": ""} for probe in probes]
+    return f"{zlib.crc32(json.dumps(told).encode()):08x}"
+
+
+def _rendered(template: str, **facts: object) -> Response:
+    return Response(render_template(template, asset=_asset, **facts), mimetype="text/html")
+
+
+def _asset(name: str) -> str:
+    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
+
+
+def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Response]:
+    def answer(**found: str) -> Response:
+        try:
+            with lock:
+                return view(**found)
+        except RecordingError as error:
+            return _refusal(str(error), 404 if "no such file" in error.why else 500)
+        except (MonitorError, ValueError) as error:
+            return _refusal(str(error), 400)
+
+    return answer
+
+
+def _refusal(words: str, status: int) -> Response:
+    sentence = words[:1].upper() + words[1:].rstrip(".") + "."
+    if request.path.startswith("/probe-"):
+        return Response(sentence, status, mimetype="text/plain")
+    return Response(render_template("bench_refusal.html", asset=_asset, words=sentence), status, mimetype="text/html")
+
+
+def _json(answer: Mapping[str, object]) -> Response:
+    return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")
+
+
+def _body() -> dict[str, object]:
+    try:
+        body = request.get_json(silent=True)
+    except RecursionError:
+        raise AskedError("The request is nested too deeply.") from None
+    if not isinstance(body, dict):
+        raise AskedError("The request must be a JSON object.")
+    return body

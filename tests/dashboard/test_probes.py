@@ -1,0 +1,358 @@
+"""The probe page and the guides to a calibration, through the addresses that a phone uses.
+
+The buffers' pH at 25 degC: ``tests/probes/ph_buffer_equations.csv`` and its sources; the electrode that is dipped is
+the virtual rig's, by the law of Nernst, which the calibration does not know of.
+"""
+
+import json
+import math
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from monitor.calibrations import FILE, Book
+from monitor.clock import Anchor, Clock, JumpClock
+from monitor.probes.facts import FieldCheck, Fitting, PhCalibration
+from monitor.recording import Recorder
+from monitor.rig.probes import ElectrodeTraits, electrode_v
+from monitor.roll import load
+from monitor.view import Shelf
+from monitor.wire import Pack, Record
+from tests.dashboard.test_desk import KEY, OURS, post
+
+TRAITS = ElectrodeTraits(offset_v=0.008, slope=0.965)
+BUFFERS = {"buffer_1": "7.00", "buffer_2": "10.01", "buffer_3": "", "temperature": "25", "probe": "the new one"}
+Bath = Callable[[float], float | str]
+
+
+class Kitchen:
+    """A running cook in virtual time: whatever a channel is dipped into is recorded once a second."""
+
+    def __init__(self, folder: Path) -> None:
+        self.clock = JumpClock()
+        self.recorder = Recorder.create(folder, self.clock.anchor(), rig="cooker", source="test")
+        self.name = self.recorder.path.stem
+        self.baths: dict[tuple[str, str], Bath] = {
+            ("paste", "Cel"): lambda _: 93.0,
+            ("ph", "V"): lambda moment: 0.1 + 0.00001 * (moment % 2),
+        }
+
+        def clock_for(_tie: Anchor) -> Clock:
+            return self.clock
+
+        self.passes(60)
+        self.phone: FlaskClient = make_app(Shelf(folder, clock_for), KEY).test_client()
+        self.phone.get(f"/?key={KEY}")
+
+    def passes(self, seconds: int) -> None:
+        for _ in range(seconds):
+            self.clock.moment += 1.0
+            moment = self.clock.moment
+            records = []
+            for (channel, unit), bath in self.baths.items():
+                said = bath(moment)
+                value, fault = (None, said) if isinstance(said, str) else (float(said), None)
+                records.append(Record(channel, unit, value, fault, moment))
+            self.recorder.add_pack(Pack(tuple(records), moment, None, None))
+        self.recorder.commit()
+
+    def dip(self, channel: str, unit: str, target: float | str | Bath) -> None:
+        """Into another bath, in which the probe settles within a minute."""
+        begun, before = self.clock.moment, self.baths.get((channel, unit))
+        start = before(begun) if before else 0.0
+
+        def settling(moment: float) -> float | str:
+            goal = target(moment) if callable(target) else target
+            if isinstance(goal, str) or isinstance(start, str) or callable(target):
+                return goal
+            return goal + (start - goal) * math.exp(-(moment - begun) / 8.0)
+
+        self.baths[channel, unit] = settling
+
+    def ask(self, path: str, what: str, form: dict[str, str], begun: list[Any], channel: str = "ph") -> Any:
+        return post(
+            self.phone, path, {"cook": self.name, "what": what, "channel": channel, "form": form, "begun": begun}
+        )
+
+    def dips(self, what: str, form: dict[str, str], targets: list[Any], channel: str = "ph", unit: str = "V") -> Any:
+        """Dips one after another as a person does, and gives the last answer and the moments."""
+        begun: list[Any] = []
+        said: dict[str, Any] = {}
+        for target in targets:
+            self.dip(channel, unit, target)
+            self.passes(3)
+            said = self.ask("/probe-dips", what, form, [*begun, "now"], channel).json
+            begun = said["begun"]
+            self.passes(90)
+            said = self.ask("/probe-dips", what, form, begun, channel).json
+        return said, begun
+
+    def calibrate(self) -> str:
+        volts = [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)]
+        _, begun = self.dips("buffers", BUFFERS, volts)
+        return str(self.ask("/probe-keep", "buffers", BUFFERS, begun).json["uid"])
+
+
+@pytest.fixture
+def kitchen(tmp_path: Path) -> Iterator[Kitchen]:
+    made = Kitchen(tmp_path)
+    yield made
+    made.recorder.close()
+
+
+def test_the_page_tells_how_each_reading_is_known(kitchen: Kitchen, tmp_path: Path) -> None:
+    Book(tmp_path).add(Fitting("f", "cooker", "paste", 1.0, "K", 2, "MAX31855"))
+    Book(tmp_path).add(Fitting("g", "cooker", "wall", 1.0, "K", 1))
+    # NIST Monograph 175: a type K gives 3.889 mV at 95 degC and 0.798 mV at 20, so 3.091 mV between the two.
+    kitchen.baths["wall", "mV"] = lambda _: 3.091
+    kitchen.baths["cold", "Cel"] = lambda _: 20.0
+    kitchen.passes(5)
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    # IEC 60584-1 class 2 of type K is 2.5 degC here; with a converter's 2 degC, added as squares, 3.2.
+    assert "Within 3.2 °C: type K wire of IEC 60584-1 class 2 (2.5 °C at 95 °C) and the MAX31855 (2 °C)." in page
+    assert "The MAX31855 has added its cold junction" in page
+    assert "3.091 mV" in page and "95.0 °C" in page
+    assert "Type K by ITS-90 from emf and cold junction" in page and "Within 1.5 °C" in page
+    assert "Not calibrated: only its voltage is known." in page
+    assert "Not known: nobody has told" in kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "Cold junction" in page and "None in this cook." in page
+
+
+def test_the_signal_is_small_and_says_when_more_has_changed(kitchen: Kitchen) -> None:
+    def signal() -> Any:
+        return kitchen.phone.get("/probe-signal", query_string={"cook": kitchen.name}).json
+
+    first = signal()
+    assert first["p"]["paste"] == ["93.00 °C", "93.0 °C"]
+    kitchen.passes(2)
+    second = signal()
+    assert second["w"] == first["w"] and len(json.dumps(second)) < 150
+    kitchen.baths["paste", "Cel"] = lambda _: "open circuit"
+    kitchen.passes(8)
+    third = signal()
+    assert third["w"] != first["w"] and third["p"]["paste"] == ["open circuit", "open circuit"]
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "It says “open circuit”: look at its plug" in page and ", and still: “open circuit”" in page
+
+
+def test_a_silent_channel_is_told_and_a_finished_cook_is_not_silent(kitchen: Kitchen) -> None:
+    del kitchen.baths["paste", "Cel"]
+    kitchen.passes(300)
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert page.count("Silent for 5 min") == 1
+    post(kitchen.phone, "/log", {"cook": kitchen.name, "kind": "finished"})
+    kitchen.clock.moment += 7200.0
+    assert "Silent for" not in kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "This cook is finished" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers").text
+    assert "This cook is finished" in kitchen.ask("/probe-dips", "buffers", BUFFERS, []).text
+
+
+def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Kitchen, tmp_path: Path) -> None:
+    volts = [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)]
+    kitchen.dip("ph", "V", volts[0])
+    kitchen.passes(3)
+    first = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json
+    assert first["dips"] == [["settling", "Settling: half a minute of readings is needed."]]
+    assert first["begun"] == [kitchen.clock.moment] and first["now"].endswith(" mV") and first["verdict"] == ""
+    assert len(json.dumps(first)) < 250
+    kitchen.passes(31)
+    assert "it changes by" in kitchen.ask("/probe-dips", "buffers", BUFFERS, first["begun"]).json["dips"][0][1]
+    early = kitchen.ask("/probe-keep", "buffers", BUFFERS, first["begun"])
+    assert early.status_code == 400 and early.text == "Not every dip is steady yet."
+    said, begun = kitchen.dips("buffers", BUFFERS, volts)
+    assert [state for state, _ in said["dips"]] == ["steady", "steady"]
+    assert said["dips"][0][1].endswith("mV in pH 7.00 at 25 °C.")
+    assert said["verdict"].startswith("The probe is good: slope 96.") and "+8." in said["verdict"]
+    assert not (tmp_path / FILE).exists()
+    before = load(kitchen.recorder.path).series["ph"].value.copy()
+    kept = kitchen.ask("/probe-keep", "buffers", BUFFERS, begun).json
+    fact = Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph")
+    assert fact is not None and fact.uid == kept["uid"] and fact.probe == "the new one"
+    assert fact.known == kitchen.clock.moment
+    kitchen.passes(2)
+    after = load(kitchen.recorder.path).series["ph"]
+    assert after.unit == "V" and (after.value[: len(before)] == before).all()
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "10.01 pH" in page and "Calibrated in 7.00, 10.01" in page and "Calibrated today." in page
+    kitchen.clock.moment += 8 * 86_400
+    assert "Calibrated 8 days ago: calibrate again." in kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert post(kitchen.phone, "/probe-back", {"cook": kitchen.name, "uid": kept["uid"]}).status_code == 200
+    kitchen.passes(2)
+    assert Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph", kitchen.clock.moment) is None
+    assert "Not calibrated" in kitchen.phone.get(f"/probes/{kitchen.name}").text
+
+
+def test_the_answer_is_the_same_at_every_look(kitchen: Kitchen) -> None:
+    volts = [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)]
+    said, begun = kitchen.dips("buffers", BUFFERS, volts)
+    kitchen.dip("ph", "V", -0.3)
+    kitchen.passes(200)
+    later = kitchen.ask("/probe-dips", "buffers", BUFFERS, begun).json
+    assert later["dips"] == said["dips"] and later["verdict"] == said["verdict"]
+
+
+def test_three_buffers(kitchen: Kitchen) -> None:
+    form = BUFFERS | {"buffer_1": "4.01", "buffer_2": "7.00", "buffer_3": "10.01"}
+    said, _ = kitchen.dips("buffers", form, [electrode_v(TRAITS, ph, 25.0) for ph in (4.005, 7.0, 10.012)])
+    assert len(said["dips"]) == 3 and said["verdict"].startswith("The probe is good")
+
+
+def at(*phs: float) -> list[float]:
+    return [electrode_v(TRAITS, ph, 25.0) for ph in phs]
+
+
+@pytest.mark.parametrize(
+    ("targets", "says"),
+    [
+        (at(10.012, 7.0), "look swapped"),
+        (at(7.0, 7.0), "the same buffer was measured twice"),
+        ([0.0, -0.4 * 0.0592 * 3.012], "The slope is 40%"),
+        ([0.3, 0.12], "At pH 7 the probe gives +300 mV"),
+        ([6.0, -168.0], "look like millivolts"),
+    ],
+)
+def test_dips_that_cannot_be_right_are_one_sentence_and_nothing_is_kept(
+    kitchen: Kitchen, tmp_path: Path, targets: list[float], says: str
+) -> None:
+    said, begun = kitchen.dips(
+        "buffers", BUFFERS, [lambda _, v=v: v + 1e-6 * (kitchen.clock.moment % 2) for v in targets]
+    )
+    assert says in said["wrong"] and said["wrong"].endswith(".") and said["verdict"] == ""
+    refused = kitchen.ask("/probe-keep", "buffers", BUFFERS, begun)
+    assert refused.status_code == 400 and says in refused.text
+    assert not (tmp_path / FILE).exists()
+
+
+@pytest.mark.parametrize(
+    ("bath", "says"),
+    [
+        (lambda t: 0.1 + 0.0001 * (t % 1e5), "still drifts by"),
+        (lambda t: 0.1 * (t % 2), "still jumps about"),
+        (lambda t: "open circuit", "The probe says “open circuit”"),
+        (lambda t: 0.0, "It reads exactly 0 all the time"),
+    ],
+)
+def test_a_probe_that_will_not_settle_says_why(kitchen: Kitchen, bath: Bath, says: str) -> None:
+    kitchen.dip("ph", "V", bath)
+    begun = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json["begun"]
+    kitchen.passes(245)
+    said = kitchen.ask("/probe-dips", "buffers", BUFFERS, begun).json
+    assert said["dips"][0][0] == "failed" and says in said["dips"][0][1]
+
+
+def test_silence_is_told_while_a_dip_waits(kitchen: Kitchen) -> None:
+    begun = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json["begun"]
+    del kitchen.baths["ph", "V"]
+    kitchen.passes(25)
+    said = kitchen.ask("/probe-dips", "buffers", BUFFERS, begun).json
+    assert said["dips"][0][0] == "failed" and "No reading of the channel ph came in 20 s" in said["dips"][0][1]
+
+
+@pytest.mark.parametrize(
+    ("what", "channel", "form", "begun", "says"),
+    [
+        ("buffers", "ph", BUFFERS | {"buffer_2": "7.00"}, [], "The 7.00 buffer was measured twice"),
+        ("buffers", "ph", BUFFERS | {"temperature": "80"}, [], "too hot to calibrate in"),
+        ("buffers", "ph", BUFFERS | {"temperature": "warm"}, [], "must be a number"),
+        ("buffers", "ph", BUFFERS | {"temperature": ""}, [], "temperature is empty"),
+        ("buffers", "ph", BUFFERS | {"buffer_1": "5.5"}, [], "not in the table"),
+        ("buffers", "ph", BUFFERS | {"probe": "x" * 99}, [], "99 characters"),
+        ("buffers", "ph", BUFFERS, ["soon"], "within the last day"),
+        ("buffers", "ph", BUFFERS, [5.0], "within the last day"),
+        ("buffers", "ph", BUFFERS, [True], "within the last day"),
+        ("buffers", "ph", BUFFERS, [1e300], "within the last day"),
+        ("buffers", "ph", BUFFERS, ["now"] * 9, "at most 3"),
+        ("buffers", "no-such", BUFFERS, [], "has heard nothing from a channel no-such"),
+        ("baths", "paste", {"baths": "both"}, [], "Water boils at another temperature each day"),
+        ("baths", "paste", {"baths": "both", "pressure": "30"}, [], "from 500 to 1100"),
+        ("baths", "paste", {"baths": "sea"}, [], "Choose ice water"),
+        ("sample", "ph", {"percent": "1", "temperature": "93"}, [], "At 93 °C a glass probe tells little"),
+        ("sample", "ph", {"percent": "100", "temperature": "25"}, [], "In 100 % of paste a glass probe tells little"),
+        ("sample", "ph", {"percent": "1", "temperature": "25"}, [], "not calibrated yet"),
+        ("soup", "ph", {}, [], "There is no guide called"),
+    ],
+)
+def test_a_plan_that_cannot_be_right_is_refused_before_anything_is_rinsed(
+    kitchen: Kitchen, what: str, channel: str, form: dict[str, str], begun: list[Any], says: str
+) -> None:
+    for path in ("/probe-dips", "/probe-keep"):
+        answer = kitchen.ask(path, what, form, begun, channel)
+        assert answer.status_code == 400, answer.text
+        assert says in answer.text and answer.text.endswith(".") and "\n" not in answer.text
+
+
+def test_a_probe_in_hot_paste_is_refused_by_its_own_thermometer(kitchen: Kitchen) -> None:
+    kitchen.calibrate()
+    kitchen.baths["sample", "Cel"] = lambda _: 91.0
+    kitchen.passes(3)
+    answer = kitchen.ask("/probe-dips", "sample", {"percent": "1", "temperature": "25"}, [])
+    assert answer.status_code == 400 and "At 91 °C a glass probe tells little" in answer.text
+    assert "dilute a sample to 1 %, let it cool" in answer.text
+
+
+def test_a_sample_is_kept_with_its_concentration_and_temperature(kitchen: Kitchen) -> None:
+    kitchen.calibrate()
+    form = {"percent": "2", "temperature": "24,5"}
+    said, begun = kitchen.dips("sample", form, [electrode_v(TRAITS, 10.2, 24.5)])
+    assert said["verdict"].startswith("pH 10.") and said["verdict"].endswith("in 2 % at 24.5 °C.")
+    kept = kitchen.ask("/probe-keep", "sample", form, begun).json
+    assert kept["event"] is True
+    (event,) = load(kitchen.recorder.path).events_of("ph read")
+    assert event.uid == kept["uid"]
+    assert dict(event.fields) == {
+        "ph": pytest.approx(10.2, abs=0.02),
+        "sample_percent": 2.0,
+        "temperature_c": 24.5,
+    }
+    kitchen.clock.moment += 1
+    assert post(kitchen.phone, "/back", {"cook": kitchen.name, "uid": kept["uid"]}).status_code == 200
+
+
+def test_ice_and_boiling_water_correct_a_thermocouple(kitchen: Kitchen, tmp_path: Path) -> None:
+    # Water boils at 99.97 degC at 1013.25 hPa (IAPWS-IF97).
+    form = {"baths": "both", "sea_level": "1013.25", "altitude": "0"}
+    said, begun = kitchen.dips("baths", form, [1.0, 100.97], "paste", "Cel")
+    # A tip that is called steady may still owe a few hundredths.
+    assert said["dips"][0][1].startswith("1.0") and said["dips"][0][1].endswith(" °C in ice water of 0.00 °C.")
+    assert said["dips"][1][1].startswith("100.9") and said["dips"][1][1].endswith(" °C in boiling water of 99.97 °C.")
+    assert said["verdict"].startswith("Checked in ice water and boiling water: readings are changed by -1.0")
+    assert kitchen.ask("/probe-keep", "baths", form, begun, "paste").status_code == 200
+    check = Book(tmp_path).facts().field_check("cooker", "paste")
+    kitchen.passes(1)
+    assert isinstance(check, FieldCheck) and check.points[0].pressure_hpa is None
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "Corrected by ice water and boiling water" in page and "Checked today." in page
+    assert "100.0 °C" in page and "100.97 °C" in page
+
+
+def test_swapped_baths_are_one_sentence(kitchen: Kitchen) -> None:
+    form = {"baths": "both", "pressure": "1013"}
+    said, _ = kitchen.dips("baths", form, [99.9, 0.2], "paste", "Cel")
+    assert "reads hotter than boiling water" in said["wrong"]
+
+
+def test_pages_stand_and_nothing_is_open_to_strangers(kitchen: Kitchen) -> None:
+    for path in ("", "/buffers", "/sample", "/baths?channel=paste"):
+        assert kitchen.phone.get(f"/probes/{kitchen.name}{path}").status_code == 200
+    assert kitchen.phone.get(f"/probes/{kitchen.name}/soup").status_code == 404
+    assert kitchen.phone.get("/probes/no-such-cook").status_code == 404
+    assert "heard nothing" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
+    assert "<b>:" not in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
+    stranger = kitchen.phone.application.test_client()
+    assert stranger.get(f"/probes/{kitchen.name}").status_code == 401
+    assert stranger.get("/probe-signal", query_string={"cook": kitchen.name}).status_code == 401
+    for path in ("/probe-dips", "/probe-keep", "/probe-back"):
+        assert post(stranger, path, {"cook": kitchen.name}).status_code == 401
+        assert kitchen.phone.post(path, json={}).status_code == 403
+        assert (
+            kitchen.phone.post(path, data=b"[" * 5000, content_type="application/json", headers=OURS).status_code == 400
+        )
+
+
+def test_only_a_calibration_of_this_cooker_is_taken_back(kitchen: Kitchen) -> None:
+    answer = post(kitchen.phone, "/probe-back", {"cook": kitchen.name, "uid": "nothing"})
+    assert answer.status_code == 400 and answer.text == "There is no such calibration to take back."
