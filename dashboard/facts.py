@@ -72,8 +72,8 @@ def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed
 def overview_of(cook: Cook) -> dict[str, object]:
     """What a list of cooks says of a running one.
 
-    ``t``, ``rt``, ``te`` as above; ``wr``: [sentence, since when] of what is wrong and in sight; ``du``: what is due first, [kind, Unix seconds] or null; ``cv``: the middle
-    of what is converted, per thousand, or null before the start.
+    ``t``, ``rt``, ``te`` as above; ``wr``: [sentence, since when] of what is wrong and in sight; ``du``: what is due
+    first, [kind, Unix seconds] or null; ``cv``: the middle of what is converted, per thousand, or null before then.
     """
     outlook, history = cook.outlook(), cook.history()
     dues = [("stir", outlook.stir_due), ("check", outlook.check_due)]
@@ -93,10 +93,16 @@ def _wrong(condition: Condition, history: History) -> list[object]:
     state = STATES[condition.state]
     until, uid = condition.until, None
     if state == "s":
-        own = [event for event in history.events_of("shelved") if event.fields["condition"] == condition.name]
-        until, uid = max((event.measured + 60.0 * float(event.fields["minutes"]), event.uid) for event in own)
+        own = [event for event in history.events_of("shelved") if event.fields.get("condition") == condition.name]
+        until, uid = max(_shelved_to(event) for event in own)
     ends = [None if until is None else round(until), uid]
     return [condition.words, round(condition.since), state, condition.name, *ends]
+
+
+def _shelved_to(event: Event) -> tuple[float, str]:
+    # A recording made elsewhere may hold anything.
+    minutes = event.fields.get("minutes")
+    return event.measured + (60.0 * minutes if isinstance(minutes, int | float) else 0.0), event.uid
 
 
 def stage_of(history: History) -> str:

@@ -25,7 +25,7 @@ MOST_LOOKED_AT = 5000
 SILENT_READINGS, SILENT_S = 10.0, 30.0
 WELL, LOOK, FAULTY = "well", "look", "faulty"
 _DIGITS: Mapping[str, tuple[str, str]] = MappingProxyType(
-    {"Cel": (".2f", "°C"), "K": (".2f", "K"), "V": (".4f", "V"), "mV": (".3f", "mV"), "pH": (".2f", "pH")}
+    {"Cel": (".2f", "°C"), "K": (".2f", "K"), "V": (".4f", "V"), "mV": (".3f", "mV")}
 )
 
 
@@ -101,6 +101,8 @@ def said(series: Series, *, shown: bool = False) -> str:
         return series.faults[-1][1] if series.faults and series.faults[-1][0] == len(series) - 1 else "fault"
     if series.unit == RAW_UNIT and value.is_integer() and 0.0 <= value < 2.0**32:
         return f"{int(value):08X}"
+    if series.unit == "pH":
+        return f"pH {value:.2f}"
     digits, unit = _DIGITS.get(series.unit, ("g", series.unit))
     if shown and series.unit in ("Cel", "K"):
         digits = ".1f"

@@ -138,7 +138,9 @@
       tell(byId("signal-now"), said.now || "nothing comes");
       show("plan", !running && !done);
       show("work", running && !done);
-      show("step", next);
+      show("step", next || (running && waiting));
+      show("step-words", next);
+      show("dipped", next);
       show("over", running || done);
       show("dip-again", running && !done && trouble !== "");
       show("judged", running && !done && said.verdict !== "");
@@ -152,9 +154,10 @@
       if (list.children.length !== lines.length) {
         list.replaceChildren(...lines.map((words) => Object.assign(document.createElement("li"), { textContent: words })));
       }
-      if (next) {
-        const [title, words] = plan[said.dips.length];
-        byId("step-title").textContent = plan.length > 1 ? `${said.dips.length + 1} of ${plan.length}: ${title}` : title;
+      if (next || waiting) {
+        const place = said.dips.length - (waiting ? 1 : 0);
+        const [title, words] = plan[place];
+        byId("step-title").textContent = plan.length > 1 ? `${place + 1} of ${plan.length}: ${title}` : title;
         byId("step-words").textContent = words;
       }
     }

@@ -168,7 +168,7 @@ def test_a_probe_is_calibrated_and_a_sample_read(bench: Bench, phone: Phone, tmp
     bench.until_seen(page, "#kept-words", "Kept. The probe is good")
     assert Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph") is not None
     page.get_by_role("link", name="Probes").tap()
-    bench.until_seen(page, "section[aria-label=ph] .shown", r"\d\.\d\d pH")
+    bench.until_seen(page, "section[aria-label=ph] .shown", r"pH \d+\.\d\d")
     expect(page.locator("section[aria-label=ph] .health")).to_have_text("Reads well.")
     page.get_by_role("link", name="Read a sample").tap()
     bench.until_seen(page, "#signal-now", "mV")

@@ -177,7 +177,7 @@ def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Ki
     after = load(kitchen.recorder.path).series["ph"]
     assert after.unit == "V" and (after.value[: len(before)] == before).all()
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
-    assert "10.01 pH" in page and "Calibrated in 7.00, 10.01" in page and "Calibrated today." in page
+    assert "pH 10.01" in page and "Calibrated in 7.00, 10.01" in page and "Calibrated today." in page
     kitchen.clock.moment += 8 * 86_400
     assert "Calibrated 8 days ago: calibrate again." in kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert post(kitchen.phone, "/probe-back", {"cook": kitchen.name, "uid": kept["uid"]}).status_code == 200
