@@ -13,7 +13,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from monitor.clock import Anchor
-from monitor.recording import SUFFIX, RecordingError, connect_read_only, errors_named, finished_at
+from monitor.recording import SUFFIX, RecordingError, connect_read_only, damage_named, finished_at
 from monitor.records import Batch, Event
 from monitor.sheet import SheetError, read_sheet
 
@@ -37,7 +37,7 @@ class About:
 
 def about(path: Path) -> About:
     """The head of a recording."""
-    with closing(connect_read_only(path)) as connection, errors_named(path):
+    with closing(connect_read_only(path)) as connection, damage_named(path):
         return read_about(path, connection)
 
 
@@ -50,11 +50,11 @@ def read_about(path: Path, connection: sqlite3.Connection) -> About:
     ).fetchone()
     try:
         return About(
-            facts["rig"],
-            facts["source"],
+            text(facts["rig"]),
+            text(facts["source"]),
             float(facts["started"]),
-            sheet[0] if sheet else None,
-            Anchor(*tie),
+            text(sheet[0]) if sheet else None,
+            Anchor(float(tie[0]), float(tie[1]), text(tie[2]), float(tie[3]), float(tie[4])),
             float(facts["ended"]) if "ended" in facts else None,
         )
     except (KeyError, TypeError, ValueError):
@@ -78,9 +78,16 @@ def read_events(connection: sqlite3.Connection) -> tuple[Event, ...]:
     """Every event ever logged, withdrawn ones too, in the order in which they happened."""
     rows = connection.execute("SELECT uid, kind, measured, known, fields FROM event ORDER BY measured, known, id")
     return tuple(
-        Event(uid, kind, measured, known, MappingProxyType(json.loads(fields)))
+        Event(text(uid), text(kind), float(measured), float(known), MappingProxyType(dict(json.loads(fields))))
         for uid, kind, measured, known, fields in rows
     )
+
+
+def text(value: object) -> str:
+    """A text that a row holds. Raises TypeError for what a damaged row may hold in its place."""
+    if not isinstance(value, str):
+        raise TypeError(f"value is {value!r}; it must be text")
+    return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +103,13 @@ class Summary:
 
 
 def summary(path: Path) -> Summary:
-    """The summary of one recording; the readings are not read."""
-    with closing(connect_read_only(path)) as connection, errors_named(path):
+    """The summary of one recording; the readings are not read. Raises RecordingError."""
+    with closing(connect_read_only(path)) as connection, damage_named(path):
         head = read_about(path, connection)
         last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
-        withdrawn = {row[0] for row in connection.execute("SELECT uid FROM withdrawal")}
+        withdrawn = {text(row[0]) for row in connection.execute("SELECT uid FROM withdrawal")}
         events = tuple(event for event in read_events(connection) if event.uid not in withdrawn)
-        moments = [last[0] if last else head.started, *(event.known for event in events)]
+        moments = [float(last[0]) if last else head.started, *(event.known for event in events)]
         batch = read_batch(head.sheet)
         return Summary(
             path,
@@ -125,7 +132,7 @@ def recordings(folder: Path) -> list[Path]:
 def is_running(path: Path, rig: str | None = None) -> bool:
     """Whether this is a recording (of this rig) that nobody has finished; False for a file that is none."""
     try:
-        with closing(connect_read_only(path)) as connection, errors_named(path):
+        with closing(connect_read_only(path)) as connection, damage_named(path):
             own = rig is None or read_about(path, connection).rig == rig
             return own and finished_at(connection) is None
     except RecordingError:

@@ -71,6 +71,16 @@ def errors_named(path: Path) -> Iterator[None]:
         raise RecordingError(path, (error.strerror or str(error)).lower()) from None
 
 
+@contextmanager
+def damage_named(path: Path) -> Iterator[None]:
+    """As ``errors_named``, and a row that holds what no recording would is damage too: SQLite believes any type."""
+    with errors_named(path):
+        try:
+            yield
+        except (TypeError, ValueError, OverflowError):
+            raise RecordingError(path, "it is damaged", damaged=True) from None
+
+
 def _why(path: Path, error: sqlite3.Error) -> str:
     name = getattr(error, "sqlite_errorname", "") or ""
     if "NOTADB" in name or "not a database" in str(error):

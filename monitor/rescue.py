@@ -38,6 +38,9 @@ SHORTEST_ROW_BYTES = 12
 # A cook's moments lie within this of its start.
 LONGEST_S = 30 * 86_400.0
 
+# The second where spoilt bytes stand in a text.
+_UNREADABLE = (sqlite3.DatabaseError, UnicodeDecodeError)
+
 Row: TypeAlias = tuple[Any, ...]
 
 
@@ -129,7 +132,7 @@ def _opens(copy: Path) -> bool:
             names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
             known = connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
             return known and names >= _TABLES.keys()
-    except sqlite3.DatabaseError:
+    except _UNREADABLE:
         return False
 
 
@@ -154,7 +157,7 @@ def _rows(connection: sqlite3.Connection, table: str, result: Rescued) -> Iterat
         query = f"SELECT {_TABLES[table]} FROM {table} WHERE id BETWEEN ? AND ? ORDER BY id"
         try:
             rows = connection.execute(query, (first, last)).fetchall()
-        except sqlite3.DatabaseError:
+        except _UNREADABLE:
             if first == last:
                 _lose(result.lost.setdefault(table, []), first)
                 continue
@@ -188,7 +191,7 @@ def _about(connection: sqlite3.Connection) -> dict[str, str]:
     for key in ("rig", "source", "started", "ended"):
         try:
             row = connection.execute("SELECT value FROM about WHERE key = ?", (key,)).fetchone()
-        except sqlite3.DatabaseError:
+        except _UNREADABLE:
             continue
         if row and isinstance(row[0], str):
             found[key] = row[0]
@@ -219,8 +222,9 @@ def _write(damaged: Path, folder: Path, tables: dict[str, list[Row]], about: dic
         last = _write_packs(recorder, tables, near, result)
         last = max(last, _write_events(recorder, tables, near, result))
         for _, cook_time, wall, boot_id, boot_s, rate in tables["clock"]:
-            if near(cook_time) and isinstance(boot_id, str) and _is_moment(wall):
-                recorder.tie_clock(Anchor(cook_time, wall, boot_id, float(boot_s), float(rate)))
+            numbers = isinstance(boot_s, float) and isinstance(rate, float)
+            if numbers and near(cook_time) and isinstance(boot_id, str) and _is_moment(wall):
+                recorder.tie_clock(Anchor(cook_time, wall, boot_id, boot_s, rate))
         if not recorder.is_finished():
             recorder.end(_number(about.get("ended")) or max(last, started))
         recorder.finish()

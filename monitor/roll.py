@@ -13,10 +13,10 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.catalogue import About, read_about, read_batch, read_events
+from monitor.catalogue import About, read_about, read_batch, read_events, text
 from monitor.growing import Column
 from monitor.history import Floats, History, cut
-from monitor.recording import BUSY_TIMEOUT_S, connect_read_only, errors_named
+from monitor.recording import BUSY_TIMEOUT_S, connect_read_only, damage_named
 from monitor.records import Batch, Event, role
 
 # These tables only grow, so the rest of the file is read again only when one of these has changed.
@@ -114,7 +114,7 @@ class Roll:
         return news
 
     def _read(self) -> _News:
-        with closing(self._connect()) as connection, errors_named(self.path):
+        with closing(self._connect()) as connection, damage_named(self.path):
             # One transaction, so that readings and events are of the same moment.
             connection.execute("BEGIN")
             heads = connection.execute(_HEADS).fetchone()
@@ -122,7 +122,7 @@ class Roll:
             if same:
                 channels = self._latest.channels
             else:
-                channels = connection.execute(_CHANNELS).fetchall()
+                channels = [(id_, text(name), text(unit)) for id_, name, unit in connection.execute(_CHANNELS)]
                 wanted = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
                 self._after = f"reading.id > ? AND channel IN ({', '.join(map(str, wanted)) or 'NULL'})"
             rows = connection.execute(
@@ -157,7 +157,7 @@ class Roll:
             return connect_read_only(self.path)
         known_as = (file.st_dev, file.st_ino)
         if known_as == self._known_as:
-            with errors_named(self.path):
+            with damage_named(self.path):
                 return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S)
         connection = connect_read_only(self.path)
         self._known_as = known_as
@@ -176,11 +176,14 @@ class Roll:
             faults,
             channels,
             read_events(connection),
-            dict(connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")),
+            {
+                text(uid): float(known)
+                for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
+            },
             tuple(
-                (known, batch)
-                for known, text in connection.execute("SELECT known, text FROM sheet ORDER BY id")
-                if (batch := read_batch(text)) is not None
+                (float(known), batch)
+                for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
+                if (batch := read_batch(text(sheet))) is not None
             ),
             read_about(self.path, connection),
         )

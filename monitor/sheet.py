@@ -51,6 +51,9 @@ def read_sheet(text: str) -> Batch:
         raise SheetError("its TOML", str(error)) from None
     except RecursionError:
         raise SheetError("its TOML", "it is nested too deeply") from None
+    except ValueError:
+        # Python refuses to read whole numbers of more than some thousand digits.
+        raise SheetError("its TOML", "it holds a number of too many digits") from None
     _known_keys(sheet, ("title", "started", "lot", "oil", "alkali", "water", "glycerol", "cooker", "scale"), "")
     oils = sheet.get("oil", [])
     if not isinstance(oils, list):
@@ -185,4 +188,7 @@ def _moment(value: object) -> float | None:
         raise SheetError("'started'", "it must be a date and time such as 2026-03-14T10:20:00+00:00")
     if value.tzinfo is None:
         raise SheetError("'started'", "its offset from UTC is missing, such as +00:00")
-    return value.astimezone(UTC).timestamp()
+    try:
+        return value.astimezone(UTC).timestamp()
+    except OverflowError:
+        raise SheetError("'started'", "it is beyond the years 1 to 9999 in UTC") from None

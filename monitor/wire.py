@@ -20,8 +20,11 @@ KEPT_BYTES = 60
 # RFC 8428 section 4.5.3: smaller times are relative to now.
 RELATIVE_BELOW = 2**28
 MOST_RECORDS = 256
+# RFC 7493 section 2.2: whole numbers beyond this are not exact in JSON, and SQLite takes none beyond 2^63.
+MOST_SEQ = 2**53
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
+_HALF_CHARACTER = re.compile("[\ud800-\udfff]")
 _CRC_END = re.compile(rb"\*([0-9A-F]{4})\Z")
 _BASE_FIELDS = {"bn": str, "bt": float, "bu": str, "bv": float, "bs": float, "bver": float}
 _FIELDS = {
@@ -149,8 +152,8 @@ def pack_of(pack: object, arrived: float, origin: str = "") -> Pack:
         if resolved is None:
             continue
         if resolved.channel.rsplit("/", 1)[-1].rsplit(":", 1)[-1] == "seq" and resolved.unit == "count":
-            if resolved.value is None or resolved.value < 0 or resolved.value != int(resolved.value):
-                raise WireError("seq is not a whole number from 0")
+            if resolved.value is None or not 0 <= resolved.value <= MOST_SEQ or resolved.value != int(resolved.value):
+                raise WireError("seq is not a whole number from 0 to 2^53")
             seq = int(resolved.value)
             continue
         records.append(resolved)
@@ -217,6 +220,9 @@ def _typed(key: str, value: object, kind: type) -> object:
         return _as_float(value, key)
     if not isinstance(value, kind):
         raise WireError(f"field {key!r} is of the wrong type")
+    if isinstance(value, str) and _HALF_CHARACTER.search(value):
+        # JSON's escapes can write it, UTF-8 and so the recording cannot (RFC 8259 section 8.2).
+        raise WireError(f"field {key!r} holds half a character")
     return value
 
 

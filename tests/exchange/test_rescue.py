@@ -1,5 +1,6 @@
 """A damaged recording yields all that can be read, and says what could not."""
 
+import sqlite3
 from contextlib import closing
 from pathlib import Path
 
@@ -99,3 +100,31 @@ def test_what_holds_nothing_of_a_recording_is_refused_and_leaves_nothing(tmp_pat
     with pytest.raises(RecordingError, match="nothing of a"):
         rescue(damaged(tmp_path, raw), tmp_path / "out")
     assert not list((tmp_path / "out").glob("*")) if (tmp_path / "out").exists() else True
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        "UPDATE event SET known = NULL",
+        "UPDATE event SET fields = '[1]'",
+        "UPDATE event SET kind = x'07'",
+        "UPDATE channel SET name = x'ff' WHERE id = 1",
+        "UPDATE about SET value = x'b0' WHERE key = 'rig'",
+        "UPDATE clock SET rate = 'fast'",
+        "UPDATE pack SET known = 'late'",
+    ],
+)
+def test_a_row_that_holds_what_no_recording_would_is_damage(tmp_path: Path, sound: bytes, spoil: str) -> None:
+    """SQLite believes any type when it reads; found by ``tests.bench.hostile_input``."""
+    path = damaged(tmp_path, sound)
+    with closing(sqlite3.connect(path)) as connection:
+        # As a spoilt page would: past the rules of the table.
+        connection.execute("PRAGMA writable_schema = ON")
+        connection.execute("UPDATE sqlite_master SET sql = replace(sql, 'NOT NULL', '') WHERE type = 'table'")
+        connection.commit()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute(spoil)
+        connection.commit()
+    with pytest.raises(RecordingError, match="damaged"):
+        load(path)
+    assert rescue(path, tmp_path / "out").readings > 0

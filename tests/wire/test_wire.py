@@ -134,6 +134,10 @@ def test_a_fault_is_data() -> None:
         ('[{"n":"paste","v":94,"vs":"x"}]', "more than one"),
         ('[{"n":"paste","v":94,"new_":1}]', "understood"),
         ('[{"n":"seq","u":"count","v":1.5}]', "whole number"),
+        # What a recording cannot hold would end the logger, again and again where a broker sends it once more.
+        ('[{"n":"seq","u":"count","v":1e300}]', "whole number"),
+        (r'[{"n":"paste","u":"\ud800","v":94}]', "field 'u' holds half a character"),
+        (r'[{"n":"paste","vs":"open \udfff"}]', "field 'vs' holds half a character"),
         ('[{"n":"paste"}]', "no value"),
         ("[" * 5000, "nested"),
     ],

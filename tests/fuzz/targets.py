@@ -1,0 +1,202 @@
+"""What is fed with hostile input: each takes one input by its number and must give a value or its one error."""
+
+import math
+import random
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from pathlib import Path
+
+from monitor.catalogue import summary
+from monitor.clock import Anchor
+from monitor.exchange import ExchangeError
+from monitor.foreign import import_csv, parse_layout, read_rows
+from monitor.guessing import guess
+from monitor.recording import Recorder, RecordingError, connect_read_only
+from monitor.records import make_event
+from monitor.rescue import rescue
+from monitor.roll import load
+from monitor.sheet import SheetError, read_sheet, sheet_text
+from monitor.sources.joined import JoinedFeed
+from monitor.wire import BadLine, LineFeed, Pack, Record, WireError, encode_line, parse_columns_spec, parse_pack
+from tests.fuzz.mutating import senml, spoilt
+
+START = 1_773_480_000.0
+COLUMNS = parse_columns_spec("paste:Cel,ph:V")
+COMMIT_EVERY = 500
+
+_LINES = (
+    encode_line([{"n": "paste", "u": "Cel", "v": 94.25}, {"n": "seq", "u": "count", "v": 1201}]),
+    b'[{"n":"paste","u":"Cel","vs":"open circuit"},{"n":"ph","u":"V","v":-0.1623}]\r\n',
+    b'[{"bn":"rig:","bt":1773480000,"n":"paste","u":"Cel","v":94.25},{"n":"wall","t":-5,"v":97}]\n',
+    b"94.25,-0.1623\n",
+    b"nan;1\r\n",
+)
+_LINE_WORDS = (b"\n", b"\r\n", b"*29B1", b"*0000\n", b"9" * 4200, b'"\\ud800"', b"1e999", b"-Infinity", b"[" * 600)
+
+_SHEETS = (
+    b'title = "Brush soap"\nstarted = 2026-03-14T10:20:00+00:00\n[[oil]]\nname = "rapeseed"\ngrams = 600\n'
+    b'[alkali]\nkind = "KOH"\nassay = 0.90\nexcess = 0.03\n[water]\ngrams = 540\n',
+    b'lot = "7"\n[[oil]]\nname = "olive"\ngrams = 250.5\nlot = "b"\n[[oil]]\nname = "own"\nsaponification_value = 189\n'
+    b"grams = 90\n[alkali]\nnaoh_share = 0.1\nnaoh_assay = 0.98\ngrams = 140\n[glycerol]\ngrams = 20\n"
+    b"[cooker]\nlitres = 3.5\n[scale]\ngrams = 0.1\n",
+)
+_SHEET_WORDS = (
+    *(b"nan", b"inf", b"-1", b"1e400", b"9" * 5000, b"true", b"[]", b"{}", b'""', b"[[oil]]\n", b"[water]\n", b"\x00"),
+    *(b"0001-01-01T00:00:00+23:59", b"9999-12-31T23:59:59-23:59", b"2026-03-14", b'"\\ud800"', b'"\\u007f"', b"\r"),
+    *(b"a.b.c=1\n", b"[" * 600, b"'''", b'"""', b"0x", b"_", b"\xc3\xa9"),
+)
+
+_TABLES = (
+    b"Nr;Zeit;Seife \xb0C;Wand \xb0C\n1;14.03.2026 11:40:00;93,5;99,1\n2;14.03.2026 11:40:30;93,75;99,0\n",
+    b"time,paste,ambient temp\n2026-03-14T10:40:00Z,93.1,21\n2026-03-14T10:40:30Z,nan,21\n",
+    b"elapsed min,temp F\n0,190.5\n1,191\n2,\n",
+    "Datum\tUhr\tSeife °C\n14/03/26\t11:40:00\t93,5\n14/03/26\t11:41:00\t94\n".encode("utf-16"),
+)
+_TABLE_WORDS = (
+    *(b'"', b'""', b";", b",", b"\t", b"\r", b"\x00", b"1e999", b"1e10", b"9" * 400, b"-", b"nan", b"31.02.2026"),
+    *(b"0001-01-01T00:00:00+23:59", b"9999-12-31T23:59:59.9999999Z", b"24:00", b"\xff\xfe", b"\xe2\x88\x92", b"\n" * 5),
+)
+
+
+def _no_progress(_done: int, _of: int) -> None:
+    """Nobody watches."""
+
+
+class Targets:
+    """The five of them over one folder. Each returns whether the input was taken; whatever else it raises is a fault."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._recorder = Recorder.create(folder / "stored", Anchor(START, START, "", 0.0), rig="cooker", source="fuzz")
+        self._stored = 0
+        self._sound = _sound_recording(folder)
+        self.all: Mapping[str, Callable[[random.Random], bool]] = {
+            "serial lines": self.lines,
+            "SenML packs": self.packs,
+            "batch sheets": self.sheets,
+            "CSV tables": self.tables,
+            "recordings": self.recordings,
+        }
+
+    def run(self, name: str, number: int) -> bool:
+        """Feeds input ``number`` to a target; whether it was taken."""
+        return self.all[name](random.Random(f"{name} {number}"))
+
+    def close(self) -> None:
+        """Lets go of the recording that took every pack."""
+        self._recorder.close()
+
+    def _store(self, pack: Pack) -> None:
+        """What was taken for a pack must be one that a recording can hold."""
+        for record in pack.records:
+            assert (record.value is None) == (record.fault is not None)
+            assert record.value is None or math.isfinite(record.value)
+            assert record.time is None or 0.0 <= record.time < 1e11
+        self._recorder.add_pack(pack)
+        self._stored += 1
+        if self._stored % COMMIT_EVERY == 0:
+            self._recorder.commit()
+
+    def lines(self, chance: random.Random) -> bool:
+        """A spoilt stretch of lines, in pieces: packs and bad lines, the same as all at once."""
+        data = spoilt(b"".join(chance.choices(_LINES, k=chance.randint(1, 3))), _LINE_WORDS, chance)
+        columns = COLUMNS if chance.random() < 0.5 else None
+        whole, pieces, joined = LineFeed(columns), LineFeed(columns), JoinedFeed(columns)
+        items = [*whole.feed(data, START), *whole.cut(START)]
+        got, place = [], 0
+        while place < len(data):
+            step = chance.randint(1, 200)
+            got += pieces.feed(data[place : place + step], START)
+            joined.feed(data[place : place + step], START, 0.0)
+            place += step
+        assert [*got, *pieces.cut(START)] == items
+        joined.cut(START)
+        for item in items:
+            if isinstance(item, Pack):
+                self._store(item)
+            else:
+                assert isinstance(item, BadLine) and item.first_bytes.isprintable() and item.why
+        return any(isinstance(item, Pack) for item in items)
+
+    def packs(self, chance: random.Random) -> bool:
+        """JSON in the manner of SenML, one in four spoilt as bytes too."""
+        payload = senml(chance)
+        if chance.random() < 0.25:
+            payload = spoilt(payload, _LINE_WORDS, chance)
+        try:
+            pack = parse_pack(payload, START, "kettleside/cooker/readings")
+        except WireError as error:
+            assert "\n" not in str(error)
+            return False
+        self._store(pack)
+        return True
+
+    def sheets(self, chance: random.Random) -> bool:
+        """A spoilt batch sheet: refused, or a batch that is written and read back the same."""
+        text = spoilt(chance.choice(_SHEETS), _SHEET_WORDS, chance).decode("utf-8", "replace")
+        try:
+            batch = read_sheet(text)
+        except SheetError as error:
+            str(error).encode()
+            return False
+        assert read_sheet(sheet_text(batch)) == batch
+        return True
+
+    def tables(self, chance: random.Random) -> bool:
+        """A spoilt table, with the columns that are guessed for it or, where none are, with fixed ones."""
+        path = self._folder / "table.csv"
+        path.write_bytes(spoilt(chance.choice(_TABLES), _TABLE_WORDS, chance))
+        try:
+            guessed = guess(read_rows(path))
+            spec = guessed.spec if guessed.sure else chance.choice(("time:iso,paste:Cel", "time:s,paste:mV"))
+            made = import_csv(path, parse_layout(spec), self._folder / "tables", START, _no_progress)
+        except (ExchangeError, RecordingError) as error:
+            str(error).encode()
+            return False
+        assert all(len(series) for series in load(made).series.values())
+        made.unlink()
+        return True
+
+    def recordings(self, chance: random.Random) -> bool:
+        """A spoilt recording: read, or refused; one in ten is rescued, which is slow, and must come out sound."""
+        path = self._folder / "spoilt.cook"
+        # No words to put in: what matters here are cell pointers, lengths and page kinds.
+        path.write_bytes(spoilt(self._sound, (b"\0" * 512, b"\xff" * 512, b"\0" * 4096), chance))
+        taken, rescues = True, chance.random() < 0.1
+        for read in (summary, load):
+            try:
+                read(path)
+            except RecordingError:
+                taken = False
+        if not rescues:
+            return taken
+        try:
+            rescued = rescue(path, self._folder / "rescued")
+        except RecordingError:
+            return False
+        with closing(connect_read_only(rescued.path)) as connection:
+            assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        load(rescued.path)
+        summary(rescued.path)
+        rescued.path.unlink()
+        return taken
+
+
+def _sound_recording(folder: Path) -> bytes:
+    """A short finished cook as bytes, with something in every table."""
+    recorder = Recorder.create(
+        folder / "sound", Anchor(START, START, "b", 5.0), rig="cooker", source="test", sheet=_SHEETS[0].decode()
+    )
+    for i in range(60):
+        at = START + i
+        records = (
+            Record("paste", "Cel", 60.0 + i / 100.0, None, at),
+            Record("wall", "Cel", None, "open circuit", None),
+        )
+        recorder.add_pack(Pack(records, at, i, i * 7919))
+    for i in range(4):
+        recorder.add_event(make_event(f"e{i}", "note", START + i, START + i, {"text": "stirred early"}))
+    recorder.add_withdrawal("e1", START + 30)
+    recorder.add_event(make_event("end", "finished", START + 60, START + 60))
+    recorder.finish()
+    return recorder.path.read_bytes()
