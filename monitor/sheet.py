@@ -167,10 +167,17 @@ def _number(table: Mapping[str, object], key: str, where: str, low: float, high:
     value = table.get(key, default)
     if value is None:
         raise SheetError(f"'{where}{key}'", "it is missing")
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    # Comparing comes first: a whole number may be too great to be turned into a float.
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or value in (math.inf, -math.inf)
+        or value != value
+    ):
         raise SheetError(f"'{where}{key}'", f"it is {value!r}; it must be a number")
     if not low <= value <= high:
-        raise SheetError(f"'{where}{key}'", f"it is {value:g}; it must be from {low:g} to {high:g}")
+        shown = f"{value:g}" if abs(value) < 1e300 else "beyond any measure"
+        raise SheetError(f"'{where}{key}'", f"it is {shown}; it must be from {low:g} to {high:g}")
     return float(value)
 
 

@@ -7,6 +7,7 @@ import os
 import socket
 import ssl
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -23,9 +24,14 @@ from monitor.errors import MonitorError
 from monitor.sources import FIRST_RETRY_S, LAST_RETRY_S, SourceError, SourceUrl
 
 PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
-# A broker that says nothing for half as long again is taken for lost.
-KEEPALIVE_S = 10
+# A broker that does not answer within this, and once more within this when asked, is taken for lost.
+KEEPALIVE_S = 4
+# A network that swallows what we send is noticed by the system, which asks sooner than MQTT lets us.
+UNANSWERED_MS = 3000
 CONNECT_WITHIN_S = 2.0
+# A broker that was reached must take us or refuse us this soon at the first try; each later try waits twice as long.
+WELCOME_WITHIN_S = 2.0
+LONGEST_WELCOME_S = 4.0
 # A connection that ends sooner was refused in some way, so the next try waits longer.
 WELL_AFTER_S = 2.0
 # How long a broker keeps for us what was sent while we were away.
@@ -82,6 +88,7 @@ class _Client(paho.Client):
         self.happenings = happenings
         self.generation = generation
         self.why_gone: str | None = None
+        self.reached_s: float | None = None
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
 
     def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:  # noqa: ARG002
@@ -136,6 +143,8 @@ class BrokerLink:
         self._client: _Client | None = None
         self._retry_s = 0.0
         self._delay_s = FIRST_RETRY_S
+        self._tried_s = 0.0
+        self._welcome_s = WELCOME_WITHIN_S
         self._connected = False
         self._connected_s = 0.0
         self.generation = 0
@@ -158,7 +167,23 @@ class BrokerLink:
                 self._try()
             except BrokerError as error:
                 return [self._gone(error.why)]
-        return self._wait(timeout_s)
+        happenings = self._wait(timeout_s)
+        if not happenings and self._is_unanswered():
+            return [self._give_up()]
+        return happenings
+
+    def _is_unanswered(self) -> bool:
+        """Whether the broker was reached and has said neither yes nor no for too long."""
+        if self._client is None or self._connected or self._client.reached_s is None:
+            return False
+        return self._clock.real_s() - self._client.reached_s > self._welcome_s
+
+    def _give_up(self) -> Gone:
+        """Leaves a connection on which nothing comes, so that a new one can be made."""
+        if self._client is not None:
+            self._client.disconnect()
+        self._welcome_s = min(self._welcome_s * 2.0, LONGEST_WELCOME_S)
+        return self._gone(f"The broker {self._url.host}:{self.port} does not answer.")
 
     def _wait(self, timeout_s: float) -> list[Happening]:
         heard: list[Happening] = []
@@ -178,6 +203,7 @@ class BrokerLink:
         if isinstance(happening, Connected):
             self._connected = True
             self._connected_s = self._clock.real_s()
+            self._welcome_s = WELCOME_WITHIN_S
         elif isinstance(happening, Gone):
             return self._gone(happening.reason)
         return happening
@@ -190,14 +216,16 @@ class BrokerLink:
         now_s = self._clock.real_s()
         if self._connected and now_s - self._connected_s > WELL_AFTER_S:
             self._delay_s = FIRST_RETRY_S
-        self._connected = False
+        was_connected, self._connected = self._connected, False
         self._client = None
         self.generation += 1
-        self._retry_s = now_s + self._delay_s
+        # A try that took its time has waited already.
+        self._retry_s = now_s + self._delay_s if was_connected else max(now_s, self._tried_s + self._delay_s)
         self._delay_s = min(self._delay_s * 2.0, LAST_RETRY_S)
         return gone
 
     def _try(self) -> None:
+        self._tried_s = self._clock.real_s()
         newer = self._version == "5"
         client = _Client(
             self._happenings,
@@ -214,6 +242,7 @@ class BrokerLink:
         client.on_message = self._on_message
         client.on_subscribe = self._on_subscribe
         client.on_disconnect = self._on_disconnect
+        client.on_socket_open = self._on_socket_open
         if self._url.user is not None:
             client.username_pw_set(self._url.user, self._password())
         if self._will is not None:
@@ -264,6 +293,12 @@ class BrokerLink:
             )
         except (OSError, ValueError) as error:
             raise BrokerError(f"The certificates for the broker cannot be used ({_ssl_words(error)}).") from None
+
+    def _on_socket_open(self, client: paho.Client, _userdata: object, sock: object) -> None:
+        assert isinstance(client, _Client)
+        client.reached_s = self._clock.real_s()
+        if isinstance(sock, socket.socket):
+            _notice_when_swallowed(sock)
 
     def _on_connect(
         self,
@@ -360,6 +395,16 @@ class BrokerLink:
                     return
             except Empty:
                 return
+
+
+def _notice_when_swallowed(sock: socket.socket) -> None:
+    """Has the system end a connection whose other end does not confirm what it is sent (tcp(7))."""
+    with suppress(OSError):
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for name, value in (("TCP_KEEPIDLE", 1), ("TCP_KEEPINTVL", 1), ("TCP_USER_TIMEOUT", UNANSWERED_MS)):
+            option = getattr(socket, name, None)
+            if option is not None:
+                sock.setsockopt(socket.IPPROTO_TCP, option, value)
 
 
 def _ssl_words(error: Exception) -> str:

@@ -27,9 +27,10 @@ class JoinedFeed:
         """Packs and bad lines that these bytes complete. arrived: cook time in Unix seconds; real_s: for pacing."""
         if not data:
             return []
+        # Nobody may have asked meanwhile: a machine that slept midway through a line wakes up to another line's rest.
+        items = self.stalled(arrived, real_s)
         self._last_byte_s = real_s
         self._midway = not data.endswith(b"\n")
-        items: list[Item] = []
         if self._first is not None:
             head, newline, data = data.partition(b"\n")
             items += [item for item in self._first.feed(head + newline, arrived) if isinstance(item, Pack)]

@@ -1,89 +1,23 @@
 """The real ``kettleside log`` on real bytes, killed without warning and started again."""
 
-import os
 import random
 import resource
-import select
 import signal
 import sqlite3
-import subprocess
-import sys
 import threading
 from collections.abc import Iterator
-from contextlib import closing, suppress
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
-from monitor.clock import SystemClock
 from monitor.recording import log_event
 from monitor.records import make_event
 from monitor.roll import load
+from tests.logger.power_loss import copied, seqs_of_sound_copy
+from tests.logger.running import CLOCK, PATIENCE_S, Logger, Sender, seqs, wait_until_stored
 from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import Mosquitto, Rig
-
-CLOCK = SystemClock()
-PATIENCE_S = 20.0
-
-
-class Logger:
-    """The command in a process of its own."""
-
-    def __init__(self, folder: Path, source: str, *words: str) -> None:
-        command = [sys.executable, "-m", "monitor.cli", "log", "--source", source, "--recordings", str(folder), *words]
-        self.process = subprocess.Popen(command, stderr=subprocess.PIPE)
-        self.said = b""
-
-    def wait_for(self, words: bytes) -> None:
-        """Waits until it has said these words."""
-        stream, end_s = self.process.stderr, CLOCK.real_s() + PATIENCE_S
-        assert stream is not None
-        while words not in self.said:
-            ready, _, _ = select.select([stream], [], [], max(0.0, end_s - CLOCK.real_s()))
-            more = os.read(stream.fileno(), 4096) if ready else b""
-            assert more, f"it only said {self.said.decode()}"
-            self.said += more
-
-    def kill(self) -> None:
-        """Without warning."""
-        self.process.kill()
-        self._reap()
-
-    def stop(self) -> int:
-        """In good order; its exit status."""
-        self.process.terminate()
-        return self._reap()
-
-    def _reap(self) -> int:
-        status = self.process.wait(PATIENCE_S)
-        assert self.process.stderr is not None
-        self.said += self.process.stderr.read()
-        self.process.stderr.close()
-        return status
-
-
-class Sender:
-    """Sends a numbered pack fifty times a second and remembers when each went out."""
-
-    def __init__(self, terminal: Terminal) -> None:
-        self.sent_s: list[float] = []
-        self._terminal = terminal
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run)
-        self._thread.start()
-
-    def _run(self) -> None:
-        os.set_blocking(self._terminal.rig, False)
-        while not self._stop.wait(0.02):
-            # Nobody reads while the logger is down; then the pack is lost as on a real line.
-            with suppress(BlockingIOError):
-                os.write(self._terminal.rig, line(60.0, len(self.sent_s)))
-            self.sent_s.append(CLOCK.real_s())
-
-    def close(self) -> None:
-        """Ends it."""
-        self._stop.set()
-        self._thread.join()
 
 
 @pytest.fixture
@@ -91,27 +25,6 @@ def terminal() -> Iterator[Terminal]:
     made = Terminal()
     yield made
     made.close()
-
-
-def seqs(folder: Path) -> list[int]:
-    """The numbers of the packs that are committed; empty before there is a recording."""
-    found: list[int] = []
-    for path in folder.glob("*.cook"):
-        try:
-            with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
-                found += [row[0] for row in connection.execute("SELECT seq FROM pack ORDER BY id")]
-        except sqlite3.OperationalError:
-            continue
-    return found
-
-
-def wait_until_stored(folder: Path, after: int) -> int:
-    """Waits for a pack beyond this number; the latest number."""
-    end_s, patience = CLOCK.real_s() + PATIENCE_S, threading.Event()
-    while not (stored := seqs(folder)) or stored[-1] <= after:
-        assert CLOCK.real_s() < end_s, f"nothing was stored after {after}"
-        patience.wait(0.02)
-    return stored[-1]
 
 
 def test_killed_at_random_it_loses_at_most_a_second_and_goes_on(tmp_path: Path, terminal: Terminal) -> None:
@@ -170,22 +83,20 @@ def test_once_ends_by_itself_when_the_cook_is_finished(tmp_path: Path, terminal:
     assert not list(tmp_path.glob("*-wal"))
 
 
-def test_copies_of_file_and_wal_at_any_instant_open_sound(tmp_path: Path, terminal: Terminal) -> None:
-    """Power loss, approximated: the two files as they lie on the disk at one instant after the other."""
-    sender, folder = Sender(terminal), tmp_path / "cooks"
+def test_copies_at_any_instant_torn_or_whole_are_sound_beginnings(tmp_path: Path, terminal: Terminal) -> None:
+    """Power loss, approximated; a hundred and more by ``python -m tests.bench.killed``."""
+    chance, sender, folder = random.Random(2), Sender(terminal), tmp_path / "cooks"
     logger = Logger(folder, f"serial://{terminal.path}")
     try:
         wait_until_stored(folder, 0)
         (path,) = folder.glob("*.cook")
-        for number in range(4):
-            latest = wait_until_stored(folder, len(sender.sent_s))
-            copy = tmp_path / f"copy{number}.cook"
-            # The file first: a checkpoint between the two only repeats what the WAL's copy holds.
-            copy.write_bytes(path.read_bytes())
-            copy.with_name(copy.name + "-wal").write_bytes(path.with_name(path.name + "-wal").read_bytes())
-            with closing(sqlite3.connect(copy)) as connection:
-                assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-                assert connection.execute("SELECT max(seq) FROM pack").fetchone()[0] >= latest
+        for number in range(12):
+            threading.Event().wait(chance.uniform(0.0, 0.3))
+            committed, copy, torn = seqs(folder), tmp_path / f"copy{number}.cook", number % 3 > 0
+            copied(path, logger.process.pid, copy, chance if torn else None)
+            got = seqs_of_sound_copy(copy)
+            assert got == seqs(folder)[: len(got)]
+            assert torn or got[: len(committed)] == committed
     finally:
         sender.close()
         logger.stop()

@@ -140,6 +140,8 @@ class Wire:
         self.port = int(self._server.getsockname()[1])
         self._pairs: list[socket.socket] = []
         self._deaf = False
+        self._flowing = Event()
+        self._flowing.set()
         threading.Thread(target=self._accept, daemon=True).start()
 
     def _accept(self) -> None:
@@ -158,6 +160,7 @@ class Wire:
     def _pass(self, one: socket.socket, other: socket.socket, from_us: bool) -> None:
         with suppress(OSError):
             while data := one.recv(65536):
+                self._flowing.wait()
                 # Acknowledgements that never arrive.
                 if not (self._deaf and from_us):
                     other.sendall(data)
@@ -169,9 +172,18 @@ class Wire:
         """From now on nothing that the monitor sends arrives."""
         self._deaf = True
 
+    def stall(self) -> None:
+        """From now on nothing passes, either way, until ``flow``; connections stay open, and new ones are taken."""
+        self._flowing.clear()
+
+    def flow(self) -> None:
+        """What stood still passes, as what TCP sends again would."""
+        self._flowing.set()
+
     def cut(self) -> None:
         """Breaks every connection; new ones are passed on whole again."""
         self._deaf = False
+        self._flowing.set()
         for end in self._pairs:
             with suppress(OSError):
                 end.shutdown(socket.SHUT_RDWR)

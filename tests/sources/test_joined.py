@@ -23,6 +23,15 @@ def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:
     assert len(packs(feed.feed(ROW, HOUR_S, HOUR_S))) == 1
 
 
+def test_a_machine_that_slept_midway_through_a_row_joins_no_two_halves() -> None:
+    """The port's bytes come before anyone has asked whether the row has stalled."""
+    feed = JoinedFeed(SPEC)
+    feed.feed(b"\n" + ROW + b"9", 0.0, 0.0)
+    (bad,) = feed.feed(b"4.30,-0.16\n", HOUR_S, HOUR_S)
+    assert isinstance(bad, BadLine) and bad.why == "it was cut short"
+    assert len(packs(feed.feed(ROW, HOUR_S, HOUR_S))) == 1
+
+
 def test_a_whole_first_pack_is_kept() -> None:
     feed = JoinedFeed()
     pack = encode_line([{"n": "paste", "u": "Cel", "v": 94.25}])
