@@ -6,6 +6,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from collections.abc import Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -14,25 +15,30 @@ from tests.sources.listening import Terminal, line
 
 CLOCK = SystemClock()
 PATIENCE_S = 20.0
+KETTLESIDE = (sys.executable, "-m", "monitor.cli")
 
 
 class Logger:
-    """The command in a process of its own."""
+    """The command in a process of its own. started_by: what stands before its name."""
 
-    def __init__(self, folder: Path, source: str, *words: str) -> None:
-        command = [sys.executable, "-m", "monitor.cli", "log", "--source", source, "--recordings", str(folder), *words]
+    def __init__(self, folder: Path, source: str, *words: str, started_by: Sequence[str] = KETTLESIDE) -> None:
+        command = [*started_by, "log", "--source", source, "--recordings", str(folder), *words]
         self.process = subprocess.Popen(command, stderr=subprocess.PIPE)
         self.said = b""
 
     def wait_for(self, words: bytes) -> None:
         """Waits until it has said these words."""
-        stream, end_s = self.process.stderr, CLOCK.real_s() + PATIENCE_S
-        assert stream is not None
         while words not in self.said:
-            ready, _, _ = select.select([stream], [], [], max(0.0, end_s - CLOCK.real_s()))
-            more = os.read(stream.fileno(), 4096) if ready else b""
-            assert more, f"it only said {self.said.decode()}"
-            self.said += more
+            self.wait_for_more()
+
+    def wait_for_more(self) -> None:
+        """Waits until it says anything."""
+        stream = self.process.stderr
+        assert stream is not None
+        ready, _, _ = select.select([stream], [], [], PATIENCE_S)
+        more = os.read(stream.fileno(), 4096) if ready else b""
+        assert more, f"it only said {self.said.decode()}"
+        self.said += more
 
     def kill(self) -> None:
         """Without warning."""

@@ -7,6 +7,7 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from contextlib import closing
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from monitor.records import make_event
 from monitor.roll import load
 from tests.logger.power_loss import copied, seqs_of_sound_copy
 from tests.logger.running import CLOCK, PATIENCE_S, Logger, Sender, seqs, wait_until_stored
+from tests.logger.shifted import Shifted
 from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import Mosquitto, Rig
 
@@ -178,6 +180,53 @@ def test_a_process_out_of_file_handles_goes_on_with_its_cook(tmp_path: Path, ter
         logger.stop()
         again.close()
     assert seqs(folder) == [0, 1]
+    assert b"Traceback" not in logger.said
+
+
+def known_times(folder: Path) -> list[float]:
+    (path,) = folder.glob("*.cook")
+    with closing(sqlite3.connect(path)) as connection:
+        return [row[0] for row in connection.execute("SELECT known FROM pack ORDER BY id")]
+
+
+def test_a_stepped_wall_clock_bends_nothing_and_a_sleep_is_a_gap(tmp_path: Path, terminal: Terminal) -> None:
+    """Under a clock that is moved while the logger runs and across a restart; oftener by ``tests.bench.starved``."""
+    sender, folder, source = Sender(terminal), tmp_path / "cooks", f"serial://{terminal.path}"
+    with Shifted(tmp_path) as shift:
+        logger = Logger(folder, source, started_by=shift.command)
+        try:
+            # The wall clock an hour on, then an hour back from there twice, then the machine asleep for an hour.
+            for wall_s, boot_s in [(3600.0, 0.0), (-3600.0, 0.0), (-3600.0, 0.0), (3600.0, 3600.0)]:
+                wait_until_stored(folder, len(sender.sent_s))
+                shift.move(wall_s, boot_s)
+                wait_until_stored(folder, len(sender.sent_s))
+                if wall_s < 0.0:
+                    logger.kill()
+                    logger = Logger(folder, source, started_by=shift.command)
+        finally:
+            sender.close()
+            logger.stop()
+    steps = [later - earlier for earlier, later in pairwise(known_times(folder))]
+    assert min(steps) >= 0.0
+    assert [step for step in steps if step > 60.0] == [pytest.approx(3600.0, abs=10.0)]
+    assert b"Traceback" not in logger.said
+
+
+def test_a_stopped_logger_goes_on_where_it_was(tmp_path: Path, terminal: Terminal) -> None:
+    """SIGSTOP and SIGCONT, as a suspended container or a debugger has it: what came meanwhile waits on the line."""
+    logger = Logger(tmp_path, f"serial://{terminal.path}")
+    try:
+        logger.wait_for(b"Records into")
+        while not seqs(tmp_path):
+            terminal.send(line(60.0, 0))
+            threading.Event().wait(0.05)
+        logger.process.send_signal(signal.SIGSTOP)
+        terminal.send(b"".join(line(61.0, seq) for seq in range(1, 31)))
+        logger.process.send_signal(signal.SIGCONT)
+        wait_until_stored(tmp_path, 29)
+    finally:
+        logger.stop()
+    assert sorted(set(seqs(tmp_path))) == list(range(31))
     assert b"Traceback" not in logger.said
 
 

@@ -3,7 +3,9 @@
 import sqlite3
 import subprocess
 import sys
+import time
 from contextlib import closing
+from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -19,6 +21,7 @@ from monitor.resumption import RESUMED_WITHIN_S, resumed_anchor
 from monitor.roll import load
 from monitor.sources import Back, Heard, Lost
 from monitor.wire import Pack
+from monitor.words import clock_time
 from tests.logger.scripted import START, Run, bad, pack
 
 SHEET = 'title = "Hand soap"\n'
@@ -392,6 +395,25 @@ def test_whatever_happens_every_pack_is_there_once(
 def test_cook_time_after_a_restart(tied: Anchor, last_known: float, fresh: Anchor, expected: float | None) -> None:
     anchor = resumed_anchor(tied, last_known, fresh)
     assert (None if anchor is None else anchor.cook_time) == expected
+
+
+def test_the_night_the_clocks_change_is_as_long_as_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """25 October 2026, 01:00 UTC: the clocks go back from 3 to 2 (EU directive 2000/84)."""
+    change = datetime(2026, 10, 25, 1, tzinfo=UTC).timestamp()
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    try:
+        run = Run(tmp_path, at=change - 3600.0)
+        run.record(*((change + after, pack(60.0, change + after)) for after in range(-3500, 3600, 100)))
+        Run(tmp_path, at=change + 3600.0).record((change + 3700.0, pack(61.0, change + 3700.0)))
+        history = load(run.cooks[0])
+        steps = {later - earlier for earlier, later in pairwise(history.series["paste"].measured.tolist())}
+        assert clock_time(change - 60.0) == "02:59" and clock_time(change) == "02:00"
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert len(run.cooks) == 1 and "T000000Z" in run.cooks[0].name
+    assert steps == {100.0, 200.0}
 
 
 def test_the_logger_imports_nothing_heavy() -> None:
