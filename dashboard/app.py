@@ -14,8 +14,9 @@ from dashboard.desk import DESK, Desk, add_addresses
 from dashboard.diet import Larder
 from dashboard.index import Pages, for_dash, routes_of
 from dashboard.live import ShortWay
-from dashboard.pages import cookers, cooks, lost, replay
+from dashboard.pages import cookers, lost
 from dashboard.pairing import Door, Doorkeeper
+from dashboard.past_desk import add_past
 from dashboard.phones_desk import add_phones
 from dashboard.probe_desk import add_probes
 from dashboard.trying import add_trying
@@ -39,6 +40,7 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
     add_phones(server, doorkeeper)
     add_trying(server, desk)
     add_probes(server, desk)
+    add_past(server, desk)
     # Dash types its server as a switch, and its functions not at all.
     pages: Any = Pages
     app = pages(
@@ -47,19 +49,17 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
         use_pages=True,
         pages_folder="",
         assets_folder=str(ASSETS),
-        # The bench, the record and the probes, which no script of Dash's needs, bring their own.
-        assets_ignore=r"^(bench|record|probes)\.",
+        # The bench, the record, the probes and the past cooks, which need no script of Dash's, bring their own.
+        assets_ignore=r"^(bench|record|probes|past|replay)\.",
         serve_locally=True,
         title="kettleside",
         update_title="",
         include_pages_meta=False,
         suppress_callback_exceptions=True,
     )
-    app.routes = routes_of({"/": cookers.layout, "/cooks": cooks.layout, "/cooks/<name>": replay.layout})
+    app.routes = routes_of({"/": cookers.layout})
     register: Any = dash.register_page
     register("now", path="/", title=cookers.TITLE, layout=for_dash(cookers.layout))
-    register("cooks", path="/cooks", title=cooks.TITLE, layout=for_dash(cooks.layout))
-    register("replay", path_template="/cooks/<name>", title=replay.TITLE, layout=for_dash(replay.layout))
     # Dash shows the page of this name where no other one fits.
     register("not_found_404", path="/404", title=lost.TITLE, layout=for_dash(lost.layout))
     app.layout = dash.page_container

@@ -133,38 +133,7 @@ class Board:
         return curve
 
 
-def look_at(cook: Cook, as_of: float | None = None) -> dict[str, object]:
-    """Everything a page shows of a cook as it was known at ``as_of`` (Unix seconds), for replay.
-
-    The moment is held within the cook.
-    """
-    started, end = _span(cook)
-    moment = end if as_of is None else min(max(as_of, started), end)
-    history = cook.history(moment)
-    outlook = cook.outlook(moment)
-    grid = grid_for(started, end)
-    times, values_c = history.temperature_c("paste")
-    facts = facts_of(history, outlook)
-    return facts | {
-        "t": round(moment, 1),
-        "ti": cook.title(),
-        "rt": 0,
-        "sp": [grid.origin, round(end)],
-        "or": grid.origin,
-        "k": 0,
-        "p": curve_points(times, values_c, grid),
-        "ah": [] if facts["sg"] == "finished" else ahead_points(outlook, grid.origin),
-    }
-
-
-def cook_moments(cook: Cook) -> list[int]:
-    """The moments to step through, Unix seconds: its start, each at which something was logged, its end."""
-    started, end = _span(cook)
-    # Rounded up, so that at its moment an event is known.
-    events = [math.ceil(event.known) for event in cook.history().events]
-    return sorted({math.floor(started), *events, math.ceil(end)})
-
-
-def _span(cook: Cook) -> tuple[float, float]:
+def span_of(cook: Cook) -> tuple[float, float]:
+    """From when to when there is anything to show of a cook, Unix seconds."""
     whole = cook.history()
     return whole.started, max(cook.now() if cook.finished() is not None else whole.as_of, whole.started)

@@ -7,8 +7,9 @@ from threading import Lock
 
 from flask import Flask, Response, current_app, request
 
-from dashboard.board import Board, Mark, look_at
+from dashboard.board import Board, Mark
 from dashboard.facts import overview_of
+from dashboard.replaying import known_at
 from monitor.errors import MonitorError
 from monitor.view import Cook, Noticed, RecordingError, Shelf, Summary, SystemClock
 
@@ -107,10 +108,10 @@ def add_addresses(server: Flask, desk: Desk) -> None:
 
     def at() -> Response:
         text = request.args.get("t", "")
-        return _json(look_at(desk.cook(request.args.get("cook", "")), _number(text, "t") if text else None))
+        return _json(known_at(desk.cook(request.args.get("cook", "")), _number(text, "t") if text else None))
 
     def log() -> Response:
-        asked = _body()
+        asked = request_body()
         fields = asked.get("fields", {})
         if not isinstance(fields, dict):
             raise AskedError("fields must be names with values.")
@@ -120,7 +121,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         return _json({"uid": event.uid, "at": round(event.measured)})
 
     def back() -> Response:
-        asked = _body()
+        asked = request_body()
         # What was noticed and kept may have been two events, which go together.
         cook = desk.cook(str(asked.get("cook", "")))
         for uid in str(asked.get("uid", "")).split() or [""]:
@@ -137,7 +138,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         return _json({"uid": cook.drop(one).uid, "at": round(one.at)})
 
     def earlier() -> Response:
-        asked = _body()
+        asked = request_body()
         cook = desk.cook(str(asked.get("cook", "")))
         uid = str(asked.get("uid", ""))
         before = next((event for event in cook.history().events if event.uid == uid), None)
@@ -149,7 +150,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         return _json({"uid": event.uid, "at": round(event.measured)})
 
     def begin() -> Response:
-        return _json({"cook": desk.begin(str(_body().get("cook") or "")).name})
+        return _json({"cook": desk.begin(str(request_body().get("cook") or "")).name})
 
     def all_running() -> Response:
         return _json({"cooks": desk.overview()})
@@ -170,7 +171,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
 
 def _offer(desk: Desk) -> tuple[Cook, Noticed]:
     """What a phone answers of what was noticed: the nearest of that kind, for its moment moves as more is known."""
-    asked = _body()
+    asked = request_body()
     cook = desk.cook(str(asked.get("cook", "")))
     at = _number(asked.get("at"), "at")
     own = [one for one in cook.offered() if one.kind == asked.get("noticed") and abs(one.at - at) <= SAME_OFFER_S]
@@ -200,7 +201,8 @@ def _json(answer: dict[str, object]) -> Response:
     return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")
 
 
-def _body() -> dict[str, object]:
+def request_body() -> dict[str, object]:
+    """What a script sent. Raises AskedError where it is no JSON object."""
     try:
         asked = request.get_json(silent=True)
     except RecursionError:

@@ -103,7 +103,24 @@ class Summary:
 
 
 def summary(path: Path) -> Summary:
-    """The summary of one recording; the readings are not read. Raises RecordingError."""
+    """The summary of one recording; the readings are not read.
+
+    That of a file whose log is folded in is kept until the file changes. Raises RecordingError.
+    """
+    try:
+        file = path.stat()
+        growing = path.with_name(f"{path.name}-wal").exists()
+    except OSError:
+        return _summary(path)
+    return _summary(path) if growing else _kept(path, (file.st_mtime_ns, file.st_size, file.st_ino))
+
+
+@lru_cache(maxsize=4096)
+def _kept(path: Path, _stamp: tuple[int, int, int]) -> Summary:
+    return _summary(path)
+
+
+def _summary(path: Path) -> Summary:
     with closing(connect_read_only(path)) as connection, damage_named(path):
         head = read_about(path, connection)
         last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()

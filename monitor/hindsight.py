@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from itertools import islice
 from pathlib import Path
 
 from monitor.calibrations import Book
@@ -9,7 +10,8 @@ from monitor.catalogue import recordings, summary
 from monitor.history import History
 from monitor.lessons import kitchen
 from monitor.probes.applied import COLD, converted
-from monitor.progress.ledger import Ledger, against, ledger
+from monitor.progress.alignment import Track, track
+from monitor.progress.ledger import Ledger, against, ledger, yardstick
 from monitor.progress.prior import Prior
 from monitor.progress.truth import Saying, sayings
 from monitor.recording import RecordingError
@@ -90,19 +92,37 @@ def _others(path: Path, prior: Prior) -> list[Ledger]:
     return found
 
 
-def came_true(folder: Path, progress: Callable[[int, int], None] | None = None) -> list[tuple[Path, Saying]]:
-    """What was said along every ended cook of a folder, by what its kitchen believed when it began.
+def aligned(path: Path, way: str) -> Track | None:
+    """A cook laid along one of ``alignment.WAYS`` by what its kitchen believes today; None where it cannot be.
 
-    progress: told (cooks done, cooks in all).
+    Raises RecordingError, ValueError for another way.
+    """
+    return track(past_history(path), way, yardstick(kitchen(path.parent).prior()))
+
+
+@lru_cache(maxsize=512)
+def _said(path: Path, _changed_ns: int, _size: int, _belief: bytes) -> tuple[Saying, ...]:
+    history = past_history(path)
+    return tuple(sayings(history, kitchen(path.parent, history.started).prior()))
+
+
+def came_true(
+    folder: Path, progress: Callable[[int, int], None] | None = None, most: int | None = None
+) -> list[tuple[Path, Saying]]:
+    """What was said along the ended cooks of a folder, the latest first, by what its kitchen believed at each begin.
+
+    progress: told (cooks done, cooks in all). most: how many cooks are looked at, all if None.
     """
     found: list[tuple[Path, Saying]] = []
-    paths = list(_finished(folder))
+    paths = list(islice(_finished(folder), most))
     for done, path in enumerate(paths, 1):
         try:
-            history = past_history(path)
-        except RecordingError:
+            prior = kitchen(folder, summary(path).about.started).prior()
+            status = path.stat()
+            belief = b"%f %f" % (prior.plateau_c, prior.plateau_sd_c) + prior.weight.tobytes()
+            found += [(path, said) for said in _said(path, status.st_mtime_ns, status.st_size, belief)]
+        except (RecordingError, OSError):
             continue
-        found += [(path, saying) for saying in sayings(history, kitchen(folder, history.started).prior())]
         if progress is not None:
             progress(done, len(paths))
     return found

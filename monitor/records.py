@@ -105,7 +105,8 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "bottled": ({"bottles": Number(0.0, 10_000.0), "bottle_ml": Number(5.0, 20_000.0)}, {"grams": GRAMS}),
         "heat off": ({}, {}),
         "finished": ({}, {}),
-        "note": ({"text": Text()}, {}),
+        # photo: the name of a photograph's file, which stays where it is.
+        "note": ({"text": Text()}, {"photo": Text(200)}),
     }
 )
 

@@ -14,21 +14,31 @@ from monitor.calibrations import Book
 from monitor.catalogue import Summary, recordings, running, summary
 from monitor.clock import Anchor, Clock, SystemClock
 from monitor.conditions import SILENCE_S, Due, conditions
+from monitor.found import matches
+from monitor.hindsight import IDEAL, USUAL, aligned, came_true, cook_ledger
 from monitor.history import Floats, History
 from monitor.lessons import kitchen
 from monitor.noticing.offers import Noticed, dropped, entries, noticed
 from monitor.probes.applied import Chain, chains, converted
+from monitor.progress.alignment import WAYS, Track
 from monitor.progress.forecast import Forecaster
+from monitor.progress.ledger import Ledger
 from monitor.progress.outlook import Condition, Outlook
 from monitor.progress.prior import Prior
+from monitor.progress.truth import PROMISED, Saying, Verdict, bracket, counts, trust
 from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
 from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil, make_event
+from monitor.removal import Removed, purge, remove, removed, restore
 from monitor.rings import Rings
 from monitor.roll import Roll
 from monitor.sheet import sheet_text
 
 __all__ = [
+    "IDEAL",
     "PERSON_EVENTS",
+    "PROMISED",
+    "USUAL",
+    "WAYS",
     "Alkali",
     "Batch",
     "Chain",
@@ -37,15 +47,22 @@ __all__ = [
     "Event",
     "Floats",
     "History",
+    "Ledger",
     "Noticed",
     "Oil",
     "Outlook",
     "RecordingError",
+    "Removed",
     "Rings",
+    "Saying",
     "Shelf",
     "Summary",
     "SystemClock",
+    "Track",
+    "Verdict",
+    "counts",
     "sheet_text",
+    "trust",
 ]
 
 # A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
@@ -267,6 +284,22 @@ class Cook:
         self._rings.look(outlook, self.history().events, self.now(), self._clock.anchor().wall, self.rate)
         return self._rings
 
+    def clear_between(self) -> tuple[float | None, float] | None:
+        """Between which moments (Unix seconds) the paste came clear, as the checks of the whole cook show it."""
+        return bracket(self.history())
+
+    def ledger(self, reference: str | None = None) -> Ledger | None:
+        """Where the time went: against IDEAL, USUAL, a cook of this folder by name, or what fits best; None before it
+        has ended. Tens of milliseconds for each cook compared. Raises RecordingError."""
+        chosen = self.path.with_name(f"{reference}{SUFFIX}") if reference not in (None, IDEAL, USUAL) else None
+        if chosen is not None and chosen.parent != self.path.parent:
+            raise RecordingError(Path(chosen.name), "there is no such file")
+        return cook_ledger(self.path, chosen or reference)
+
+    def track(self, way: str) -> Track | None:
+        """This cook laid along one of WAYS, to be compared."""
+        return aligned(self.path, way)
+
     def take_back(self, uid: str) -> None:
         """Withdraws an event as of now."""
         withdraw_event(self.path, uid, self.now())
@@ -295,6 +328,34 @@ class Shelf:
             except RecordingError as error:
                 found.append(error)
         return found
+
+    def found(self, words: str) -> list[Summary | RecordingError]:
+        """The cooks that have all of these words, the latest first; every one, and what cannot be read, for none."""
+        asked = words.split()
+        every = self.cooks()
+        return [one for one in every if not asked or (isinstance(one, Summary) and matches(one, asked))]
+
+    def came_true(self, most: int | None = None) -> list[tuple[Path, Saying]]:
+        """What was said along the latest ``most`` ended cooks, held against their checks."""
+        return came_true(self.folder, most=most)
+
+    def remove(self, name: str, now: float) -> Removed:
+        """Takes an ended cook out of the folder, to be put back within a day. now: Unix seconds.
+
+        Raises RecordingError.
+        """
+        gone = remove(self.cook(name).path, now)
+        self._open.pop(self.folder / f"{name}{SUFFIX}", None)
+        return gone
+
+    def removed(self, now: float) -> list[Removed]:
+        """What was removed within the last day, the latest first; what is older is deleted for good."""
+        purge(self.folder, now)
+        return removed(self.folder)
+
+    def put_back(self, name: str) -> None:
+        """Undoes the removal of this cook. Raises RecordingError."""
+        restore(self.folder, name)
 
     def running(self, rig: str | None = None) -> Cook | None:
         """The cook that is under way, or None."""

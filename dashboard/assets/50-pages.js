@@ -1,4 +1,4 @@
-// Starts each page: the live one asks for what is new, the replay asks for a moment. Dash takes over once it is up.
+// Starts each page: the live one asks for what is new. Dash takes over once it is up.
 (() => {
   "use strict";
   const words = window.kettlesideWords;
@@ -71,64 +71,6 @@
     return draw;
   }
 
-  function replay(start) {
-    let look = start.look;
-    let asking = false;
-    let wanted = null;
-
-    function draw() {
-      card.draw(look, look.t, 0, false);
-      card.write("as-of", `As it was known on ${words.onDay(look.t)}`);
-      card.write("moment-label", `As it was known at ${words.at(look.t)}`);
-    }
-
-    async function go(moment) {
-      wanted = moment;
-      if (asking) return;
-      asking = true;
-      while (wanted !== null) {
-        const next = wanted;
-        wanted = null;
-        try {
-          const answer = await fetch(`/at?cook=${encodeURIComponent(start.cook)}&t=${next}`);
-          if (answer.status === 401) location.reload();
-          if (!answer.ok) throw new Error(await answer.text());
-          look = await answer.json();
-          curve.take(look);
-          curve.redraw(look);
-          draw();
-        } catch (error) {
-          card.write("as-of", error.message);
-        }
-      }
-      asking = false;
-    }
-
-    const slider = () => document.getElementById("moment");
-    let here = Number(slider().value);
-    document.addEventListener("input", (event) => {
-      if (event.target.id !== "moment") return;
-      here = Number(event.target.value);
-      go(here);
-    });
-    document.addEventListener("click", (event) => {
-      const button = event.target.closest("[data-step]");
-      if (!button) return;
-      const forward = button.dataset.step === "1";
-      const others = start.look.moments.filter((moment) => (forward ? moment > here : moment < here));
-      if (!others.length) return;
-      here = forward ? others[0] : others[others.length - 1];
-      slider().value = here;
-      go(here);
-    });
-    draw();
-    curve.begin(start.figure, () => look);
-    return () => {
-      card.set("moment", { value: here });
-      draw();
-    };
-  }
-
   // The list of running cooks: what is due at each, soonest told largest; another list is another page.
   function cookers(start) {
     let looks = start.cooks;
@@ -186,7 +128,7 @@
     return list;
   }
 
-  const pages = { now: live, replay, cookers, idle, list };
+  const pages = { now: live, cookers, idle, list };
   const start = JSON.parse(document.getElementById("first-look").textContent);
   const redraw = pages[start.page](start) || (() => {});
 

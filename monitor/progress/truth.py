@@ -5,6 +5,7 @@ interval came true where it meets that bracket; it was too early where it ended 
 where it began after the bracket's end.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -72,17 +73,26 @@ class Count:
         return self.true + self.early + self.late
 
 
+def bracket(history: History) -> tuple[float | None, float] | None:
+    """Between which moments (Unix seconds) the paste came clear: the last sample that was not (None where there was
+    none) and the first that was; None where no check came out clear."""
+    end = ended_at(history)
+    checks = history.events_of("checked")
+    if end is None or not any(c.measured == end and c.fields.get("result") == "clear" for c in checks):
+        return None
+    unclear = [c.measured for c in checks if c.measured < end and c.fields.get("result") != "clear"]
+    return max(unclear, default=None), end
+
+
 def sayings(history: History, prior: Prior) -> list[Saying]:
     """What was said along a finished cook, recomputed from what was known then.
 
     prior: what the kitchen believed when the cook began. Empty where no check came out clear.
     """
-    start, end = cook_start(history), ended_at(history)
-    checks = history.events_of("checked")
-    if start is None or end is None or not any(c.measured == end and c.fields.get("result") == "clear" for c in checks):
+    start, between = cook_start(history), bracket(history)
+    if start is None or between is None:
         return []
-    unclear = [c.measured for c in checks if c.measured < end and c.fields.get("result") != "clear"]
-    not_yet = max(unclear, default=None)
+    not_yet, end = between
     found = []
     for share in SHARES:
         at = start + share * (end - start)
@@ -100,6 +110,38 @@ def counts(said: Sequence[Saying]) -> tuple[Count, ...]:
             Count(share, *(verdicts.count(v) for v in (Verdict.TRUE, Verdict.EARLY, Verdict.LATE, Verdict.OPEN)))
         )
     return tuple(rows)
+
+
+# With fewer, what came true says next to nothing of the tool.
+LEAST_TO_JUDGE = 8
+# So rare under what was promised that the promise is not believed (judgement).
+RARE = 0.05
+
+
+def trust(row: Count) -> str:
+    """Whether to plan by the stated times, in plain words, from one share of the finished cooks.
+
+    What came true is held against what was promised by the tails of the binomial distribution.
+
+    >>> trust(Count(0.5, 8, 1, 1, 0))
+    'That is about what was promised: plan by the stated times.'
+    """
+    if row.said < LEAST_TO_JUDGE:
+        return f"Too few to tell yet: with {LEAST_TO_JUDGE} such cooks this page can say more."
+    if _tail(row.said, row.true) < RARE:
+        if row.early >= 2 * max(row.late, 1):
+            return "That is fewer than promised, and mostly too early: count on the later end, or later still."
+        if row.late >= 2 * max(row.early, 1):
+            return "That is fewer than promised, and mostly too late: look from the early end on."
+        return "That is fewer than promised: take the stated times as rough, and check earlier and again."
+    if row.true == row.said and PROMISED**row.said < RARE:
+        return "That is more than was promised: the stated times are safe, and wider than need be."
+    return "That is about what was promised: plan by the stated times."
+
+
+def _tail(said: int, true: int) -> float:
+    """The chance of so few or fewer, had each come true with the promised chance."""
+    return math.fsum(math.comb(said, k) * PROMISED**k * (1.0 - PROMISED) ** (said - k) for k in range(true + 1))
 
 
 def in_words(rows: Sequence[Count]) -> list[str]:

@@ -1,6 +1,5 @@
 """The pages in a real Chromium, at the sizes of phones and of a desk."""
 
-import math
 import os
 import re
 from collections.abc import Iterator
@@ -63,10 +62,10 @@ def test_page_fits_and_its_targets_are_big(
     expect(page.locator("#due .amount")).to_be_visible()
     if (width, scheme) == (390, "light"):
         keep_picture(page)
-    for path in ("/", "/cooks", f"/cooks/{maker.path.stem}"):
+    for path in ("/", "/cooks", f"/cooks/{maker.path.stem}", f"/compare?cook={maker.path.stem}", "/truth"):
         page.goto(address + path)
-        taken_over(page)
-        if path != "/cooks":
+        if path == "/":
+            taken_over(page)
             drawn(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         small = page.evaluate(
@@ -163,24 +162,6 @@ def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> Non
     expect(page.get_by_role("button", name="Lye in").first).to_be_visible()
     begun = Shelf(tmp_path).running()
     assert begun is not None and begun.path != maker.path
-
-
-def test_replay_shows_an_earlier_moment(maker: Maker, phone: Phone) -> None:
-    page = drawn(phone(f"/cooks/{maker.path.stem}"))
-    expect(page.locator("#log-list")).to_contain_text("Stirred")
-    for _ in range(10):
-        if "Stirred" not in page.locator("#log-list").inner_text():
-            break
-        before = page.locator("#moment-label").inner_text()
-        page.get_by_role("button", name="Event before").tap()
-        expect(page.locator("#moment-label")).not_to_have_text(before)
-    expect(page.locator("#log-list")).to_contain_text("Lid on")
-    expect(page.locator("#log-list")).not_to_contain_text("Stirred")
-    expect(page.locator("#moment-label")).to_contain_text(viewers_clock(math.ceil(maker.started + 1700)))
-    page.locator("#moment").fill(str(int(maker.started + 600)))
-    expect(page.locator("#as-of")).to_contain_text(viewers_clock(maker.started + 600))
-    expect(page.locator("#log-list")).not_to_contain_text("Lid on")
-    expect(page.locator("#converted")).to_contain_text("not started")
 
 
 def test_a_phone_that_slept_catches_up_with_one_request(maker: Maker, phone: Phone) -> None:

@@ -258,32 +258,15 @@ def page(phone: FlaskClient, path: str) -> str:
     return str(answer.text).replace("\\u002f", "/")
 
 
-def test_list_shows_every_cook_and_says_what_is_damaged(phone: FlaskClient, maker: Maker) -> None:
-    (maker.path.parent / "2026-01-01T000000Z-wreck-0000.cook").write_bytes(b"no recording at all")
-    text = page(phone, "/cooks")
-    assert "Kitchen batch" in text and f"/cooks/{maker.path.stem}" in text
-    assert "still running" in text
-    assert "2026-01-01T000000Z-wreck-0000.cook" in text and "Cannot be read: it is not a recording." in text
-
-
-def test_a_damaged_cook_is_one_sentence_on_its_page(phone: FlaskClient, maker: Maker) -> None:
-    (maker.path.parent / "wreck.cook").write_bytes(b"no recording at all")
-    text = page(phone, "/cooks/wreck")
-    assert "cannot be shown" in text and "wreck.cook: it is not a recording." in text
-
-
 def test_every_page_stands(phone: FlaskClient, maker: Maker) -> None:
     assert "Kitchen batch" in page(phone, "/")
-    assert "Event before" in page(phone, f"/cooks/{maker.path.stem}")
     assert "There is no such page." in page(phone, "/nowhere")
-    assert "There is no such cook." in page(phone, "/cooks/..%2f..%2fetc")
 
 
 def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
     client = make_app(Shelf(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     assert "No cook is running." in page(client, "/")
-    assert "There is no cook yet." in page(client, "/cooks")
 
 
 def test_static_files_are_squeezed_and_kept(phone: FlaskClient) -> None:

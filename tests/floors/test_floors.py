@@ -46,6 +46,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/guessing.py",
         "monitor/parcel.py",
         "monitor/rescue.py",
+        "monitor/removal.py",
         "monitor/outcome.py",
         "monitor/found.py",
         "monitor/say.py",

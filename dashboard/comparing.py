@@ -1,0 +1,122 @@
+"""Several cooks laid over each other, drawn."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.view import Cook, RecordingError, Track
+
+# In a phone's own pixels, so that the words keep their size there.
+WIDTH, HEIGHT = 380, 280
+LEFT, RIGHT, TOP, BOTTOM = 34.0, 10.0, 14.0, 28.0
+# As many as a phone's width can tell apart.
+MOST_POINTS = 240
+LOW_C, HIGH_C = 20.0, 100.0
+_STEPS_H = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
+# Told apart by stroke as well as by colour.
+DASHES = ("", "9 4", "2 4", "14 4 2 4", "5 3", "1 6")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One cook's line.
+
+    lines: points of a polyline for each unbroken piece. marks: (x, y, whether it read clear) of each check.
+    """
+
+    name: str
+    title: str
+    number: int
+    dash: str
+    began: int
+    clear_words: str
+    lines: tuple[str, ...]
+    marks: tuple[tuple[float, float, bool], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """cooks: what is drawn; left_out: (title, why) of the rest; across, up: (place, words) of the scales."""
+
+    cooks: tuple[Drawn, ...]
+    left_out: tuple[tuple[str, str], ...]
+    across: tuple[tuple[float, str], ...]
+    up: tuple[tuple[float, str], ...]
+    width: int = WIDTH
+    height: int = HEIGHT
+
+
+def compared(cooks: Sequence[Cook], way: str) -> Compared:
+    """The cooks laid over each other by one of ``view.WAYS``."""
+    tracks: list[tuple[Cook, Track]] = []
+    left_out: list[tuple[str, str]] = []
+    for cook in cooks:
+        try:
+            found = cook.track(way)
+        except RecordingError as error:
+            left_out.append((cook.name, error.why))
+            continue
+        if found is None:
+            left_out.append((cook.title(), "it has no temperatures after such a beginning"))
+        else:
+            tracks.append((cook, found))
+    if not tracks:
+        return Compared((), tuple(left_out), (), ())
+    last_s = max(600.0, *(float(one.at[-1]) for _, one in tracks))
+    # What came before the beginning is shown as far as it tells of the warm-up.
+    first_s = min(0.0, *(max(-1800.0, float(one.at[0])) for _, one in tracks))
+    levels = [one.temperature_c[one.at >= first_s] for _, one in tracks]
+    low = min(LOW_C, *(10.0 * np.floor(float(level.min()) / 10) for level in levels))
+    high = max(HIGH_C, *(10.0 * np.ceil(float(level.max()) / 10) for level in levels))
+
+    def x(at_s: float) -> float:
+        return round(LEFT + (WIDTH - LEFT - RIGHT) * (at_s - first_s) / (last_s - first_s), 1)
+
+    def y(value_c: float) -> float:
+        return float(round(HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (value_c - low) / (high - low), 1))
+
+    drawn = []
+    for number, (cook, one) in enumerate(tracks):
+        marks = tuple(
+            (x(at), y(float(np.interp(at, one.at, one.temperature_c))), result == "clear")
+            for at, kind, result in one.marks
+            if kind == "checked" and at >= 0
+        )
+        clear = "" if one.clear is None else _hours(one.clear)
+        drawn.append(
+            Drawn(
+                cook.name,
+                cook.title(),
+                number,
+                DASHES[number],
+                round(one.zero),
+                clear,
+                _pieces(one, first_s, x, y),
+                marks,
+            )
+        )
+    step_h = next((step for step in _STEPS_H if (last_s - first_s) / 3600 / step <= 6), _STEPS_H[-1])
+    hours = np.arange(np.ceil(first_s / 3600 / step_h) * step_h, last_s / 3600 + 1e-9, step_h)
+    return Compared(
+        tuple(drawn),
+        tuple(left_out),
+        tuple((x(float(hour) * 3600), f"{hour:g} h") for hour in hours),
+        tuple((y(value), f"{value:.0f}") for value in np.arange(low, high + 1, 20.0)),
+    )
+
+
+def _pieces(one: Track, first_s: float, x: Callable[[float], float], y: Callable[[float], float]) -> tuple[str, ...]:
+    """The line, broken where more than five minutes are missing."""
+    keep = one.at >= first_s
+    at, level, moments = one.at[keep], one.temperature_c[keep], one.moments[keep]
+    pieces = []
+    for piece in np.split(np.arange(len(at)), np.flatnonzero(np.diff(moments) > 300.0) + 1):
+        some = piece if len(piece) <= MOST_POINTS else piece[np.linspace(0, len(piece) - 1, MOST_POINTS).astype(int)]
+        pieces.append(" ".join(f"{x(float(at[i]))},{y(float(level[i]))}" for i in some))
+    return tuple(piece for piece in pieces if piece)
+
+
+def _hours(seconds: float) -> str:
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min"

@@ -1,0 +1,182 @@
+"""The pages of past cooks: the list, one cook replayed with where its time went, several compared, what came true.
+
+Plain pages behind the same door as Dash's, because nothing of Dash's is needed and a slow phone thanks for it.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from flask import Flask, Response, render_template, request
+
+from dashboard.comparing import Compared, compared
+from dashboard.desk import AskedError, Desk, request_body
+from dashboard.looking_back import said_rows, trust_rows
+from dashboard.pages.markup import data_block, markup
+from dashboard.pages.parts import due_lines
+from dashboard.past_list import Line, line_of
+from dashboard.replaying import STEP_S, frame_of, known_at
+from monitor.errors import MonitorError
+from monitor.view import IDEAL, USUAL, WAYS, Cook, Ledger, RecordingError, Summary, SystemClock
+
+ASSETS = Path(__file__).parent / "assets"
+# Looking back on a cook costs tenths of a second the first time.
+MOST_JUDGED = 40
+MOST_COMPARED = 6
+# Entries of less are told of together.
+LEAST_TOLD_S = 60.0
+
+
+def add_past(server: Flask, desk: Desk) -> None:
+    """Registers the pages of past cooks and their addresses on ``server``."""
+
+    def cooks() -> Response:
+        words = request.args.get("words", "")[:200]
+        with desk.lock:
+            found = desk.shelf.found(words)
+            gone = desk.shelf.removed(SystemClock().now())
+        lines: list[Line] = [line_of(one) for one in found]
+        return _rendered("past_list.html", lines=lines, words=words, gone=gone)
+
+    def replay(name: str) -> Response:
+        with desk.lock:
+            cook = desk.cook(name)
+            frame, look = frame_of(cook), known_at(cook)
+            ended = cook.finished() is not None
+        data = data_block("first-look", {"cook": cook.name, "frame": frame, "look": look, "step": STEP_S})
+        return _rendered(
+            "past_replay.html",
+            cook=cook,
+            title=look["ti"],
+            frame=frame,
+            ended=ended,
+            data=data,
+            dues=markup(due_lines()),
+        )
+
+    def time(name: str) -> Response:
+        against = request.args.get("against") or None
+        with desk.lock:
+            cook = desk.cook(name)
+            others = [one for one in desk.shelf.cooks() if isinstance(one, Summary) and one.path != cook.path]
+        # Not under the lock: it reads other cooks, and no phone is to wait for that.
+        told, trouble = _ledger(cook, against)
+        return _rendered(
+            "past_time.html",
+            told=told,
+            trouble=trouble,
+            entries=_entries(told),
+            against=against or "",
+            fixed=(IDEAL, USUAL),
+            others=[line_of(one) for one in others if one.finished is not None],
+        )
+
+    def compare() -> Response:
+        way = request.args.get("by", WAYS[0])
+        if way not in WAYS:
+            raise AskedError(f"Cooks are laid over each other by {', '.join(WAYS)}.")
+        names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MOST_COMPARED]
+        with desk.lock:
+            every = [line_of(one) for one in desk.shelf.cooks() if isinstance(one, Summary)]
+            chosen = [desk.cook(name) for name in names]
+        found: Compared = compared(chosen, way)
+        return _rendered("past_compare.html", every=every, names=names, way=way, ways=WAYS, found=found)
+
+    def truth() -> Response:
+        said = desk.shelf.came_true(MOST_JUDGED)
+        return _rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
+
+    def delete() -> Response:
+        with desk.lock:
+            gone = desk.shelf.remove(_name(), SystemClock().now())
+        return _json({"gone": gone.name})
+
+    def put_back() -> Response:
+        with desk.lock:
+            desk.shelf.put_back(name := _name())
+        return _json({"back": name})
+
+    for path, view, method in (
+        ("/cooks", cooks, "GET"),
+        ("/cooks/<name>", replay, "GET"),
+        ("/cooks/<name>/time", time, "GET"),
+        ("/compare", compare, "GET"),
+        ("/truth", truth, "GET"),
+        ("/cooks/delete", delete, "POST"),
+        ("/cooks/put-back", put_back, "POST"),
+    ):
+        server.add_url_rule(path, path, _guarded(view), methods=[method])
+
+
+def _ledger(cook: Cook, against: str | None) -> tuple[Ledger | None, str]:
+    try:
+        return cook.ledger(against), ""
+    except RecordingError as error:
+        return None, str(error)
+
+
+def _entries(told: Ledger | None) -> tuple[list[dict[str, object]], int, float]:
+    """The entries worth a line, then how many are not and what they cost together in seconds."""
+    if told is None:
+        return [], 0, 0.0
+    worth = [entry for entry in told.entries if abs(entry.seconds) >= LEAST_TOLD_S]
+    rows: list[dict[str, object]] = [
+        {
+            "cause": entry.cause,
+            "begins": round(entry.begins),
+            "ends": round(entry.ends),
+            "minutes": signed(entry.seconds),
+            "share": min(100, round(100 * abs(entry.seconds) / max(abs(one.seconds) for one in worth))),
+            "less": entry.seconds < 0,
+            "advice": entry.advice,
+        }
+        for entry in worth
+    ]
+    small = [entry.seconds for entry in told.entries if entry not in worth]
+    return rows, len(small), sum(small)
+
+
+def signed(seconds: float) -> str:
+    """Seconds as minutes with their sign.
+
+    >>> signed(-130.0), signed(5400.0)
+    ('−2 min', '+1 h 30 min')
+    """
+    minutes = round(abs(seconds) / 60)
+    words = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+    return f"{'−' if seconds < 0 else '+'}{words}"
+
+
+def _name() -> str:
+    return str(request_body().get("cook", ""))
+
+
+def _rendered(template: str, **facts: object) -> Response:
+    return Response(render_template(template, asset=_asset, signed=signed, **facts), mimetype="text/html")
+
+
+def _asset(name: str) -> str:
+    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
+
+
+def _guarded(view: Callable[..., Response]) -> Callable[..., Response]:
+    def answer(**found: str) -> Response:
+        try:
+            return view(**found)
+        except RecordingError as error:
+            return _refusal(str(error), 404 if "no such file" in error.why else 400)
+        except (MonitorError, ValueError) as error:
+            return _refusal(str(error), 400)
+
+    return answer
+
+
+def _refusal(words: str, status: int) -> Response:
+    sentence = words[:1].upper() + words[1:].rstrip(".") + "."
+    if request.method == "POST":
+        return Response(sentence, status, mimetype="text/plain")
+    return Response(render_template("past_refusal.html", asset=_asset, words=sentence), status, mimetype="text/html")
+
+
+def _json(answer: Mapping[str, object]) -> Response:
+    return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")

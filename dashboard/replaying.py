@@ -1,0 +1,78 @@
+"""A past cook moment by moment: what holds for the whole page, and what was known at one moment.
+
+The frame (the drawing's scales, the moments to step to, what came true in the end) comes once with the page and looks
+back on the whole cook. What was known at a moment depends on nothing that became known after it.
+"""
+
+import math
+
+import numpy as np
+
+from dashboard.board import span_of
+from dashboard.facts import facts_of, in_words
+from dashboard.figures import Grid, ahead_points, curve_points, grid_for
+from monitor.view import PERSON_EVENTS, Cook
+
+LOW_C, HIGH_C = 20.0, 100.0
+# The slider stops this often; finer than a pixel of a phone is no use, and the logged moments are met exactly.
+STEP_S = 30
+
+
+def frame_of(cook: Cook) -> dict[str, object]:
+    """What stays while a cook is replayed.
+
+    ``or``, ``wd``: the curve's grid; ``sp``: begin and end, Unix seconds; ``yr``: degC at the drawing's foot and head;
+    ``mo``: [moment, kind, details] to step to; ``cb``: between which moments it came clear, or null; ``ck``, ``st``:
+    all checks [moment, result] and stirs, for what came of a stated time; ``fi``: finished, or null.
+    """
+    started, end = span_of(cook)
+    history = cook.history()
+    grid = grid_for(started, end)
+    _, values_c = history.temperature_c("paste")
+    real = values_c[np.isfinite(values_c)]
+    between = cook.clear_between()
+    logged = [event for event in history.events if event.kind in PERSON_EVENTS]
+    # Rounded up, so that at its moment an event is known.
+    moments = [[math.ceil(event.known), event.kind, in_words(event)] for event in logged]
+    moments += [[math.floor(started), "", "Begin"], [math.ceil(end), "", "End"]]
+    return {
+        "or": grid.origin,
+        "wd": grid.width_s,
+        "sp": [grid.origin, math.ceil(end)],
+        "yr": [
+            min(LOW_C, 10 * math.floor(float(real.min(initial=LOW_C)) / 10)),
+            max(HIGH_C, 10 * math.ceil(float(real.max(initial=HIGH_C)) / 10)),
+        ],
+        "mo": sorted(moments, key=lambda one: float(str(one[0]))),
+        "cb": None if between is None else [None if m is None else round(m) for m in between],
+        "ck": [[round(event.measured), event.fields["result"]] for event in history.events_of("checked")],
+        "st": [round(event.measured) for event in history.events_of("stirred")],
+        "fi": history.finished(),
+    }
+
+
+def known_at(cook: Cook, as_of: float | None = None, grid: Grid | None = None) -> dict[str, object]:
+    """Everything that was known of a cook at ``as_of`` (Unix seconds, held within the cook; its end if None).
+
+    The keys are those of ``dashboard.facts``, with ``t`` the moment, ``ti`` the title, ``cl`` when it should be clear
+    (10, 50 and 90 % points or nulls), ``or``, ``k``, ``p`` the curve as ``dashboard.board`` has it, ``ah`` what was
+    expected. grid: how the curve is cut, the whole cook's if None.
+    """
+    started, end = span_of(cook)
+    moment = end if as_of is None else min(max(as_of, started), end)
+    history = cook.history(moment)
+    outlook = cook.outlook(moment)
+    cut = grid or grid_for(started, end)
+    times, values_c = history.temperature_c("paste")
+    facts = facts_of(history, outlook)
+    over = facts["sg"] in ("finished", "clear")
+    return facts | {
+        "t": round(moment, 1),
+        "ti": history.batch.title if history.batch else cook.rig,
+        "rt": 0,
+        "cl": [None] * 3 if over else [None if m is None else round(m) for m in outlook.clear_at],
+        "or": cut.origin,
+        "k": 0,
+        "p": curve_points(times, values_c, cut),
+        "ah": [] if facts["sg"] == "finished" else ahead_points(outlook, cut.origin),
+    }
