@@ -60,8 +60,7 @@ def known_at(cook: Cook, as_of: float | None = None, grid: Grid | None = None) -
     """
     started, end = span_of(cook)
     moment = end if as_of is None else min(max(as_of, started), end)
-    history = cook.history(moment)
-    outlook = cook.outlook(moment)
+    history, outlook = cook.as_of(moment)
     cut = grid or grid_for(started, end)
     times, values_c = history.temperature_c("paste")
     facts = facts_of(history, outlook)

@@ -199,8 +199,7 @@ class Cook:
     def outlook(self, as_of: float | None = None) -> Outlook:
         """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""
         if as_of is not None:
-            history = self.history(as_of)
-            return self._judged(Forecaster(self._prior).outlook(history, as_of), history, as_of)
+            return self.as_of(as_of)[1]
         self.look()
         history = self.history()
         now = self.now()
@@ -219,6 +218,12 @@ class Cook:
             self._thought = self._judged(self._thought, history, now)
             self._judged_s = now
         return self._thought
+
+    def as_of(self, moment: float) -> tuple[History, Outlook]:
+        """What was known at ``moment`` (Unix seconds), and what the monitor would have thought of it."""
+        history = self.history(moment)
+        # A new forecaster each time, because one that had seen a later moment's calibration would remember it.
+        return history, self._judged(Forecaster(self._prior).outlook(history, moment), history, moment)
 
     def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
         """The outlook with what is wrong at ``now``."""

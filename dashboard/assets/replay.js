@@ -22,6 +22,7 @@
   const parts = {};
   let look = start.look;
   let here = last;
+  let before = last;
   let wanted = null;
   let asking = false;
   let speed = 0;
@@ -187,6 +188,14 @@
       }
     }
     asking = false;
+    fetchAhead();
+  }
+
+  // What comes next in the direction of the last move is there before it is asked for.
+  function fetchAhead() {
+    const next = grid(here + (here >= before ? 1 : -1) * (playing ? (SPEEDS[speed] * 60 * TURN_MS) / 1000 : start.step));
+    before = here;
+    if (!kept.has(next) && !asking) fetched(next).catch(() => null);
   }
 
   // Only so many moments are told apart, so that one asked for once is there the next time.
