@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "kitchen": ("kitchen", "what the kitchen's finished cooks have taught"),
         "list": ("list_", "the cooks of a folder"),
         "show": ("show", "one cook in words"),
+        "delete": ("delete", "a cook out of the list, to be put back within a day"),
         "export": ("export", "one cook as a Frictionless Data Package"),
         "install-service": ("install_service", "a systemd unit and a udev rule, printed"),
         "doctor": ("doctor", "whether this machine is fit for a cook, and what to do where it is not"),

@@ -1,6 +1,7 @@
 """A cook as a Frictionless Data Package: out to a folder, and back without loss.
 
-Files: readings.csv, packs.csv, events.csv, batch.json, datapackage.json. Times are RFC 3339 in UTC to seven
+Files: readings.csv, packs.csv, events.csv, batch.json, datapackage.json, and calibrations.jsonl where the cook has any
+(see ``carried``). Times are RFC 3339 in UTC to seven
 decimals, which tells any two moments apart that a 64-bit float of Unix seconds can.
 """
 
@@ -19,9 +20,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeAlias
 
+from monitor.carried import FILE, carried, entries_of, left_out_in_words, read_lines, take_in
 from monitor.catalogue import read_about, read_batch, read_events
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
+from monitor.probes.facts import Fact, TakenBack
 from monitor.recording import Recorder, connect_read_only, errors_named
 from monitor.records import Event
 from monitor.wire import Pack, Record
@@ -101,6 +104,7 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent) 
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ExchangeError(folder, "the folder is not empty")
+    calibrations = carried(recording)
     with closing(connect_read_only(recording)) as connection, errors_named(recording):
         connection.execute("BEGIN")
         about = read_about(recording, connection)
@@ -131,7 +135,9 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent) 
                 "clock": asdict(about.anchor),
             }
             _write_json(folder / "batch.json", batch)
-            _write_json(folder / "datapackage.json", _descriptor(recording))
+            if calibrations:
+                (folder / FILE).write_text("\n".join(calibrations) + "\n", encoding="utf-8")
+            _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations)))
         except OSError as error:
             raise ExchangeError(folder, (error.strerror or str(error)).lower()) from None
 
@@ -165,13 +171,14 @@ def _write_json(path: Path, value: object) -> None:
     path.write_text(json.dumps(value, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
-def _descriptor(recording: Path) -> dict[str, object]:
+def _descriptor(recording: Path, calibrated: bool) -> dict[str, object]:
     name = re.sub(r"[^a-z0-9._-]+", "-", recording.stem.lower())
     return {
         "profile": "tabular-data-package",
         "name": name,
         "title": f"Cook {recording.stem}",
         "batch": "batch.json",
+        **({"calibrations": FILE} if calibrated else {}),
         "resources": [
             {
                 "name": file.removesuffix(".csv"),
@@ -190,9 +197,12 @@ def _descriptor(recording: Path) -> dict[str, object]:
     }
 
 
-def import_package(package: Path, folder: Path, progress: Progress = _silent) -> Path:
+def import_package(
+    package: Path, folder: Path, progress: Progress = _silent, tell: Callable[[str], None] = lambda _: None
+) -> Path:
     """Reads a data package that ``export_package`` wrote into a new recording in ``folder``; its path.
 
+    tell: told a sentence about calibrations that were left out.
     Raises ExchangeError that names the file and the row where the package is wrong; then nothing is left behind.
     """
     batch = _read_json(package / "batch.json")
@@ -203,6 +213,7 @@ def import_package(package: Path, folder: Path, progress: Progress = _silent) ->
         rig, source = str(batch["rig"]), str(batch["source"])
     except (KeyError, TypeError, ValueError):
         raise ExchangeError(package / "batch.json", "it is not what an export writes") from None
+    calibrations = _read_calibrations(package / FILE)
     begun = Anchor(started, anchor.wall, anchor.boot_id, anchor.boot_s, anchor.rate)
     first = read_batch(sheets[0][1]) if sheets else None
     recorder = Recorder.create(folder, begun, rig=rig, source=source, title=first.title if first else None)
@@ -223,7 +234,19 @@ def import_package(package: Path, folder: Path, progress: Progress = _silent) ->
         for left in folder.glob(recorder.path.name + "*"):
             left.unlink()
         raise
+    left_out = take_in(calibrations, recorder.path)
+    if left_out:
+        tell(left_out_in_words(left_out))
     return recorder.path
+
+
+def _read_calibrations(path: Path) -> list[Fact | TakenBack]:
+    try:
+        return entries_of(read_lines(path))
+    except OSError as error:
+        raise ExchangeError(path, (error.strerror or str(error)).lower()) from None
+    except ValueError as error:
+        raise ExchangeError(path, str(error)) from None
 
 
 def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> None:

@@ -2,11 +2,15 @@
 
 import tempfile
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
+from monitor.carried import FILE
 from monitor.exchange import ExchangeError, Progress, export_package, import_package
 
 FILES = ("datapackage.json", "batch.json", "readings.csv", "packs.csv", "events.csv")
+# Not every cook has these.
+OPTIONAL = (FILE,)
 # Far beyond a day of ten channels; more is no cook but a trap for the disk.
 MOST_BYTES = 1_000_000_000
 
@@ -23,14 +27,15 @@ def export_parcel(recording: Path, parcel: Path, progress: Progress) -> None:
         export_package(recording, folder, progress)
         try:
             with zipfile.ZipFile(parcel, "x", zipfile.ZIP_DEFLATED) as archive:
-                for name in FILES:
-                    archive.write(folder / name, name)
+                for name in (*FILES, *OPTIONAL):
+                    if name in FILES or (folder / name).exists():
+                        archive.write(folder / name, name)
         except OSError as error:
             parcel.unlink(missing_ok=True)
             raise ExchangeError(parcel, (error.strerror or str(error)).lower()) from None
 
 
-def import_parcel(parcel: Path, folder: Path, progress: Progress) -> Path:
+def import_parcel(parcel: Path, folder: Path, progress: Progress, tell: Callable[[str], None] = lambda _: None) -> Path:
     """Reads a zipped data package into a new recording in ``folder``; its path.
 
     The package may stand at the top of the archive or in one folder of it. Raises ExchangeError.
@@ -45,7 +50,7 @@ def import_parcel(parcel: Path, folder: Path, progress: Progress) -> Path:
         except OSError as error:
             raise ExchangeError(parcel, (error.strerror or str(error)).lower()) from None
         try:
-            return import_package(package, folder, progress)
+            return import_package(package, folder, progress, tell)
         except ExchangeError as error:
             # The reader knows the parcel, not the folder it was unpacked into.
             raise ExchangeError(parcel / error.place.name, error.why) from None
@@ -54,8 +59,10 @@ def import_parcel(parcel: Path, folder: Path, progress: Progress) -> Path:
 def _unpack(parcel: Path, archive: zipfile.ZipFile, package: Path) -> None:
     """Copies the package's files out by their names alone, so that no name in the archive leads anywhere else."""
     left = MOST_BYTES
-    for name in FILES:
+    for name in (*FILES, *OPTIONAL):
         found = [info for info in archive.infolist() if info.filename.replace("\\", "/").rsplit("/", 1)[-1] == name]
+        if not found and name in OPTIONAL:
+            continue
         if len(found) != 1:
             raise ExchangeError(parcel, f"it holds {'no' if not found else 'more than one'} {name}")
         with archive.open(found[0]) as source, (package / name).open("wb") as target:

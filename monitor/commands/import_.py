@@ -52,14 +52,15 @@ def run(args: argparse.Namespace) -> int:
     except ValueError as error:
         print(f"kettleside import: {error}.", file=sys.stderr)
         return 2
+    told: list[str] = []
     with Bar("importing") as bar:
         if package.is_dir():
-            path = import_package(package, args.recordings, bar)
+            path = import_package(package, args.recordings, bar, told.append)
         elif layout is None:
-            path = import_parcel(package, args.recordings, bar)
+            path = import_parcel(package, args.recordings, bar, told.append)
         else:
             path = import_csv(package, layout, args.recordings, SystemClock().now(), bar, zone)
-    print(f"{package} is now the cook {path.stem}.")
+    print("\n".join([f"{package} is now the cook {path.stem}.", *told]))
     return 0
 
 

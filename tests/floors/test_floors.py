@@ -47,6 +47,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/parcel.py",
         "monitor/rescue.py",
         "monitor/removal.py",
+        "monitor/carried.py",
         "monitor/outcome.py",
         "monitor/found.py",
         "monitor/say.py",
