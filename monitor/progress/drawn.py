@@ -14,10 +14,12 @@ from monitor.words import clock_time
 _Place: TypeAlias = Callable[[float], float]
 
 _BARS = "▁▂▃▄▅▆▇█"
-_WIDTH, _HEIGHT = 860, 420
+_WIDTH, _HEIGHT = 860, 430
 _LEFT, _RIGHT, _TOP, _BOTTOM = 56, 20, 70, 330
 _LOWEST_C, _LEAST_SPAN_C = 20.0, 20.0
-_EVENT_ROWS = 3
+_EVENT_ROWS = 4
+# The width of a letter of the events' words, from above: sans serif of 12 px.
+_LETTER = 7.0
 # What is drawn along the curve; the rest stands in the words.
 _DRAWN = ("lye in", "thick trace", "lid on", "lid off", "heat", "heat off", "stirred", "checked", "finished")
 
@@ -75,18 +77,23 @@ def picture(history: History, title: str, clear_at: tuple[float | None, float | 
         parts.append(
             f'<rect class="clear" x="{x(low):.1f}" y="{_TOP}" width="{max(x(to) - x(low), 1.5):.1f}" '
             f'height="{_BOTTOM - _TOP}"/><line class="clear" x1="{x(middle):.1f}" y1="{_TOP}" x2="{x(middle):.1f}" '
-            f'y2="{_BOTTOM}"/><text x="{x(middle):.1f}" y="{_TOP - 6}" text-anchor="middle">clear</text>'
+            f'y2="{_BOTTOM}"/><text x="{min(x(middle), _WIDTH - _RIGHT - 16):.1f}" y="{_TOP - 6}" '
+            'text-anchor="middle">clear</text>'
         )
     parts += [f'<path class="paste" d="{path}"/>' for path in _paths(times, level, x, y)]
-    for number, event in enumerate(events):
+    taken = [-math.inf] * _EVENT_ROWS
+    for event in events:
         words = str(event.fields.get("result", event.fields.get("setting", event.kind)))
-        row = _BOTTOM + 44 + 15 * (number % _EVENT_ROWS)
         at = x(event.measured)
-        parts.append(
-            f'<line class="event" x1="{at:.1f}" y1="{_BOTTOM}" x2="{at:.1f}" y2="{row - 11}"/>'
-            f'<text class="event" x="{at:.1f}" y="{row}" text-anchor="{"end" if at > _WIDTH - 60 else "middle"}">'
-            f"{escape(words)}</text>"
-        )
+        width = _LETTER * len(words)
+        left = min(max(at - width / 2, 4.0), _WIDTH - 4.0 - width)
+        row = next((row for row, ends in enumerate(taken) if ends + _LETTER <= left), None)
+        foot = _BOTTOM + 44 + 15 * (_EVENT_ROWS - 1 if row is None else row)
+        parts.append(f'<line class="event" x1="{at:.1f}" y1="{_BOTTOM + 23}" x2="{at:.1f}" y2="{foot - 11}"/>')
+        # Where there is no room for its words the stroke alone has to do.
+        if row is not None:
+            taken[row] = left + width
+            parts.append(f'<text class="event" x="{left:.1f}" y="{foot}">{escape(words)}</text>')
     start = cook_start(history)
     since = "" if start is None else f"; lid on at {clock_time(start)}"
     return f"""<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" \

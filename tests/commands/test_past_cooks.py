@@ -1,5 +1,6 @@
 """The commands about past cooks, on the three invented ones."""
 
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -43,6 +44,15 @@ def test_a_plot_is_svg_and_says_what_happened(tmp_path: Path, capsys: pytest.Cap
     root = ElementTree.fromstring(drawn)
     words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
     assert THREE[1].title in words and words.count("hazy") == 5 and "clear" in words
+    # No two words of a row touch, by seven pixels a letter, and none leaves the picture.
+    rows: dict[str, list[tuple[float, float]]] = {}
+    for text in root.iter("{http://www.w3.org/2000/svg}text"):
+        if text.get("class") == "event":
+            left = float(text.get("x", "nan"))
+            rows.setdefault(str(text.get("y")), []).append((left, left + 7.0 * len(text.text or "")))
+    for places in rows.values():
+        assert all(before[1] < after[0] for before, after in pairwise(sorted(places)))
+        assert all(left >= 0 and right <= 860 for left, right in places)
     assert "prefers-color-scheme: dark" in drawn and "Drawn in" in capsys.readouterr().out
 
 
