@@ -1,17 +1,22 @@
-"""How long ``kettleside list`` takes with 50, 500 and 2000 cooks, with and without words, as a whole process.
+"""How long ``kettleside list`` takes with 50, 500 and 2000 cooks, with and without words, as a whole process; and the
+page of past cooks, opened for the first time by a server that has just started and again.
 
 python -m tests.bench.list_speed
 """
 
+import resource
 import shutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
+from dashboard.app import make_app
+from monitor.catalogue import _kept
 from monitor.clock import SystemClock
 from monitor.commands.invent import recording_of
 from monitor.rig.three_cooks import THREE
+from monitor.view import Shelf
 
 COUNTS = (50, 500, 2000)
 RUNS = 3
@@ -35,6 +40,25 @@ def main() -> None:
                     took_s.append(clock.real_s() - started_s)
                 found = len(done.stdout.splitlines())
                 print(f"{count:>5} cooks {' '.join(words) or 'all':<26} {found:>5} lines  best {min(took_s):.2f} s")
+            _page(folder, count, clock)
+
+
+def _page(folder: Path, count: int, clock: SystemClock) -> None:
+    client = make_app(Shelf(folder), "key").test_client()
+    client.get("/cooks?key=key")
+    for name, address in (("first", "/cooks"), ("again", "/cooks"), ("words", "/cooks?words=coconut+clear")):
+        if name == "first":
+            _kept.cache_clear()
+        started_s, cpu_s = clock.real_s(), process_s()
+        text = client.get(address).text
+        took_s, worked_s = clock.real_s() - started_s, process_s() - cpu_s
+        print(f"{count:>5} cooks, the page, {name}: {took_s:.2f} s, of CPU {worked_s:.2f} s, {len(text) / 1000:.0f} kB")
+
+
+def process_s() -> float:
+    """CPU seconds of this process, which others' work does not move."""
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
 
 
 if __name__ == "__main__":
