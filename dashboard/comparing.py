@@ -101,7 +101,7 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
     return Compared(
         tuple(drawn),
         tuple(left_out),
-        tuple((x(float(hour) * 3600), f"{hour:g} h") for hour in hours),
+        tuple((x(float(hour) * 3600), f"{hour + 0.0:g} h") for hour in hours),
         tuple((y(value), f"{value:.0f}") for value in np.arange(low, high + 1, 20.0)),
     )
 

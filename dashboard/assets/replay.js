@@ -144,7 +144,7 @@
     if (look.sg !== "finished" && look.sg !== "clear") rows.push(row("Clear", look.cl[1] === null ? "Nothing yet" : spread(look.cl), cameClear()));
     if (look.st !== null) rows.push(row("Stir", words.at(look.st), nextStir ? `Stirred at ${words.at(nextStir)}.` : "Never again."));
     if (look.ck !== null) rows.push(row("Check", words.at(look.ck), nextCheck ? `Checked at ${words.at(nextCheck[0])}: ${nextCheck[1]}.` : "Never again."));
-    if (!rows.length) rows.push(row("Clear", "Nothing more to say", cameClear().split(":").slice(0, 3).join(":")));
+    if (!rows.length) rows.push(row("Clear", "Nothing more to say", cameClear()));
     card.set("said", { children: rows });
   }
 
