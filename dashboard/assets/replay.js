@@ -22,7 +22,6 @@
   const parts = {};
   let look = start.look;
   let here = last;
-  let before = last;
   let wanted = null;
   let asking = false;
   let speed = 0;
@@ -191,11 +190,11 @@
     fetchAhead();
   }
 
-  // What comes next in the direction of the last move is there before it is asked for.
+  // While it plays, the next moment is there before it is asked for; where a finger goes next nobody knows.
   function fetchAhead() {
-    const next = grid(here + (here >= before ? 1 : -1) * (playing ? (SPEEDS[speed] * 60 * TURN_MS) / 1000 : start.step));
-    before = here;
-    if (!kept.has(next) && !asking) fetched(next).catch(() => null);
+    if (!playing) return;
+    const next = grid(here + (SPEEDS[speed] * 60 * TURN_MS) / 1000);
+    if (!kept.has(next)) fetched(next).catch(() => null);
   }
 
   // Only so many moments are told apart, so that one asked for once is there the next time.
