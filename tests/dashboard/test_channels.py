@@ -54,6 +54,14 @@ def status(server: Server, request: bytes) -> int:
         return int(connection.makefile("rb").readline().split()[1])
 
 
+def was_cut_off(connection: socket.socket) -> bool:
+    try:
+        return connection.recv(100) == b""
+    except ConnectionResetError:
+        # What was sent and never read makes of the end a reset.
+        return True
+
+
 def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
     server: Server, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -71,7 +79,7 @@ def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
         slow[0].sendall(b"y")
         server.next_channel_cleanup = 0
         server.pull_trigger()
-        assert [connection.recv(100) for connection in slow] == [b""] * 20
+        assert all(was_cut_off(connection) for connection in slow)
 
 
 def test_one_address_has_so_many_connections_and_no_more(server: Server) -> None:
