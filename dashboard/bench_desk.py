@@ -14,7 +14,7 @@ from dashboard.bench_form import FieldError, Form
 from dashboard.bench_keep import Kept, keep, known, log_weighed
 from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
-from dashboard.desk import AskedError, Desk
+from dashboard.desk import AskedError, Desk, status_of
 from dashboard.record import record_of
 from monitor.errors import MonitorError
 from monitor.sums.amounts import OUNCE_G
@@ -210,7 +210,7 @@ def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Respons
         except FieldError as error:
             return _refusal(error.why, 400, error.field)
         except RecordingError as error:
-            return _refusal(str(error), 404 if "no such" in error.why else 503)
+            return _refusal(str(error), status_of(error))
         except (MonitorError, ValueError) as error:
             return _refusal(str(error), 400)
 

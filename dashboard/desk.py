@@ -186,11 +186,16 @@ def _guarded(view: Callable[[], Response], lock: Lock) -> Callable[[], Response]
             with lock:
                 return view()
         except RecordingError as error:
-            return Response(str(error), 404 if "no such" in error.why else 503, mimetype="text/plain")
+            return Response(str(error), status_of(error), mimetype="text/plain")
         except (MonitorError, ValueError) as error:
             return Response(_sentence(str(error)), 400, mimetype="text/plain")
 
     return answer
+
+
+def status_of(error: RecordingError) -> int:
+    """What a browser is told of a recording that cannot be used: 404 where there is none, 503 where it is unfit."""
+    return 404 if "no such" in error.why else 503
 
 
 def _sentence(words: str) -> str:

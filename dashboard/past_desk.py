@@ -10,7 +10,7 @@ from pathlib import Path
 from flask import Flask, Response, render_template, request
 
 from dashboard.comparing import Compared, compared
-from dashboard.desk import AskedError, Desk, request_body
+from dashboard.desk import AskedError, Desk, request_body, status_of
 from dashboard.looking_back import said_rows, trust_rows
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
@@ -164,7 +164,7 @@ def _guarded(view: Callable[..., Response]) -> Callable[..., Response]:
         try:
             return view(**found)
         except RecordingError as error:
-            return _refusal(str(error), 404 if "no such file" in error.why else 400)
+            return _refusal(str(error), status_of(error))
         except (MonitorError, ValueError) as error:
             return _refusal(str(error), 400)
 

@@ -12,7 +12,7 @@ from uuid import uuid4
 from flask import Flask, Response, render_template, request
 
 from dashboard.bench_form import Form
-from dashboard.desk import AskedError, Desk
+from dashboard.desk import AskedError, Desk, status_of
 from monitor.errors import MonitorError
 from monitor.probe_steps import (
     BATHS,
@@ -205,7 +205,7 @@ def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Respons
             with lock:
                 return view(**found)
         except RecordingError as error:
-            return _refusal(str(error), 404 if "no such file" in error.why else 500)
+            return _refusal(str(error), status_of(error))
         except (MonitorError, ValueError) as error:
             return _refusal(str(error), 400)
 

@@ -25,6 +25,13 @@ def become(name: str) -> None:
         os.setresuid(user.pw_uid, user.pw_uid, user.pw_uid)
     except PermissionError:
         raise DashboardError(f"Only root can serve as another user; this one cannot become {name}.") from None
+    # Modules that are wanted later would fail one by one.
+    shut = next((path for path in (os.__file__, __file__) if not os.access(path, os.R_OK)), None)
+    if shut is not None:
+        raise DashboardError(
+            f"The user {name} cannot read {shut}, which is part of this program; install it in a folder for all, such "
+            "as /opt/kettleside."
+        )
 
 
 def is_root() -> bool:

@@ -1,7 +1,6 @@
 """What ``doctor`` finds, each thing broken for real."""
 
 import os
-import pwd
 import shutil
 import subprocess
 import sys
@@ -14,6 +13,7 @@ from monitor.checkup import Finding, State, machine, ways_in
 from monitor.checkup import folder as place
 from monitor.clock import JumpClock, SystemClock
 from monitor.recording import Recorder, fold
+from tests.accounts import library_path, open_python, other_account
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
 from tests.sources.listening import Terminal
@@ -63,16 +63,14 @@ def test_a_source_that_is_none_is_wrong_usage(tmp_path: Path) -> None:
 
 def as_another(folder: Path, code: str) -> str:
     """What Python says as an account without rights; root may do anything, so it has to become somebody else."""
-    account = pwd.getpwnam("nobody")
-    become = {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []} if os.geteuid() == 0 else {}
-    # Compiled beforehand, because that account may not write here.
     done = subprocess.run(
-        [sys.executable, "-B", "-c", code],
+        [open_python(), "-B", "-c", code],
         capture_output=True,
         text=True,
-        cwd=ROOT,
+        cwd="/",
+        env={"PYTHONPATH": library_path()},
         check=False,
-        **become,  # type: ignore[call-overload]
+        **other_account(),  # type: ignore[call-overload]
     )
     assert done.returncode == 0, done.stderr
     return str(done.stdout)

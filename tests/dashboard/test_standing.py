@@ -21,6 +21,7 @@ import pytest
 
 from dashboard.pairing import DashboardError, pairing_key
 from dashboard.standing import become
+from tests.accounts import library_path, open_python
 
 ROOT = Path(__file__).resolve().parents[2]
 COOK = "2026-05-02T090000Z-invented-smooth"
@@ -49,9 +50,9 @@ class Serving:
 
 @contextmanager
 def serving(folder: Path, *options: str, user: str | None = None, journal: bool = False) -> Iterator[Serving]:
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1", "HOME": "/"}
+    environment = {**os.environ, "PYTHONPATH": library_path(), "PYTHONDONTWRITEBYTECODE": "1", "HOME": "/"}
     environment |= {"JOURNAL_STREAM": "8:1"} if journal else {}
-    command = [sys.executable, "-m", "monitor.cli", "serve", "--host", "127.0.0.1", "--port", "0"]
+    command = [open_python(), "-m", "monitor.cli", "serve", "--host", "127.0.0.1", "--port", "0"]
     with subprocess.Popen(
         [*command, "--recordings", str(folder), *options],
         stdout=subprocess.PIPE,
@@ -117,6 +118,27 @@ def test_root_becomes_the_user_that_was_named(folder: Path) -> None:
         key = folder / ".kettleside" / "pairing-key"
         assert key.stat().st_uid == nobody.pw_uid and stat.S_IMODE(key.stat().st_mode) == 0o600
     assert "by root" not in kettle.said
+
+
+def test_a_program_that_the_user_cannot_read_is_one_sentence(folder: Path) -> None:
+    if not HAS_ROOT:
+        # Who is already that user has been reading the program all along.
+        become(pwd.getpwuid(os.getuid()).pw_name)
+        return
+    program = folder / "program"
+    for part in ("dashboard", "monitor"):
+        shutil.copytree(ROOT / part, program / part, ignore=shutil.ignore_patterns("__pycache__"))
+    program.chmod(0o700)
+    done = subprocess.run(
+        [open_python(), "-m", "monitor.cli", "serve", "--port", "0", "--recordings", folder, "--user", "nobody"],
+        capture_output=True,
+        text=True,
+        cwd="/",
+        env={"PYTHONPATH": f"{program}{os.pathsep}{library_path()}", "PYTHONDONTWRITEBYTECODE": "1"},
+        check=False,
+    )
+    assert done.returncode == 1
+    assert re.fullmatch(r"[^\n]*The user nobody cannot read \S+, which is part of [^\n]+\.\n", done.stderr)
 
 
 def test_root_is_told_that_it_is_root(folder: Path) -> None:
