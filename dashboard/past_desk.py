@@ -164,7 +164,9 @@ def _guarded(view: Callable[..., Response]) -> Callable[..., Response]:
         try:
             return view(**found)
         except RecordingError as error:
-            return _refusal(str(error), status_of(error))
+            status = status_of(error)
+            # Asked to change a sound cook in a way that it does not allow.
+            return _refusal(str(error), 400 if request.method == "POST" and status == 503 else status)
         except (MonitorError, ValueError) as error:
             return _refusal(str(error), 400)
 

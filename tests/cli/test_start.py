@@ -3,6 +3,8 @@
 import signal
 from pathlib import Path
 
+import pytest
+
 from monitor.catalogue import recordings
 from monitor.roll import load
 from tests.cli.processes import alive, children_of, until
@@ -11,6 +13,7 @@ from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored
 from tests.sources.listening import Terminal
 
 
+@pytest.mark.long
 def test_whatever_is_killed_comes_back_with_all_that_was_committed(tmp_path: Path) -> None:
     """A hundred times at random moments by ``python -m tests.bench.killed``."""
     terminal, folder = Terminal(), tmp_path / "cooks"

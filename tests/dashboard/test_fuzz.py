@@ -14,6 +14,7 @@ from tests.bench.fuzz_dashboard import run
 from tests.dashboard.seeded import Maker
 
 
+@pytest.mark.long
 def test_ten_thousand_requests_are_answered_as_documented(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
     caplog.set_level(logging.ERROR)
     counted = run(10_000, 1, tmp_path)
@@ -65,6 +66,7 @@ TRICKS = st.sampled_from(
 @example(parts=["..", "/", "secret"])
 @example(parts=["below", "/", "secret"])
 @given(parts=st.lists(TRICKS | st.text(max_size=4), max_size=7))
+@pytest.mark.long
 def test_no_name_leads_out_of_the_folder(walled: tuple[Path, Shelf], parts: list[str]) -> None:
     folder, shelf = walled
     client = _client(folder, shelf)

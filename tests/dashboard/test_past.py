@@ -137,7 +137,7 @@ def test_list_shows_every_cook_and_says_what_is_damaged(phone: FlaskClient, fold
     assert "Invented: a smooth cook" in text and f"/cooks/{names(folder)[-1]}" in text
     assert "2026-01-01T000000Z-wreck-0000.cook" in text and "Cannot be read: it is not a recording." in text
     wreck = phone.get("/cooks/2026-01-01T000000Z-wreck-0000")
-    assert wreck.status_code == 400 and "cannot be shown" in wreck.text and "it is not a recording" in wreck.text
+    assert wreck.status_code == 503 and "cannot be shown" in wreck.text and "it is not a recording" in wreck.text
 
 
 @pytest.mark.parametrize(

@@ -179,6 +179,7 @@ def test_the_key_is_in_no_log(folder: Path) -> None:
     assert key not in kettle.said and "phones --invite" in kettle.said
 
 
+@pytest.mark.long
 def test_the_command_pairs_lists_and_shuts_out(folder: Path) -> None:
     def phones(*options: str) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, "-m", "monitor.cli", "phones", "--recordings", str(folder), *options]

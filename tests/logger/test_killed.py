@@ -29,6 +29,7 @@ def terminal() -> Iterator[Terminal]:
     made.close()
 
 
+@pytest.mark.long
 def test_killed_at_random_it_loses_at_most_a_second_and_goes_on(tmp_path: Path, terminal: Terminal) -> None:
     chance, sender = random.Random(1), Sender(terminal)
     ready_s, alive_s = [], []
@@ -85,6 +86,7 @@ def test_once_ends_by_itself_when_the_cook_is_finished(tmp_path: Path, terminal:
     assert not list(tmp_path.glob("*-wal"))
 
 
+@pytest.mark.long
 def test_copies_at_any_instant_torn_or_whole_are_sound_beginnings(tmp_path: Path, terminal: Terminal) -> None:
     """Power loss, approximated; a hundred and more by ``python -m tests.bench.killed``."""
     chance, sender, folder = random.Random(2), Sender(terminal), tmp_path / "cooks"
@@ -189,6 +191,7 @@ def known_times(folder: Path) -> list[float]:
         return [row[0] for row in connection.execute("SELECT known FROM pack ORDER BY id")]
 
 
+@pytest.mark.long
 def test_a_stepped_wall_clock_bends_nothing_and_a_sleep_is_a_gap(tmp_path: Path, terminal: Terminal) -> None:
     """Under a clock that is moved while the logger runs and across a restart; oftener by ``tests.bench.starved``."""
     sender, folder, source = Sender(terminal), tmp_path / "cooks", f"serial://{terminal.path}"

@@ -87,6 +87,7 @@ def test_half_a_row_of_bare_numbers_is_never_a_reading(terminal: Terminal) -> No
         assert values(list(heard)) == [94.5]
 
 
+@pytest.mark.long
 def test_a_cable_pulled_and_put_back_fifty_times(tmp_path: Path) -> None:
     """Every time at another path; lost and back are each reported once, and back within 2 s."""
     link = tmp_path / "rig"
