@@ -123,12 +123,7 @@
     document.addEventListener("visibilitychange", ask);
   }
 
-  function list() {
-    for (const place of document.querySelectorAll("[data-at]")) place.textContent = words.onDay(Number(place.dataset.at));
-    return list;
-  }
-
-  const pages = { now: live, cookers, idle, list };
+  const pages = { now: live, cookers, idle, still: () => null };
   const start = JSON.parse(document.getElementById("first-look").textContent);
   const redraw = pages[start.page](start) || (() => {});
 

@@ -38,7 +38,7 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
             *parts.dialogs(),
         ]
     )
-    return parts.looked_at("now", name, look, main)
+    return parts.looked_at(name, look, main)
 
 
 def _ways() -> tuple[Component, Component]:

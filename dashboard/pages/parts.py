@@ -114,12 +114,12 @@ class Page:
 
 def still(*inside: object) -> Page:
     """A page on which nothing changes."""
-    return Page(html.Main(list(inside)), {"page": "list"})
+    return Page(html.Main(list(inside)), {"page": "still"})
 
 
-def looked_at(page: str, cook: str, look: Mapping[str, object], main: Component) -> Page:
-    """A page of one cook. page: ``now`` or ``replay``. look: what is known, as ``dashboard.facts`` has it."""
-    return Page(main, {"page": page, "cook": cook, "look": look, "figure": empty_figure()})
+def looked_at(cook: str, look: Mapping[str, object], main: Component) -> Page:
+    """The live page of one cook. look: what is known, as ``dashboard.facts`` has it."""
+    return Page(main, {"page": "now", "cook": cook, "look": look, "figure": empty_figure()})
 
 
 def button(words: str | Sequence[object], **data: object) -> Component:
