@@ -12,7 +12,7 @@ from urllib.parse import unquote
 
 from dashboard.board import Mark
 from dashboard.desk import Desk
-from dashboard.diet import ALWAYS, SMALLEST_SQUEEZED
+from dashboard.diet import SMALLEST_SQUEEZED
 from dashboard.pairing import Doorkeeper
 from dashboard.phones import BookError
 from monitor.errors import MonitorError
@@ -38,7 +38,9 @@ class ShortWay:
                         ("Content-Type", "application/json"),
                         ("Content-Length", str(len(body))),
                         ("Cache-Control", "no-store"),
-                        *ALWAYS,
+                        # With it no browser hands JSON to another origin's page (Fetch standard, opaque responses), so
+                        # that a resource policy, 46 bytes at every answer, would add nothing.
+                        ("X-Content-Type-Options", "nosniff"),
                     ],
                 )
                 return [body]
