@@ -1,10 +1,13 @@
 """Running Python as an account that can do less than these tests."""
 
+import atexit
 import os
 import pwd
+import shutil
 import subprocess
 import sys
 import sysconfig
+import tempfile
 from functools import cache
 from pathlib import Path
 
@@ -21,9 +24,28 @@ def other_account() -> dict[str, object]:
     return {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
 
 
+@cache
 def library_path() -> str:
-    """What PYTHONPATH has to be for any Python of this version: this checkout and the libraries of this environment."""
-    return os.pathsep.join([str(ROOT), sysconfig.get_path("purelib"), sysconfig.get_path("platlib")])
+    """What PYTHONPATH has to be for any Python of this version: this checkout and the libraries of this environment.
+
+    Where the way to them is not open to all they are linked, or copied, to a place that is.
+    """
+    places = [ROOT / "monitor", ROOT / "dashboard", Path(sysconfig.get_path("purelib"))]
+    if all(folder.stat().st_mode & 0o001 for place in places for folder in (place, *place.parents)):
+        return os.pathsep.join([str(ROOT), str(places[2])])
+    opened = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, opened, ignore_errors=True)
+    opened.chmod(0o755)
+    for place in places:
+        shutil.copytree(place, opened / place.name, copy_function=_linked)
+    return os.pathsep.join([str(opened), str(opened / places[2].name)])
+
+
+def _linked(source: str, target: str) -> None:
+    try:
+        os.link(source, target)
+    except OSError:
+        shutil.copy2(source, target)
 
 
 @cache
