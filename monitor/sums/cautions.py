@@ -22,7 +22,7 @@ KOH_INTO_WATER = "Flakes into water, a little at a time; never water onto flakes
 LYE_SPITS = "The lye grows hot and may spit and fume: stir slowly, at arm's length, with a window open."
 NEVER_TASTE = "Never taste soap or paste to test it."
 HOT_SAMPLE = "The paste is hot and caustic until the cook is done, and so is the water: goggles and gloves."
-ACID_STOCK = "The acid stock stings eyes and sore skin: goggles. Into the soap slowly, never into lye or onto flakes."
+STOCK = "The stock stings eyes and sore skin: goggles. Into the soap slowly, never into lye or onto flakes."
 BORATES = (
     "Borates (borax, boric acid) are classed in the EU as toxic for reproduction, category 1B (H360FD), and are banned "
     "from or restricted in cosmetic products there and elsewhere: see local law before one is bought, and do not give "

@@ -10,7 +10,7 @@ from itertools import pairwise
 from types import MappingProxyType
 
 from monitor.sums.bounds import within
-from monitor.sums.cautions import ACID_STOCK, BORATES, Caution
+from monitor.sums.cautions import BORATES, STOCK, Caution
 from monitor.sums.fatty_acids import KOH_G_PER_MOL
 
 DEFAULT = "citric acid anhydrous"
@@ -40,8 +40,8 @@ class Neutraliser:
     def cautions(self) -> tuple[Caution, ...]:
         """What stands beside its grams."""
         if self.kind == "borate":
-            return (Caution("reagent_g", BORATES), Caution("reagent_g", ACID_STOCK))
-        return (Caution("reagent_g", ACID_STOCK),)
+            return (Caution("reagent_g", BORATES), Caution("reagent_g", STOCK))
+        return (Caution("reagent_g", STOCK),)
 
 
 @cache
