@@ -12,9 +12,10 @@ from threading import Event as Flag
 
 from monitor.catalogue import about, is_running, recordings
 from monitor.clock import Clock
+from monitor.entries import write_sheet
 from monitor.keeper import Keeper
 from monitor.one_logger import OnlyLogger
-from monitor.recording import Recorder, RecordingError, fold, write_sheet
+from monitor.recording import Recorder, RecordingError, fold
 from monitor.records import Event, make_event, role, to_celsius
 from monitor.resumption import cook_to_go_on_with
 from monitor.say import Level, Say

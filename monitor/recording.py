@@ -107,14 +107,15 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
     with errors_named(path):
         connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S)
         try:
-            _check_identity(path, connection)
+            check_identity(path, connection)
         except BaseException:
             connection.close()
             raise
         return connection
 
 
-def _check_identity(path: Path, connection: sqlite3.Connection) -> None:
+def check_identity(path: Path, connection: sqlite3.Connection) -> None:
+    """Raises RecordingError where the file is no recording of this format."""
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise RecordingError(path, "it is not a recording", damaged=True)
     version = connection.execute("PRAGMA user_version").fetchone()[0]
@@ -122,7 +123,8 @@ def _check_identity(path: Path, connection: sqlite3.Connection) -> None:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
 
 
-def _connect_to_write(path: Path) -> sqlite3.Connection:
+def connect_to_write(path: Path) -> sqlite3.Connection:
+    """A connection that may write and waits its turn."""
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
     connection.execute("PRAGMA synchronous = FULL")
     return connection
@@ -177,7 +179,7 @@ class Recorder:
         with errors_named(path):
             folder.mkdir(parents=True, exist_ok=True)
             try:
-                with closing(_connect_to_write(made)) as connection:
+                with closing(connect_to_write(made)) as connection:
                     connection.execute("BEGIN IMMEDIATE")
                     for statement in _SCHEMA.split(";"):
                         connection.execute(statement)
@@ -204,9 +206,9 @@ class Recorder:
         with errors_named(path):
             if not path.is_file():
                 raise RecordingError(path, "there is no such file")
-            connection = _connect_to_write(path)
+            connection = connect_to_write(path)
             try:
-                _check_identity(path, connection)
+                check_identity(path, connection)
                 connection.execute("PRAGMA journal_mode = WAL")
                 return cls(path, connection)
             except BaseException:
@@ -260,7 +262,7 @@ class Recorder:
         """Adds an event; one with a uid already there is the same event and changes nothing."""
         with errors_named(self.path):
             self._begin()
-            _write_event(self._connection, event)
+            write_event(self._connection, event)
 
     def _begin(self) -> None:
         if not self._connection.in_transaction:
@@ -331,7 +333,7 @@ def fold(path: Path) -> bool:
 
     Returns False when a reader is connected just now; nothing is lost, try again later.
     """
-    with errors_named(path), closing(_connect_to_write(path)) as connection:
+    with errors_named(path), closing(connect_to_write(path)) as connection:
         connection.execute("PRAGMA busy_timeout = 200")
         try:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
@@ -348,50 +350,12 @@ def _write_anchor(connection: sqlite3.Connection, anchor: Anchor) -> None:
     )
 
 
-def _write_event(connection: sqlite3.Connection, event: Event) -> None:
+def write_event(connection: sqlite3.Connection, event: Event) -> None:
+    """Adds an event within the transaction under way; one of a known uid is left as it is."""
     connection.execute(
         "INSERT INTO event (uid, kind, measured, known, fields) VALUES (?, ?, ?, ?, ?) ON CONFLICT (uid) DO NOTHING",
         (event.uid, event.kind, event.measured, event.known, json.dumps(dict(event.fields), allow_nan=False)),
     )
-
-
-def log_event(path: Path, event: Event) -> None:
-    """Adds one event and commits it; for a process that is not the logger."""
-    with _writing(path) as connection:
-        _write_event(connection, event)
-
-
-def withdraw_event(path: Path, uid: str, known: float) -> None:
-    """Takes an event back as of ``known`` (Unix seconds); a view of an earlier moment still has it.
-
-    Raises RecordingError when the recording has no such event.
-    """
-    with _writing(path) as connection:
-        if connection.execute("SELECT 1 FROM event WHERE uid = ?", (uid,)).fetchone() is None:
-            raise RecordingError(path, "it has no such event to take back")
-        connection.execute("INSERT INTO withdrawal (uid, known) VALUES (?, ?)", (uid, known))
-
-
-def write_sheet(path: Path, text: str, known: float) -> None:
-    """Adds a batch sheet that replaces the earlier one from ``known`` (Unix seconds) on.
-
-    Raises SheetError when it is wrong and RecordingError when it cannot be written.
-    """
-    read_sheet(text)
-    with _writing(path) as connection:
-        connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (known, text))
-
-
-@contextmanager
-def _writing(path: Path) -> Iterator[sqlite3.Connection]:
-    with errors_named(path):
-        if not path.is_file():
-            raise RecordingError(path, "there is no such file")
-        with closing(_connect_to_write(path)) as connection:
-            _check_identity(path, connection)
-            connection.execute("BEGIN IMMEDIATE")
-            yield connection
-            connection.execute("COMMIT")
 
 
 def finished_at(connection: sqlite3.Connection) -> float | None:

@@ -14,6 +14,7 @@ from monitor.calibrations import Book
 from monitor.catalogue import Summary, recordings, running, summary
 from monitor.clock import Anchor, Clock, SystemClock
 from monitor.conditions import SILENCE_S, Due, conditions
+from monitor.entries import log_event, withdraw_event, write_sheet
 from monitor.found import matches
 from monitor.hindsight import IDEAL, USUAL, aligned, came_true, cook_ledger
 from monitor.history import Floats, History
@@ -26,7 +27,7 @@ from monitor.progress.ledger import Ledger
 from monitor.progress.outlook import Condition, Outlook
 from monitor.progress.prior import Prior
 from monitor.progress.truth import PROMISED, Saying, Verdict, bracket, counts, trust
-from monitor.recording import SUFFIX, Recorder, RecordingError, log_event, withdraw_event, write_sheet
+from monitor.recording import SUFFIX, Recorder, RecordingError
 from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil, make_event
 from monitor.removal import Removed, purge, remove, removed, restore
 from monitor.rings import Rings

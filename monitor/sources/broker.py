@@ -5,9 +5,7 @@ paho's thread only fills a queue; everything is decided in the caller's thread, 
 
 import os
 import socket
-import ssl
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -22,12 +20,11 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.clock import Clock
 from monitor.errors import MonitorError
 from monitor.sources import FIRST_RETRY_S, LAST_RETRY_S, SourceError, SourceUrl
+from monitor.sources.network import network_words, notice_when_swallowed, ssl_words
 
 PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
 # A broker that does not answer within this, and once more within this when asked, is taken for lost.
 KEEPALIVE_S = 4
-# A network that swallows what we send is noticed by the system, which asks sooner than MQTT lets us.
-UNANSWERED_MS = 3000
 CONNECT_WITHIN_S = 2.0
 # A broker that was reached must take us or refuse us this soon at the first try; each later try waits twice as long.
 WELCOME_WITHIN_S = 2.0
@@ -96,7 +93,7 @@ class _Client(paho.Client):
             # Reconnecting is ours, because the password file is read anew for each try.
             return super().loop_forever(timeout, retry_first_connection=False)
         except OSError as error:
-            self.why_gone = _network_words(f"{self.host}:{self.port}", error)
+            self.why_gone = network_words(f"{self.host}:{self.port}", error)
         except Exception as error:  # noqa: BLE001 - a broken broker can make paho raise anything
             self.why_gone = f"The broker {self.host}:{self.port} sends what is not MQTT ({type(error).__name__})."
         finally:
@@ -292,13 +289,13 @@ class BrokerLink:
                 keyfile_password="",
             )
         except (OSError, ValueError) as error:
-            raise BrokerError(f"The certificates for the broker cannot be used ({_ssl_words(error)}).") from None
+            raise BrokerError(f"The certificates for the broker cannot be used ({ssl_words(error)}).") from None
 
     def _on_socket_open(self, client: paho.Client, _userdata: object, sock: object) -> None:
         assert isinstance(client, _Client)
         client.reached_s = self._clock.real_s()
         if isinstance(sock, socket.socket):
-            _notice_when_swallowed(sock)
+            notice_when_swallowed(sock)
 
     def _on_connect(
         self,
@@ -395,35 +392,3 @@ class BrokerLink:
                     return
             except Empty:
                 return
-
-
-def _notice_when_swallowed(sock: socket.socket) -> None:
-    """Has the system end a connection whose other end does not confirm what it is sent (tcp(7))."""
-    with suppress(OSError):
-        sock.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-        for name, value in (("TCP_KEEPIDLE", 1), ("TCP_KEEPINTVL", 1), ("TCP_USER_TIMEOUT", UNANSWERED_MS)):
-            option = getattr(socket, name, None)
-            if option is not None:
-                sock.setsockopt(socket.IPPROTO_TCP, option, value)
-
-
-def _ssl_words(error: Exception) -> str:
-    if isinstance(error, ssl.SSLCertVerificationError):
-        return error.verify_message
-    if isinstance(error, ssl.SSLError):
-        return error.reason or "TLS failed"
-    return str(error)
-
-
-def _network_words(where: str, error: OSError) -> str:
-    if isinstance(error, ssl.SSLCertVerificationError):
-        return f"The certificate of the broker {where} is not trusted: {error.verify_message}."
-    if isinstance(error, ssl.SSLError):
-        return f"The broker {where} does not speak TLS as we do ({_ssl_words(error)})."
-    if isinstance(error, socket.gaierror):
-        return f"The broker {where} cannot be found by its name."
-    if isinstance(error, ConnectionRefusedError):
-        return f"The broker {where} refuses the connection; is it running?"
-    if isinstance(error, TimeoutError):
-        return f"The broker {where} does not answer."
-    return f"The broker {where} cannot be reached ({error.strerror or error})."

@@ -7,7 +7,8 @@ import pytest
 
 from monitor.cli import main
 from monitor.clock import Anchor
-from monitor.recording import Recorder, log_event
+from monitor.entries import log_event
+from monitor.recording import Recorder
 from monitor.records import make_event
 from monitor.roll import load
 from monitor.sheet import read_sheet

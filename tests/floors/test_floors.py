@@ -36,6 +36,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
     ),
     1: (
         "monitor/clock.py",
+        "monitor/entries.py",
         "monitor/recording.py",
         "monitor/catalogue.py",
         "monitor/roll.py",
@@ -85,6 +86,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
 EDGES: dict[str, tuple[str, ...]] = {
     "time": ("monitor/clock.py",),
     "sqlite3": (
+        "monitor/entries.py",
         "monitor/recording.py",
         "monitor/catalogue.py",
         "monitor/roll.py",

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.recording import log_event
+from monitor.entries import log_event
 from monitor.records import make_event
 from monitor.roll import load
 from tests.logger.power_loss import copied, seqs_of_sound_copy

@@ -14,8 +14,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.clock import Anchor
+from monitor.entries import log_event, withdraw_event
 from monitor.one_logger import OnlyLogger, SecondLoggerError
-from monitor.recording import Recorder, RecordingError, log_event, withdraw_event
+from monitor.recording import Recorder, RecordingError
 from monitor.records import Event, make_event
 from monitor.resumption import RESUMED_WITHIN_S, resumed_anchor
 from monitor.roll import load

@@ -12,7 +12,8 @@ import pytest
 
 from monitor.catalogue import recordings
 from monitor.clock import SystemClock
-from monitor.recording import Recorder, log_event
+from monitor.entries import log_event
+from monitor.recording import Recorder
 from monitor.records import make_event
 from monitor.wire import parse_pack
 from tests.cli.processes import PATIENCE_S, until

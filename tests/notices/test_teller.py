@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 
 from monitor.clock import Anchor, JumpClock
+from monitor.entries import log_event
 from monitor.notices import QUIET_AFTER_S, Teller
 from monitor.one_logger import OnlyLogger
 from monitor.outgoing import Outgoing
-from monitor.recording import Recorder, log_event
+from monitor.recording import Recorder
 from monitor.records import make_event
 from monitor.rings import Rings
 from monitor.signals import Stop

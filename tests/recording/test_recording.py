@@ -11,14 +11,8 @@ import pytest
 
 from monitor.catalogue import about, recordings, running, summary
 from monitor.clock import Anchor, JumpClock
-from monitor.recording import (
-    Recorder,
-    RecordingError,
-    fold,
-    log_event,
-    withdraw_event,
-    write_sheet,
-)
+from monitor.entries import log_event, withdraw_event, write_sheet
+from monitor.recording import Recorder, RecordingError, fold
 from monitor.records import Event, make_event
 from monitor.roll import Roll, load
 from monitor.sheet import SheetError

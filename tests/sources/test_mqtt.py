@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from monitor.say import Level
-from monitor.sources import Back, Heard, Lost, Remark, Source, parse_source_url
+from monitor.sources import Back, Heard, Lost, Remark, Source, network, parse_source_url
 from monitor.sources import broker as link
 from monitor.sources.outbox import Outbox
 from monitor.wire import BadLine, Pack
@@ -175,9 +175,9 @@ def test_a_network_that_stands_still_is_noticed_and_costs_nothing(
 def test_the_system_watches_over_the_connection(broker: Mosquitto) -> None:
     """RFC 1122 section 4.2.3.6 (keep-alives) and RFC 5482 (user timeout), as Linux's tcp(7) has them."""
     with socket.create_connection(("127.0.0.1", broker.port)) as made:
-        link._notice_when_swallowed(made)
+        network.notice_when_swallowed(made)
         assert made.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
-        assert made.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT) == link.UNANSWERED_MS
+        assert made.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT) == network.UNANSWERED_MS
 
 
 def test_a_wrong_password_is_one_sentence_and_may_be_corrected(tmp_path: Path) -> None:
