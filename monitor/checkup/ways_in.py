@@ -9,7 +9,8 @@ from pathlib import Path
 from monitor.checkup import Finding, State
 from monitor.clock import Clock
 from monitor.sources import SourceUrl, parse_source_url
-from monitor.sources.broker import BrokerLink, Connected, Gone
+from monitor.sources.broker import BrokerLink
+from monitor.sources.happenings import Connected, Gone
 from monitor.sources.mqtt import topic_filter
 from monitor.sources.search import listed_ports
 

@@ -6,10 +6,8 @@ paho's thread only fills a queue; everything is decided in the caller's thread, 
 import os
 import socket
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from typing import TypeAlias
 
 from paho.mqtt import client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
@@ -20,7 +18,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.clock import Clock
 from monitor.errors import MonitorError
 from monitor.sources import FIRST_RETRY_S, LAST_RETRY_S, SourceError, SourceUrl
-from monitor.sources.network import network_words, notice_when_swallowed, ssl_words
+from monitor.sources.happenings import Client, Connected, Gone, Happening, Message
+from monitor.sources.network import has_lost_its_address, notice_when_swallowed, ssl_words
 
 PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
 # A broker that does not answer within this, and once more within this when asked, is taken for lost.
@@ -29,6 +28,7 @@ CONNECT_WITHIN_S = 2.0
 # A broker that was reached must take us or refuse us this soon at the first try; each later try waits twice as long.
 WELCOME_WITHIN_S = 2.0
 LONGEST_WELCOME_S = 4.0
+LOOK_AT_ADDRESS_S = 1.0
 # A connection that ends sooner was refused in some way, so the next try waits longer.
 WELL_AFTER_S = 2.0
 # How long a broker keeps for us what was sent while we were away.
@@ -43,63 +43,6 @@ class BrokerError(MonitorError):
     def __init__(self, why: str) -> None:
         self.why = why
         super().__init__(why)
-
-
-@dataclass(frozen=True, slots=True)
-class Connected:
-    """The broker took us. resumed: it still had our session, with what was sent meanwhile."""
-
-    generation: int
-    resumed: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Gone:
-    """There is no connection. reason: one sentence. It is tried again."""
-
-    generation: int
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class Message:
-    """One message. arrived: cook time in Unix seconds. mid: the broker's number for this delivery."""
-
-    generation: int
-    topic: str
-    payload: bytes
-    arrived: float
-    mid: int
-    qos: int
-    retained: bool
-    repeated: bool
-
-
-Happening: TypeAlias = Connected | Gone | Message
-
-
-class _Client(paho.Client):
-    """paho's client, which also tells when its thread has ended, whatever the reason."""
-
-    def __init__(self, happenings: "SimpleQueue[Happening]", generation: int, *args: object, **kwargs: object) -> None:
-        self.happenings = happenings
-        self.generation = generation
-        self.why_gone: str | None = None
-        self.reached_s: float | None = None
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
-
-    def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:  # noqa: ARG002
-        try:
-            # Reconnecting is ours, because the password file is read anew for each try.
-            return super().loop_forever(timeout, retry_first_connection=False)
-        except OSError as error:
-            self.why_gone = network_words(f"{self.host}:{self.port}", error)
-        except Exception as error:  # noqa: BLE001 - a broken broker can make paho raise anything
-            self.why_gone = f"The broker {self.host}:{self.port} sends what is not MQTT ({type(error).__name__})."
-        finally:
-            reason = self.why_gone or f"The connection to the broker {self.host}:{self.port} broke off."
-            self.happenings.put(Gone(self.generation, reason))
-        return MQTTErrorCode.MQTT_ERR_CONN_LOST
 
 
 class BrokerLink:
@@ -137,13 +80,14 @@ class BrokerLink:
         self._version_fixed = version is not None
         self.port = url.port or (8883 if url.scheme == "mqtts" else 1883)
         self._happenings: SimpleQueue[Happening] = SimpleQueue()
-        self._client: _Client | None = None
+        self._client: Client | None = None
         self._retry_s = 0.0
         self._delay_s = FIRST_RETRY_S
         self._tried_s = 0.0
         self._welcome_s = WELCOME_WITHIN_S
         self._connected = False
         self._connected_s = 0.0
+        self._address_looked_s = 0.0
         self.generation = 0
 
     @property
@@ -166,7 +110,10 @@ class BrokerLink:
                 return [self._gone(error.why)]
         happenings = self._wait(timeout_s)
         if not happenings and self._is_unanswered():
-            return [self._give_up()]
+            self._welcome_s = min(self._welcome_s * 2.0, LONGEST_WELCOME_S)
+            return [self._give_up(f"The broker {self._url.host}:{self.port} does not answer.")]
+        if not happenings and self._is_elsewhere():
+            return [self._give_up("The network gave this machine another address.")]
         return happenings
 
     def _is_unanswered(self) -> bool:
@@ -175,12 +122,20 @@ class BrokerLink:
             return False
         return self._clock.real_s() - self._client.reached_s > self._welcome_s
 
-    def _give_up(self) -> Gone:
-        """Leaves a connection on which nothing comes, so that a new one can be made."""
+    def _is_elsewhere(self) -> bool:
+        """Whether the connection is from an address that this machine no longer has; looked for once a second."""
+        now_s = self._clock.real_s()
+        if self._client is None or not self._connected or now_s - self._address_looked_s < LOOK_AT_ADDRESS_S:
+            return False
+        self._address_looked_s = now_s
+        sock = self._client.socket()
+        return isinstance(sock, socket.socket) and has_lost_its_address(sock)
+
+    def _give_up(self, reason: str) -> Gone:
+        """Leaves a connection on which nothing can come, so that a new one can be made."""
         if self._client is not None:
             self._client.disconnect()
-        self._welcome_s = min(self._welcome_s * 2.0, LONGEST_WELCOME_S)
-        return self._gone(f"The broker {self._url.host}:{self.port} does not answer.")
+        return self._gone(reason)
 
     def _wait(self, timeout_s: float) -> list[Happening]:
         heard: list[Happening] = []
@@ -224,7 +179,7 @@ class BrokerLink:
     def _try(self) -> None:
         self._tried_s = self._clock.real_s()
         newer = self._version == "5"
-        client = _Client(
+        client = Client(
             self._happenings,
             self.generation,
             CallbackAPIVersion.VERSION2,
@@ -275,7 +230,7 @@ class BrokerLink:
             why = error.strerror if isinstance(error, OSError) else "it is not UTF-8"
             raise BrokerError(f"The password file {named} cannot be read ({why}).") from None
 
-    def _set_tls(self, client: _Client) -> None:
+    def _set_tls(self, client: Client) -> None:
         options = self._url.options
         for name in ("ca", "cert", "key"):
             if name in options and not Path(options[name]).is_file():
@@ -292,7 +247,7 @@ class BrokerLink:
             raise BrokerError(f"The certificates for the broker cannot be used ({ssl_words(error)}).") from None
 
     def _on_socket_open(self, client: paho.Client, _userdata: object, sock: object) -> None:
-        assert isinstance(client, _Client)
+        assert isinstance(client, Client)
         client.reached_s = self._clock.real_s()
         if isinstance(sock, socket.socket):
             notice_when_swallowed(sock)
@@ -305,7 +260,7 @@ class BrokerLink:
         reason: ReasonCode,
         _properties: Properties | None,
     ) -> None:
-        assert isinstance(client, _Client)
+        assert isinstance(client, Client)
         if reason.is_failure:
             client.why_gone = self._refusal_words(reason)
             return
@@ -323,7 +278,7 @@ class BrokerLink:
         return f"{where} refuses us: {name.lower()}."
 
     def _on_message(self, client: paho.Client, _userdata: object, message: paho.MQTTMessage) -> None:
-        assert isinstance(client, _Client)
+        assert isinstance(client, Client)
         try:
             topic = message.topic
         except UnicodeDecodeError:
@@ -349,7 +304,7 @@ class BrokerLink:
         reasons: list[ReasonCode],
         _properties: Properties | None,
     ) -> None:
-        assert isinstance(client, _Client)
+        assert isinstance(client, Client)
         refused = [topic for topic, reason in zip(self._subscriptions, reasons, strict=False) if reason.is_failure]
         if refused:
             client.why_gone = f"The broker {self._url.host}:{self.port} does not let us read {refused[0]}."
@@ -363,7 +318,7 @@ class BrokerLink:
         reason: ReasonCode,
         _properties: Properties | None,
     ) -> None:
-        assert isinstance(client, _Client)
+        assert isinstance(client, Client)
         if flags.is_disconnect_packet_from_server and client.why_gone is None:
             client.why_gone = f"The broker {self._url.host}:{self.port} ended the connection: {str(reason).lower()}."
 

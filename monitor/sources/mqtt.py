@@ -7,7 +7,8 @@ from urllib.parse import unquote
 
 from monitor.clock import Clock
 from monitor.sources import Back, Heard, Lost, Remark, SourceError, SourceUrl
-from monitor.sources.broker import MOST_UNSTORED, BrokerLink, Connected, Gone, Message
+from monitor.sources.broker import MOST_UNSTORED, BrokerLink
+from monitor.sources.happenings import Connected, Gone, Message
 from monitor.wire import KEPT_BYTES, BadLine, Column, Pack, WireError, parse_pack
 
 LONGEST_PAYLOAD = 65536

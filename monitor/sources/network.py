@@ -1,5 +1,6 @@
 """The network under a broker's connection: a loss noticed soon, and said in words."""
 
+import errno
 import socket
 import ssl
 from contextlib import suppress
@@ -16,6 +17,17 @@ def notice_when_swallowed(sock: socket.socket) -> None:
             option = getattr(socket, name, None)
             if option is not None:
                 sock.setsockopt(socket.IPPROTO_TCP, option, value)
+
+
+def has_lost_its_address(sock: socket.socket) -> bool:
+    """Whether this machine no longer has the address that the connection began with, so that no answer can come."""
+    try:
+        host, _, *rest = sock.getsockname()
+        with socket.socket(sock.family, socket.SOCK_DGRAM) as probe:
+            probe.bind((host, 0, *rest))
+    except OSError as error:
+        return error.errno == errno.EADDRNOTAVAIL
+    return False
 
 
 def ssl_words(error: Exception) -> str:

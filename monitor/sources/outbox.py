@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from monitor.clock import Clock
 from monitor.say import Level, Say
 from monitor.sources import SourceUrl
-from monitor.sources.broker import BrokerLink, Connected, Gone
+from monitor.sources.broker import BrokerLink
+from monitor.sources.happenings import Connected, Gone
 
 MOST_WAITING = 100
 ONLINE, OFFLINE = "online", "offline"

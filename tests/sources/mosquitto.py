@@ -33,23 +33,33 @@ def mosquitto_path() -> str:
 
 
 class Mosquitto:
-    """One broker on loopback, with the lines of configuration given; started and stopped at will."""
+    """One broker with the lines of configuration given; started and stopped at will.
 
-    def __init__(self, folder: Path, *lines: str, listener: tuple[str, ...] = ()) -> None:
+    host: the address that it listens at; started_by: a command in front of its own, such as one that names its host.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        *lines: str,
+        listener: tuple[str, ...] = (),
+        host: str = "127.0.0.1",
+        started_by: tuple[str, ...] = (),
+    ) -> None:
         self.port = free_port()
         self.folder = folder
+        self._started_by = started_by
         self._config = folder / "mosquitto.conf"
         self._config.write_text(
-            "\n".join(
-                ["user root", f"listener {self.port} 127.0.0.1", *listener, *(lines or ("allow_anonymous true",))]
-            )
+            "\n".join(["user root", f"listener {self.port} {host}", *listener, *(lines or ("allow_anonymous true",))])
             + "\n"
         )
         self._process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> "Mosquitto":
         """Starts it and waits until it says that it is running."""
-        self._process = subprocess.Popen([mosquitto_path(), "-c", str(self._config)], stderr=subprocess.PIPE)
+        command = [*self._started_by, mosquitto_path(), "-c", str(self._config)]
+        self._process = subprocess.Popen(command, stderr=subprocess.PIPE)
         assert self._process.stderr is not None
         said, end_s = b"", CLOCK.real_s() + PATIENCE_S
         while b"running" not in said:
@@ -85,7 +95,14 @@ def _drain(stream: Any) -> None:
 class Rig:
     """Publishes as a rig does, with QoS 1 and a last will."""
 
-    def __init__(self, port: int, name: str = "cooker", user: str | None = None, password: str | None = None) -> None:
+    def __init__(
+        self,
+        port: int,
+        name: str = "cooker",
+        user: str | None = None,
+        password: str | None = None,
+        host: str = "127.0.0.1",
+    ) -> None:
         self.topic = f"kettleside/{name}"
         self.got: dict[str, bytes] = {}
         self.heard = Event()
@@ -96,7 +113,7 @@ class Rig:
         self._client.on_message = self._on_message
         connected = Event()
         self._client.on_connect = lambda *_: connected.set()
-        self._client.connect("127.0.0.1", port)
+        self._client.connect(host, port)
         self._client.loop_start()
         assert connected.wait(PATIENCE_S)
 
