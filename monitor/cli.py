@@ -99,7 +99,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         status = _run(sys.argv[1:] if argv is None else argv)
         sys.stdout.flush()
     except MonitorError as error:
-        print(f"kettleside: {error}", file=sys.stderr)
+        from monitor.say import Level, is_journal
+
+        # A service that does not start is looked for among the journal's errors.
+        prefix = f"<{Level.ERROR.value}>" if is_journal(sys.stderr) else ""
+        print(f"{prefix}kettleside: {error}", file=sys.stderr)
         return error.exit_status
     except KeyboardInterrupt:
         return INTERRUPTED

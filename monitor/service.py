@@ -96,6 +96,7 @@ def unit(wanted: Wanted) -> str:
         "Type=exec",
         f"ExecStart={words}",
         "Environment=PYTHONSAFEPATH=1 PYTHONUNBUFFERED=1",
+        "SyslogIdentifier=kettleside",
         "Restart=on-failure",
         "RestartSec=2",
         "RestartPreventExitStatus=2",

@@ -86,7 +86,7 @@ def test_an_address_that_was_taken_away_is_noticed(host: HostApart) -> None:
         socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as made,
     ):
         way.connect((BROKER_BY_AIR, 9))
-        made.bind(way.getsockname()[:1] + (0,))
+        made.bind((*way.getsockname()[:1], 0))
         assert not has_lost_its_address(made)
         host.move()
         assert has_lost_its_address(made)
