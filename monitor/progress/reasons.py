@@ -53,5 +53,7 @@ def check_reason(
     beside = ""
     if last_result is not None:
         beside = f" The last sample was {last_result}; common practice is to look again 30 minutes after it."
-    sentence = f"{tenths(at_due)} chance of clear {when}; ten minutes more makes it {tenths(later)}."
+    chance, after = tenths(at_due), tenths(later)
+    more = "adds little" if after == chance else f"makes it {after}"
+    sentence = f"{chance} chance of clear {when}; ten minutes more {more}."
     return " ".join([sentence[0].upper() + sentence[1:] + beside, *doubts])

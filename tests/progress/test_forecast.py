@@ -1,6 +1,7 @@
 """The estimate: what must hold whatever the cook, and what wrong or hostile histories may do to it."""
 
 import math
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -402,6 +403,15 @@ def test_after_a_power_cut_and_return_the_plateau_is_expected_again() -> None:
 def test_the_common_practice_stands_beside_the_next_check() -> None:
     outlook = think(cook(200, [*stirs(35, 200), event("checked", 190, result="hazy")]), 200)
     assert "hazy; common practice is to look again 30 minutes" in outlook.reasons["check"]
+
+
+def test_ten_minutes_that_change_nothing_are_not_said_to_make_it_the_same() -> None:
+    reasons = [think(cook(minutes, stirs(35, minutes)), minutes).reasons["check"] for minutes in range(60, 260, 25)]
+    said = [
+        re.match(r"(.*) chance of clear .*?; ten minutes more (makes it (.*)|adds little)\.", one) for one in reasons
+    ]
+    assert all(one is not None and one[3] != one[1].lower() for one in said)
+    assert {one is not None and one[3] is None for one in said} == {True, False}
 
 
 def test_readings_every_five_minutes_are_no_gaps() -> None:
