@@ -6,6 +6,8 @@ of its own would have to be fed by a thread a connection, or shakes hands while 
 too, is bytes of one connection among others in the loop.
 """
 
+import errno
+import math
 import socket
 import ssl
 import threading
@@ -32,6 +34,11 @@ MOST_CONNECTIONS = 160
 LONGEST_HEAD = 16_384
 # Flask holds bodies to less; what is longer than this is not even read.
 LONGEST_BODY = 65_536
+
+# Without a file to spare nobody can be let in, and the loop would ask again at once, for ever.
+OUT_OF_FILES = (errno.EMFILE, errno.ENFILE)
+REST_S = 0.5
+SAID_AGAIN_S = 600.0
 
 _AGAIN = (ssl.SSLWantReadError, ssl.SSLWantWriteError)
 
@@ -91,11 +98,17 @@ class Channel(HTTPChannel):  # type: ignore[misc]
 
 
 class Server(TcpWSGIServer):  # type: ignore[misc]
-    """waitress on one listening socket. secret: the TLS of its connections, or None."""
+    """waitress on one listening socket. secret: the TLS of its connections, or None; complain: takes one sentence."""
 
     channel_class = Channel
 
-    def __init__(self, application: Callable[..., Any], listener: socket.socket, secret: ssl.SSLContext | None) -> None:
+    def __init__(
+        self,
+        application: Callable[..., Any],
+        listener: socket.socket,
+        secret: ssl.SSLContext | None,
+        complain: Callable[[str], None] = lambda _words: None,
+    ) -> None:
         adjustments = Adjustments(
             sockets=[listener],
             threads=THREADS,
@@ -111,6 +124,8 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         )
         self.clock = SystemClock()
         self._secret = secret
+        self._complain = complain
+        self._rests_until_s = self._said_s = -math.inf
         dispatcher = ThreadedTaskDispatcher()
         dispatcher.set_thread_count(THREADS)
         super().__init__(
@@ -128,10 +143,15 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         """Unix seconds, by which waitress counts a connection's idleness."""
         return self.clock.now()
 
+    def readable(self) -> bool:
+        return bool(super().readable()) and self.clock.real_s() >= self._rests_until_s
+
     def handle_accept(self) -> None:
         try:
             accepted = self.accept()
-        except OSError:
+        except OSError as error:
+            if error.errno in OUT_OF_FILES:
+                self._rest()
             return
         if accepted is None:
             return
@@ -151,6 +171,13 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
             connection.close()
             return
         self.channel_class(self, connection, address, self.adj, map=self._map)
+
+    def _rest(self) -> None:
+        now_s = self.clock.real_s()
+        self._rests_until_s = now_s + REST_S
+        if now_s - self._said_s >= SAID_AGAIN_S:
+            self._said_s = now_s
+            self._complain("No other phone gets in just now, because too many files are open; it is tried again.")
 
     def maintenance(self, now: float) -> None:
         super().maintenance(now)

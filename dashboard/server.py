@@ -76,7 +76,7 @@ def serve(
         where = base(host, listener.getsockname()[1], secure=secrecy is not None)
         book.served_at(where)
         door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
-        server = Server(make_app(Shelf(folder), key, door), listener, secrecy.context if secrecy else None)
+        server = Server(make_app(Shelf(folder), key, door), listener, secrecy.context if secrecy else None, complain)
         # What is there now stays to the end, so that no search for garbage need go through it.
         gc.freeze()
         # systemd sets this where what is said is kept in the journal, in which no key has a place.

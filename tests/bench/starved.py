@@ -1,4 +1,4 @@
-"""The machine itself in trouble: disk full and freed again, folder read-only, no file handles, stopped, clock stepped.
+"""The machine itself in trouble: disk full and freed again, folder read-only, stopped, clock stepped, asleep.
 
     python -m tests.bench.starved [--rounds 5]
 

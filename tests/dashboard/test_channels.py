@@ -1,12 +1,13 @@
 """Connections as strangers make them: slow, many, too long, secret. Real sockets; the server's clock is put ahead."""
 
+import errno
 import http.client
 import socket
 import ssl
 import subprocess
 import threading
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
@@ -14,7 +15,7 @@ import pytest
 
 from dashboard.app import make_app
 from dashboard.certificates import VALID, of_own, of_user
-from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, Server
+from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
 from dashboard.pairing import DashboardError
 from monitor.view import Shelf
 
@@ -23,9 +24,11 @@ NOW = 1_773_480_000.0
 
 
 @contextmanager
-def served(folder: Path, secret: ssl.SSLContext | None = None) -> Iterator[Server]:
+def served(
+    folder: Path, secret: ssl.SSLContext | None = None, complain: Callable[[str], None] = lambda _words: None
+) -> Iterator[Server]:
     with socket.create_server(("127.0.0.1", 0)) as listener:
-        server = Server(make_app(Shelf(folder), KEY), listener, secret)
+        server = Server(make_app(Shelf(folder), KEY), listener, secret, complain)
         thread = threading.Thread(target=server.run)
         thread.start()
         try:
@@ -80,6 +83,38 @@ def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
         server.next_channel_cleanup = 0
         server.pull_trigger()
         assert all(was_cut_off(connection) for connection in slow)
+
+
+def test_without_a_file_to_spare_it_rests_and_says_so_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    tried, real = threading.Semaphore(0), socket.socket.accept
+
+    def accept(listening: socket.socket) -> tuple[socket.socket, object]:
+        if len(tries) < 3:
+            tries.append(now[0])
+            tried.release()
+            raise OSError(errno.EMFILE, "Too many open files")
+        return real(listening)
+
+    tries: list[float] = []
+    with served(tmp_path, complain=said.append) as server:
+        now = [server.clock.real_s()]
+        monkeypatch.setattr(server.clock, "real_s", lambda: now[0])
+        monkeypatch.setattr(socket.socket, "accept", accept)
+        with connect(server) as connection:
+            connection.sendall(b"GET /healthz HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")
+            for _ in range(3):
+                assert tried.acquire(timeout=20)
+                # The loop goes round, and asks no sooner than it should.
+                for _ in range(5):
+                    gone_round = threading.Event()
+                    server.trigger.pull_trigger(gone_round.set)
+                    assert gone_round.wait(20)
+                now[0] += REST_S
+                server.pull_trigger()
+            assert b"200" in connection.makefile("rb").readline()
+    assert tries == [pytest.approx(tries[0] + REST_S * times) for times in range(3)]
+    assert len(said) == 1 and "too many files are open" in said[0]
 
 
 def test_one_address_has_so_many_connections_and_no_more(server: Server) -> None:
