@@ -25,7 +25,7 @@ def add_trying(server: Flask, desk: Desk) -> None:
         try:
             with desk.lock:
                 cook = desk.cook(str(asked.get("cook", "")) if isinstance(asked, dict) else "")
-                words = ["--rig", cook.rig, "--source", cook.source] if cook.source else ["--rig", cook.rig]
+                words = ["--source", f"{cook.rig}={cook.source}"] if cook.source else ["--rig", cook.rig]
         except MonitorError as error:
             return Response(str(error), 400, mimetype="text/plain")
         if not busy.acquire(blocking=False):

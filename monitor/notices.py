@@ -1,23 +1,21 @@
-"""Telling people what is due and what is wrong, again and again until they answer, and by one process alone."""
+"""Telling people what is due and what is wrong with the cook of one rig, again and again until they answer."""
 
 import json
 from collections.abc import Callable
-from threading import Event
 from typing import Protocol
 
 from monitor.clock import Clock
+from monitor.messengers import Letter
 from monitor.outgoing import Outgoing
 from monitor.recording import RecordingError
 from monitor.say import Level, Say
 from monitor.telling.matters import matters
 from monitor.telling.names import QUIET, Matter
 from monitor.telling.rounds import Notice, Told, step
-from monitor.told import NoticeFileError, OnlyTeller, is_logged, keep_told, load_told
+from monitor.told import NoticeFileError, is_logged, keep_told, load_told
 from monitor.view import Cook, Shelf
 from monitor.words import clock_time
 
-LOOK_EVERY_S = 3.0
-LOOK_IDLE_S = 10.0
 PUBLISH_EVERY_S = 10.0
 # A logger that died is started again sooner than this, and a disk that is busy answers sooner.
 QUIET_AFTER_S = 30.0
@@ -76,25 +74,34 @@ class Teller:
         if self._publisher is not None:
             self._publisher.tend()
         try:
-            cook = self._running()
-            if cook is None:
-                self._cook, self._record, self._quiet_since_s = None, {}, None
-                self._outgoing.keep_only(frozenset())
-                self._publish_outlook("")
-                return False
-            outlook = cook.outlook()
-            standing = matters(outlook, cook.history().events)
-            if self._logger_is_gone(standing):
-                words = "Nothing is being recorded, because no logger runs: look at the computer beside the cooker."
-                standing = self._with_quiet(standing, words)
-            self._go_on(cook, standing)
-            self._publish_outlook(json.dumps(outlook.as_json()))
-            self._said("")
+            self._look_at_cook()
         except RecordingError as error:
-            self._said(str(error))
-            if self._cook is not None and self._has_lasted():
-                self._go_on(self._cook, self._with_quiet((), f"The cook cannot be followed. {error}"))
+            self._cannot_follow(str(error))
+        except Exception as error:  # noqa: BLE001 - a fault that one cook brings to light must not silence the others
+            self._cannot_follow(f"kettleside fails at the cook of {self._rig} ({type(error).__name__}: {error}).")
         return self._cook is not None
+
+    def _look_at_cook(self) -> None:
+        cook = self._running()
+        if cook is None:
+            self._cook, self._record, self._quiet_since_s = None, {}, None
+            self._outgoing.keep_only(self._rig, frozenset())
+            self._publish_outlook("")
+            return
+        outlook = cook.outlook()
+        standing = matters(outlook, cook.history().events)
+        if self._logger_is_gone(standing):
+            words = "Nothing is being recorded, because no logger runs: look at the computer beside the cooker."
+            standing = self._with_quiet(standing, words)
+        self._go_on(cook, standing)
+        self._publish_outlook(json.dumps(outlook.as_json()))
+        self._said("")
+
+    def _cannot_follow(self, why: str) -> None:
+        """why: one sentence, told as the monitor's own quiet once it has lasted."""
+        self._said(why)
+        if self._cook is not None and self._has_lasted():
+            self._go_on(self._cook, self._with_quiet((), f"The cook cannot be followed. {why}"))
 
     def _running(self) -> Cook | None:
         """The cook to tell of. Raises RecordingError where the one of before can no longer be read."""
@@ -143,7 +150,7 @@ class Teller:
             # Kept before it is told: one that dies in between stays untold until its next round, none is told twice.
             self._keep(cook, record)
         self._record = record
-        self._outgoing.keep_only(frozenset(one.name for one in standing if not one.seen))
+        self._outgoing.keep_only(self._rig, frozenset(one.name for one in standing if not one.seen))
         for notice in notices:
             self._send(notice)
 
@@ -157,10 +164,9 @@ class Teller:
     def _send(self, notice: Notice) -> None:
         again = "" if notice.times == 1 else f" (told {notice.times} times)"
         self._tell(f"{clock_time(notice.at)} {self._rig}: {notice.name}{again}. {notice.words}")
-        self._outgoing.put(notice)
+        self._outgoing.put(Letter(self._rig, notice))
         if self._publisher is not None:
-            payload = {"t": round(notice.at, 1), "notice": notice.name}
-            self._publisher.publish(f"kettleside/{self._rig}/notice", json.dumps(payload))
+            self._publisher.publish(f"kettleside/{self._rig}/notice", notice.as_json())
 
     def _publish_outlook(self, payload: str) -> None:
         now_s = self._clock.real_s()
@@ -177,19 +183,7 @@ class Teller:
             self._say(trouble, Level.WARNING)
         self._trouble = trouble
 
-
-def wait_for_turn(right: OnlyTeller, rig: str, say: Say, stop: Event) -> bool:
-    """Waits until no other process tells of this rig; False where the end came first. Raises NoticeFileError."""
-    if right.take():
-        return True
-    say(f"Another process tells of the cooker {rig}; this one waits, and goes on when that one ends.")
-    while not stop.wait(LOOK_EVERY_S):
-        if right.take():
-            return True
-    return False
-
-
-def run_notices(teller: Teller, stop: Event) -> None:
-    """Tells what is due until ``stop`` is set."""
-    while not stop.is_set():
-        stop.wait(LOOK_EVERY_S if teller.look() else LOOK_IDLE_S)
+    def close(self) -> None:
+        """Says goodbye to the broker."""
+        if self._publisher is not None:
+            self._publisher.close()

@@ -4,12 +4,11 @@ from pathlib import Path
 
 from monitor.clock import Clock
 from monitor.errors import MonitorError
-from monitor.messengers import Messenger
+from monitor.messengers import Letter, Messenger
 from monitor.messengers.command import CommandMessenger
 from monitor.messengers.round import Round
 from monitor.messengers.service import ServiceMessenger
 from monitor.say import Level, Say
-from monitor.telling.rounds import Notice
 from monitor.telling.settings import NoticeSettings
 from monitor.told import load_notice_settings, settings_stamp
 
@@ -20,15 +19,14 @@ def messengers(settings: NoticeSettings) -> list[Messenger]:
 
 
 class Outgoing:
-    """The settings of a folder, read again when their file changes, and the rounds of its messengers.
+    """The settings of a folder, read again when their file changes, and the rounds that all its cookers share.
 
     A wrong file is said once and changes nothing, because a cook under way must not fall silent for a slip of the pen.
     """
 
-    def __init__(self, folder: Path, title: str, clock: Clock, say: Say) -> None:
+    def __init__(self, folder: Path, clock: Clock, say: Say) -> None:
         self.settings = NoticeSettings()
         self._folder = folder
-        self._title = title
         self._clock = clock
         self._say = say
         self._stamp: object = object()
@@ -48,18 +46,18 @@ class Outgoing:
             return
         if (settings.services, settings.commands) != (self.settings.services, self.settings.commands):
             self.close()
-            self._rounds = [Round(one, self._title, self._clock, self._say) for one in messengers(settings)]
+            self._rounds = [Round(one, self._clock, self._say) for one in messengers(settings)]
         self.settings = settings
 
-    def put(self, notice: Notice) -> None:
-        """Hands a notice to every messenger; takes no time."""
+    def put(self, letter: Letter) -> None:
+        """Hands a letter to every messenger; takes no time."""
         for one in self._rounds:
-            one.put(notice)
+            one.put(letter)
 
-    def keep_only(self, standing: frozenset[str]) -> None:
-        """Has every messenger let go of what no longer stands."""
+    def keep_only(self, rig: str, standing: frozenset[str]) -> None:
+        """Has every messenger let go of what no longer stands at this cooker."""
         for one in self._rounds:
-            one.keep_only(standing)
+            one.keep_only(rig, standing)
 
     def close(self) -> None:
         """Ends the rounds."""

@@ -41,6 +41,13 @@ class Voice:
                 print(f"{prefix}{self._name}{mark}: {text}", file=stream, flush=True)
 
 
+def print_line(text: str) -> None:
+    """One line on standard output; left out where a terminal was stopped or closed: nobody is to wait for it."""
+    with suppress(OSError, ValueError):
+        if _takes_more(sys.stdout):
+            print(text, flush=True)
+
+
 def is_journal(stream: TextIO) -> bool:
     """Whether what is written here goes to systemd's journal (systemd.exec(5), JOURNAL_STREAM).
 

@@ -153,6 +153,10 @@ class OnlyTeller:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self.give_back()
+
+    def give_back(self) -> None:
+        """Lets another process tell."""
         if self._file is not None:
             os.close(self._file)
             self._file = None

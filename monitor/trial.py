@@ -1,16 +1,16 @@
 """Tries every way of telling and says of each, in one sentence, whether it worked."""
 
-import json
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from monitor.clock import Clock
 from monitor.errors import MonitorError
-from monitor.messengers import Messenger, NotCarriedError
+from monitor.messengers import Letter, Messenger, NotCarriedError
 from monitor.outgoing import messengers
 from monitor.say import Level
 from monitor.sources import SourceUrl
+from monitor.telling.rounds import Notice
 from monitor.told import OnlyTeller, load_notice_settings
 
 LONGEST_S = 40.0
@@ -18,16 +18,22 @@ BROKER_WITHIN_S = 6.0
 WORDS = "This is a test of the notices; nothing is due and nothing is wrong."
 
 
-def try_all(folder: Path, rig: str, url: SourceUrl | None, clock: Clock, told: Callable[[str], None]) -> bool:
+def try_all(folder: Path, rigs: Mapping[str, SourceUrl | None], clock: Clock, told: Callable[[str], None]) -> bool:
     """Tries every way, telling one sentence each; whether all worked.
 
-    url: the logger's source; a broker takes a test notice too. Raises NoticeFileError, NoticeSettingsError.
+    rigs: each cooker's name and its logger's source; a broker takes a test notice too.
+    Raises NoticeFileError, NoticeSettingsError.
     """
     settings = load_notice_settings(folder)
-    tries = [_try_in_thread(one, f"{rig}: test") for one in messengers(settings)]
-    worked = _try_process(folder, rig, told)
-    if url is not None and url.scheme in ("mqtt", "mqtts"):
-        worked &= _try_broker(url, rig, clock, told)
+    notice = Notice("test", WORDS, clock.now())
+    # The services and programs are shared by all cookers, and one test each is enough.
+    tries = [_try_in_thread(one, Letter(", ".join(rigs), notice)) for one in messengers(settings)]
+    worked = True
+    for rig, url in rigs.items():
+        worked &= _try_process(folder, rig, told)
+        if url is not None and url.scheme in ("mqtt", "mqtts"):
+            whose = f" of “{rig}”" if len(rigs) > 1 else ""
+            worked &= _try_broker(url, Letter(rig, notice), whose, clock, told)
     for name, thread, outcome in tries:
         thread.join(LONGEST_S)
         why = outcome[0] if outcome else f"it took longer than {LONGEST_S:.0f} s"
@@ -40,12 +46,12 @@ def try_all(folder: Path, rig: str, url: SourceUrl | None, clock: Clock, told: C
     return worked
 
 
-def _try_in_thread(messenger: Messenger, title: str) -> tuple[str, threading.Thread, list[str | None]]:
+def _try_in_thread(messenger: Messenger, letter: Letter) -> tuple[str, threading.Thread, list[str | None]]:
     outcome: list[str | None] = []
 
     def carry() -> None:
         try:
-            messenger.carry(title, WORDS)
+            messenger.carry(letter)
         except NotCarriedError as error:
             outcome.append(error.why)
         else:
@@ -67,7 +73,7 @@ def _try_process(folder: Path, rig: str, told: Callable[[str], None]) -> bool:
     return runs
 
 
-def _try_broker(url: SourceUrl, rig: str, clock: Clock, told: Callable[[str], None]) -> bool:
+def _try_broker(url: SourceUrl, letter: Letter, whose: str, clock: Clock, told: Callable[[str], None]) -> bool:
     from monitor.sources.outbox import Outbox
 
     troubles: list[str] = []
@@ -80,11 +86,12 @@ def _try_broker(url: SourceUrl, rig: str, clock: Clock, told: Callable[[str], No
     except MonitorError as error:
         told(str(error))
         return False
-    outbox.publish(f"kettleside/{rig}/notice", json.dumps({"t": round(clock.now(), 1), "notice": "test"}))
+    outbox.publish(f"kettleside/{letter.rig}/notice", letter.notice.as_json())
     end_s = clock.real_s() + BROKER_WITHIN_S
     while not outbox.emptied and clock.real_s() < end_s:
         outbox.tend()
     worked = outbox.emptied
     outbox.close()
-    told("The broker took the test." if worked else f"The broker failed: {(troubles or ['It does not answer.'])[-1]}")
+    why = (troubles or ["It does not answer."])[-1]
+    told(f"The broker{whose} took the test." if worked else f"The broker{whose} failed: {why}")
     return worked

@@ -1,13 +1,19 @@
-"""``kettleside notices``: tells what is due; a part of ``kettleside start``."""
+"""``kettleside notices``: tells what is due at every cooker; a part of ``kettleside start``."""
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from monitor.commands.log import rig_name
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from monitor.sources import SourceUrl
+
 HELP = (
-    "Tells on standard output, by the services and commands of the settings, and over MQTT where the source is "
-    "a broker, what is due and what is wrong."
+    "Tells on standard output, by the services and commands of the settings, down a rig's cable and over MQTT where "
+    "the source is a broker, what is due and what is wrong. Several cookers: --source left=URL --source right=URL."
 )
 
 
@@ -16,8 +22,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
     )
-    parser.add_argument("--rig", type=rig_name, default="cooker", metavar="NAME", help="the cooker's name (cooker)")
-    parser.add_argument("--source", metavar="URL", help="the logger's source; notices go to its broker too")
+    parser.add_argument(
+        "--rig", type=rig_name, default="cooker", metavar="NAME", help="the name of a single cooker (cooker)"
+    )
+    parser.add_argument(
+        "--source",
+        action="append",
+        default=[],
+        metavar="[NAME=]URL",
+        help="the logger's source, once for each cooker; notices go to its broker too",
+    )
     parser.add_argument(
         "--test", action="store_true", help="try every way of telling, say of each whether it worked, end"
     )
@@ -26,34 +40,46 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Tells until it is told to stop; or tries every way once, 1 where one failed."""
     from monitor.clock import SystemClock
-    from monitor.notices import Publisher, Teller, run_notices, wait_for_turn
+    from monitor.notices import Publisher, Teller
     from monitor.outgoing import Outgoing
-    from monitor.say import Voice
+    from monitor.say import Voice, print_line
     from monitor.signals import stop_on_signal
-    from monitor.sources import parse_source_url
-    from monitor.told import OnlyTeller
     from monitor.view import Shelf
+    from monitor.watch import Turn, run_watch
 
     clock = SystemClock()
-    url = parse_source_url(args.source) if args.source else None
+    rigs = _rigs(args)
     if args.test:
         from monitor.trial import try_all
 
-        return 0 if try_all(args.recordings, args.rig, url, clock, lambda line: print(line, flush=True)) else 1
+        return 0 if try_all(args.recordings, rigs, clock, print_line) else 1
     say = Voice("notices")
-    publisher: Publisher | None = None
-    with stop_on_signal() as stop, OnlyTeller(args.recordings, args.rig) as right:
-        if not wait_for_turn(right, args.rig, say, stop):
-            return stop.exit_status
+    shelf = Shelf(args.recordings)
+    outgoing = Outgoing(args.recordings, clock, say)
+
+    def make(rig: str) -> Teller:
+        url = rigs[rig]
+        publisher: Publisher | None = None
         if url is not None and url.scheme in ("mqtt", "mqtts"):
             from monitor.sources.outbox import Outbox
 
-            publisher = Outbox(url, clock, say, f"kettleside/{args.rig}/monitor")
-        outgoing = Outgoing(args.recordings, args.rig, clock, say)
-        shelf = Shelf(args.recordings)
-        teller = Teller(shelf, args.rig, clock, lambda line: print(line, flush=True), outgoing, publisher, say)
-        run_notices(teller, stop)
-        outgoing.close()
-        if publisher is not None:
-            publisher.close()
+            # One connection a cooker: a broker publishes one last will for each.
+            publisher = Outbox(url, clock, say, f"kettleside/{rig}/monitor")
+        return Teller(shelf, rig, clock, print_line, outgoing, publisher, say)
+
+    with stop_on_signal() as stop:
+        try:
+            run_watch([Turn(args.recordings, rig, make, say) for rig in rigs], clock, stop)
+        finally:
+            outgoing.close()
         return stop.exit_status
+
+
+def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
+    """Each cooker's name and the address of its source; None where nobody told that. Raises MonitorError."""
+    from monitor.cookers import cookers
+    from monitor.sources import parse_source_url
+
+    if not args.source:
+        return {args.rig: None}
+    return {one.name: parse_source_url(one.source) for one in cookers(args.source, usual=args.rig)}

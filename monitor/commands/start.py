@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from monitor.supervisor import Child
 
 HELP = (
-    "Watches one cooker or several: a logger and notices for each, one dashboard for all, each in a process of its "
-    "own, started again when it dies. Several: --source left=URL --source right=URL --batch left=FILE."
+    "Watches one cooker or several: a logger for each, one dashboard and one teller of notices for all, each in a "
+    "process of its own, started again when it dies. Several: --source left=URL --source right=URL --batch left=FILE."
 )
 
 
@@ -79,17 +79,18 @@ def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]
     from monitor.supervisor import Child
 
     folder = str(args.recordings)
-    loggers, notices = [], []
+    loggers, named = [], []
     for cooker in found:
         whose = f" of {cooker.name}" if len(found) > 1 else ""
         place = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
         sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
         columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
         loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns)))
-        notices.append(Child(f"notices{whose}", ("notices", *place)))
+        named += ["--source", f"{cooker.name}={cooker.source}"]
+    notices = Child("notices", ("notices", *named, "--recordings", folder))
     page = Child("dashboard", ("serve", "--recordings", folder, *page_argv(args)))
     # The loggers first: nothing that a page shows is worth a reading.
-    return [*loggers, page, *notices]
+    return [*loggers, page, notices]
 
 
 def run(args: argparse.Namespace) -> int:

@@ -4,9 +4,11 @@ A messenger either carries or raises NotCarriedError with a reason made of our o
 library says of a failure may repeat a password.
 """
 
+from dataclasses import dataclass
 from typing import Protocol
 
 from monitor.errors import MonitorError
+from monitor.telling.rounds import Notice
 
 
 class NotCarriedError(MonitorError):
@@ -17,11 +19,28 @@ class NotCarriedError(MonitorError):
         super().__init__(f"The notice was not carried: {why}.")
 
 
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A notice and the cooker that it is about. rig: the cooker's name."""
+
+    rig: str
+    notice: Notice
+
+    @property
+    def title(self) -> str:
+        """What stands over it.
+
+        >>> Letter("left", Notice("stir due", "", 0.0)).title
+        'left: stir due'
+        """
+        return f"{self.rig}: {self.notice.name}"
+
+
 class Messenger(Protocol):
-    """Carries one notice at a time, and may take long over it. name: what the person calls it."""
+    """Carries one letter at a time, and may take long over it. name: what the person calls it."""
 
     name: str
 
-    def carry(self, title: str, words: str) -> None:
+    def carry(self, letter: Letter) -> None:
         """Carries it. Raises NotCarriedError."""
         ...

@@ -2,7 +2,7 @@
 
 import subprocess
 
-from monitor.messengers import NotCarriedError
+from monitor.messengers import Letter, NotCarriedError
 from monitor.telling.settings import Command
 
 LONGEST_S = 30.0
@@ -15,12 +15,12 @@ class CommandMessenger:
         self.name = command.name
         self._run = command.run
 
-    def carry(self, title: str, words: str) -> None:
+    def carry(self, letter: Letter) -> None:
         """Runs it to its end. Raises NotCarriedError."""
         try:
             done = subprocess.run(
                 self._run,
-                input=f"{title}\n{words}\n".encode(),
+                input=f"{letter.title}\n{letter.notice.words}\n".encode(),
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 timeout=LONGEST_S,

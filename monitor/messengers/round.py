@@ -3,21 +3,19 @@
 import threading
 
 from monitor.clock import Clock
-from monitor.messengers import Messenger, NotCarriedError
+from monitor.messengers import Letter, Messenger, NotCarriedError
 from monitor.messengers.satchel import Satchel
 from monitor.say import Level, Say
-from monitor.telling.rounds import Notice
 
 LOOK_EVERY_S = 1.0
 
 
 class Round:
-    """Takes notices at once and has the messenger carry them when it can. title: stands over every notice."""
+    """Takes letters of any cooker at once and has the messenger carry them when it can."""
 
-    def __init__(self, messenger: Messenger, title: str, clock: Clock, say: Say) -> None:
+    def __init__(self, messenger: Messenger, clock: Clock, say: Say) -> None:
         self.name = messenger.name
         self._messenger = messenger
-        self._title = title
         self._clock = clock
         self._say = say
         self._satchel = Satchel()
@@ -28,45 +26,45 @@ class Round:
         self._thread = threading.Thread(target=self._go, name=f"messenger {messenger.name}", daemon=True)
         self._thread.start()
 
-    def put(self, notice: Notice) -> None:
-        """Takes a notice."""
+    def put(self, letter: Letter) -> None:
+        """Takes a letter."""
         with self._change:
-            self._satchel.put(notice, self._clock.real_s())
+            self._satchel.put(letter, self._clock.real_s())
             self._change.notify()
 
-    def keep_only(self, standing: frozenset[str]) -> None:
-        """Lets go of what no longer stands, and says so."""
+    def keep_only(self, rig: str, standing: frozenset[str]) -> None:
+        """Lets go of what no longer stands at this cooker, and says so."""
         with self._change:
-            gone = self._satchel.let_go(self._clock.real_s(), standing)
+            gone = self._satchel.keep_only(rig, standing)
         self._say_gone(gone)
 
-    def _say_gone(self, gone: list[Notice]) -> None:
-        for notice in gone:
-            self._say(f"“{notice.name}” was not sent by {self.name}: it is no news any more.", Level.WARNING)
+    def _say_gone(self, gone: list[Letter]) -> None:
+        for letter in gone:
+            self._say(f"“{letter.title}” was not sent by {self.name}: it is no news any more.", Level.WARNING)
 
     def _go(self) -> None:
         while not self._ended:
             with self._change:
                 now_s = self._clock.real_s()
-                self._say_gone(self._satchel.let_go(now_s))
+                self._say_gone(self._satchel.let_go_of_stale(now_s))
                 task = self._satchel.next(now_s)
                 if task is None:
                     self._change.wait(LOOK_EVERY_S)
                     continue
-            notice, words = task
+            letter, outgoing = task
             try:
-                self._messenger.carry(f"{self._title}: {notice.name}", words)
+                self._messenger.carry(outgoing)
             except NotCarriedError as error:
                 with self._change:
                     first = self._satchel.failed(self._clock.real_s())
                 if first or error.why != self._trouble:
                     self._say(
-                        f"{self.name} did not take “{notice.name}”: {error.why}. It is tried again.", Level.WARNING
+                        f"{self.name} did not take “{letter.title}”: {error.why}. It is tried again.", Level.WARNING
                     )
                 self._trouble = error.why
             else:
                 with self._change:
-                    self._satchel.carried(notice)
+                    self._satchel.carried(letter)
                 if self._trouble:
                     self._say(f"{self.name} takes notices again.")
                 self._trouble = ""

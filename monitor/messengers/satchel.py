@@ -1,8 +1,8 @@
 """What waits for one messenger: tried again ever later, let go when stale. Pure: the time is handed in."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from monitor.telling.rounds import Notice
+from monitor.messengers import Letter
 from monitor.words import span
 
 FIRST_RETRY_S = 5.0
@@ -13,12 +13,12 @@ STALE_S = 900.0
 
 @dataclass(frozen=True, slots=True)
 class _Waiting:
-    notice: Notice
+    letter: Letter
     since_s: float
 
 
 class Satchel:
-    """Notices for one messenger, at most one a matter. All times are real seconds."""
+    """Letters for one messenger, at most one a matter of each cooker. All times are real seconds."""
 
     def __init__(self) -> None:
         self._waiting: dict[str, _Waiting] = {}
@@ -30,41 +30,45 @@ class Satchel:
     def __len__(self) -> int:
         return len(self._waiting)
 
-    def put(self, notice: Notice, now_s: float) -> None:
-        """Takes a notice; an older one of the same matter goes."""
-        if self._waiting.pop(notice.name, None) is not None:
+    def put(self, letter: Letter, now_s: float) -> None:
+        """Takes a letter; an older one of the same matter goes."""
+        if self._waiting.pop(letter.title, None) is not None:
             self._dropped += 1
-        self._waiting[notice.name] = _Waiting(notice, now_s)
+        self._waiting[letter.title] = _Waiting(letter, now_s)
 
-    def let_go(self, now_s: float, standing: frozenset[str] | None = None) -> list[Notice]:
-        """Lets go of what is stale, and of what is not among ``standing`` where that is given; gives it."""
-        gone = [
-            waiting.notice
-            for waiting in self._waiting.values()
-            if now_s - waiting.since_s >= STALE_S or (standing is not None and waiting.notice.name not in standing)
-        ]
-        for notice in gone:
-            del self._waiting[notice.name]
+    def let_go_of_stale(self, now_s: float) -> list[Letter]:
+        """Lets go of what is no news any more; gives it."""
+        return self._let_go([one.letter for one in self._waiting.values() if now_s - one.since_s >= STALE_S])
+
+    def keep_only(self, rig: str, standing: frozenset[str]) -> list[Letter]:
+        """Lets go of what no longer stands at this cooker; gives it. standing: names of matters."""
+        letters = [one.letter for one in self._waiting.values()]
+        return self._let_go([one for one in letters if one.rig == rig and one.notice.name not in standing])
+
+    def _let_go(self, gone: list[Letter]) -> list[Letter]:
+        for letter in gone:
+            del self._waiting[letter.title]
         self._dropped += len(gone)
         return gone
 
-    def next(self, now_s: float) -> tuple[Notice, str] | None:
-        """The notice to carry now, with the words that go with it, or None."""
+    def next(self, now_s: float) -> tuple[Letter, Letter] | None:
+        """The letter to carry now, as it was put and with what its words have to add, or None."""
         if not self._waiting or now_s < self._retry_s:
             return None
-        notice = next(iter(self._waiting.values())).notice
+        letter = next(iter(self._waiting.values())).letter
         if self._failed_since_s is None or not self._dropped:
-            return notice, notice.words
+            return letter, letter
         count = "One earlier notice" if self._dropped == 1 else f"{self._dropped} earlier notices"
         since = span(now_s - self._failed_since_s)
-        return notice, f"{notice.words} {count} could not be sent: nothing went out for {since}."
+        words = f"{letter.notice.words} {count} could not be sent: nothing went out for {since}."
+        return letter, Letter(letter.rig, replace(letter.notice, words=words))
 
-    def carried(self, notice: Notice) -> None:
-        """It went out."""
-        held = self._waiting.get(notice.name)
+    def carried(self, letter: Letter) -> None:
+        """It went out, as it was put."""
+        held = self._waiting.get(letter.title)
         # While it was on its way a newer one of the same matter may have come.
-        if held is not None and held.notice == notice:
-            del self._waiting[notice.name]
+        if held is not None and held.letter == letter:
+            del self._waiting[letter.title]
         self._retry_s, self._delay_s = 0.0, FIRST_RETRY_S
         self._failed_since_s, self._dropped = None, 0
 

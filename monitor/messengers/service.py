@@ -4,7 +4,7 @@ import logging
 import re
 import threading
 
-from monitor.messengers import NotCarriedError
+from monitor.messengers import Letter, NotCarriedError
 from monitor.telling.settings import Service
 
 # What Apprise wrote about a failure, and what of it is told: never its own words, which may repeat an address.
@@ -27,7 +27,7 @@ class ServiceMessenger:
         self.name = service.name
         self._service = service
 
-    def carry(self, title: str, words: str) -> None:
+    def carry(self, letter: Letter) -> None:
         """Carries it; blocks for as long as the service may take. Raises NotCarriedError."""
         kept = _Kept()
         try:
@@ -41,7 +41,7 @@ class ServiceMessenger:
             try:
                 carrier = apprise.Apprise()
                 known = carrier.add(self._service.url)
-                carried = bool(known) and bool(carrier.notify(title=title, body=words))
+                carried = bool(known) and bool(carrier.notify(title=letter.title, body=letter.notice.words))
             finally:
                 log.removeHandler(kept)
         except Exception as error:  # noqa: BLE001 - a service's own module may raise anything, with its address in it

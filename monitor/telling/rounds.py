@@ -3,6 +3,7 @@
 A matter is told when it comes up, then after growing gaps, until a person answers it or it is gone.
 """
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -36,6 +37,14 @@ class Notice:
     words: str
     at: float
     times: int = 1
+
+    def as_json(self) -> str:
+        """What a rig is sent of it, over MQTT and down its cable: one line of ASCII, without its end.
+
+        >>> Notice("stir due", "35 minutes after the last stir.", 1773484800.04).as_json()
+        '{"t":1773484800.0,"notice":"stir due"}'
+        """
+        return json.dumps({"t": round(self.at, 1), "notice": self.name}, separators=(",", ":"))
 
 
 Record = Mapping[str, Told]

@@ -1,4 +1,4 @@
-"""Ten cooks at once: the dashboard's memory beside that with one, and what ten loggers add.
+"""Ten cooks at once: the dashboard's memory beside that with one, and what ten loggers and the notices add.
 
     python -m tests.bench.ten_cookers [--minutes 3]
 
@@ -33,7 +33,7 @@ MOST_TIMES = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """MB of the dashboard (RSS, USS), of all loggers and of all notices (RSS, USS sums); per cent of a core of all."""
+    """MB of the dashboard (RSS, USS), of all loggers (RSS, USS sums) and of the notices; per cent of a core of all."""
 
     page: tuple[float, float]
     loggers: tuple[float, float]
@@ -71,7 +71,7 @@ def measured(count: int, seconds: float) -> Taken:
         house = subprocess.Popen(command, stdout=said, stderr=said)
         try:
             key = Path(folder) / ".kettleside" / "pairing-key"
-            while not key.exists() or len(children_of(house.pid)) < 2 * count + 1 or not _answers(port):
+            while not key.exists() or len(children_of(house.pid)) < count + 2 or not _answers(port):
                 stop.wait(0.2)
             cooks = {about(path).rig: path for path in recordings(Path(folder))}
             before = {name: len(load(path).series["paste"]) for name, path in cooks.items()}

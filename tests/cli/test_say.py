@@ -3,12 +3,13 @@
 import io
 import os
 import pty
+import sys
 import termios
 from pathlib import Path
 
 import pytest
 
-from monitor.say import Level, Voice
+from monitor.say import Level, Voice, print_line
 
 
 def test_a_note_and_a_warning() -> None:
@@ -52,6 +53,20 @@ def test_a_terminal_that_is_stopped_holds_nothing_up() -> None:
         termios.tcflow(writer, termios.TCOON)
         Voice("logger", stream)("Again.")
         assert os.read(reader, 4096).strip() == b"logger: Again."
+    os.close(reader)
+
+
+def test_a_notice_on_a_terminal_that_is_stopped_or_gone_holds_nothing_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    reader, writer = pty.openpty()
+    stream = os.fdopen(writer, "w")
+    monkeypatch.setattr(sys, "stdout", stream)
+    termios.tcflow(writer, termios.TCOOFF)
+    print_line("Nobody can read this.")
+    termios.tcflow(writer, termios.TCOON)
+    print_line("stir due")
+    assert os.read(reader, 4096).strip() == b"stir due"
+    stream.close()
+    print_line("Nobody is there.")
     os.close(reader)
 
 

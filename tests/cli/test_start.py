@@ -1,16 +1,34 @@
 """``kettleside start`` as a person starts it: three processes, one started again when it dies, none left over."""
 
+import argparse
 import signal
 from pathlib import Path
 
 import pytest
 
 from monitor.catalogue import recordings
+from monitor.commands import notices, start
+from monitor.cookers import cookers
 from monitor.roll import load
 from tests.cli.processes import alive, children_of, until
 from tests.cli.started import Started
 from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored
 from tests.sources.listening import Terminal
+
+
+def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
+    parser = argparse.ArgumentParser()
+    start.add_arguments(parser)
+    words = ["--source", "left=serial:///dev/a", "--source", "mqtt://host/kettleside/right/readings"]
+    args = parser.parse_args([*words, "--recordings", "cooks"])
+    children = start.parts(cookers(args.source), args)
+    assert [child.name for child in children] == ["logger of left", "logger of right", "dashboard", "notices"]
+    told = argparse.ArgumentParser()
+    notices.add_arguments(told)
+    command, *rest = children[-1].argv
+    assert command == "notices" and told.parse_args(rest).recordings == Path("cooks")
+    # What it is given names the same cookers again, whatever their topics say.
+    assert cookers(told.parse_args(rest).source) == cookers(args.source)
 
 
 @pytest.mark.long

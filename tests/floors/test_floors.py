@@ -74,6 +74,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/notices.py",
         "monitor/outgoing.py",
         "monitor/trial.py",
+        "monitor/watch.py",
         "monitor/rings.py",
         "monitor/supervisor.py",
         "monitor/service.py",

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from monitor.clock import JumpClock, SystemClock
-from monitor.messengers import NotCarriedError
+from monitor.messengers import Letter, NotCarriedError
 from monitor.messengers.command import CommandMessenger
 from monitor.messengers.round import Round
 from monitor.messengers.satchel import FIRST_RETRY_S, LAST_RETRY_S, STALE_S, Satchel
@@ -28,8 +28,8 @@ from tests.sources.mosquitto import free_port
 pytestmark = pytest.mark.filterwarnings("ignore:Requiring AUTH while not requiring TLS:UserWarning")
 
 SECRET = "Ses4mStreet-9f3a"
-STIR = Notice("stir due", "35 minutes after the last stir.", 1_773_480_000.0)
-CHECK = Notice("check due", "6 in 10 chance of clear now.", 1_773_480_000.0)
+STIR = Letter("cooker", Notice("stir due", "35 minutes – after the last stir.", 1_773_480_000.0))
+CHECK = Letter("cooker", Notice("check due", "6 in 10 chance of “clear” now.", 1_773_480_000.0))
 
 
 class Said:
@@ -49,14 +49,14 @@ def mail_to(port: int, password: str) -> ServiceMessenger:
 
 def test_a_mail_arrives_with_its_words() -> None:
     with MailCatcher(SECRET) as catcher:
-        mail_to(catcher.port, SECRET).carry("cooker: stir due", "35 minutes – after the last stir.")
+        mail_to(catcher.port, SECRET).carry(STIR)
         (text,) = catcher.texts()
     assert text.startswith("cooker: stir due\n") and "35 minutes – after the last stir." in text
 
 
 def test_a_wrong_password_is_a_reason_without_the_password() -> None:
     with MailCatcher("another") as catcher, pytest.raises(NotCarriedError) as caught:
-        mail_to(catcher.port, SECRET).carry("t", "w")
+        mail_to(catcher.port, SECRET).carry(STIR)
     assert caught.value.why == "it refuses the user and the password"
     assert caught.value.__cause__ is None and caught.value.__context__ is None
 
@@ -74,7 +74,7 @@ def test_every_failure_is_words_of_our_own(url: str, why: str, capfd: pytest.Cap
     log = io.StringIO()
     logging.getLogger().addHandler(handler := logging.StreamHandler(log))
     with pytest.raises(NotCarriedError) as caught:
-        ServiceMessenger(Service("Post", url.format(port=free_port()))).carry("t", "w")
+        ServiceMessenger(Service("Post", url.format(port=free_port()))).carry(STIR)
     logging.getLogger().removeHandler(handler)
     assert caught.value.why == why
     out, err = capfd.readouterr()
@@ -84,13 +84,13 @@ def test_every_failure_is_words_of_our_own(url: str, why: str, capfd: pytest.Cap
 def test_a_status_is_told() -> None:
     with post_catcher() as catcher, pytest.raises(NotCarriedError, match="it answered with status 503"):
         catcher.status = 503
-        ServiceMessenger(Service("Post", f"json://127.0.0.1:{catcher.port}/")).carry("t", "w")
+        ServiceMessenger(Service("Post", f"json://127.0.0.1:{catcher.port}/")).carry(STIR)
 
 
 def test_a_command_gets_the_notice_on_its_standard_input(tmp_path: Path) -> None:
     kept = tmp_path / "kept"
-    CommandMessenger(Command("Bell", ("tee", str(kept)))).carry("cooker: stir due", "Stir “now”.")
-    assert kept.read_text() == "cooker: stir due\nStir “now”.\n"
+    CommandMessenger(Command("Bell", ("tee", str(kept)))).carry(CHECK)
+    assert kept.read_text() == "cooker: check due\n6 in 10 chance of “clear” now.\n"
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_a_command_gets_the_notice_on_its_standard_input(tmp_path: Path) -> None
 )
 def test_a_command_that_fails_is_one_clause(run: tuple[str, ...], why: str) -> None:
     with pytest.raises(NotCarriedError, match=why) as caught:
-        CommandMessenger(Command("Bell", run)).carry("t", "w")
+        CommandMessenger(Command("Bell", run)).carry(STIR)
     assert SECRET not in str(caught.value)
 
 
@@ -129,28 +129,38 @@ def test_what_is_stale_or_over_is_let_go_and_the_next_one_says_so() -> None:
     satchel.put(STIR, 0.0)
     satchel.put(CHECK, 0.0)
     satchel.failed(0.0)
-    both = frozenset({STIR.name, CHECK.name})
-    assert satchel.let_go(STALE_S - 1.0, both) == []
-    assert satchel.let_go(STALE_S - 1.0, frozenset({CHECK.name})) == [STIR]
-    assert satchel.let_go(3600.0) == [CHECK]
+    both = frozenset({STIR.notice.name, CHECK.notice.name})
+    assert satchel.let_go_of_stale(STALE_S - 1.0) == satchel.keep_only("cooker", both) == []
+    assert satchel.keep_only("cooker", frozenset({CHECK.notice.name})) == [STIR]
+    assert satchel.let_go_of_stale(3600.0) == [CHECK]
     assert satchel.next(3600.0) is None
     satchel.put(STIR, 3600.0)
-    assert satchel.next(3600.0) == (
-        STIR,
-        "35 minutes after the last stir. 2 earlier notices could not be sent: nothing went out for 60 min.",
+    task = satchel.next(3600.0)
+    assert task is not None and task[0] == STIR
+    assert task[1].title == STIR.title and task[1].notice.words == (
+        "35 minutes – after the last stir. 2 earlier notices could not be sent: nothing went out for 60 min."
     )
     satchel.carried(STIR)
     satchel.put(STIR, 3700.0)
-    assert satchel.next(3700.0) == (STIR, STIR.words)
+    assert satchel.next(3700.0) == (STIR, STIR)
 
 
 def test_of_one_matter_only_the_latest_waits() -> None:
-    satchel, later = Satchel(), Notice("stir due", "later", 1.0, 2)
+    satchel, later = Satchel(), Letter("cooker", Notice("stir due", "later", 1.0, 2))
     satchel.put(STIR, 0.0)
     satchel.put(later, 300.0)
-    assert len(satchel) == 1 and satchel.next(300.0) == (later, "later")
+    assert len(satchel) == 1 and satchel.next(300.0) == (later, later)
     satchel.carried(STIR)
     assert len(satchel) == 1
+
+
+def test_the_same_matter_of_two_cookers_is_two() -> None:
+    satchel, left = Satchel(), Letter("left", STIR.notice)
+    satchel.put(STIR, 0.0)
+    satchel.put(left, 0.0)
+    assert len(satchel) == 2
+    assert satchel.keep_only("cooker", frozenset()) == [STIR]
+    assert satchel.next(1.0) == (left, left)
 
 
 class Scripted:
@@ -162,10 +172,10 @@ class Scripted:
         self.carried: list[str] = []
         self._do = do
 
-    def carry(self, title: str, words: str) -> None:
+    def carry(self, letter: Letter) -> None:
         """Does what it is told, and keeps the title if that lets it."""
         self._do()
-        self.carried.append(title)
+        self.carried.append(letter.title)
 
 
 def test_one_that_hangs_holds_up_no_other() -> None:
@@ -177,7 +187,7 @@ def test_one_that_hangs_holds_up_no_other() -> None:
 
     said, clock = Said(), SystemClock()
     slow, quick = Scripted(hang), Scripted(lambda: None)
-    rounds = [Round(one, "cooker", clock, said) for one in (slow, quick)]
+    rounds = [Round(one, clock, said) for one in (slow, quick)]
     for notice in (STIR, CHECK):
         for one in rounds:
             one.put(notice)
@@ -192,10 +202,10 @@ def test_one_that_hangs_holds_up_no_other() -> None:
 
 def test_a_service_that_was_down_gets_it_when_it_is_back_and_the_house_says_both() -> None:
     port, said, clock = free_port(), Said(), JumpClock()
-    round_ = Round(ServiceMessenger(Service("Post", f"json://127.0.0.1:{port}/")), "cooker", clock, said)
+    round_ = Round(ServiceMessenger(Service("Post", f"json://127.0.0.1:{port}/")), clock, said)
     round_.put(STIR)
     until(lambda: len(said.lines) == 1)
-    assert said.lines == ["Post did not take “stir due”: the connection was refused. It is tried again."]
+    assert said.lines == ["Post did not take “cooker: stir due”: the connection was refused. It is tried again."]
     with post_catcher(port) as catcher:
         clock.wait_until(clock.now() + FIRST_RETRY_S)
         until(lambda: catcher.titles() == ["cooker: stir due"])
@@ -206,7 +216,7 @@ def test_a_service_that_was_down_gets_it_when_it_is_back_and_the_house_says_both
 
 def test_a_service_that_is_back_after_an_hour_is_not_sent_what_was_due_then() -> None:
     port, said, clock = free_port(), Said(), JumpClock()
-    round_ = Round(ServiceMessenger(Service("Post", f"json://127.0.0.1:{port}/")), "cooker", clock, said)
+    round_ = Round(ServiceMessenger(Service("Post", f"json://127.0.0.1:{port}/")), clock, said)
     round_.put(STIR)
     until(lambda: len(said.lines) == 1)
     with post_catcher(port) as catcher:
@@ -216,7 +226,7 @@ def test_a_service_that_is_back_after_an_hour_is_not_sent_what_was_due_then() ->
         until(lambda: len(catcher.posts) == 1)
         assert catcher.titles() == ["cooker: check due"]
         assert "One earlier notice could not be sent: nothing went out for 60 min." in catcher.posts[0]["message"]
-    assert said.lines[1] == "“stir due” was not sent by Post: it is no news any more."
+    assert said.lines[1] == "“cooker: stir due” was not sent by Post: it is no news any more."
     round_.close()
 
 

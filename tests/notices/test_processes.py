@@ -28,11 +28,11 @@ LEFT_OUT = 'leave_out = ["no data", "monitor quiet"]\n'
 SECRET = "Ses4mStreet-9f3a"
 
 
-def cook_with_a_stir_due(folder: Path, minutes_late: float = 5.0) -> Path:
+def cook_with_a_stir_due(folder: Path, minutes_late: float = 5.0, rig: str = "cooker") -> Path:
     """A running cook whose stir is due."""
     clock = SystemClock()
     now = clock.now()
-    recorder = Recorder.create(folder, clock.anchor(), rig="cooker", source="test:")
+    recorder = Recorder.create(folder, clock.anchor(), rig=rig, source="test:")
     lid = now - 60.0 * (35.0 + minutes_late)
     recorder.add_event(make_event("lid", "lid on", lid, lid))
     recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":94.0}]', now))
@@ -81,6 +81,31 @@ def test_two_processes_tell_once_and_the_second_takes_over(tmp_path: Path) -> No
                 lid_left_off(folder)
                 until(lambda: len(catcher.posts) == 2)
         assert catcher.titles() == ["cooker: stir due", "cooker: lid left off"]
+    assert SECRET not in said.read_text() and "Traceback" not in said.read_text()
+
+
+@pytest.mark.long
+def test_one_process_tells_of_every_cooker_and_of_each_only_where_no_other_does(tmp_path: Path) -> None:
+    folder, said = tmp_path / "cooks", tmp_path / "said"
+    folder.mkdir()
+    for rig in ("left", "right"):
+        cook_with_a_stir_due(folder, rig=rig)
+    here = ("--recordings", str(folder))
+    both = ("--source", "left=serial:///dev/left", "--source", "right=serial:///dev/right")
+    with post_catcher() as catcher:
+        settings_file(folder, LEFT_OUT + service(catcher.port))
+        with command(said, "notices", "--rig", "left", *here) as alone:
+            until(lambda: catcher.titles() == ["left: stir due"])
+            with command(said, "notices", *both, *here):
+                until(lambda: catcher.titles() == ["left: stir due", "right: stir due"])
+                assert "Another process tells of the cooker left" in said.read_text()
+                alone.kill()
+                alone.wait()
+                now = SystemClock().now()
+                for path in recordings(folder):
+                    log_event(path, make_event("off", "lid off", now - 1200.0, now))
+                until(lambda: len(catcher.posts) == 4)
+        assert sorted(catcher.titles()[2:]) == ["left: lid left off", "right: lid left off"]
     assert SECRET not in said.read_text() and "Traceback" not in said.read_text()
 
 

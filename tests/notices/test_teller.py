@@ -60,7 +60,7 @@ class House:
     def teller(self) -> Teller:
         """A new one, as after a restart."""
         shelf = Shelf(self.folder, lambda _: self.clock)
-        outgoing = Outgoing(self.folder, "cooker", self.clock, self.said)
+        outgoing = Outgoing(self.folder, self.clock, self.said)
         return Teller(shelf, "cooker", self.clock, self.lines.append, outgoing, self.post, self.said)
 
     def log(self, kind: str, **fields: object) -> None:
@@ -205,7 +205,7 @@ def test_what_is_published_and_that_the_outlook_is_taken_away_at_the_end(house: 
     teller = house.teller()
     house.go_on(60, teller)
     notices = [payload for topic, payload, retained in house.post.sent if topic.endswith("/notice") and not retained]
-    assert len(notices) == len(house.lines) and '"notice": "stir due"' in notices[0]
+    assert len(notices) == len(house.lines) and '"notice":"stir due"' in notices[0]
     outlooks = [payload for topic, payload, kept in house.post.sent if topic == "kettleside/cooker/outlook" and kept]
     assert len(outlooks) > 50
     house.log("finished")
