@@ -4,7 +4,7 @@ Without numpy and pandas in its process, so that it stays small.
 """
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -48,8 +48,8 @@ def run_logger(
     rig: the cooker's name. sheet: the batch sheet's text for the cook under way or about to begin.
     Raises MonitorError when at the start nothing can be recorded; later troubles are said and outlived.
     """
-    with OnlyLogger(folder, rig, stop):
-        logger = _Logger(source, folder, clock, rig, sheet, say, once=once)
+    with OnlyLogger(folder, rig, stop) as only:
+        logger = _Logger(source, folder, clock, rig, sheet, say, only.note, once=once)
         try:
             logger.start()
             while not stop.is_set() and not logger.done:
@@ -72,7 +72,16 @@ class _Idle:
 
 class _Logger:
     def __init__(
-        self, source: Source, folder: Path, clock: Clock, rig: str, sheet: str | None, say: Say, *, once: bool
+        self,
+        source: Source,
+        folder: Path,
+        clock: Clock,
+        rig: str,
+        sheet: str | None,
+        say: Say,
+        note_port: Callable[[str | None], None],
+        *,
+        once: bool,
     ) -> None:
         self._source = source
         self._folder = folder
@@ -80,6 +89,7 @@ class _Logger:
         self._rig = rig
         self._sheet = sheet
         self._say = say
+        self._note_port = note_port
         self._once = once
         self._path: Path | None = None
         self._keeper: Keeper | None = None
@@ -145,6 +155,7 @@ class _Logger:
         """One turn: listen, write what is due, look after the rest."""
         for item in self._source.poll(self._patience_s()):
             self._take(item)
+        self._note_port(self._source.port)
         now_s = self._clock.real_s()
         if self._keeper is not None:
             self._count_out(self._keeper)

@@ -152,7 +152,7 @@ class Teller:
         self._record = record
         self._outgoing.keep_only(self._rig, frozenset(one.name for one in standing if not one.seen))
         for notice in notices:
-            self._send(notice)
+            self._send(notice, cook.source)
 
     def _keep(self, cook: Cook, record: dict[str, Told]) -> None:
         try:
@@ -161,10 +161,10 @@ class Teller:
             # Telling matters more than remembering it.
             self._said(str(error))
 
-    def _send(self, notice: Notice) -> None:
+    def _send(self, notice: Notice, source: str) -> None:
         again = "" if notice.times == 1 else f" (told {notice.times} times)"
         self._tell(f"{clock_time(notice.at)} {self._rig}: {notice.name}{again}. {notice.words}")
-        self._outgoing.put(Letter(self._rig, notice))
+        self._outgoing.put(Letter(self._rig, notice), source)
         if self._publisher is not None:
             self._publisher.publish(f"kettleside/{self._rig}/notice", notice.as_json())
 

@@ -3,6 +3,7 @@
 import fcntl
 import os
 import re
+from contextlib import suppress
 from pathlib import Path
 from threading import Event
 from types import TracebackType
@@ -27,6 +28,7 @@ class SecondLoggerError(MonitorError):
 class OnlyLogger:
     """A lock that the system takes away from a process that dies, whatever it dies of.
 
+    In the lock stands the serial port that the logger hears readings from, for whoever would ring the rig's buzzer.
     Raises SecondLoggerError, and RecordingError when the folder cannot be written.
     """
 
@@ -35,6 +37,7 @@ class OnlyLogger:
         self._rig = rig
         self._stop = stop
         self._file: int | None = None
+        self._noted: str | None = None
 
     def __enter__(self) -> "OnlyLogger":
         with errors_named(self._folder):
@@ -48,6 +51,8 @@ class OnlyLogger:
                 if self._stop.wait(_STEP_S):
                     break
             else:
+                # Of the one before.
+                self._write("")
                 return self
         self._close()
         raise SecondLoggerError(self._rig, self._folder)
@@ -56,6 +61,19 @@ class OnlyLogger:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._close()
+
+    def note(self, port: str | None) -> None:
+        """Notes the port that readings come from now. What cannot be written is left out: it may not cost a reading."""
+        if port != self._noted:
+            self._noted = port
+            self._write(port or "")
+
+    def _write(self, text: str) -> None:
+        if self._file is None:
+            return
+        with suppress(OSError):
+            os.ftruncate(self._file, 0)
+            os.pwrite(self._file, os.fsencode(text), 0)
 
     def _close(self) -> None:
         if self._file is not None:

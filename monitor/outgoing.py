@@ -5,6 +5,7 @@ from pathlib import Path
 from monitor.clock import Clock
 from monitor.errors import MonitorError
 from monitor.messengers import Letter, Messenger
+from monitor.messengers.buzzer import BuzzerMessenger, goes_by_cable
 from monitor.messengers.command import CommandMessenger
 from monitor.messengers.round import Round
 from monitor.messengers.service import ServiceMessenger
@@ -31,6 +32,8 @@ class Outgoing:
         self._say = say
         self._stamp: object = object()
         self._rounds: list[Round] = []
+        # A cable that fails holds up no other, so each rig has its own.
+        self._cables: dict[str, Round] = {}
         self.refresh()
 
     def refresh(self) -> None:
@@ -45,22 +48,32 @@ class Outgoing:
             self._say(f"{error} What was set before goes on.", Level.WARNING)
             return
         if (settings.services, settings.commands) != (self.settings.services, self.settings.commands):
-            self.close()
+            self._end(self._rounds)
             self._rounds = [Round(one, self._clock, self._say) for one in messengers(settings)]
         self.settings = settings
 
-    def put(self, letter: Letter) -> None:
-        """Hands a letter to every messenger; takes no time."""
+    def put(self, letter: Letter, source: str) -> None:
+        """Hands a letter to every messenger; takes no time. source: the rig's, which tells whether it has a cable."""
         for one in self._rounds:
             one.put(letter)
+        if self.settings.rig_buzzer and goes_by_cable(letter.notice.name, source):
+            if letter.rig not in self._cables:
+                buzzer = BuzzerMessenger(self._folder, letter.rig)
+                self._cables[letter.rig] = Round(buzzer, self._clock, self._say)
+            self._cables[letter.rig].put(letter)
 
     def keep_only(self, rig: str, standing: frozenset[str]) -> None:
         """Has every messenger let go of what no longer stands at this cooker."""
         for one in self._rounds:
             one.keep_only(rig, standing)
+        if rig in self._cables:
+            self._cables[rig].keep_only(rig, standing)
 
     def close(self) -> None:
         """Ends the rounds."""
-        for one in self._rounds:
+        self._end([*self._rounds, *self._cables.values()])
+        self._rounds, self._cables = [], {}
+
+    def _end(self, rounds: list[Round]) -> None:
+        for one in rounds:
             one.close()
-        self._rounds = []

@@ -19,6 +19,8 @@ from monitor.telling.settings import NoticeSettings, read_notice_settings
 PLACE = ".kettleside"
 SETTINGS_FILE = "notices.toml"
 MOST_BYTES = 100_000
+# Linux's PATH_MAX.
+LONGEST_PATH = 4096
 
 
 class NoticeFileError(MonitorError):
@@ -164,16 +166,26 @@ class OnlyTeller:
 
 def is_logged(folder: Path, rig: str) -> bool:
     """Whether a logger of this rig is at work: it holds the lock that ``monitor.one_logger`` gives it."""
+    return _noted_by_logger(folder, rig) is not None
+
+
+def logger_port(folder: Path, rig: str) -> str | None:
+    """The serial port that the logger of this rig has open and hears readings from, or None."""
+    return _noted_by_logger(folder, rig) or None
+
+
+def _noted_by_logger(folder: Path, rig: str) -> str | None:
+    """What stands in the lock that a logger holds; None where none does."""
     path = folder / f".logger-{_as_file_name(rig)}.lock"
     try:
         number = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
     except OSError:
-        return False
+        return None
     try:
         # Shared, and let go at once: a logger that starts just now tries again for some seconds.
         fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except OSError:
-        return True
+        return os.fsdecode(os.read(number, LONGEST_PATH))
     finally:
         os.close(number)
-    return False
+    return None

@@ -7,6 +7,7 @@ from pathlib import Path
 from monitor.clock import Clock
 from monitor.errors import MonitorError
 from monitor.messengers import Letter, Messenger, NotCarriedError
+from monitor.messengers.buzzer import BuzzerMessenger, goes_by_cable
 from monitor.outgoing import messengers
 from monitor.say import Level
 from monitor.sources import SourceUrl
@@ -34,12 +35,14 @@ def try_all(folder: Path, rigs: Mapping[str, SourceUrl | None], clock: Clock, to
         if url is not None and url.scheme in ("mqtt", "mqtts"):
             whose = f" of “{rig}”" if len(rigs) > 1 else ""
             worked &= _try_broker(url, Letter(rig, notice), whose, clock, told)
+        if url is not None and settings.rig_buzzer and goes_by_cable(notice.name, url.text):
+            tries.append(_try_in_thread(BuzzerMessenger(folder, rig), Letter(rig, notice)))
     for name, thread, outcome in tries:
         thread.join(LONGEST_S)
         why = outcome[0] if outcome else f"it took longer than {LONGEST_S:.0f} s"
         told(f"{name} took the test." if why is None else f"{name} failed: {why}.")
         worked &= why is None
-    if not tries:
+    if not settings.services and not settings.commands:
         told(
             "No service and no command is set; they would stand in notices.toml, in .kettleside beside the recordings."
         )

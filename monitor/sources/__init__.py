@@ -71,6 +71,11 @@ class Source(Protocol):
     url: str
     window: int
 
+    @property
+    def port(self) -> str | None:
+        """The path of the serial port of this machine that it has open and hears packs from, or None."""
+        ...
+
     def poll(self, timeout_s: float) -> list[Heard]:
         """What was heard, at once when there is something, else after at most this many real seconds."""
         ...

@@ -49,6 +49,7 @@ class MqttSource:
 
     # A 3.1.1 broker holds back after 20 unacknowledged messages (mosquitto's default), so store sooner.
     window = 10
+    port = None
 
     def __init__(self, url: SourceUrl, clock: Clock, client_id: str) -> None:
         self.url = url.text

@@ -42,6 +42,11 @@ class RigSource:
         for deed in deeds:
             self._told.put(in_words(deed))
 
+    @property
+    def port(self) -> str | None:
+        """The terminal's path, while packs come; see Source."""
+        return self._heard.port
+
     def poll(self, timeout_s: float) -> list[Heard]:
         """What was heard within this many real seconds; see Source."""
         heard = self._heard.poll(timeout_s)

@@ -13,6 +13,8 @@ from monitor.wire import Column, Item, Pack
 BAUD = 115200
 # A port found by what it speaks is looked for anew after this silence: the rig may speak on another one.
 SILENT_AFTER_S = 60.0
+# A port from which nothing has come for this long is not said to speak.
+SPEAKS_WITHIN_S = 15.0
 
 
 class _Finder(Protocol):
@@ -50,6 +52,14 @@ class SerialSource:
         self._delay_s = FIRST_RETRY_S
         self._last_pack_s = 0.0
         self._found: str | None = None
+        self._spoke_s: float | None = None
+
+    @property
+    def port(self) -> str | None:
+        """The port's path, while packs come; see Source."""
+        if self._port is None or self._spoke_s is None or "://" in self._port.name:
+            return None
+        return self._port.name if self._clock.real_s() - self._spoke_s <= SPEAKS_WITHIN_S else None
 
     def poll(self, timeout_s: float) -> list[Heard]:
         """What was heard within this many real seconds; see Source."""
@@ -83,6 +93,7 @@ class SerialSource:
 
     def _lose(self, reason: str) -> list[Heard]:
         heard: list[Heard] = []
+        self._spoke_s = None
         if self._port is not None:
             heard += self._port.close()
             self._port = None
@@ -96,7 +107,7 @@ class SerialSource:
     def _told(self, items: list[Item]) -> list[Heard]:
         heard: list[Heard] = []
         if any(isinstance(item, Pack) for item in items):
-            self._last_pack_s = self._clock.real_s()
+            self._last_pack_s = self._spoke_s = self._clock.real_s()
             if self._lost is not None:
                 self._lost = None
                 heard.append(Back(self._clock.now()))

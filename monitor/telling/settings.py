@@ -49,13 +49,18 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class NoticeSettings:
-    """How to tell. again_after_s: real seconds between one telling and the next; leave_out: names never told."""
+    """How to tell.
+
+    again_after_s: real seconds between one telling and the next. leave_out: names never told. rig_buzzer: whether a
+    line goes down a rig's cable.
+    """
 
     again_after_s: tuple[float, ...] = AGAIN_AFTER_S
     leave_out: tuple[str, ...] = ()
     quiet_hours: QuietHours | None = None
     services: tuple[Service, ...] = ()
     commands: tuple[Command, ...] = ()
+    rig_buzzer: bool = True
 
     def may_tell(self, name: str, wall: float) -> bool:
         """Whether a matter of this name may be told at this moment of the wall clock, Unix seconds."""
@@ -76,7 +81,7 @@ def read_notice_settings(text: str) -> NoticeSettings:
         raise NoticeSettingsError(place[1] if place else "its TOML", "it is not TOML there") from None
     except RecursionError:
         raise NoticeSettingsError("its TOML", "it is nested too deeply") from None
-    _known_keys(table, ("again_minutes", "leave_out", "quiet_hours", "service", "command"), "")
+    _known_keys(table, ("again_minutes", "leave_out", "rig_buzzer", "quiet_hours", "service", "command"), "")
     services = tuple(_service(entry, place) for place, entry in enumerate(_tables(table, "service"), 1))
     commands = tuple(_command(entry, place) for place, entry in enumerate(_tables(table, "command"), 1))
     names = [*(one.name for one in services), *(one.name for one in commands)]
@@ -88,6 +93,7 @@ def read_notice_settings(text: str) -> NoticeSettings:
         _quiet_hours(table["quiet_hours"]) if "quiet_hours" in table else None,
         services,
         commands,
+        _rig_buzzer(table.get("rig_buzzer", True)),
     )
 
 
@@ -104,6 +110,12 @@ def _gaps(value: object) -> tuple[float, ...]:
     if sorted(value) != value:
         raise NoticeSettingsError(where, "no gap may be shorter than the one before it")
     return tuple(60.0 * minutes for minutes in value)
+
+
+def _rig_buzzer(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise NoticeSettingsError("'rig_buzzer'", "it must be true or false, without quotation marks")
+    return value
 
 
 def _quiet_hours(table: object) -> QuietHours:

@@ -28,6 +28,7 @@ class Script:
     """Hands out what is due on the clock, and deeds to be done by then; a poll is a jump of the clock."""
 
     url = "test:"
+    port: str | None = None
 
     def __init__(self, clock: JumpClock, stop: Event, window: int = 1000) -> None:
         self.clock = clock

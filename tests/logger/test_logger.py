@@ -1,11 +1,13 @@
 """The logger on a scripted source: what it stores, notes, says and begins by itself."""
 
+import errno
 import sqlite3
 import subprocess
 import sys
 import time
 from contextlib import closing
 from datetime import UTC, datetime
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,6 +23,7 @@ from monitor.records import Event, make_event
 from monitor.resumption import RESUMED_WITHIN_S, resumed_anchor
 from monitor.roll import load
 from monitor.sources import Back, Heard, Lost
+from monitor.told import logger_port
 from monitor.wire import Pack
 from monitor.words import clock_time
 from tests.logger.scripted import START, Run, bad, pack
@@ -346,6 +349,33 @@ def test_a_second_logger_of_the_same_cooker_is_refused(tmp_path: Path) -> None:
         with pytest.raises(SecondLoggerError, match="Another logger already records the cooker cooker in"):
             run.record()
         Run(tmp_path).record(rig="shed")
+
+
+def test_the_port_that_speaks_stands_in_the_lock_while_it_does(tmp_path: Path) -> None:
+    run, noted = Run(tmp_path), list[str | None]()
+
+    def turn(port: str | None) -> None:
+        run.source.port = port
+
+    def look() -> None:
+        noted.append(logger_port(tmp_path, "cooker"))
+
+    ports = (None, "/dev/ttyUSB0", None, "/dev/ttyACM1")
+    steps = [(START + 3 * at + more, what) for at, port in enumerate(ports) for more, what in ((0, port), (2, look))]
+    run.record(*((at, what if callable(what) else partial(turn, what)) for at, what in steps))
+    assert noted == list(ports)
+    assert logger_port(tmp_path, "cooker") is None
+
+
+def test_a_port_that_cannot_be_noted_costs_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("monitor.one_logger.os.pwrite", full)
+    run = Run(tmp_path)
+    run.source.port = "/dev/ttyUSB0"
+    run.record((START, pack(60.0, START, seq=0)), (START + 1, pack(61.0, START + 1, seq=1)))
+    assert len(load(run.cooks[0]).series["paste"]) == 2
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None)

@@ -17,6 +17,7 @@ SECRET = "Ses4mStreet-9f3a"
 WHOLE = f"""
 again_minutes = [3, 9]
 leave_out = ["wall and paste apart"]
+rig_buzzer = false
 [quiet_hours]
 from = "22:30"
 to = 06:45:00
@@ -43,6 +44,7 @@ def test_a_whole_file_is_read() -> None:
     settings = read_notice_settings(WHOLE)
     assert settings.again_after_s == (180.0, 540.0)
     assert settings.leave_out == ("wall and paste apart",)
+    assert not settings.rig_buzzer and NoticeSettings().rig_buzzer
     hours = settings.quiet_hours
     assert hours is not None and (hours.begin, hours.end) == (time(22, 30), time(6, 45))
     assert str(hours.zone) == "Pacific/Auckland"
@@ -74,6 +76,8 @@ def test_the_example_in_the_readme_is_one() -> None:
         ("again_minutes = []", "'again_minutes'", "a list of minutes"),
         ("again_minutes = [10, 5]", "'again_minutes'", "no gap may be shorter"),
         ("again_minutes = [true]", "'again_minutes'", "from 1 to 1440"),
+        ("rig_buzzer = 'no'", "'rig_buzzer'", "true or false"),
+        ("rig_buzer = true", "'rig_buzer'", "the nearest is 'rig_buzzer'"),
         ("[quiet_hours]\nfrom = '22:00'\nto = '25:00'", "'quiet_hours.to'", "a time of day"),
         ("[quiet_hours]\nfrom = '22:00'\nto = '22:00'", "'quiet_hours.to'", "must differ"),
         ("[quiet_hours]\nfrom = '22:00'\nto = '7:00'", "'quiet_hours.to'", "a time of day"),
