@@ -1,9 +1,12 @@
 """A rig in MicroPython: thermocouple converters and a pH amplifier, told once a second as SenML lines with CRC.
 
+A buzzer, where there is one, sounds what the monitor sends down the cable or publishes: what is due, what is wrong.
+
 Save it on the board as main.py. What differs from board to board stands in the first lines; to keep a Wi-Fi password
 out of this file, put any of these names into a file settings.py on the board.
 """
 
+import json
 import sys
 from time import sleep_ms, ticks_add, ticks_diff, ticks_ms
 
@@ -25,6 +28,9 @@ PH_MIDDLE_V = 1.65
 PH_GAIN = 3.0
 ADC_FULL_V = 3.3
 PH_SAMPLES = 64
+# The pin that drives a buzzer with a tone of its own, through a transistor where it takes more than a pin may give;
+# None where there is none, and then nothing that comes from the monitor is read.
+BUZZER_PIN = None
 # None for serial alone; else the broker's address, and the network to reach it.
 BROKER = None
 BROKER_PORT = 1883
@@ -48,6 +54,12 @@ except ImportError:
 OPEN = "open circuit"
 FAULT_BITS = ((1, OPEN), (2, "short to ground"), (4, "short to supply"))
 NO_ANSWER = "converter does not answer"
+
+# How often it sounds and for how many milliseconds, with as much silence between; what is not named is something wrong.
+SOUNDS = {"stir due": (2, 150), "check due": (3, 150), "test": (1, 150)}
+WRONG = (3, 600)
+LONGEST_NOTICE = 200
+STEP_MS = 20
 
 
 def crc16(data):
@@ -196,10 +208,75 @@ class Rig:
         return records
 
 
+def notice_of(line):
+    """What a notice is about, or None where the line is none."""
+    try:
+        name = json.loads(line)["notice"]
+    except (ValueError, KeyError, TypeError):
+        return None
+    return name if isinstance(name, str) else None
+
+
+class Buzzer:
+    """Sounds one pattern at a time, a step now and then: nothing waits for it."""
+
+    def __init__(self):
+        self.pin = machine.Pin(BUZZER_PIN, machine.Pin.OUT)
+        self.pin.value(0)
+        self.turns = 0
+        self.length_ms = 0
+        self.turn_at = 0
+
+    def ring(self, line):
+        """Begins what this line asks for; a later one takes the place of an earlier."""
+        name = notice_of(line)
+        if name is not None:
+            count, self.length_ms = SOUNDS.get(name, WRONG)
+            self.turns = 2 * count
+            self.turn_at = ticks_ms()
+
+    def step(self):
+        """Turns it on or off where that is due."""
+        if self.turns and ticks_diff(ticks_ms(), self.turn_at) >= 0:
+            self.turns -= 1
+            self.pin.value(self.turns % 2)
+            self.turn_at = ticks_add(ticks_ms(), self.length_ms)
+
+
+class Ear:
+    """What comes down the cable, taken as it comes and never waited for."""
+
+    def __init__(self):
+        import select
+
+        self.poll = select.poll()
+        self.poll.register(sys.stdin, select.POLLIN)
+        self.line = b""
+
+    def heard(self):
+        """A line that is whole now, or None. A flood is taken in pieces, so that it holds nothing up."""
+        for _ in range(LONGEST_NOTICE):
+            byte = sys.stdin.buffer.read(1) if self.poll.poll(0) else None
+            if not byte:
+                return None
+            if byte == b"\n":
+                line, self.line = self.line, b""
+                return line
+            # Of what is too long for a notice the beginning is kept, which is no JSON then.
+            if len(self.line) < LONGEST_NOTICE:
+                self.line += byte
+        return None
+
+
 class Radio:
     """A broker over Wi-Fi. What cannot be sent waits, and goes out later with its age."""
 
-    def __init__(self):
+    def __init__(self, buzzer):
+        from umqtt.simple import MQTTClient, MQTTException
+
+        self.make = MQTTClient
+        self.refusal = MQTTException
+        self.buzzer = buzzer
         self.client = None
         self.waiting = []
         self.retry_at = ticks_ms()
@@ -220,7 +297,10 @@ class Radio:
                 self.client.sock.settimeout(ANSWER_S)
                 self.client.publish(topic("readings"), pack.encode(), qos=1)
                 self.waiting.pop(0)
-        except OSError:
+            if self.client is not None and self.buzzer is not None:
+                # Once a pack, and while a receipt is waited for. One that is cut off midway is the watchdog's.
+                self.client.check_msg()
+        except (OSError, self.refusal):
             self.client = None
             self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
 
@@ -229,7 +309,6 @@ class Radio:
         import socket
 
         import network
-        from umqtt.simple import MQTTClient
 
         station = network.WLAN(network.STA_IF)
         if not station.active():
@@ -245,11 +324,19 @@ class Radio:
             knock.connect(socket.getaddrinfo(BROKER, BROKER_PORT)[0][-1])
         finally:
             knock.close()
-        client = MQTTClient(RIG, BROKER, port=BROKER_PORT, user=BROKER_USER, password=BROKER_PASSWORD, keepalive=30)
+        client = self.make(RIG, BROKER, port=BROKER_PORT, user=BROKER_USER, password=BROKER_PASSWORD, keepalive=30)
         client.set_last_will(topic("status"), b"offline", retain=True, qos=1)
         client.connect()
         client.sock.settimeout(ANSWER_S)
         client.publish(topic("status"), b"online", retain=True, qos=1)
+        if self.buzzer is not None:
+            client.set_callback(lambda _topic, line: self.buzzer.ring(line))
+            client.sock.settimeout(ANSWER_S)
+            # A broker that lets this rig read nothing is no reason to send it nothing.
+            try:  # noqa: SIM105
+                client.subscribe(topic("notice"), qos=1)
+            except self.refusal:
+                pass
         return client
 
 
@@ -258,11 +345,27 @@ def topic(level):
     return f"kettleside/{RIG}/{level}".encode()
 
 
+def rest(due, buzzer, ear):
+    """Until the next pack is due; the buzzer, where there is one, is seen to meanwhile."""
+    while True:
+        if buzzer is not None:
+            line = ear.heard()
+            if line is not None:
+                buzzer.ring(line)
+            buzzer.step()
+        left_ms = ticks_diff(due, ticks_ms())
+        if left_ms <= 0:
+            return
+        sleep_ms(left_ms if buzzer is None else min(left_ms, STEP_MS))
+
+
 def run(packs=None):
     """Samples for ever, or for this many packs."""
     watchdog = machine.WDT(timeout=WATCHDOG_MS)
     rig = Rig()
-    radio = None if BROKER is None else Radio()
+    buzzer = None if BUZZER_PIN is None else Buzzer()
+    ear = None if buzzer is None else Ear()
+    radio = None if BROKER is None else Radio(buzzer)
     due = ticks_ms()
     while packs is None or rig.seq < packs:
         records = rig.records()
@@ -271,11 +374,10 @@ def run(packs=None):
             radio.add(records)
         watchdog.feed()
         due = ticks_add(due, PERIOD_MS)
-        left_ms = ticks_diff(due, ticks_ms())
-        if left_ms < 0:
+        if ticks_diff(due, ticks_ms()) < 0:
             # Late, by a slow network: the beat begins anew rather than being caught up in a burst.
             due = ticks_ms()
-        sleep_ms(max(0, left_ms))
+        rest(due, buzzer, ear)
 
 
 if __name__ == "__main__":

@@ -1,5 +1,5 @@
 // One thermocouple by MAX31855 and one pH amplifier, told once a second as a SenML line with CRC at 115200 baud.
-// The format is told on the page beside this folder.
+// The format is told on the page beside this folder. A buzzer sounds what comes down the same line.
 
 #include <SPI.h>
 
@@ -11,10 +11,17 @@ const long ADC_STEPS = 1023;
 const float PH_MIDDLE_V = 2.5;
 const float PH_GAIN = 3.0;
 const unsigned long PERIOD_MS = 1000;
+// A buzzer with a tone of its own, through a transistor where it takes more than a pin may give; -1 for none.
+const int BUZZER_PIN = -1;
 
 unsigned long seq = 0;
 uint32_t due = 0;
 uint16_t crc = 0xFFFF;
+char heard[64];
+uint8_t heardLength = 0;
+uint8_t turns = 0;
+uint32_t turnAt = 0;
+unsigned long turnMs = 0;
 
 // CRC-16/IBM-3740, taken along while the line goes out, so that no buffer is needed.
 void send(const char *text) {
@@ -84,15 +91,44 @@ void sendPh() {
   }
 }
 
+// Begins what a line asks for: 2 short for a stir, 3 short for a check, 1 short for a test, 3 long for anything wrong.
+void ring(const char *line) {
+  if (!strstr(line, "\"notice\":\"")) return;
+  bool stir = strstr(line, ":\"stir due\""), check = strstr(line, ":\"check due\""), test = strstr(line, ":\"test\"");
+  turns = stir ? 4 : test ? 2 : 6;
+  turnMs = stir || check || test ? 150 : 600;
+  turnAt = millis();
+}
+
+// Takes what has come and turns the buzzer on or off where that is due; waits for nothing.
+void listen() {
+  while (Serial.available()) {
+    char c = Serial.read();
+    if (c != '\n') {
+      if (heardLength < sizeof heard - 1) heard[heardLength++] = c;
+      continue;
+    }
+    heard[heardLength] = 0;
+    heardLength = 0;
+    ring(heard);
+  }
+  if (!turns || (int32_t)((uint32_t)millis() - turnAt) < 0) return;
+  turns--;
+  digitalWrite(BUZZER_PIN, turns % 2 ? HIGH : LOW);
+  turnAt = millis() + turnMs;
+}
+
 void setup() {
   Serial.begin(115200);
   pinMode(SELECT_PIN, OUTPUT);
   digitalWrite(SELECT_PIN, HIGH);
   SPI.begin();
+  if (BUZZER_PIN >= 0) pinMode(BUZZER_PIN, OUTPUT);
   due = millis();
 }
 
 void loop() {
+  if (BUZZER_PIN >= 0) listen();
   // As a difference, so that the count's wrap after 49 days does no harm.
   if ((int32_t)((uint32_t)millis() - due) < 0) return;
   due += PERIOD_MS;

@@ -1,9 +1,10 @@
 """A board that is not there, for CPython and MicroPython alike: what rig.py imports, over scripted readings.
 
 ``play`` takes a script: {"rig": source of rig.py, "packs": how many, "settings": names to set (written to settings.py
-where it runs), "words": {pin: words in turn}, "adc": readings in turn, "broker_away": connections that fail first}.
-It prints what went to the serial port, and then one line of JSON: what went to the broker, how often the watchdog was
-fed, what was written to the chips.
+where it runs), "words": {pin: words in turn}, "adc": readings in turn, "broker_away": connections that fail first,
+"refused": what the broker refuses, "heard": [[milliseconds from the start, what comes down the cable then], ...],
+"notices": the same of the broker}. It prints what went to the serial port, and then one line of JSON: what went to the
+broker, how often the watchdog was fed, what was written to the chips, when the buzzer was turned on and off.
 """
 
 import json
@@ -24,7 +25,9 @@ class Board:
     def __init__(self, script: dict) -> None:  # type: ignore[type-arg]
         self.script = script
         # The ticks of a board wrap at 2**30; a run of a few seconds crosses it.
-        self.now_ms = 2**30 - 3000
+        self.now_ms = self.began_ms = 2**30 - 3000
+        self.rung: list = []  # type: ignore[type-arg]
+        self.heard = b""
         self.sent: list = []  # type: ignore[type-arg]
         self.fed = 0
         self.closed = 0
@@ -38,6 +41,10 @@ class Board:
     def ticks_ms(self) -> int:
         return self.now_ms % 2**30
 
+    def due(self, queue: list) -> "str | None":  # type: ignore[type-arg]
+        """What has come by now, one at a time."""
+        return str(queue.pop(0)[1]) if queue and queue[0][0] <= self.now_ms - self.began_ms else None
+
 
 def play(script: dict) -> None:  # type: ignore[type-arg]
     """Runs rig.py over the script."""
@@ -50,7 +57,9 @@ def play(script: dict) -> None:  # type: ignore[type-arg]
             self.number = number
 
         def value(self, level: int) -> None:
-            if level == 0:
+            if self.number == script["settings"].get("BUZZER_PIN"):
+                board.rung.append([board.now_ms - board.began_ms, level])
+            elif level == 0:
                 board.selected.append(self)
             elif self in board.selected:
                 board.selected.remove(self)
@@ -108,18 +117,44 @@ def play(script: dict) -> None:  # type: ignore[type-arg]
         def close(self) -> None:
             board.closed += 1
 
+    class MQTTException(Exception):  # noqa: N818 - its own name
+        pass
+
     class MQTTClient:
         def __init__(
             self, client_id: str, server: str, port: int, user: object, password: object, keepalive: int
         ) -> None:
             assert keepalive > 0, "or the broker never tells the last will"
             self.sock = Socket()
+            self.callback: object = None
+            self.listens = False
+
+        def set_callback(self, callback: object) -> None:
+            self.callback = callback
+
+        def subscribe(self, topic: bytes, qos: int = 0) -> None:
+            assert self.callback is not None, "a client without one fails at the first message"
+            assert 0 < self.sock.timeout_s < 8, "or the watchdog bites"
+            self.sock.settimeout(0)
+            if "subscribe" in script["refused"]:
+                raise MQTTException(128)
+            self.listens = True
+            board.sent.append(["subscribe", topic.decode(), "", False, qos])
+
+        def check_msg(self) -> None:
+            self.sock.settimeout(0)
+            text = board.due(script["notices"]) if self.listens else None
+            if text is not None:
+                self.callback(b"kettleside/cooker/notice", text.encode())  # type: ignore[operator]
 
         def set_last_will(self, topic: bytes, message: bytes, retain: bool, qos: int) -> None:
             board.sent.append(["will", topic.decode(), message.decode(), retain, qos])
 
         def connect(self) -> None:
             assert board.closed > 0, "the knock is closed"
+            if "connect" in script["refused"]:
+                script["refused"].remove("connect")
+                raise MQTTException(5)
 
         def publish(self, topic: bytes, message: bytes, retain: bool = False, qos: int = 0) -> None:
             assert 0 < self.sock.timeout_s < 8, "or the watchdog bites"
@@ -137,6 +172,23 @@ def play(script: dict) -> None:  # type: ignore[type-arg]
         def isconnected(self) -> bool:
             return True
 
+    class Poll:
+        def register(self, stream: object, flags: int) -> None:
+            assert flags == 1
+
+        def poll(self, timeout_ms: int) -> list:  # type: ignore[type-arg]
+            assert timeout_ms == 0, "or the readings wait"
+            text = board.due(script["heard"])
+            if text is not None:
+                board.heard += text.encode()
+            return [1] if board.heard else []
+
+    class Down:
+        def read(self, count: int) -> bytes:
+            assert board.heard, "this would wait for the monitor"
+            data, board.heard = board.heard[:count], board.heard[count:]
+            return data
+
     modules = {
         "machine": Names(Pin=Pin, SPI=SPI, ADC=ADC, WDT=WDT),
         "time": Names(
@@ -148,7 +200,8 @@ def play(script: dict) -> None:  # type: ignore[type-arg]
         "socket": Names(socket=Socket, getaddrinfo=lambda host, port: [(0, 0, 0, "", (host, port))]),
         "network": Names(WLAN=WLAN, STA_IF=0),
         "umqtt": Names(),
-        "umqtt.simple": Names(MQTTClient=MQTTClient),
+        "umqtt.simple": Names(MQTTClient=MQTTClient, MQTTException=MQTTException),
+        "select": Names(poll=Poll, POLLIN=1),
     }
     for name in modules:
         sys.modules[name] = modules[name]  # type: ignore[assignment]
@@ -158,5 +211,8 @@ def play(script: dict) -> None:  # type: ignore[type-arg]
                 file.write(name + " = " + repr(script["settings"][name]) + "\n")
     names: dict = {"__name__": "rig"}  # type: ignore[type-arg]
     exec(script["rig"], names)
+    # The board's own streams: what a test prints is read back, and nothing is typed at it.
+    names["sys"] = Names(stdout=sys.stdout, stdin=Names(buffer=Down()))
     names["run"](script["packs"])
-    print(json.dumps({"sent": board.sent, "fed": board.fed, "written": board.written}))
+    seen = {"sent": board.sent, "fed": board.fed, "written": board.written, "rung": board.rung}
+    print(json.dumps(seen))

@@ -8,9 +8,10 @@ from typing import Any
 
 import pytest
 
+from monitor.telling.rounds import Notice
 from monitor.wire import Pack, parse_line, parse_pack
-from tests.firmware.page import lines
-from tests.firmware.scripts import PLAIN, board_script, the_boards_chips
+from tests.firmware.page import lines, table
+from tests.firmware.scripts import PLAIN, board_script, pattern, rung_script, the_boards_chips
 
 ARRIVED = 1_773_480_000.0
 
@@ -84,3 +85,44 @@ def test_an_amplifier_at_its_limit_is_a_fault(tmp_path: Path, adc: int) -> None:
     (line,), _ = run(board_script({**PLAIN, "adc": [adc]}, packs=1), tmp_path)
     pack = parse_line(line.encode(), ARRIVED)
     assert isinstance(pack, Pack) and "amplifier at its limit" in str(pack.records[-1].fault)
+
+
+def test_what_the_monitor_sends_is_what_the_page_shows() -> None:
+    shown = [row["line"] for row in table("down") if row["sounds"] != "nothing"]
+    assert [Notice(json.loads(line)["notice"], "", 1_773_484_800.0).as_json() for line in shown] == shown
+    assert {row["sounds"] for row in table("down")} == {"1 short", "2 short", "3 short", "3 long", "nothing"}
+
+
+@pytest.mark.parametrize("row", table("down"), ids=lambda row: row["line"])
+@pytest.mark.parametrize("way", ["cable", "broker"])
+def test_the_buzzer_sounds_as_the_page_says_and_costs_no_reading(tmp_path: Path, row: dict[str, str], way: str) -> None:
+    printed, seen = run(rung_script(row["line"], way), tmp_path)
+    assert pattern(seen["rung"]) == row["sounds"]
+    assert len(printed) == seen["fed"] == 6
+    if way == "broker":
+        assert ["subscribe", "kettleside/cooker/notice", "", False, 1] in seen["sent"]
+        packs = [parse_pack(sent[2], ARRIVED) for sent in seen["sent"] if sent[1].endswith("readings")]
+        assert [pack.seq for pack in packs] == list(range(6))
+
+
+def test_half_lines_noise_and_a_flood_hold_up_no_reading(tmp_path: Path) -> None:
+    stir = '{"t":1773484800.0,"notice":"stir due"}\n'
+    heard = [[0, "x" * 5000 + "\n\n{}\n[1]\n"], [2000, stir[:20]], [2500, stir[20:]]]
+    printed, seen = run(board_script(PLAIN, packs=7, settings={"BUZZER_PIN": 15}, heard=heard), tmp_path)
+    assert len(printed) == seen["fed"] == 7 and pattern(seen["rung"]) == "2 short"
+    assert next(moment for moment, level in seen["rung"] if level) >= 2500
+
+
+def test_without_a_buzzer_nothing_is_read_or_subscribed(tmp_path: Path) -> None:
+    heard = [[0, '{"t":1773484800.0,"notice":"stir due"}\n']]
+    script = board_script(PLAIN, settings={"BROKER": "192.0.2.1"}, heard=heard, notices=heard)
+    _, seen = run(script, tmp_path)
+    assert seen["rung"] == [] and "subscribe" not in [sent[0] for sent in seen["sent"]]
+
+
+@pytest.mark.parametrize("refused", ["connect", "subscribe"])
+def test_a_broker_that_refuses_something_is_tried_again_and_gets_the_readings(tmp_path: Path, refused: str) -> None:
+    settings = {"BROKER": "192.0.2.1", "BUZZER_PIN": 15}
+    printed, seen = run(board_script(PLAIN, packs=14, settings=settings, refused=[refused]), tmp_path)
+    packs = [parse_pack(sent[2], ARRIVED) for sent in seen["sent"] if sent[1].endswith("readings")]
+    assert len(printed) == seen["fed"] == 14 and [pack.seq for pack in packs] == list(range(14))

@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
+#include <cstring>
 #include <string>
 
 #define LOW 0
@@ -28,7 +29,14 @@ inline char *ultoa(unsigned long value, char *out, int) {
 
 struct Port {
   unsigned long baud = 0;
+  std::string heard;
   void begin(unsigned long rate) { baud = rate; }
+  int available() { return (int)heard.size(); }
+  int read() {
+    int first = (unsigned char)heard.at(0);
+    heard.erase(0, 1);
+    return first;
+  }
   void print(const char *text) { std::fputs(text, stdout); }
   void println(const char *text) { std::printf("%s\r\n", text); }
 };
