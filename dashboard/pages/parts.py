@@ -62,8 +62,8 @@ def due_lines() -> Component:
 
 
 def seen_button() -> Component:
-    """Answers whatever is due or wrong, so that it is not told again."""
-    return button("I have seen it", id="seen", hidden=True)
+    """Answers all that is due or wrong, here and on every other way of being told; "Seen" answers one thing."""
+    return button("Stop the ringing", id="seen", hidden=True)
 
 
 def being_told() -> Component:

@@ -48,6 +48,9 @@ def test_it_rings_after_a_tap_once_a_matter_and_a_tap_answers_all(maker: Maker, 
     maker.log("lid off", SystemClock().now() - maker.started - 1200)
     until(lambda: tones(page) == 6)
     expect(page.locator("#wrong")).to_contain_text("The lid has been off")
+    expect(page.locator("#seen")).to_have_text("Stop the ringing")
+    # One thing that is wrong is answered by another word.
+    expect(page.locator("#wrong [data-seen]").first).to_have_text("Seen")
     page.locator("#seen").tap()
     expect(page.locator("#seen")).to_be_hidden()
     answered = [event.fields["condition"] for event in load(maker.path).events_of("acknowledged")]
