@@ -300,7 +300,8 @@ class Radio:
             if self.client is not None and self.buzzer is not None:
                 # Once a pack, and while a receipt is waited for. One that is cut off midway is the watchdog's.
                 self.client.check_msg()
-        except (OSError, self.refusal):
+        # The client looks for four bytes in an answer that broke off.
+        except (OSError, IndexError, self.refusal):
             self.client = None
             self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
 
@@ -330,7 +331,13 @@ class Radio:
         client.sock.settimeout(ANSWER_S)
         client.publish(topic("status"), b"online", retain=True, qos=1)
         if self.buzzer is not None:
-            client.set_callback(lambda _topic, line: self.buzzer.ring(line))
+
+            def hear(_topic, line):
+                # The client has just taken the limit off its socket.
+                client.sock.settimeout(ANSWER_S)
+                self.buzzer.ring(line)
+
+            client.set_callback(hear)
             client.sock.settimeout(ANSWER_S)
             # A broker that lets this rig read nothing is no reason to send it nothing.
             try:  # noqa: SIM105
