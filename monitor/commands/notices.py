@@ -22,9 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
     )
-    parser.add_argument(
-        "--rig", type=rig_name, default="cooker", metavar="NAME", help="the name of a single cooker (cooker)"
-    )
+    parser.add_argument("--rig", type=rig_name, metavar="NAME", help="the name of a single cooker (cooker)")
     parser.add_argument(
         "--source",
         action="append",
@@ -33,7 +31,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the logger's source, once for each cooker; notices go to its broker too",
     )
     parser.add_argument(
-        "--test", action="store_true", help="try every way of telling, say of each whether it worked, end"
+        "--test",
+        action="store_true",
+        help="try every way of telling, say of each whether it worked, end; without --source of the cooks that run",
     )
 
 
@@ -77,9 +77,26 @@ def run(args: argparse.Namespace) -> int:
 
 def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
     """Each cooker's name and the address of its source; None where nobody told that. Raises MonitorError."""
-    from monitor.cookers import cookers
+    from monitor.cookers import USUAL, cookers
     from monitor.sources import parse_source_url
 
-    if not args.source:
-        return {args.rig: None}
-    return {one.name: parse_source_url(one.source) for one in cookers(args.source, usual=args.rig)}
+    if args.source:
+        return {one.name: parse_source_url(one.source) for one in cookers(args.source, usual=args.rig or USUAL)}
+    running = _running(args.recordings, args.rig) if args.test else {}
+    return running or {args.rig or USUAL: None}
+
+
+def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":
+    """The cookers whose cooks run, or the one of this name, as their recordings have it; none where none runs."""
+    from contextlib import suppress
+
+    from monitor.catalogue import about, is_running, recordings
+    from monitor.sources import SourceError, parse_source_url
+
+    found: dict[str, SourceUrl | None] = {}
+    for head in (about(path) for path in recordings(folder) if is_running(path, rig)):
+        if head.rig not in found:
+            found[head.rig] = None
+            with suppress(SourceError):
+                found[head.rig] = parse_source_url(head.source)
+    return dict(sorted(found.items()))

@@ -151,6 +151,24 @@ def test_the_trial_says_of_each_way_whether_it_worked(tmp_path: Path) -> None:
         )
 
 
+def test_the_trial_without_a_source_is_of_the_cooks_that_run(tmp_path: Path) -> None:
+    for rig in ("right", "left"):
+        cook_with_a_stir_due(tmp_path, rig=rig)
+    over = cook_with_a_stir_due(tmp_path, rig="over")
+    now = SystemClock().now()
+    log_event(over, make_event("end", "finished", now, now))
+    words = [sys.executable, "-m", "monitor.cli", "notices", "--test", "--recordings", str(tmp_path)]
+    said = [
+        subprocess.run([*words, *more], capture_output=True, text=True, cwd=ROOT) for more in ([], ["--rig", "left"])
+    ]
+    assert [line for line in said[0].stdout.splitlines() if "are not running" in line] == [
+        "The notices of “left” are not running: “kettleside start” runs them.",
+        "The notices of “right” are not running: “kettleside start” runs them.",
+    ]
+    assert "“left”" in said[1].stdout and "“right”" not in said[1].stdout
+    assert [one.returncode for one in said] == [1, 1]
+
+
 def test_start_refuses_wrong_settings_before_it_starts_anything(tmp_path: Path) -> None:
     settings_file(tmp_path, f'[[service]]\nname = "Post"\nurls = "{SECRET}"\n')
     words = [sys.executable, "-m", "monitor.cli", "start", "--source", "rig:", "--recordings", str(tmp_path)]
