@@ -53,10 +53,10 @@ def run(args: argparse.Namespace) -> int:
     with stop_on_signal() as stop:
         way: Way
         if args.serial:
-            way = terminal = PseudoTerminal()
+            way = terminal = PseudoTerminal(rung=_ring)
             print(terminal.path, flush=True)
         else:
-            way = broker = Broker(args.mqtt, os.environ.get(PASSWORD_VARIABLE))
+            way = broker = Broker(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _ring)
             print(f"{broker.topic}/readings", flush=True)
         scene = Scene(invented_setting(), FixedPractice, args.seed, clock.now())
         try:
@@ -64,6 +64,10 @@ def run(args: argparse.Namespace) -> int:
         finally:
             way.close()
         return stop.exit_status
+
+
+def _ring(name: str) -> None:
+    print(f"The buzzer sounds: {name}.", file=sys.stderr, flush=True)
 
 
 def _tell(deeds: "Sequence[Deed]") -> None:

@@ -8,7 +8,7 @@ import select
 import ssl
 import threading
 import tty
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 from urllib.parse import unquote, urlsplit
@@ -24,11 +24,14 @@ from monitor.rig.scene import Moment, Scene
 from monitor.wire import encode_line
 
 Records = Sequence[Mapping[str, object]]
+# Told what a notice is about that came to the rig, as a buzzer would be.
+Rung = Callable[[str], None]
 
 # A reader that keeps up empties the terminal's buffer in less; one that does not gets whole lines or none.
 PATIENCE_S = 1.0
 CONNECT_S = 10.0
 KEPT_MESSAGES = 4096
+LONGEST_NOTICE = 4096
 
 
 class DeviceError(MonitorError):
@@ -46,6 +49,18 @@ class AddressError(DeviceError):
     exit_status = 2
 
 
+def _not_rung(_name: str) -> None:
+    """For a rig without a buzzer."""
+
+
+def _notice_of(line: bytes) -> str | None:
+    """What a notice is about, or None where the line is none."""
+    try:
+        return str(json.loads(line)["notice"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
 class Way(Protocol):
     """Where packs go."""
 
@@ -61,10 +76,11 @@ class Way(Protocol):
 class PseudoTerminal:
     """The device's end of a pseudo-terminal; a serial source opens the other by ``path``.
 
-    lost: lines dropped because nobody read, as a real port would lose them.
+    rung: told of each notice that comes down the line. lost: lines dropped because nobody read, as a real port would
+    lose them.
     """
 
-    def __init__(self, patience_s: float = PATIENCE_S) -> None:
+    def __init__(self, patience_s: float = PATIENCE_S, rung: Rung = _not_rung) -> None:
         try:
             # Our own hold on the far end keeps its path alive while a logger comes and goes.
             self._near, self._far = pty.openpty()
@@ -77,11 +93,12 @@ class PseudoTerminal:
         self._patience_s = patience_s
         self._listened_to = True
         self._rest = b""
+        self._rung = rung
+        self._heard = b""
 
     def send(self, records: Records) -> None:
         """One line with its CRC, whole or not at all."""
-        with suppress(BlockingIOError):
-            os.read(self._near, 4096)
+        self._listen()
         # A line that went in half is finished before the next one begins.
         self._rest = self._written(self._rest)
         line = encode_line(records)
@@ -90,6 +107,13 @@ class PseudoTerminal:
             self.lost += 1
         else:
             self._rest = left
+
+    def _listen(self) -> None:
+        with suppress(BlockingIOError):
+            *lines, self._heard = (self._heard + os.read(self._near, LONGEST_NOTICE)).split(b"\n")
+            self._heard = self._heard[-LONGEST_NOTICE:]
+            for name in filter(None, map(_notice_of, lines)):
+                self._rung(name)
 
     def _written(self, data: bytes) -> bytes:
         """What could not be written of ``data``."""
@@ -115,10 +139,11 @@ class Broker:
     """A connection to a broker: packs at QoS 1, a retained status with its last will.
 
     url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` when left out.
+    rung: told of each notice that is published to the rig.
     Raises AddressError when the URL is wrong, DeviceError when the broker cannot be reached or refuses.
     """
 
-    def __init__(self, url: str, password: str | None = None) -> None:
+    def __init__(self, url: str, password: str | None = None, rung: Rung = _not_rung) -> None:
         parts = urlsplit(url)
         if parts.scheme not in ("mqtt", "mqtts") or not parts.hostname:
             raise AddressError(repr(url), "the address must look like mqtt://host or mqtt://user@host:1883/topic")
@@ -126,12 +151,14 @@ class Broker:
             raise AddressError(f"the broker at {parts.hostname}", "a password never goes on the command line")
         self.topic = unquote(parts.path.strip("/")) or "kettleside/rig"
         self._where = f"the broker at {parts.hostname}"
+        self._rung = rung
         self._answered = threading.Event()
         self._refusal: str | None = None
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
         self._client.max_queued_messages_set(KEPT_MESSAGES)
         self._client.will_set(f"{self.topic}/status", "offline", qos=1, retain=True)
         self._client.on_connect = self._on_connect
+        self._client.on_message = self._on_message
         if parts.username:
             self._client.username_pw_set(unquote(parts.username), password)
         if parts.scheme == "mqtts":
@@ -153,7 +180,13 @@ class Broker:
             self._refusal = str(reason).lower()
         else:
             client.publish(f"{self.topic}/status", "online", qos=1, retain=True)
+            client.subscribe(f"{self.topic}/notice", 1)
         self._answered.set()
+
+    def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
+        name = _notice_of(bytes(message.payload))
+        if name:
+            self._rung(name)
 
     def send(self, records: Records) -> None:
         """One pack; kept while the broker is away, at most the last 4096."""

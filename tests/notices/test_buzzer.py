@@ -223,3 +223,17 @@ def test_a_rig_is_not_rung_where_the_settings_say_so(tmp_path: Path, terminal: T
         words = ["notices", "--test", "--recordings", str(tmp_path), "--source", f"serial://{terminal.path}"]
         done = subprocess.run([sys.executable, "-m", "monitor.cli", *words], capture_output=True, text=True, cwd=ROOT)
     assert "cable" not in done.stdout and "No service and no command is set" in done.stdout
+
+
+@pytest.mark.long
+def test_the_virtual_rig_says_what_its_buzzer_sounds(tmp_path: Path) -> None:
+    folder, said, device = tmp_path / "cooks", tmp_path / "said", tmp_path / "device"
+    with command(device, "rig", "--serial"):
+        until(lambda: device.exists() and "/" in device.read_text())
+        place = ("--source", f"serial://{device.read_text().split()[0]}", "--recordings", str(folder))
+        with command(said, "log", *place):
+            until(lambda: logger_port(folder, "cooker") is not None)
+            tried = [sys.executable, "-m", "monitor.cli", "notices", "--test", *place]
+            done = subprocess.run(tried, capture_output=True, text=True, cwd=ROOT)
+            assert "The cable to the rig cooker took the test." in done.stdout
+            until(lambda: "The buzzer sounds: test." in device.read_text())

@@ -89,6 +89,20 @@ def test_nobody_listening_loses_whole_lines_only() -> None:
         assert feed.cut(BEGAN) == []
 
 
+def test_a_notice_that_comes_down_the_line_is_rung() -> None:
+    rung: list[str] = []
+    terminal = PseudoTerminal(rung=rung.append)
+    with closing(terminal), Path(terminal.path).open("wb", buffering=0) as monitor:
+        for data in (
+            b'noise\n[1]\n{"t":1.0}\n{"t":1.0,"notice":"stir due"}\n{"t":2.0,"no',
+            b'tice":"check due"}\n',
+            b"x" * 9000,
+        ):
+            monitor.write(data[:4000])
+            terminal.send([{"n": "paste", "u": "Cel", "v": 94.25}])
+    assert rung == ["stir due", "check due"]
+
+
 def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -146,7 +160,8 @@ def test_packs_and_status_through_a_real_broker(mosquitto: int) -> None:
     try:
         listener.subscribe("kettleside/try/#", qos=1)
         assert subscribed.wait(WAIT_S)
-        broker = Broker(f"mqtt://127.0.0.1:{mosquitto}/kettleside/try")
+        rung: queue.Queue[str] = queue.Queue()
+        broker = Broker(f"mqtt://127.0.0.1:{mosquitto}/kettleside/try", rung=rung.put)
         assert heard.get(timeout=WAIT_S) == ("kettleside/try/status", b"online", 1)
         stop = threading.Event()
         scene = Scene(invented_setting(), FixedPractice, 1, BEGAN)
@@ -157,6 +172,9 @@ def test_packs_and_status_through_a_real_broker(mosquitto: int) -> None:
             pack = parse_pack(payload, BEGAN)
             assert pack.seq == second
             assert pack.records[0].time == BEGAN + second
+        listener.publish("kettleside/try/notice", '{"t":1773484800.0,"notice":"stir due"}', 1)
+        assert rung.get(timeout=WAIT_S) == "stir due"
+        assert heard.get(timeout=WAIT_S)[0] == "kettleside/try/notice"
         broker.close()
         assert heard.get(timeout=WAIT_S) == ("kettleside/try/status", b"offline", 1)
     finally:
