@@ -1,20 +1,18 @@
 """The bench's addresses: its pages, the sums as they are typed, and what is kept of them in the cook's record."""
 
-import json
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
-from threading import Lock
 from types import MappingProxyType
 
-from flask import Flask, Response, render_template, request
+from flask import Flask, Response, request
 
 from dashboard import bench_after, bench_charge, bench_pot
+from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, sentence
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_keep import Kept, keep, known, log_weighed
 from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
-from dashboard.desk import AskedError, Desk, status_of
+from dashboard.desk import Desk
 from dashboard.record import record_of
 from monitor.errors import MonitorError
 from monitor.sums.amounts import OUNCE_G
@@ -23,9 +21,8 @@ from monitor.sums.of_batch import last_titration
 from monitor.sums.oils import names_of, oils
 from monitor.sums.settling import SETTLING_DAYS, settling
 from monitor.sums.titration import HOW
-from monitor.view import Batch, Cook, RecordingError, Summary, SystemClock, sheet_text
+from monitor.view import Batch, Cook, Summary, SystemClock, sheet_text
 
-ASSETS = Path(__file__).parent / "assets"
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
 PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -67,7 +64,7 @@ def add_bench(server: Flask, desk: Desk) -> None:
 
     def page(name: str) -> Response:
         if name not in PAGES:
-            return _refusal("There is no such page.", 404)
+            return refused("bench_refusal.html", "There is no such page.", 404)
         facts: dict[str, object] = {
             "name": name,
             "heading": PAGES[name][0],
@@ -82,30 +79,30 @@ def add_bench(server: Flask, desk: Desk) -> None:
         return _page(f"bench_{name}.html", desk, request.args.get("cook"), new=name == "charge", **facts)
 
     def work() -> Response:
-        return _json(_worked(_asked(desk)).as_json())
+        return as_json(_worked(_asked(desk)).as_json())
 
     def keep_it() -> Response:
         asked = _asked(desk)
         if asked.cook is None:
             raise AskedError("There is no cook to write this to: start one first.")
-        what = _body().get("keep")
+        what = request_body().get("keep")
         kept: Kept = keep(str(what), asked.form, asked.cook, None if asked.batch is None else asked.made)
         try:
             look: dict[str, object] = _worked(_asked(desk)).as_json()
         except MonitorError:
             # It is kept all the same; the page asks again and shows the refusal where it belongs.
             look = {}
-        return _json({"kept": kept.words, "uid": kept.uid, "clear": kept.clear, "cook": asked.cook.name, **look})
+        return as_json({"kept": kept.words, "uid": kept.uid, "clear": kept.clear, "cook": asked.cook.name, **look})
 
     def sheet() -> Response:
         text = sheet_text(bench_charge.batch_of(_asked(desk).form, None))
-        return _json({"sheet": text})
+        return as_json({"sheet": text})
 
     def begin() -> Response:
         form = _asked(desk).form
         cook = desk.begin(sheet=sheet_text(bench_charge.batch_of(form, None)))
         log_weighed(form, cook)
-        return _json({"cook": cook.name})
+        return as_json({"cook": cook.name})
 
     def reminder() -> Response:
         found = desk.cook(request.args.get("cook", ""))
@@ -116,7 +113,7 @@ def add_bench(server: Flask, desk: Desk) -> None:
         return Response(text, mimetype="text/calendar", headers=head)
 
     def record(name: str) -> Response:
-        return _rendered("record.html", record=record_of(desk.cook(name)))
+        return rendered("record.html", record=record_of(desk.cook(name)))
 
     for path, view, method in (
         ("/bench", bench, "GET"),
@@ -128,11 +125,11 @@ def add_bench(server: Flask, desk: Desk) -> None:
         ("/bench/settling.ics", reminder, "GET"),
         ("/record/<name>", record, "GET"),
     ):
-        server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+        server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
 
 
 def _asked(desk: Desk) -> Asked:
-    body = _body()
+    body = request_body()
     fields = body.get("form", {})
     if not isinstance(fields, dict):
         raise AskedError("The form must be fields with values.")
@@ -174,7 +171,7 @@ def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, *
     events = () if history is None else history.events
     if new and wanted is None and not running:
         cook, batch, events = None, None if batch is None else bench_charge.planned_anew(batch), ()
-    return _rendered(
+    return rendered(
         template,
         cook=cook,
         batch=batch,
@@ -193,47 +190,8 @@ def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, *
     )
 
 
-def _rendered(template: str, **facts: object) -> Response:
-    return Response(render_template(template, asset=asset, **facts), mimetype="text/html")
-
-
-def asset(name: str) -> str:
-    """The address of one of our own files, which changes with the file."""
-    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
-
-
-def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Response]:
-    def answer(**found: str) -> Response:
-        try:
-            with lock:
-                return view(**found)
-        except FieldError as error:
-            return _refusal(error.why, 400, error.field)
-        except RecordingError as error:
-            return _refusal(str(error), status_of(error))
-        except (MonitorError, ValueError) as error:
-            return _refusal(str(error), 400)
-
-    return answer
-
-
-def _refusal(words: str, status: int, field: str = "") -> Response:
-    sentence = words[:1].upper() + words[1:].rstrip(".") + "."
+def _refusal(error: Exception, status: int) -> Response:
     if request.method == "POST":
-        return _json({"error": sentence, "field": field}, status)
-    return Response(render_template("bench_refusal.html", asset=asset, words=sentence), status, mimetype="text/html")
-
-
-def _json(answer: Mapping[str, object], status: int = 200) -> Response:
-    text = json.dumps(answer, separators=(",", ":"), allow_nan=False)
-    return Response(text, status, mimetype="application/json")
-
-
-def _body() -> dict[str, object]:
-    try:
-        body = request.get_json(silent=True)
-    except RecursionError:
-        raise AskedError("The request is nested too deeply.") from None
-    if not isinstance(body, dict):
-        raise AskedError("The request must be a JSON object.")
-    return body
+        field = error.field if isinstance(error, FieldError) else ""
+        return as_json({"error": sentence(str(error)), "field": field}, status)
+    return refused("bench_refusal.html", str(error), status)

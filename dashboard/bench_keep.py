@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from dashboard import bench_after, bench_charge, bench_pot
+from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
-from dashboard.desk import AskedError
 from monitor.sums.clarity import LOOKS
 from monitor.view import Cook, History, sheet_text
 

@@ -1,17 +1,15 @@
 """The addresses that the pages' scripts ask: what is new, a cook as of a moment, and what a person logs."""
 
-import json
 import re
-from collections.abc import Callable
 from threading import Lock
 
 from flask import Flask, Response, current_app, request
 
+from dashboard.answers import AskedError, as_json, as_text, guarded, request_body
 from dashboard.board import Board, Mark
 from dashboard.facts import overview_of
 from dashboard.replaying import known_at
-from monitor.errors import MonitorError
-from monitor.view import Cook, Noticed, RecordingError, Shelf, Summary, SystemClock
+from monitor.view import Cook, Noticed, Shelf, Summary, SystemClock
 
 LONGEST_BODY = 16_384
 # Beyond the words of a file name there is nothing to look for.
@@ -20,14 +18,6 @@ USUAL_RIG = "cooker"
 # An offer that moved further than this is another one.
 SAME_OFFER_S = 300.0
 DESK = "kettleside-desk"
-
-
-class AskedError(MonitorError):
-    """What a page asked for cannot be done. why: one sentence."""
-
-    def __init__(self, why: str) -> None:
-        self.why = why
-        super().__init__(why)
 
 
 class Desk:
@@ -103,12 +93,12 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         name = request.args.get("cook", "")
         if not name:
             rig = request.args.get("rig")
-            return _json({"idle": not any(rig in (None, found.about.rig) for found in desk.running())})
-        return _json(desk.board(name).since(Mark.from_text(request.args.get("since", ""))))
+            return as_json({"idle": not any(rig in (None, found.about.rig) for found in desk.running())})
+        return as_json(desk.board(name).since(Mark.from_text(request.args.get("since", ""))))
 
     def at() -> Response:
         text = request.args.get("t", "")
-        return _json(known_at(desk.cook(request.args.get("cook", "")), _number(text, "t") if text else None))
+        return as_json(known_at(desk.cook(request.args.get("cook", "")), _number(text, "t") if text else None))
 
     def log() -> Response:
         asked = request_body()
@@ -118,7 +108,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         at = asked.get("at")
         moment = None if at is None else _number(at, "at")
         event = desk.cook(str(asked.get("cook", ""))).log_event(str(asked.get("kind", "")), moment, fields)
-        return _json({"uid": event.uid, "at": round(event.measured)})
+        return as_json({"uid": event.uid, "at": round(event.measured)})
 
     def back() -> Response:
         asked = request_body()
@@ -126,16 +116,16 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         cook = desk.cook(str(asked.get("cook", "")))
         for uid in str(asked.get("uid", "")).split() or [""]:
             cook.take_back(uid)
-        return _json({"done": True})
+        return as_json({"done": True})
 
     def keep() -> Response:
         cook, one = _offer(desk)
         events = cook.keep(one)
-        return _json({"uid": " ".join(event.uid for event in events), "at": round(one.at)})
+        return as_json({"uid": " ".join(event.uid for event in events), "at": round(one.at)})
 
     def drop() -> Response:
         cook, one = _offer(desk)
-        return _json({"uid": cook.drop(one).uid, "at": round(one.at)})
+        return as_json({"uid": cook.drop(one).uid, "at": round(one.at)})
 
     def earlier() -> Response:
         asked = request_body()
@@ -147,13 +137,13 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         moment = before.measured - _number(asked.get("by_s", 300), "by_s")
         event = cook.log_event(before.kind, moment, before.fields)
         cook.take_back(uid)
-        return _json({"uid": event.uid, "at": round(event.measured)})
+        return as_json({"uid": event.uid, "at": round(event.measured)})
 
     def begin() -> Response:
-        return _json({"cook": desk.begin(str(request_body().get("cook") or "")).name})
+        return as_json({"cook": desk.begin(str(request_body().get("cook") or "")).name})
 
     def all_running() -> Response:
-        return _json({"cooks": desk.overview()})
+        return as_json({"cooks": desk.overview()})
 
     for path, view, method in (
         ("/live", live, "GET"),
@@ -166,7 +156,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         ("/drop", drop, "POST"),
         ("/begin", begin, "POST"),
     ):
-        server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+        server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
 
 
 def _offer(desk: Desk) -> tuple[Cook, Noticed]:
@@ -180,41 +170,8 @@ def _offer(desk: Desk) -> tuple[Cook, Noticed]:
     return cook, min(own, key=lambda one: abs(one.at - at))
 
 
-def _guarded(view: Callable[[], Response], lock: Lock) -> Callable[[], Response]:
-    def answer() -> Response:
-        try:
-            with lock:
-                return view()
-        except RecordingError as error:
-            return Response(str(error), status_of(error), mimetype="text/plain")
-        except (MonitorError, ValueError) as error:
-            return Response(_sentence(str(error)), 400, mimetype="text/plain")
-
-    return answer
-
-
-def status_of(error: RecordingError) -> int:
-    """What a browser is told of a recording that cannot be used: 404 where there is none, 503 where it is unfit."""
-    return 404 if "no such" in error.why else 503
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:].rstrip(".") + "."
-
-
-def _json(answer: dict[str, object]) -> Response:
-    return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")
-
-
-def request_body() -> dict[str, object]:
-    """What a script sent. Raises AskedError where it is no JSON object."""
-    try:
-        asked = request.get_json(silent=True)
-    except RecursionError:
-        raise AskedError("The request is nested too deeply.") from None
-    if not isinstance(asked, dict):
-        raise AskedError("The request must be a JSON object.")
-    return asked
+def _refusal(error: Exception, status: int) -> Response:
+    return as_text(str(error), status)
 
 
 def _number(value: object, name: str) -> float:

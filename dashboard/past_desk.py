@@ -3,23 +3,18 @@
 Plain pages behind the same door as Dash's, because nothing of Dash's is needed and a slow phone thanks for it.
 """
 
-import json
-from collections.abc import Callable, Mapping
-from pathlib import Path
+from flask import Flask, Response, request
 
-from flask import Flask, Response, render_template, request
-
+from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body
 from dashboard.comparing import Compared, compared
-from dashboard.desk import AskedError, Desk, request_body, status_of
+from dashboard.desk import Desk
 from dashboard.looking_back import said_rows, trust_rows
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import Line, line_of
 from dashboard.replaying import STEP_S, frame_of, known_at
-from monitor.errors import MonitorError
 from monitor.view import IDEAL, USUAL, WAYS, Cook, Ledger, RecordingError, Summary, SystemClock
 
-ASSETS = Path(__file__).parent / "assets"
 # Looking back on a cook costs tenths of a second the first time.
 MOST_JUDGED = 40
 MOST_COMPARED = 6
@@ -36,7 +31,7 @@ def add_past(server: Flask, desk: Desk) -> None:
             found = desk.shelf.found(words)
             gone = desk.shelf.removed(SystemClock().now())
         lines: list[Line] = [line_of(one) for one in found]
-        return _rendered("past_list.html", lines=lines, words=words, gone=gone)
+        return rendered("past_list.html", lines=lines, words=words, gone=gone)
 
     def replay(name: str) -> Response:
         with desk.lock:
@@ -44,7 +39,7 @@ def add_past(server: Flask, desk: Desk) -> None:
             frame, look = frame_of(cook), known_at(cook)
             ended = cook.finished() is not None
         data = data_block("first-look", {"cook": cook.name, "frame": frame, "look": look, "step": STEP_S})
-        return _rendered(
+        return rendered(
             "past_replay.html",
             cook=cook,
             title=look["ti"],
@@ -61,8 +56,9 @@ def add_past(server: Flask, desk: Desk) -> None:
             others = [one for one in desk.shelf.cooks() if isinstance(one, Summary) and one.path != cook.path]
         # Not under the lock: it reads other cooks, and no phone is to wait for that.
         told, trouble = _ledger(cook, against)
-        return _rendered(
+        return rendered(
             "past_time.html",
+            signed=signed,
             told=told,
             trouble=trouble,
             entries=_entries(told),
@@ -80,21 +76,21 @@ def add_past(server: Flask, desk: Desk) -> None:
             every = [line_of(one) for one in desk.shelf.cooks() if isinstance(one, Summary)]
             chosen = [desk.cook(name) for name in names]
         found: Compared = compared(chosen, way)
-        return _rendered("past_compare.html", every=every, names=names, way=way, ways=WAYS, found=found)
+        return rendered("past_compare.html", every=every, names=names, way=way, ways=WAYS, found=found)
 
     def truth() -> Response:
         said = desk.shelf.came_true(MOST_JUDGED)
-        return _rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
+        return rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
 
     def delete() -> Response:
         with desk.lock:
             gone = desk.shelf.remove(_name(), SystemClock().now())
-        return _json({"gone": gone.name})
+        return as_json({"gone": gone.name})
 
     def put_back() -> Response:
         with desk.lock:
             desk.shelf.put_back(name := _name())
-        return _json({"back": name})
+        return as_json({"back": name})
 
     for path, view, method in (
         ("/cooks", cooks, "GET"),
@@ -105,7 +101,7 @@ def add_past(server: Flask, desk: Desk) -> None:
         ("/cooks/delete", delete, "POST"),
         ("/cooks/put-back", put_back, "POST"),
     ):
-        server.add_url_rule(path, path, _guarded(view), methods=[method])
+        server.add_url_rule(path, path, guarded(view, _refusal), methods=[method])
 
 
 def _ledger(cook: Cook, against: str | None) -> tuple[Ledger | None, str]:
@@ -151,34 +147,8 @@ def _name() -> str:
     return str(request_body().get("cook", ""))
 
 
-def _rendered(template: str, **facts: object) -> Response:
-    return Response(render_template(template, asset=_asset, signed=signed, **facts), mimetype="text/html")
-
-
-def _asset(name: str) -> str:
-    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
-
-
-def _guarded(view: Callable[..., Response]) -> Callable[..., Response]:
-    def answer(**found: str) -> Response:
-        try:
-            return view(**found)
-        except RecordingError as error:
-            status = status_of(error)
-            # Asked to change a sound cook in a way that it does not allow.
-            return _refusal(str(error), 400 if request.method == "POST" and status == 503 else status)
-        except (MonitorError, ValueError) as error:
-            return _refusal(str(error), 400)
-
-    return answer
-
-
-def _refusal(words: str, status: int) -> Response:
-    sentence = words[:1].upper() + words[1:].rstrip(".") + "."
+def _refusal(error: Exception, status: int) -> Response:
     if request.method == "POST":
-        return Response(sentence, status, mimetype="text/plain")
-    return Response(render_template("past_refusal.html", asset=_asset, words=sentence), status, mimetype="text/html")
-
-
-def _json(answer: Mapping[str, object]) -> Response:
-    return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")
+        # Asked to change a sound cook in a way that it does not allow.
+        return as_text(str(error), 400 if status == 503 else status)
+    return refused("past_refusal.html", str(error), status)

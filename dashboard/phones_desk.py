@@ -6,7 +6,7 @@ import segno
 from flask import Flask, Response, g, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from dashboard.bench_desk import asset
+from dashboard.answers import asset
 from dashboard.pairing import PHONES_PATH, Doorkeeper
 from dashboard.phones import LONGEST_NAME, BookError, Guest
 from monitor.view import SystemClock

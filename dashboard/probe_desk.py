@@ -2,18 +2,16 @@
 
 import json
 import zlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from pathlib import Path
-from threading import Lock
 from types import MappingProxyType
 from uuid import uuid4
 
-from flask import Flask, Response, render_template, request
+from flask import Flask, Response, request
 
+from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body
 from dashboard.bench_form import Form
-from dashboard.desk import AskedError, Desk, status_of
-from monitor.errors import MonitorError
+from dashboard.desk import Desk
 from monitor.probe_steps import (
     BATHS,
     Dip,
@@ -29,9 +27,8 @@ from monitor.probe_steps import (
     take_back,
 )
 from monitor.probe_view import Probe, latest_of, probes_of
-from monitor.view import Cook, RecordingError
+from monitor.view import Cook
 
-ASSETS = Path(__file__).parent / "assets"
 # Name in the address -> (what the page is called, the channel it is for where none is named).
 GUIDES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -50,15 +47,15 @@ def add_probes(server: Flask, desk: Desk) -> None:
     def page(name: str) -> Response:
         cook = desk.cook(name)
         probes = probes_of(cook)
-        return _rendered("probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes")
+        return rendered("probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes")
 
     def guide(name: str, what: str) -> Response:
         if what not in GUIDES:
-            return _refusal("There is no such page.", 404)
+            return refused("bench_refusal.html", "There is no such page.", 404)
         heading, usual = GUIDES[what]
         cook = desk.cook(name)
         channel = _channel(cook, request.args.get("channel") or usual)
-        return _rendered(
+        return rendered(
             f"guide_{what}.html",
             cook=cook,
             what=what,
@@ -71,12 +68,12 @@ def add_probes(server: Flask, desk: Desk) -> None:
     def signal() -> Response:
         cook = desk.cook(request.args.get("cook", ""))
         latest = {name: list(words) for name, words in latest_of(cook).items()}
-        return _json({"w": _stamp(probes_of(cook)), "p": latest})
+        return as_json({"w": _stamp(probes_of(cook)), "p": latest})
 
     def dips() -> Response:
         asked, cook, channel, form, begun = _asked(desk)
         led = _led(str(asked.get("what", "")), cook, channel, form, begun)
-        return _json(
+        return as_json(
             {
                 "t": round(cook.now(), 3),
                 "now": latest_words(cook, channel),
@@ -92,16 +89,16 @@ def add_probes(server: Flask, desk: Desk) -> None:
         led = _led(str(asked.get("what", "")), cook, channel, form, begun)
         if isinstance(led, Read):
             event = log_sample(cook, led, *_sample(form))
-            return _json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
+            return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
         if led.fact is None:
             raise AskedError(led.wrong or "Not every dip is steady yet.")
         cook.book.add(led.fact)
-        return _json({"kept": f"Kept. {led.verdict}", "uid": led.fact.uid, "event": False})
+        return as_json({"kept": f"Kept. {led.verdict}", "uid": led.fact.uid, "event": False})
 
     def back() -> Response:
-        asked = _body()
+        asked = request_body()
         take_back(desk.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
-        return _json({"done": True})
+        return as_json({"done": True})
 
     for path, view, method in (
         ("/probes/<name>", page, "GET"),
@@ -111,12 +108,12 @@ def add_probes(server: Flask, desk: Desk) -> None:
         ("/probe-keep", keep, "POST"),
         ("/probe-back", back, "POST"),
     ):
-        server.add_url_rule(path, path, _guarded(view, desk.lock), methods=[method])
+        server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
 
 
 def _asked(desk: Desk) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
     """What a guide sent: all of it, the cook, the channel, the form, and when each dip began."""
-    asked = _body()
+    asked = request_body()
     cook = desk.cook(str(asked.get("cook", "")))
     if cook.finished() is not None:
         raise AskedError(NO_SIGNAL)
@@ -191,43 +188,7 @@ def _stamp(probes: Sequence[Probe]) -> str:
     return f"{zlib.crc32(json.dumps(told).encode()):08x}"
 
 
-def _rendered(template: str, **facts: object) -> Response:
-    return Response(render_template(template, asset=_asset, **facts), mimetype="text/html")
-
-
-def _asset(name: str) -> str:
-    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
-
-
-def _guarded(view: Callable[..., Response], lock: Lock) -> Callable[..., Response]:
-    def answer(**found: str) -> Response:
-        try:
-            with lock:
-                return view(**found)
-        except RecordingError as error:
-            return _refusal(str(error), status_of(error))
-        except (MonitorError, ValueError) as error:
-            return _refusal(str(error), 400)
-
-    return answer
-
-
-def _refusal(words: str, status: int) -> Response:
-    sentence = words[:1].upper() + words[1:].rstrip(".") + "."
+def _refusal(error: Exception, status: int) -> Response:
     if request.path.startswith("/probe-"):
-        return Response(sentence, status, mimetype="text/plain")
-    return Response(render_template("bench_refusal.html", asset=_asset, words=sentence), status, mimetype="text/html")
-
-
-def _json(answer: Mapping[str, object]) -> Response:
-    return Response(json.dumps(answer, separators=(",", ":"), allow_nan=False), mimetype="application/json")
-
-
-def _body() -> dict[str, object]:
-    try:
-        body = request.get_json(silent=True)
-    except RecursionError:
-        raise AskedError("The request is nested too deeply.") from None
-    if not isinstance(body, dict):
-        raise AskedError("The request must be a JSON object.")
-    return body
+        return as_text(str(error), status)
+    return refused("bench_refusal.html", str(error), status)

@@ -1,0 +1,94 @@
+"""What every desk answers with: a page made from a template, JSON, or one sentence of refusal."""
+
+import json
+from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
+from pathlib import Path
+
+from flask import Response, render_template, request
+
+from monitor.errors import MonitorError
+from monitor.view import RecordingError
+
+ASSETS = Path(__file__).parent / "assets"
+View = Callable[..., Response]
+
+
+class AskedError(MonitorError):
+    """What a page asked for cannot be done. why: one sentence."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+def asset(name: str) -> str:
+    """The address of one of our own files, which changes with the file."""
+    return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
+
+
+def rendered(template: str, **facts: object) -> Response:
+    """The page that a template makes of these facts."""
+    return Response(render_template(template, asset=asset, **facts), mimetype="text/html")
+
+
+def refused(template: str, words: str, status: int) -> Response:
+    """The page that a template makes of a refusal."""
+    page = rendered(template, words=sentence(words))
+    page.status_code = status
+    return page
+
+
+def as_json(answer: Mapping[str, object], status: int = 200) -> Response:
+    """An answer for a script."""
+    text = json.dumps(answer, separators=(",", ":"), allow_nan=False)
+    return Response(text, status, mimetype="application/json")
+
+
+def as_text(words: str, status: int) -> Response:
+    """A refusal for a script that shows it as it comes."""
+    return Response(sentence(words), status, mimetype="text/plain")
+
+
+def sentence(words: str) -> str:
+    """With a capital and one full stop.
+
+    >>> sentence("there is no such cook")
+    'There is no such cook.'
+    """
+    return words[:1].upper() + words[1:].rstrip(".") + "."
+
+
+def request_body() -> dict[str, object]:
+    """What a script sent. Raises AskedError where it is no JSON object."""
+    try:
+        asked = request.get_json(silent=True)
+    except RecursionError:
+        raise AskedError("The request is nested too deeply.") from None
+    if not isinstance(asked, dict):
+        raise AskedError("The request must be a JSON object.")
+    return asked
+
+
+def guarded(
+    view: View,
+    refusal: Callable[[Exception, int], Response],
+    lock: AbstractContextManager[object] | None = None,
+) -> View:
+    """The view, held by ``lock``, with what it cannot do answered by ``refusal`` of the error and its HTTP status."""
+
+    def answer(**found: str) -> Response:
+        try:
+            with lock or nullcontext():
+                return view(**found)
+        except (MonitorError, ValueError) as error:
+            return refusal(error, status_of(error))
+
+    return answer
+
+
+def status_of(error: Exception) -> int:
+    """What a browser is told of an error: 404 for a recording that is not there, 503 for an unfit one, else 400."""
+    if isinstance(error, RecordingError):
+        return 404 if "no such" in error.why else 503
+    return 400
