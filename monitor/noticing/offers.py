@@ -104,8 +104,8 @@ def dropped(one: Noticed) -> Mapping[str, FieldValue]:
 
 
 def _stir(opening: Opening) -> Noticed:
-    # In virtual kitchens the weakest offers are right two times in five, those of twice the strength nearly always.
-    return Noticed(STIRRED, opening.closed, 1.0 - 0.6 * math.exp(-4.0 * (opening.strength - 1.0)))
+    # In virtual kitchens the weakest offers are right three times in ten, those of twice the strength nearly always.
+    return Noticed(STIRRED, opening.closed, 1.0 - 0.7 * math.exp(-4.0 * (opening.strength - 1.0)))
 
 
 def _fallen(fall: Fall) -> Noticed:

@@ -1,9 +1,9 @@
 """Short openings of the lid, in which a paste is stirred: a dip in its curve of a known shape.
 
 While the lid is off the paste loses heat at a new pace; when it is on again the loss is made up over half an hour
-or, where stirring brings up hotter paste from the wall, within a minute. The wall gives more heat to a stirred paste
-and falls a little. Each shape is fitted, with a parabola for what the cooker does meanwhile, at every moment of the
-curve; how far its depth stands out of what the same fit finds elsewhere in the cook is its strength.
+or, as far as stirring brings up hotter paste from the wall, within a minute. The wall gives more heat to a stirred
+paste and falls a little. Each shape is fitted, with a parabola for what the cooker does meanwhile, at every moment of
+the curve; how far its depth stands out of what the same fit finds elsewhere in the cook is its strength.
 """
 
 import math
@@ -18,19 +18,20 @@ from monitor.noticing.curve import Curve
 BEFORE_S = 500.0
 AFTER_S = 450.0
 OPEN_S = (50.0, 90.0)
-# The loss is made up slowly by the element, or soon by paste from the wall.
-MADE_UP_S = (1500.0, 50.0)
+# The loss is made up slowly by the element, and these shares of it soon by paste from the wall.
+SLOWLY_S, SOON_S = 1500.0, 50.0
+SOON_SHARES = (0.0, 0.5, 1.0)
 # The wall falls as the stirred paste takes its heat, and comes back as the paste settles.
 WALL_FALLS_S = 150.0
 WALL_BACK_S = 1500.0
 # The wall's answer may be this far off the paste's.
 ASIDE_S = 20.0
 # The wall tells less surely than the paste: a thermostat moves it too.
-WALL_WEIGHT = 0.5
+WALL_WEIGHT = 0.4
 # Two openings closer than this are one.
 APART_S = 300.0
 # Strength that is worth a question, by how many probes there are: set on virtual kitchens (tests/bench/noticed_rates).
-ENOUGH_ONE, ENOUGH_TWO = 2.7, 3.7
+ENOUGH_ONE, ENOUGH_TWO = 2.55, 3.3
 PASTE_AT_LEAST = 0.8
 # No probe is steadier than this (degC), whatever its quantised readings say.
 QUIETEST_PASTE_C, QUIETEST_WALL_C = 0.03, 0.07
@@ -53,8 +54,8 @@ def openings(paste: Curve, wall: Curve | None, settled: float) -> list[Opening]:
     settled: from when the paste's curve is calm enough, Unix seconds. wall: on the same grid, or None.
     """
     step_s = paste.step_s
-    shape = [(opened, made_up) for made_up in MADE_UP_S for opened in OPEN_S]
-    dips = np.array([_dip(_offsets(step_s), opened, made_up) for opened, made_up in shape])
+    shape = [(opened, share) for share in SOON_SHARES for opened in OPEN_S]
+    dips = np.array([_dip(_offsets(step_s), opened, share) for opened, share in shape])
     strengths = _strengths(paste, dips, settled, QUIETEST_PASTE_C)
     if strengths is None:
         return []
@@ -81,10 +82,11 @@ def _offsets(step_s: float) -> Floats:
     return offsets
 
 
-def _dip(offset_s: Floats, opened_s: float, made_up_s: float) -> Floats:
-    """What the paste loses, 1 at the most."""
-    back = np.exp(-np.maximum(offset_s - opened_s, 0.0) / made_up_s)
-    return np.clip(offset_s / opened_s, 0.0, 1.0) * back
+def _dip(offset_s: Floats, opened_s: float, soon_share: float) -> Floats:
+    """What the paste loses, 1 at the most. soon_share: how much of it is made up soon, 0 to 1."""
+    since_s = np.maximum(offset_s - opened_s, 0.0)
+    left = (1.0 - soon_share) * np.exp(-since_s / SLOWLY_S) + soon_share * np.exp(-since_s / SOON_S)
+    return np.clip(offset_s / opened_s, 0.0, 1.0) * left
 
 
 def _wall_answer(offset_s: Floats, opened_s: float) -> Floats:

@@ -4,7 +4,7 @@
     python -m tests.bench.noticed_rates --seeds 2000:2100 --sample 2 --each
 
 In virtual kitchens of both kinds, with the paste's probe alone and with the wall's; the person logs the checks and
-not the stirs. The limits were set on seeds 1000 to 1039; judge on others. A stir that was begun while the lid was
+not the stirs. The limits were set on seeds 6000 to 6099 and 9000 to 9099; judge on others. A stir that was begun while the lid was
 left off, or within four minutes of a logged check, is not counted: nothing is offered there on purpose.
 """
 
