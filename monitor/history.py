@@ -23,6 +23,7 @@ class Series:
 
     measured, known, value: arrays of shape (n,); times in Unix seconds; value in ``unit``, NaN at a fault.
     faults: (index into the arrays, words) of each reading that was a fault.
+    tolerance_c: how far a temperature may be off, degC either way; None where nobody has said what the probe is.
     """
 
     channel: str
@@ -31,6 +32,7 @@ class Series:
     known: Floats
     value: Floats
     faults: tuple[tuple[int, str], ...] = ()
+    tolerance_c: float | None = None
 
     def __len__(self) -> int:
         return len(self.measured)

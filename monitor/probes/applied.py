@@ -149,11 +149,12 @@ def _temperature(
         )
         baths = " and ".join(point.bath for point in check.points)
         steps.append(f"corrected by {baths}")
-    return series, replace(
+    tolerance_c = _tolerance_c(series, fitting, chip, checked=check is not None)
+    return replace(series, tolerance_c=tolerance_c), replace(
         plain,
         unit=series.unit,
         steps=tuple(steps),
-        tolerance_c=_tolerance_c(series, fitting, chip, checked=check is not None),
+        tolerance_c=tolerance_c,
         calibrated=check.known if check else None,
     )
 

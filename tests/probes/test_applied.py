@@ -149,6 +149,8 @@ def test_the_chain_tells_how_and_how_well() -> None:
     told = {chain.channel: chain for chain in chains(raw, facts, "cooker")}
     paste, ph = told["max31855/paste"], told["ph"]
     assert (paste.raw_unit, paste.unit, paste.tolerance_c) == ("count", "Cel", 0.5)
+    assert converted(raw, facts, "cooker").series["max31855/paste"].tolerance_c == 0.5
+    assert converted(raw, facts_from([]), "cooker").series["max31855/paste"].tolerance_c is None
     assert paste.steps == (
         "decoded from MAX31855 words",
         "the MAX31855's straight line mended",
