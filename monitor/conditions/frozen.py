@@ -25,8 +25,9 @@ from monitor.records import role
 # One value for less than this is nothing.
 FROZEN_S, FROZEN_READINGS = 60.0, 8
 CHANCE = 1e-9
-# The noise is that of the quietest stretch of about so many readings; fewer than these tell nothing.
-STRETCH, FEWEST = 240, 120
+# The noise is that of a quiet stretch of about so long and at least so many readings, a quarter of the way up, for
+# lids are lifted in some and the quietest seems quieter than it is; fewer readings than the last tell nothing.
+STRETCH_S, STRETCH, FEWEST = 600.0, 60, 120
 # Readings that flip between two neighbours look as if their noise were 0.41 steps, however small it is.
 TELLING_STEPS = 0.45
 # The step is the smallest change but for odd ones: this share of the changes may be smaller.
@@ -46,16 +47,19 @@ def frozen_spells(tail: Tail) -> list[Spell]:
     value, at = tail.celsius, tail.at
     if len(value) < FROZEN_READINGS:
         return []
-    edges = np.concatenate(([0], np.flatnonzero(tail.change) + 1, [len(value)]))
-    lengths = edges[1:] - edges[:-1]
-    if int(lengths.max()) < FROZEN_READINGS:
-        return []
-    places = np.flatnonzero(lengths >= FROZEN_READINGS)
+    # A fault equals nothing, not even another.
+    firsts = np.concatenate(([0], np.flatnonzero(value[1:] != value[:-1]) + 1))
+    began = at[firsts]
     # Silence after the last reading is no run of one value.
-    lasted = np.concatenate((at, at[-1:]))[edges[places + 1]] - at[edges[places]]
-    places, lasted = places[lasted >= FROZEN_S], lasted[lasted >= FROZEN_S]
+    lasted = np.concatenate((began[1:], at[-1:])) - began
+    if float(lasted.max()) < FROZEN_S:
+        return []
+    edges = np.concatenate((firsts, [len(value)]))
+    lengths = edges[1:] - edges[:-1]
+    places = np.flatnonzero((lengths >= FROZEN_READINGS) & (lasted >= FROZEN_S))
+    lasted = lasted[places]
     found: list[Spell] = []
-    noise = _Noise(value)
+    noise = _Noise(value, max(STRETCH, int(STRETCH_S / tail.interval_s)))
     # What came before an earlier spell, and the spell itself, tell nothing of how the probe reads.
     since = 0
     while len(places):
@@ -97,13 +101,14 @@ def _suspect(
 
 
 class _Noise:
-    """What a channel's readings tell of its noise. value: degC, shape (n,)."""
+    """What a channel's readings tell of its noise. value: degC, shape (n,). stretch: readings to judge it by."""
 
-    def __init__(self, value: Floats) -> None:
+    def __init__(self, value: Floats, stretch: int) -> None:
         self._value = value
+        self._stretch = stretch
 
     def tells(self, since: int, firsts: NDArray[np.intp]) -> NDArray[np.bool_]:
-        """Before which of these readings the noise may have shown; shape (m,). The quietest stretch is no louder."""
+        """Before which of these readings the noise may have shown; shape (m,). A quiet stretch is hardly louder."""
         sums, counts = self._sums
         ends = np.maximum(firsts - 2, since)
         squares = (sums[ends] - sums[since]) / np.maximum(counts[ends] - counts[since], 1)
@@ -115,14 +120,15 @@ class _Noise:
         if first - since < FEWEST:
             return None
         sums, counts = self._sums
-        edges = np.linspace(since, first - 2, max(1, (first - since) // STRETCH) + 1).astype(np.intp)
+        edges = np.linspace(since, first - 2, max(1, (first - since) // self._stretch) + 1).astype(np.intp)
         number = counts[edges[1:]] - counts[edges[:-1]]
         squares = (sums[edges[1:]] - sums[edges[:-1]])[number > 0] / number[number > 0]
         step_c = self._step_c
         if not len(squares) or step_c <= 0.0:
             return None
+        quiet = np.partition(squares, len(squares) // 4)[len(squares) // 4]
         # A second difference carries noise 1, -2, 1 and the rounding of three readings, step**2 / 12 each.
-        noise_c = math.sqrt(max(0.0, (float(squares.min()) - step_c**2 / 2.0) / 6.0))
+        noise_c = math.sqrt(max(0.0, (float(quiet) - step_c**2 / 2.0) / 6.0))
         if not noise_c >= TELLING_STEPS * step_c:
             return None
         return math.erf(step_c / (math.sqrt(8.0) * noise_c))

@@ -29,8 +29,9 @@ HANDS_ON_S = 300.0
 def probe_spells(window: Window) -> list[Spell]:
     """Every spell of the probes, the gravest kind first."""
     found = _silence(window)
-    found += [spell for tail in window.tails.values() for spell in _faults(tail)]
     inside = [tail for part in IN_POT if (tail := window.tail_of(part)) is not None]
+    # A calm probe has no fault, and whether one in the pot is calm has to be known anyway.
+    found += [one for tail in window.tails.values() if tail not in inside or not tail.calm for one in _faults(tail)]
     found += [spell for tail in inside for spell in _jumps(tail, window)]
     found += [spell for tail in inside for spell in frozen_spells(tail)]
     return found
@@ -54,7 +55,8 @@ def _silence(window: Window) -> list[Spell]:
         apart = apart[apart > 0.0] if len(apart) and apart.min() <= 0.0 else apart
         if len(apart):
             limit_s = max(window.silence_s, SILENT_READINGS * middle(apart))
-        for place in np.flatnonzero(steps > limit_s).tolist():
+        longest_s = float(steps.max(initial=0.0))
+        for place in np.flatnonzero(steps > limit_s).tolist() if longest_s > limit_s else ():
             words = f"No data came for {span_words(float(steps[place]))}."
             found.append(Spell("no data", float(arrived[place]), float(arrived[place + 1]), "", words))
     if now - latest >= limit_s:
