@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from monitor.conditions.heat import heat_spells
+from monitor.conditions.heat import heat_spells, hot_at_first
 from monitor.conditions.overdue import Due, overdue_spells
 from monitor.conditions.probes import probe_spells
 from monitor.conditions.spells import Spell
@@ -45,6 +45,7 @@ def _spells(history: History, now: float, silence_s: float) -> list[Spell]:
         begin = now - length_s
         window = Window(history, begin, now, silence_s)
         found = [*probe_spells(window), *heat_spells(window)]
-        if begin <= history.started or not any(one.ended is None and one.began < begin + EDGE_S for one in found):
+        older = any(one.ended is None and one.began < begin + EDGE_S for one in found)
+        if begin <= history.started or not (older or hot_at_first(window)):
             return found
         length_s *= GROWS

@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.conditions.spells import Flags, Spell, Stay, span_words, stays
 from monitor.conditions.window import Means, Window, middle
@@ -12,9 +13,12 @@ from monitor.history import Floats, History, cook_start
 COLD_C, WARM_C = 70.0, 72.0
 WARM_UP_S = 3600.0
 COLD_ON_S, COLD_OFF_S = 45.0, 60.0
-# Falling: this much in each third of nine minutes, longer than any stir takes.
+# Falling: this much in each third of nine minutes, longer than any stir takes; by how many of the thirds an open lid
+# that was logged may explain, of which the last must be one. Sound virtual cooks fall by 0.5, 0.9, 1.1 and 1.5 at most.
 THIRD_S = 180.0
-FALL_C = 0.8
+FALL_C = (0.8, 1.4, 1.4, 2.0)
+# A lid is logged when it is on again, and was off for so long before at the most (judgement).
+LID_OPEN_S = 120.0
 FALL_ON_S = 15.0
 COOLING_FROM_S = 1200.0
 # Up again: this much in three minutes; or levelled out: less than this lost in ten.
@@ -24,23 +28,27 @@ FALL_OFF_S = 45.0
 # The gap from paste to wall grows under an open lid and shrinks without heat (degC since before the fall).
 OPENED_C = 1.0
 LID_OFF_S = 600.0
-# Soap paste foams up as it nears its boil; the second is where it is headed within a few minutes.
-BOILING_C, BACK_C = 100.5, 99.5
-NEARING_C, HEADED_C, AHEAD_S = 99.0, 102.5, 180.0
-BOIL_ON_S, HEADED_ON_S, BOIL_OFF_S = 60.0, 15.0, 60.0
+# Soap paste foams up as it nears its boil. A sound one stays truly under this (judgement).
+NEARING_C = 99.0
+# Headed for it: as much again as in the last minutes leads beyond what a sound paste can seem, by so much.
+HEADED_C, AHEAD_S = 1.0, 180.0
+# Climbed: this far above what it was both so long ago, of which one was no dip; sound virtual cooks climb by 6.1 at
+# most once they are warm.
+CLIMBED_C, CLIMB_S, LOOK_BACK_S = 7.0, 2400.0, 3000.0
+DEADBAND_C = 1.0
+BOIL_ON_S, BOIL_OFF_S = 15.0, 60.0
 # How far from its own usual the gap between wall and paste may be, once the cooker has settled.
 APART_C, TOGETHER_C = 10.0, 7.0
-APART_ON_S, APART_OFF_S = 30.0, 60.0
+# An open lid alone may cool the paste by ten degrees before anybody can have logged it.
+APART_ON_S, APART_OFF_S = 240.0, 60.0
 SETTLED_S = 2700.0
 LATEST_S = 600.0
 LEAST_MEANS = 60
 # What a person did to heat or pot explains what the curve does for so long.
-TOLD_S = 2700.0
+TOLD_BEFORE_S, TOLD_S = 60.0, 2700.0
 POURED_S = 900.0
 POURED = ("added", "water added", "neutraliser added")
 LIFTED = ("stirred", "checked", "looked")
-# One open lid makes one third of the nine minutes fall; two in a row may make all three.
-LIFTED_S, AGAIN_S = 120.0, 420.0
 
 
 def heat_spells(window: Window) -> list[Spell]:
@@ -51,13 +59,13 @@ def heat_spells(window: Window) -> list[Spell]:
     paste = window.paste
     found: list[Spell] = []
     if len(paste) and paste.fresh:
-        found += _boiling(paste, window)
+        found += _boiling(window, start)
     lid = _lid_logged(window, start)
     found += lid
     if not heat_wanted(window.history, window.now) or not len(paste) or not paste.fresh:
         return found
     cold = _cold(paste, window, start)
-    found += [one for one in _cooling(paste, window, start) if not _lasts(one, cold) and not _lasts(one, lid)]
+    found += [one for one in _cooling(window, start) if not _lasts(one, cold) and not _lasts(one, lid)]
     found += cold
     found += _apart(window, start)
     return found
@@ -66,6 +74,15 @@ def heat_spells(window: Window) -> list[Spell]:
 def _lasts(one: Spell, others: list[Spell]) -> bool:
     """Whether it stands beside another that says the same louder."""
     return one.ended is None and any(other.ended is None for other in others)
+
+
+def hot_at_first(window: Window) -> bool:
+    """Whether the paste was hot so early in the window that what it climbed from lies before it."""
+    paste = window.paste
+    if not len(paste) or float(paste.value.max()) < NEARING_C:
+        return False
+    early = paste.value[paste.at < window.begin + LOOK_BACK_S]
+    return bool(np.any(early >= NEARING_C))
 
 
 def heat_wanted(history: History, now: float) -> bool:
@@ -86,19 +103,26 @@ def _told(window: Window, at: Floats, kinds: tuple[str, ...], lasts_s: float) ->
     flags = np.zeros(len(at), dtype=bool)
     for event in window.history.events:
         if event.kind in kinds and event.measured + lasts_s >= window.begin:
-            flags |= (at >= event.measured - 60.0) & (at <= event.measured + lasts_s)
+            flags |= (at >= event.measured - TOLD_BEFORE_S) & (at <= event.measured + lasts_s)
     return flags
 
 
-def _lifted(window: Window, at: Floats) -> Flags:
-    """Where open lids that were logged may be all that the curve shows; shape (n,)."""
-    flags = np.zeros(len(at), dtype=bool)
-    before = -math.inf
-    for event in window.history.events_of(*LIFTED):
-        lasts_s = AGAIN_S if event.measured - before <= 3.0 * THIRD_S else LIFTED_S
-        flags |= (at >= event.measured - 60.0) & (at <= event.measured + lasts_s)
-        before = event.measured
-    return flags
+def _explained(window: Window, paste: Means, start: float) -> NDArray[np.intp]:
+    """How many of the three thirds before each mean may fall for a known reason; shape (n,).
+
+    While a cook warms up, the reaction's heat lifts a paste above where its cooker keeps it, and fades; that is as
+    good a reason for two of them.
+    """
+    thirds = []
+    for back_s in (0.0, THIRD_S, 2.0 * THIRD_S):
+        falls = np.zeros(len(paste), dtype=bool)
+        for event in window.history.events_of(*LIFTED):
+            since_s = paste.at - back_s - event.measured
+            falls |= (since_s > -LID_OPEN_S) & (since_s < THIRD_S)
+        thirds.append(falls)
+    lifted = np.where(thirds[0], np.sum(thirds, axis=0), 0)
+    fades = (paste.at < start + WARM_UP_S) & (paste.value >= WARM_C)
+    return np.maximum(lifted, np.where(fades, 2, 0))
 
 
 def _cold(paste: Means, window: Window, start: float) -> list[Spell]:
@@ -110,20 +134,24 @@ def _cold(paste: Means, window: Window, start: float) -> list[Spell]:
     return found
 
 
-def _cooling(paste: Means, window: Window, start: float) -> list[Spell]:
+def _cooling(window: Window, start: float) -> list[Spell]:
+    value = window.paste.value
+    if float(value.max() - value.min()) < 3.0 * FALL_C[0]:
+        return []
+    paste = window.paste_minutes
     first = paste.before(3.0 * THIRD_S)
-    if not np.count_nonzero(first - paste.value >= 3.0 * FALL_C):
+    if not np.count_nonzero(first - paste.value >= 3.0 * FALL_C[0]):
         return []
     later, middle = paste.before(THIRD_S), paste.before(2.0 * THIRD_S)
     with np.errstate(invalid="ignore"):
-        beyond = (first - middle >= FALL_C) & (middle - later >= FALL_C) & (later - paste.value >= FALL_C)
-        beyond &= paste.at >= start + COOLING_FROM_S
+        least = np.minimum(np.minimum(first - middle, middle - later), later - paste.value)
+        beyond = (least >= FALL_C[0]) & (paste.at >= start + COOLING_FROM_S)
         if not beyond.any():
             return []
+        beyond &= least >= np.array(FALL_C)[_explained(window, paste, start)]
         back = (paste.value - later >= RISE_C) | (paste.before(LEVEL_S) - paste.value < LEVEL_C)
     beyond &= ~_told(window, paste.at, ("heat", "heat off"), TOLD_S)
     beyond &= ~_told(window, paste.at, POURED, POURED_S)
-    beyond &= ~_lifted(window, paste.at)
     found = []
     for stay in stays(paste.at, beyond, back, FALL_ON_S, FALL_OFF_S, window.now):
         place = min(int(np.searchsorted(paste.at, stay.began + FALL_ON_S)), len(paste) - 1)
@@ -167,20 +195,28 @@ def _lid_logged(window: Window, start: float) -> list[Spell]:
     return [Spell("lid left off", off + LID_OFF_S, None, words)]
 
 
-def _boiling(paste: Means, window: Window) -> list[Spell]:
-    value = paste.value
-    if float(value.max()) < NEARING_C:
+def _boiling(window: Window, start: float) -> list[Spell]:
+    """A paste that is hotter than a sound one can seem by its probe's tolerance, or as a sound one never gets hot.
+
+    While the cook warms up, the reaction's own heat may raise a sound paste by degrees a minute, and ends of itself
+    under the limit; so there only what the paste has reached counts. Later nothing but too much heat does that.
+    """
+    if float(window.paste.value.max()) < NEARING_C:
         return []
+    paste, warm_at = window.paste_minutes, start + WARM_UP_S
+    limit_c = NEARING_C + window.paste_off_c
     with np.errstate(invalid="ignore"):
-        headed = value + (value - paste.before(AHEAD_S))
-        rising = (value >= NEARING_C) & (headed >= HEADED_C)
-        back = (value < BACK_C) & ~(headed >= HEADED_C)
-    # A level needs longer, for one reading may be off; a rise does not wait.
-    near = stays(paste.at, rising, back, HEADED_ON_S, BOIL_OFF_S, window.now)
-    near += stays(paste.at, value >= BOILING_C, back, BOIL_ON_S, BOIL_OFF_S, window.now)
+        headed = 2.0 * paste.value - paste.before(AHEAD_S) >= limit_c + HEADED_C
+        climbed = paste.value - np.maximum(paste.before(CLIMB_S), paste.before(LOOK_BACK_S)) >= CLIMBED_C
+    near = (paste.value >= NEARING_C) & ((headed & (paste.at >= warm_at)) | (climbed & (paste.at >= warm_at + CLIMB_S)))
+    calm = (paste.value < NEARING_C - DEADBAND_C) & ~headed
+    hot, cooler = paste.value >= limit_c, paste.value < limit_c - DEADBAND_C
     found = []
-    for stay in near:
-        words = f"The paste is near boiling over, {value[-1]:.0f} °C: turn the heat down and stir; it is caustic."
+    for stay in (
+        *stays(paste.at, near, calm, BOIL_ON_S, BOIL_OFF_S, window.now),
+        *stays(paste.at, hot, cooler, BOIL_ON_S, BOIL_OFF_S, window.now),
+    ):
+        words = f"The paste is near boiling over, {paste.value[-1]:.0f} °C: turn the heat down and stir; it is caustic."
         found.append(_spell("near boil-over", stay, words, "The paste was near boiling over", window.now))
     return found
 

@@ -11,12 +11,15 @@ from monitor.progress.blocks import COLDEST_C, HOTTEST_C
 from monitor.records import to_celsius
 
 IN_POT = ("paste", "wall")
-# Slow conditions look at means of this many seconds.
+# Slow conditions look at means of this many seconds, and those that look at changes at means of so many of these.
 BIN_S = 15.0
+MINUTE_BINS = 4
 # A lone reading this far from both its neighbours is a spike and tells nothing of the pot.
 SPIKE_C = 4.0
 # Less silence than this (seconds) says nothing of a cook at the pace of life.
 SILENCE_S = 15.0
+# How far a temperature may be off where nobody has said what the probe is: class 2 wire of type K (IEC 60584-1).
+UNSTATED_OFF_C = 2.5
 # A temperature older than so many such silences is none; so are this many missed readings.
 STALE_SILENCES = 6.0
 STALE_READINGS = 4.0
@@ -29,7 +32,10 @@ def middle(values: Floats) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Means:
-    """Means of a quarter of a minute. at: Unix seconds; value: degC; shape (n,). fresh: whether they reach now."""
+    """Means of a quarter of a minute. fresh: whether they reach now.
+
+    at: Unix seconds, the middle of the readings; value: degC; shape (n,).
+    """
 
     at: Floats
     value: Floats
@@ -42,6 +48,13 @@ class Means:
         """The value so many seconds before each mean, shape (n,); NaN before the first."""
         earlier: Floats = np.interp(self.at - seconds, self.at, self.value, left=np.nan)
         return earlier
+
+    def over_minute(self) -> "Means":
+        """Means of the minute up to each. A probe's noise in a quarter of one is as large as the changes that count."""
+        sums = np.concatenate(([0.0], np.cumsum(self.value)))
+        last = np.arange(1, len(self.value) + 1)
+        first = np.searchsorted(self.at, self.at - (MINUTE_BINS - 0.5) * BIN_S)
+        return Means(self.at, (sums[last] - sums[first]) / (last - first), self.fresh)
 
 
 EMPTY = Means(np.empty(0), np.empty(0), False)
@@ -109,12 +122,13 @@ class Tail:
             at, value = at[good], value[good]
         if not len(at):
             return EMPTY
-        edges = np.concatenate((np.searchsorted(at, np.arange(at[0], at[-1] + BIN_S, BIN_S)), [len(at)]))
-        count = edges[1:] - edges[:-1]
-        if not count.all():
-            edges = np.concatenate((edges[:-1][count > 0], [len(at)]))
-            count = edges[1:] - edges[:-1]
-        return Means(np.add.reduceat(at, edges[:-1]) / count, np.add.reduceat(value, edges[:-1]) / count, self.fresh)
+        firsts = np.searchsorted(at, np.arange(at[0], at[-1] + BIN_S, BIN_S))
+        nexts = np.append(firsts[1:], len(at))
+        filled = nexts > firsts
+        if not filled.all():
+            firsts, nexts = firsts[filled], nexts[filled]
+        middles = 0.5 * (at[firsts] + at[nexts - 1])
+        return Means(middles, np.add.reduceat(value, firsts) / (nexts - firsts), self.fresh)
 
     @cached_property
     def fresh(self) -> bool:
@@ -155,10 +169,21 @@ class Window:
         return None if series is None else self.tails.get(series.channel)
 
     @cached_property
+    def paste_off_c(self) -> float:
+        """How far the paste's probe may be off, degC either way."""
+        series = self.in_pot.get("paste")
+        return UNSTATED_OFF_C if series is None or series.tolerance_c is None else series.tolerance_c
+
+    @cached_property
     def paste(self) -> Means:
         """The paste's means."""
         tail = self.tail_of("paste")
         return EMPTY if tail is None else tail.means
+
+    @cached_property
+    def paste_minutes(self) -> Means:
+        """The paste's means over a minute."""
+        return self.paste.over_minute()
 
     @cached_property
     def wall(self) -> Means:

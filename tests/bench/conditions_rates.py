@@ -7,7 +7,9 @@
 Normal cooks are those of both kinds of kitchen without trouble, six hours long, the person stirring every 30 to 40
 minutes as the trade does, the paste truly under 99 degC; --any-habit has them stir every 25 to 60 minutes and forget.
 The conditions are asked for every half minute, stir and check due as the rule of thumb has them. Faults are put into
-the readings of such cooks, or happen to the cooker; each is held against the moment from which the readings show it.
+the readings of such cooks, or happen to the cooker; each is held against the moment from which the readings show it,
+as tests.conditions.faults has it. The limits were set on seeds 5000 to 5299, 7000 to 7099 and 9200 to 9309; judge on
+others.
 """
 
 import argparse
@@ -28,7 +30,8 @@ from monitor.history import History, cut, series_from
 from monitor.progress.outlook import Condition
 from monitor.records import Event
 from tests.bench.closed_loop import seeds
-from tests.conditions.cooks import FAULTS, NORMAL_S, SIMMERS_C, Faulty, faulty_cook, normal_cook, rule_of_thumb
+from tests.conditions.cooks import NORMAL_S, SIMMERS_C, normal_cook, rule_of_thumb
+from tests.conditions.faults import FAULTS, Faulty, faulty_cook
 
 ASK_EVERY_S = 30.0
 
@@ -160,12 +163,12 @@ def fault_row(fault: str, delays: Sequence[Delay]) -> str:
     """One line of the table."""
     known = sorted(one.delay_s for one in delays if one.delay_s is not None)
     if not known:
-        return f"{fault:<22} in {len(delays)} cooks, never raised"
+        return f"{fault:<24} in {len(delays)} cooks, never raised"
     within = sum(delay_s <= 60.0 for delay_s in known)
     beside = Counter(name for one in delays for name in one.others)
     extra = ", ".join(f"{name} {count}" for name, count in beside.most_common()) or "nothing"
     return (
-        f"{fault:<22} in {len(delays):3d} cooks, raised within a minute in {within:3d}, in all {len(known):3d}; "
+        f"{fault:<24} in {len(delays):3d} cooks, raised within a minute in {within:3d}, in all {len(known):3d}; "
         f"median {known[len(known) // 2]:5.0f} s, latest {known[-1]:5.0f} s; beside it: {extra}"
     )
 
