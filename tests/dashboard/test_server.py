@@ -66,3 +66,12 @@ def test_it_serves_and_ends_cleanly(tmp_path: Path, number: int) -> None:
         process.stdout.read()
         assert process.wait(20) == 0
         assert "Traceback" not in process.stderr.read()
+
+
+def test_no_thread_spins_for_products_that_nobody_asked_for() -> None:
+    """numpy's linear algebra would start a thread for each further core."""
+    words = "import os, monitor.view, numpy; numpy.ones((500, 500)) @ numpy.ones((500, 500)); "
+    words += "print(len(os.listdir('/proc/self/task')))"
+    environ = {name: value for name, value in os.environ.items() if "THREADS" not in name}
+    told = subprocess.run([sys.executable, "-c", words], env=environ, capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "1"
