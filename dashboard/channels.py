@@ -98,7 +98,11 @@ class Channel(HTTPChannel):  # type: ignore[misc]
 
 
 class Server(TcpWSGIServer):  # type: ignore[misc]
-    """waitress on one listening socket. secret: the TLS of its connections, or None; complain: takes one sentence."""
+    """waitress on one listening socket.
+
+    secret: the TLS of its connections, or None. complain: takes one sentence. tidy: called in the loop every few
+    seconds; it must not block.
+    """
 
     channel_class = Channel
 
@@ -108,6 +112,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         listener: socket.socket,
         secret: ssl.SSLContext | None,
         complain: Callable[[str], None] = lambda _words: None,
+        tidy: Callable[[], None] = lambda: None,
     ) -> None:
         adjustments = Adjustments(
             sockets=[listener],
@@ -125,6 +130,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         self.clock = SystemClock()
         self._secret = secret
         self._complain = complain
+        self._tidy = tidy
         self._rests_until_s = self._said_s = -math.inf
         dispatcher = ThreadedTaskDispatcher()
         dispatcher.set_thread_count(THREADS)
@@ -181,6 +187,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
 
     def maintenance(self, now: float) -> None:
         super().maintenance(now)
+        self._tidy()
         now_s = self.clock.real_s()
         for channel in self.active_channels.values():
             if not channel.requests and channel.began_s is not None and now_s - channel.began_s > LONGEST_REQUEST_S:

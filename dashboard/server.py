@@ -21,6 +21,7 @@ import segno
 from dashboard.app import make_app
 from dashboard.certificates import of_own, of_user
 from dashboard.channels import Server
+from dashboard.desk import DESK, Desk
 from dashboard.hosts import Hosts
 from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
 from dashboard.phones import PLACE, Book
@@ -76,7 +77,9 @@ def serve(
         where = base(host, listener.getsockname()[1], secure=secrecy is not None)
         book.served_at(where)
         door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
-        server = Server(make_app(Shelf(folder), key, door), listener, secrecy.context if secrecy else None, complain)
+        application = make_app(Shelf(folder, keeps_open=True), key, door)
+        desk: Desk = application.extensions[DESK]
+        server = Server(application, listener, secrecy.context if secrecy else None, complain, desk.tidy)
         # What is there now stays to the end, so that no search for garbage need go through it.
         gc.freeze()
         # systemd sets this where what is said is kept in the journal, in which no key has a place.

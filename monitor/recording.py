@@ -101,11 +101,15 @@ def _why(path: Path, error: sqlite3.Error) -> str:
 
 
 def connect_read_only(path: Path) -> sqlite3.Connection:
-    """A connection that cannot write, by construction. Close it soon: an open one holds up ``finish``."""
+    """A connection that cannot write, by construction, for one thread at a time.
+
+    Close it soon: an open one holds up ``finish``.
+    """
     if not path.is_file():
         raise RecordingError(path, "there is no such file")
     with errors_named(path):
-        connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S)
+        address = f"{path.resolve().as_uri()}?mode=ro"
+        connection = sqlite3.connect(address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
         try:
             check_identity(path, connection)
         except BaseException:

@@ -1,12 +1,14 @@
 """A growing cook, held in memory.
 
 Every look opens the file read-only, reads and closes, because an open reader would hold up the writer's
-``finish``.
+``finish``. Whoever looks every second or two may keep it open from look to look, a tenth of the work, as long as it
+lets go when the cook is over or nobody looks any more.
 """
 
 import math
 import sqlite3
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -48,8 +50,12 @@ class Roll:
     Raises RecordingError when the file is not a recording or is damaged.
     """
 
+    # Whether the file stays open after a look, until ``let_go``.
+    keeps_open = False
+
     def __init__(self, path: Path, roles: tuple[str, ...] | None = None) -> None:
         self.path = path
+        self._connection: sqlite3.Connection | None = None
         self._roles = roles
         self._columns: dict[int, Column] = {}
         self._last_reading = 0
@@ -114,7 +120,7 @@ class Roll:
         return news
 
     def _read(self) -> _News:
-        with closing(self._connect()) as connection, damage_named(self.path):
+        with self._connected() as connection, damage_named(self.path):
             # One transaction, so that readings and events are of the same moment.
             connection.execute("BEGIN")
             heads = connection.execute(_HEADS).fetchone()
@@ -149,16 +155,42 @@ class Roll:
             self._last_reading = int(readings[-1, 4])
         return news
 
-    def _connect(self) -> sqlite3.Connection:
-        """A connection that is to be closed soon. A file that was found to be a recording is not asked again."""
+    @contextmanager
+    def _connected(self) -> Iterator[sqlite3.Connection]:
+        """A connection for one look. A file that was found to be a recording is not asked again."""
+        known_as = self._file()
+        if known_as is None or known_as != self._known_as:
+            self.let_go()
+        connection = self._connection
+        if connection is None:
+            connection = self._connection = self._connect(known_as)
+        try:
+            yield connection
+            # An open transaction would keep the writer from emptying its log.
+            connection.rollback()
+        except BaseException:
+            self.let_go()
+            raise
+        if not self.keeps_open:
+            self.let_go()
+
+    def let_go(self) -> None:
+        """Closes the file until the next look, so that whoever writes it can finish it."""
+        if self._connection is not None:
+            self._connection.close()
+            self._connection = None
+
+    def _file(self) -> tuple[int, int] | None:
         try:
             file = self.path.stat()
         except OSError:
-            return connect_read_only(self.path)
-        known_as = (file.st_dev, file.st_ino)
-        if known_as == self._known_as:
+            return None
+        return file.st_dev, file.st_ino
+
+    def _connect(self, known_as: tuple[int, int] | None) -> sqlite3.Connection:
+        if known_as is not None and known_as == self._known_as:
             with damage_named(self.path):
-                return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S)
+                return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
         connection = connect_read_only(self.path)
         self._known_as = known_as
         self._address = f"{self.path.resolve().as_uri()}?mode=ro"

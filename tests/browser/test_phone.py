@@ -11,8 +11,9 @@ import pytest
 from playwright.sync_api import Browser, Page, Route, expect
 
 from monitor.clock import SystemClock
+from monitor.cook import LOOK_AGAIN_S
 from monitor.roll import load
-from monitor.view import LOOK_AGAIN_S, Shelf
+from monitor.view import Shelf
 from tests.browser.conftest import KEY, ZONE, Phone, taken_over
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker

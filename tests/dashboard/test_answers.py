@@ -10,11 +10,12 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from monitor.clock import Anchor, Clock, JumpClock
+from monitor.cook import NOTICE_AGAIN_S
 from monitor.history import History
 from monitor.noticing.offers import Noticed, noticed
 from monitor.recording import Recorder
 from monitor.roll import load
-from monitor.view import NOTICE_AGAIN_S, Shelf
+from monitor.view import Shelf
 from monitor.wire import Pack, Record
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, goes_on, live, post
@@ -193,7 +194,7 @@ def test_the_curve_is_searched_once_a_minute(
         looks.append(clock.moment)
         return noticed(history)
 
-    monkeypatch.setattr("monitor.view.noticed", counted)
+    monkeypatch.setattr("monitor.cook.noticed", counted)
     mark = ""
     for _ in range(150):
         answer = phone.get("/live", query_string={"cook": name, "since": mark}).json

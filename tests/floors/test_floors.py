@@ -65,6 +65,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/tally.py",
         "monitor/lessons.py",
         "monitor/hindsight.py",
+        "monitor/cook.py",
         "monitor/view.py",
         "monitor/stream.py",
         "monitor/dipping.py",

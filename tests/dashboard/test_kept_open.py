@@ -1,0 +1,101 @@
+"""A running cook's file stays open between the looks of a page, and never in the way of its logger."""
+
+from pathlib import Path
+
+import pytest
+
+from monitor.clock import JumpClock
+from monitor.entries import log_event
+from monitor.recording import fold
+from monitor.records import make_event
+from monitor.view import LET_GO_S, Cook, Shelf
+from tests.dashboard.seeded import Maker
+
+
+@pytest.fixture
+def clock() -> JumpClock:
+    return JumpClock()
+
+
+@pytest.fixture
+def maker(tmp_path: Path, clock: JumpClock) -> Maker:
+    return Maker(tmp_path, clock, hours=0.5)
+
+
+@pytest.fixture
+def shelf(tmp_path: Path, clock: JumpClock) -> Shelf:
+    return Shelf(tmp_path, lambda _tie: clock, keeps_open=True)
+
+
+def looked_at(shelf: Shelf, maker: Maker, clock: JumpClock) -> Cook:
+    """The cook after a few looks, so that its file is kept open."""
+    cook = shelf.cook(maker.path.stem)
+    for _ in range(3):
+        clock.moment += 1.0
+        cook.look()
+    return cook
+
+
+def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: Shelf, clock: JumpClock) -> None:
+    cook = shelf.cook(maker.path.stem)
+    for seconds in range(1, 6):
+        clock.moment += 1.0
+        maker.went_on(1800 + seconds)
+        cook.look()
+        assert len(cook.history().series["paste"]) == 1800 + seconds
+    shelf.let_go()
+    maker.log("stirred", 1805)
+    clock.moment += 1.0
+    cook.look()
+    assert [event.kind for event in cook.history().events][-1] == "stirred"
+    maker.recorder.abandon()
+
+
+def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: Shelf, clock: JumpClock) -> None:
+    cook = looked_at(shelf, maker, clock)
+    maker.recorder.commit()
+    blocked, _, _ = maker.recorder._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    assert not blocked
+    assert maker.path.with_name(f"{maker.path.name}-wal").stat().st_size == 0
+    clock.moment += 1.0
+    maker.went_on(1802)
+    cook.look()
+    assert len(cook.history().series["paste"]) == 1802
+    maker.recorder.abandon()
+
+
+def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: Shelf, clock: JumpClock) -> None:
+    looked_at(shelf, maker, clock)
+    shelf.let_go()
+    assert not maker.recorder.finish()
+    clock.moment += LET_GO_S
+    shelf.let_go()
+    assert fold(maker.path)
+
+
+@pytest.mark.parametrize("by_page", [True, False])
+def test_it_is_let_go_at_the_end(maker: Maker, shelf: Shelf, clock: JumpClock, by_page: bool) -> None:
+    cook = looked_at(shelf, maker, clock)
+    if by_page:
+        cook.log_event("finished")
+    else:
+        log_event(maker.path, make_event("end", "finished", clock.now(), clock.now()))
+        clock.moment += 1.0
+        cook.look()
+    assert maker.recorder.finish()
+
+
+def test_another_file_of_that_name_is_another_cook(
+    maker: Maker, shelf: Shelf, clock: JumpClock, tmp_path: Path
+) -> None:
+    cook = looked_at(shelf, maker, clock)
+    other = Maker(tmp_path / "elsewhere", clock, hours=0.6, events=False)
+    other.log("note", 5, {"text": "of another file"})
+    other.recorder.finish()
+    maker.recorder.abandon()
+    other.path.replace(maker.path)
+    for end in ("-wal", "-shm"):
+        maker.path.with_name(maker.path.name + end).unlink(missing_ok=True)
+    clock.moment += 1.0
+    cook.look()
+    assert any(event.fields.get("text") == "of another file" for event in cook.history().events)
