@@ -35,7 +35,7 @@ from monitor.roll import Roll
 RETHINK_S = 60.0
 JUDGE_AGAIN_S = 5.0
 # What nobody logged is looked for when this much cook time and real time has passed, and when something was logged.
-NOTICE_AGAIN_S = 60.0
+NOTICE_AGAIN_S = 120.0
 NOTICE_REAL_S = 10.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
@@ -184,7 +184,7 @@ class Cook:
         )
         if self._thought is None or not fresh:
             self._forecaster = self._forecaster or Forecaster(self._prior)
-            self._thought = self._forecaster.outlook(history, now)
+            self._thought = self._forecaster.estimate(history, now)
             self._thought_s = self._clock.real_s()
             self._events = history.events
             self._judged_s = -math.inf
@@ -197,7 +197,7 @@ class Cook:
         """What was known at ``moment`` (Unix seconds), and what the monitor would have thought of it."""
         history = self.history(moment)
         # A new forecaster each time, because one that had seen a later moment's calibration would remember it.
-        return history, self._judged(Forecaster(self._prior).outlook(history, moment), history, moment)
+        return history, self._judged(Forecaster(self._prior).estimate(history, moment), history, moment)
 
     def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
         """The outlook with what is wrong at ``now``."""
@@ -236,7 +236,7 @@ class Cook:
         return noticed(self.history(as_of))
 
     def offered(self) -> tuple[Noticed, ...]:
-        """``noticed`` as of the last minute, for pages that ask every second or two."""
+        """``noticed`` as of the last minutes, for pages that ask every second or two."""
         history, now, real_s = self.history(), self.now(), self._clock.real_s()
         # Either clock alone would do for a real cook; a virtual one's minute passes within a second.
         rested = abs(now - self._noticed_at) >= NOTICE_AGAIN_S and real_s - self._noticed_s >= NOTICE_REAL_S

@@ -24,7 +24,11 @@ class Column:
         self._make_room(1)
         if fault is not None:
             self._faults.append((self._count, fault))
-        self._rows[:, self._count] = measured, known, value
+        rows, place = self._rows, self._count
+        rows[0, place], rows[1, place], rows[2, place] = measured, known, value
+        # Only what is new, and the reading before it, can break the order.
+        if place and not measured >= rows[0, place - 1]:
+            self._in_order = False
         self._count += 1
 
     def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:

@@ -24,6 +24,8 @@ from monitor.records import Batch, Event, role
 # These tables only grow, so the rest of the file is read again only when one of these has changed.
 _HEADS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
     (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
+# So many readings are taken in faster one by one than as columns.
+FEW = 24
 _CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
 
 
@@ -108,7 +110,12 @@ class Roll:
                 # A name that came with two units is two channels; the later ones say which unit.
                 taken = any(column.name == name for column in self._columns.values())
                 self._columns[id_] = Column(f"{name} ({unit})" if taken else name, unit)
-        if len(news.readings):
+        if 0 < len(news.readings) <= FEW:
+            worded = dict(news.faults)
+            for row, (id_, measured, known, value) in enumerate(news.readings.tolist()):
+                self._columns[int(id_)].append(measured, known, value, worded.get(row))
+                self._last_known = max(self._last_known, known)
+        elif len(news.readings):
             worded = dict(news.faults)
             for id_ in set(news.readings[:, 0].tolist()):
                 rows = np.flatnonzero(news.readings[:, 0] == id_)

@@ -55,6 +55,9 @@ class Chain:
 
 def converted(history: History, facts: Facts, rig: str) -> History:
     """The history with every channel as it is to be shown. Never raises for what readings or facts hold."""
+    if not any(fact.rig == rig for fact in facts.all) and all(one.unit != RAW_UNIT for one in history.series.values()):
+        # Most kitchens have nothing to apply, and this is asked at every look.
+        return history
     # A reading beyond any sense becomes NaN or infinite, and a fault.
     with np.errstate(over="ignore", invalid="ignore"):
         return _applied(history, facts, rig)[0]

@@ -5,9 +5,9 @@ result is the same however the readings are portioned out.
 """
 
 import math
-from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.history import Floats
 
@@ -28,9 +28,8 @@ class Blocks:
     def __init__(self) -> None:
         self._times: list[float] = []
         self._values: list[float] = []
-        self._open: list[float] = []
-        self._open_times: list[float] = []
-        self._open_index = -math.inf
+        # The readings of the block that is not full yet.
+        self._open_times = self._open_values = np.empty(0)
         self.latest = -math.inf
         self.rejected = 0
 
@@ -50,41 +49,43 @@ class Blocks:
         times, values = measured[good], temperature_c[good]
         if not len(times):
             return True
-        index = np.floor(times / BLOCK_S)
-        cuts = np.flatnonzero(np.diff(index)) + 1
-        edges = [0, *cuts.tolist(), len(times)]
-        for first, last in pairwise(edges):
-            if index[first] != self._open_index:
-                self._close()
-                self._open_index = float(index[first])
-            self._open.extend(values[first:last].tolist())
-            self._open_times.extend(times[first:last].tolist())
+        times = np.concatenate([self._open_times, times])
+        values = np.concatenate([self._open_values, values])
+        edges = np.concatenate([[0], np.flatnonzero(np.diff(np.floor(times / BLOCK_S))) + 1])
+        closed_times, closed_values = _medians(times, values, edges)
+        self._times.extend(closed_times.tolist())
+        self._values.extend(closed_values.tolist())
+        # Copies, because what was handed in may be part of a whole day.
+        self._open_times, self._open_values = times[edges[-1] :].copy(), values[edges[-1] :].copy()
         return True
-
-    def _close(self) -> None:
-        if self._open:
-            self._times.append(_mean(self._open_times))
-            self._values.append(_median(self._open))
-            self._open.clear()
-            self._open_times.clear()
 
     def arrays(self) -> tuple[Floats, Floats]:
         """Block times (Unix seconds) and temperatures (degC), the open block included; impossible jumps left out."""
         times, values = self._times, self._values
-        if self._open:
-            times = [*times, _mean(self._open_times)]
-            values = [*values, _median(self._open)]
+        if len(self._open_times):
+            edges = np.array([0, len(self._open_times)])
+            open_time, open_value = _medians(self._open_times, self._open_values, edges)
+            times, values = [*times, float(open_time[0])], [*values, float(open_value[0])]
         return _without_jumps(np.array(times), np.array(values))
 
 
-def _mean(values: list[float]) -> float:
-    return math.fsum(values) / len(values)
+def _medians(times: Floats, values: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """The mean time and the median value of each block, shape (m,); blocks from edge to edge, edges of shape (m + 1,).
 
-
-def _median(values: list[float]) -> float:
-    ordered = sorted(values)
-    middle = len(ordered) // 2
-    return ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])
+    Each block by itself, so that it comes out the same whichever others stand beside it.
+    """
+    sizes = np.diff(edges)
+    mean, median = np.empty(len(sizes)), np.empty(len(sizes))
+    for size in set(sizes.tolist()):
+        chosen = sizes == size
+        places = edges[:-1][chosen][:, None] + np.arange(size)
+        # From the block's first reading on, because sums of Unix seconds lose their last digits.
+        first = times[places[:, :1]]
+        mean[chosen] = first[:, 0] + (times[places] - first).sum(axis=1) / size
+        ordered = np.sort(values[places], axis=1)
+        half = size // 2
+        median[chosen] = ordered[:, half] if size % 2 else 0.5 * (ordered[:, half - 1] + ordered[:, half])
+    return mean, median
 
 
 def _without_jumps(times: Floats, values: Floats) -> tuple[Floats, Floats]:

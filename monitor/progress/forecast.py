@@ -68,12 +68,18 @@ class Forecaster:
 
     def outlook(self, history: History, now: float) -> Outlook:
         """What the history says at ``now`` (Unix seconds). Never raises for what a history holds."""
+        found = self.estimate(history, now)
+        due = None if found.elapsed_s is None else Due(found.stir_due, found.check_due)
+        return replace(found, conditions=conditions(history, now, due))
+
+    def estimate(self, history: History, now: float) -> Outlook:
+        """The outlook without what is wrong, for whoever looks for that more often."""
         times, temperatures = self.take_in(history)
         latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_step_s(times) else None
         start = cook_start(history)
         if start is None or start > now:
             unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET)
-            return Outlook(now, None, latest, None, *unknown, conditions(history, now))
+            return Outlook(now, None, latest, None, *unknown)
         reckoned = _reckon(history, times, temperatures, start, now, self._prior)
         return self._told(history, reckoned, now, latest)
 
@@ -123,7 +129,6 @@ class Forecaster:
             stir_due=stir_at,
             check_due=check_at,
             reasons=reasons,
-            conditions=conditions(history, now, Due(stir_at, check_at)),
             ahead=paths.ahead(now, DRAWN_AHEAD_S),
         )
 
