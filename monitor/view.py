@@ -131,7 +131,7 @@ class Shelf:
         return cook
 
     def _make_room(self) -> None:
-        over = [path for path, cook in self._open.items() if cook.finished() is not None]
+        over = [path for path, cook in self._open.items() if _is_over(cook)]
         for path in over[: max(0, len(over) - MOST_OVER_OPEN + 1)]:
             self._open.pop(path).let_go()
         while len(self._open) >= MOST_OPEN:
@@ -151,3 +151,12 @@ class Shelf:
         recorder = Recorder.create(self.folder, clock.anchor(), rig=rig, source=source, sheet=sheet)
         recorder.close()
         return self.cook(recorder.path.stem)
+
+
+def _is_over(cook: Cook) -> bool:
+    """Whether a cook is over or gone by now: its phones may have left before its end."""
+    try:
+        cook.look()
+    except RecordingError:
+        return True
+    return cook.finished() is not None

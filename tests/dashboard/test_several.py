@@ -125,3 +125,28 @@ def test_of_those_that_are_over_two_stay_in_memory(tmp_path: Path) -> None:
     over = [shelf.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
     assert [shelf.is_open(cook) for cook in over] == [False, False, True, True] and shelf.is_open(on)
     running.recorder.close()
+
+
+def test_a_cook_that_ended_after_its_phones_left_goes_too(tmp_path: Path) -> None:
+    clock = JumpClock()
+    shelf = Shelf(tmp_path, lambda _tie: clock)
+    cooks = []
+    for number in range(5):
+        maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
+        cooks.append(shelf.cook(maker.path.stem))
+        maker.finish()
+        clock.moment += 60.0
+    assert [shelf.is_open(cook) for cook in cooks] == [False, False, False, True, True]
+
+
+def test_a_cook_whose_file_is_gone_leaves_memory(tmp_path: Path) -> None:
+    clock = JumpClock()
+    shelf = Shelf(tmp_path, lambda _tie: clock)
+    cooks = []
+    for number in range(4):
+        maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
+        cooks.append(shelf.cook(maker.path.stem))
+        maker.finish()
+        maker.path.unlink()
+        clock.moment += 60.0
+    assert [shelf.is_open(cook) for cook in cooks] == [False, False, True, True]
