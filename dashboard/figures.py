@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.view import Floats, Outlook
 
@@ -52,21 +52,36 @@ def curve_points(times: Floats, values_c: Floats, grid: Grid, since: float = -np
     if not len(times):
         return []
     bucket = ((times - grid.origin) // grid.width_s).astype(np.int64)
-    edges = [0, *(np.flatnonzero(np.diff(bucket)) + 1).tolist(), len(times)]
-    longest_gap_s = max(60.0, 3.0 * grid.width_s)
+    begins = np.concatenate([[0], np.flatnonzero(np.diff(bucket)) + 1])
+    ends = np.append(begins[1:], len(times))
+    # The first of the lowest and the first of the highest of each bucket, and the latest reading of all.
+    chosen = np.zeros(len(times), dtype=bool)
+    chosen[_firsts_at(np.minimum.reduceat(values_c, begins), values_c, begins, ends)] = True
+    chosen[_firsts_at(np.maximum.reduceat(values_c, begins), values_c, begins, ends)] = True
+    chosen[-1] = True
+    before = times[ends[:-1] - 1]
+    broken = np.flatnonzero(times[begins[1:]] - before > max(60.0, 3.0 * grid.width_s))
+    places = np.flatnonzero(chosen)
+    offsets = [round(moment - grid.origin) for moment in times[places].tolist()]
+    tenths: list[int | None] = [round(value * 10) for value in values_c[places].tolist()]
     points: list[int | None] = []
-    before: float | None = None
-    for low, high in pairwise(edges):
-        part = values_c[low:high]
-        chosen = {low + int(part.argmin()), low + int(part.argmax())}
-        if high == len(times):
-            chosen.add(high - 1)
-        if before is not None and times[low] - before > longest_gap_s:
-            points += [round(before - grid.origin) + 1, None]
-        for index in sorted(chosen):
-            points += [round(float(times[index]) - grid.origin), round(float(values_c[index]) * 10)]
-        before = float(times[high - 1])
-    return points
+    done = 0
+    for gap in broken.tolist():
+        here = int(np.searchsorted(places, begins[gap + 1]))
+        points += _in_turn(offsets[done:here], tenths[done:here])
+        points += [round(float(before[gap]) - grid.origin) + 1, None]
+        done = here
+    return points + _in_turn(offsets[done:], tenths[done:])
+
+
+def _firsts_at(wanted: Floats, values: Floats, begins: NDArray[np.intp], ends: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The first place in each part of ``values`` that holds the part's wanted value."""
+    places = np.flatnonzero(values == np.repeat(wanted, ends - begins))
+    return places[np.searchsorted(places, begins)]
+
+
+def _in_turn(offsets: Sequence[int], tenths: Sequence[int | None]) -> list[int | None]:
+    return [one for pair in zip(offsets, tenths, strict=True) for one in pair]
 
 
 def ahead_points(outlook: Outlook, origin: int) -> list[list[int]]:

@@ -90,14 +90,14 @@ def _later_costs(left: Floats, clear: Floats, over: Floats, wait: int, check_min
     mass = left.sum(axis=1)
     by = left @ clear.T
     paid = left @ (clear * over).T
-    # What a check at time j would have been over for pastes that already read clear at time i.
-    known = (left[:, None, :] * clear[None, :, :]) @ over.T
     after = np.zeros((len(left), count))
     # Past the end of the grid one more check finds all that is left.
     after[:] = check_min * (mass[:, None] - by)
     for i in range(count - 1 - wait, -1, -1):
         ahead = slice(i + wait, count)
-        costs = check_min * (mass - by[:, i])[:, None] + paid[:, ahead] - known[:, i, ahead] + after[:, ahead]
+        # What a check at each later time would have been over for pastes that already read clear at this one.
+        known = (left * clear[i]) @ over[ahead].T
+        costs = check_min * (mass - by[:, i])[:, None] + paid[:, ahead] - known + after[:, ahead]
         after[:, i] = costs.min(axis=1)
     second = check_min * mass[:, None] + paid + after
     taken_at = np.tile(np.arange(count), 2)

@@ -287,13 +287,16 @@ def clear_times(belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floa
     mixing = mean_mixing_factor(done.stir_interval_s, FLOORS, FADE_S)
     left = np.where(reached, np.inf, (need[:, None, None] - last[None]) / mixing[None, None, :])
     rates = arrhenius_factor(paths_c[:, :, None], EA[None, None, :])
+    # What is left to gain and how likely that is, of the grid points that are not there yet; by activation energy.
+    open_ = ~reached
+    to_go = [left[:, e, :][open_[:, e, :]] for e in range(len(EA))]
+    shares = [belief.weight[:, e, :][open_[:, e, :]] for e in range(len(EA))]
     for k, path_weight in enumerate(path_weights):
         gained = accumulate(ahead_s, rates[k])
         for e in range(len(EA)):
-            open_ = np.isfinite(left[:, e, :])
-            ahead = np.interp(left[:, e, :][open_], gained[:, e], ahead_s, right=math.inf)
+            ahead = np.interp(to_go[e], gained[:, e], ahead_s, right=math.inf)
             moments.append(done.times[-1] + ahead)
-            weights.append(path_weight * belief.weight[:, e, :][open_])
+            weights.append(path_weight * shares[e])
     return clear_times_from(np.concatenate(moments), np.concatenate(weights), float(done.times[0]))
 
 

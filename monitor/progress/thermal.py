@@ -93,20 +93,14 @@ def paths_ahead(
     belief = usual[:, None] * (lags / lags.sum())[None, :]
     grid = np.arange(times[0], times[-1] + STEP_S / 2, STEP_S)
     level = np.interp(grid, times, temperatures_c)
-    decay = np.exp(-STEP_S / LAGS_S)[None, :]
+    likelihoods = _likelihoods(level, _disturbed(grid, events))
     means = np.empty(len(grid))
-    disturbed = _disturbed(grid, events)
     changes = [event for event in events if event.kind in ("heat", "heat off")]
     fallen_since = None
     for i in range(1, len(grid)):
         jump = 0.5 if any(grid[i - 1] < event.measured <= grid[i] for event in changes) else JUMP_CHANCE
         belief = (1.0 - jump) * belief + jump * fresh[:, None] * belief.sum(axis=0)[None, :]
-        expected = TARGETS_C[:, None] + (level[i - 1] - TARGETS_C[:, None]) * decay
-        off_by = level[i] - expected
-        rough = np.exp(-0.5 * (off_by / ROUGH_NOISE_C) ** 2) + 1e-5
-        # Now and then a step tells little: the lid was lifted for a stir, logged or not.
-        likelihood = rough if disturbed[i] else np.exp(-0.5 * (off_by / STEP_NOISE_C) ** 2) + ROUGH_SHARE * rough
-        belief = belief * likelihood
+        belief = belief * likelihoods[i - 1]
         belief /= belief.sum()
         means[i] = float(belief.sum(axis=1) @ TARGETS_C)
     means[0] = means[1] if len(grid) > 1 else plateau_c
@@ -117,6 +111,21 @@ def paths_ahead(
         fallen_since = grid[last_good[-1]] if len(last_good) else grid[0]
     lasted_s = 0.0 if fallen_since is None else max(now - float(fallen_since), 0.0)
     return _spread_out(belief, float(temperatures_c[-1]), usual_c, lasted_s, was_hot, events)
+
+
+def _likelihoods(level: Floats, disturbed: NDArray[np.bool_]) -> Floats:
+    """How well each target and lag explains each step of the curve, shape (n - 1, targets, lags).
+
+    level: degC, shape (n,). disturbed: whether the step up to each place tells nothing, shape (n,).
+    """
+    target_c = TARGETS_C[None, :, None]
+    decay = np.exp(-STEP_S / LAGS_S)[None, None, :]
+    off_by = level[1:, None, None] - (target_c + (level[:-1, None, None] - target_c) * decay)
+    rough = np.exp(-0.5 * (off_by / ROUGH_NOISE_C) ** 2) + 1e-5
+    # Now and then a step tells little: the lid was lifted for a stir, logged or not.
+    close = np.exp(-0.5 * (off_by / STEP_NOISE_C) ** 2) + ROUGH_SHARE * rough
+    likelihoods: Floats = np.where(disturbed[1:, None, None], rough, close)
+    return likelihoods
 
 
 def _jump_targets(usual: Floats) -> Floats:
