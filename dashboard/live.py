@@ -17,6 +17,9 @@ from dashboard.pairing import Doorkeeper
 from dashboard.phones import BookError
 from monitor.errors import MonitorError
 
+# Made once, because json.dumps makes one at each call.
+_AS_JSON = json.JSONEncoder(separators=(",", ":"), allow_nan=False)
+
 Wsgi = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
 
 
@@ -56,7 +59,7 @@ class ShortWay:
                 change = self._desk.board(unquote(cook)).since(mark)
         except MonitorError:
             return None
-        body = json.dumps(change, separators=(",", ":"), allow_nan=False).encode()
+        body = _AS_JSON.encode(change).encode()
         return body if len(body) < SMALLEST_SQUEEZED else None
 
     def _is_paired(self, environ: dict[str, Any]) -> bool:
