@@ -73,7 +73,7 @@ def dip_in_buffers(
         live.skip()
         steady = live.settle(ph_settler(at_c, steady_ph), VOLTS, person.told)
         points.append(BufferPoint(buffer.name, at_c, round(steady.value, 6)))
-        person.say(f"Steady: {steady.value * 1000:+.1f} mV in pH {expected:.2f} at {at_c:g} °C.")
+        person.say(f"Steady: {steady.value * 1000:+z.1f} mV in pH {expected:.2f} at {at_c:g} °C.")
         if len(points) > 1:
             # What contradicts itself is said before the next dip, not after the last.
             ph_map(points)
@@ -170,7 +170,7 @@ def judged(fact: Fact) -> str:
         )
     correction = field_correction(fact.points)
     changes = ", ".join(
-        f"{correction.gain * at + correction.offset_c - at:+.2f} °C at {at:g} °C" for at in (ROOM_C, 95.0)
+        f"{correction.gain * at + correction.offset_c - at:+z.2f} °C at {at:g} °C" for at in (ROOM_C, 95.0)
     )
     return f"Checked in {' and '.join(point.bath for point in fact.points)}: readings are changed by {changes}."
 

@@ -104,7 +104,7 @@ def lead_buffers(
         dip = _dip(cook, channel, since, ph_settler(at_c), VOLTS)
         if dip.value is not None:
             points.append(BufferPoint(buffer.name, at_c, round(dip.value, 6)))
-            dip = Dip(STEADY, f"{dip.value * 1000:+.1f} mV in pH {ph:.2f} at {at_c:g} °C.", dip.value)
+            dip = Dip(STEADY, f"{dip.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", dip.value)
         dips.append(dip)
     try:
         if len(points) > 1 or (points and len(points) == len(planned)):
@@ -163,7 +163,7 @@ def lead_sample(cook: Cook, channel: str, percent: float, temperature_c: float, 
         return Read(dip)
     ph = sample_ph(calibration, dip.value, temperature_c)
     return Read(
-        Dip(STEADY, f"{dip.value * 1000:+.1f} mV.", dip.value),
+        Dip(STEADY, f"{dip.value * 1000:+z.1f} mV.", dip.value),
         f"pH {ph:.2f} in {percent:g} % at {temperature_c:g} °C.",
         ph,
     )
@@ -193,7 +193,7 @@ def latest_words(cook: Cook, channel: str) -> str:
     if last.value is None:
         return last.fault or "fault"
     if last.unit in VOLTS:
-        return f"{last.value * VOLTS[last.unit] * 1000:+.1f} mV"
+        return f"{last.value * VOLTS[last.unit] * 1000:+z.1f} mV"
     return f"{last.value:.2f} {'°C' if last.unit == 'Cel' else last.unit}"
 
 

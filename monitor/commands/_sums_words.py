@@ -78,13 +78,13 @@ def alkali(plan: Charge, weighed: Weighed, room: Fill | None, oz: bool) -> list[
     lines += _warned(plan.cautions, "water_g")
     excess = plan.excess
     lines.append(
-        f"Excess {excess.taken:+.1%}; 8 in 10 that it is truly from {excess.likely_low:+.1%} to "
-        f"{excess.likely_high:+.1%}, at the very ends {excess.least:+.1%} to {excess.most:+.1%}."
+        f"Excess {excess.taken:+z.1%}; 8 in 10 that it is truly from {excess.likely_low:+z.1%} to "
+        f"{excess.likely_high:+z.1%}, at the very ends {excess.least:+z.1%} to {excess.most:+z.1%}."
     )
     lines += drawn(excess)
     lines += _said(plan.meaning)
     if plan.more_oil_g >= 0.1:
-        lines.append(f"{plan.more_oil_g:.0f} g more of the same oils would bring it back to {inputs.excess:+.1%}.")
+        lines.append(f"{plan.more_oil_g:.0f} g more of the same oils would bring it back to {inputs.excess:+z.1%}.")
     if room:
         lines.append(f"{room.batch_l:.2f} L in a cooker of {room.cooker_l:g} L: {room.filled:.0%} full.")
         lines += _warned(room.cautions, "filled")

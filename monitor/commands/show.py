@@ -87,24 +87,18 @@ LEAST_TOLD_S = 60.0
 
 
 def _ledger_lines(told: "Ledger") -> list[str]:
-    from monitor.words import clock_time
+    from monitor.words import clock_time, signed_span
 
-    lines = [f"Where the time went, against {told.reference}: {_signed(told.seconds)} in all."]
+    lines = [f"Where the time went, against {told.reference}: {signed_span(told.seconds)} in all."]
     small = [entry for entry in told.entries if abs(entry.seconds) < LEAST_TOLD_S]
     for entry in told.entries:
         if entry not in small:
             when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"
-            lines.append(f"  {_signed(entry.seconds):>12}  {entry.cause:<14}  {when}  {entry.advice}")
+            lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<14}  {when}  {entry.advice}")
     if small:
         total_s = sum(entry.seconds for entry in small)
-        lines.append(f"  {_signed(total_s):>12}  {len(small)} more of under a minute each")
+        lines.append(f"  {signed_span(total_s):>12}  {len(small)} more of under a minute each")
     return lines
-
-
-def _signed(seconds: float) -> str:
-    from monitor.words import span
-
-    return f"{'-' if seconds < 0 else '+'}{span(abs(seconds))}"
 
 
 def _lines(cook: "Cook") -> list[str]:
@@ -120,7 +114,7 @@ def _lines(cook: "Cook") -> list[str]:
     if history.batch:
         lines += [f"  {oil.grams:g} g {oil.name}" for oil in history.batch.oils]
         lines.append(
-            f"  {history.batch.alkali.excess:+.0%} {history.batch.alkali.kind} over need, assay "
+            f"  {history.batch.alkali.excess:+z.0%} {history.batch.alkali.kind} over need, assay "
             f"{history.batch.alkali.assay:.0%}; {history.batch.water_grams:g} g water"
         )
     lines.append("Readings:")

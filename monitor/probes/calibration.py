@@ -193,7 +193,7 @@ def _check_slope(slope: float) -> None:
 def _check_offset(offset_v: float) -> None:
     if abs(offset_v) > 2.0 * REPLACE_OFFSET_V:
         raise ValueError(
-            f"At pH 7 the probe gives {offset_v * 1000:+.0f} mV where a good one gives within 30: look at the "
+            f"At pH 7 the probe gives {offset_v * 1000:+z.0f} mV where a good one gives within 30: look at the "
             "amplifier's middle voltage in the sketch and at the buffer's name; if both are right, replace the probe."
         )
 
@@ -223,7 +223,7 @@ def judge(points: Sequence[BufferPoint]) -> Judgement:
     else:
         state, advice = GOOD, ""
     told = "slope taken as ideal from one buffer" if alone else f"slope {slope:.1%}"
-    words = f"The probe is {state}: {told}, {offset_v * 1000:+.1f} mV at pH 7{'; ' + advice if advice else ''}."
+    words = f"The probe is {state}: {told}, {offset_v * 1000:+z.1f} mV at pH 7{'; ' + advice if advice else ''}."
     return Judgement(slope, alone, offset_v, state, words)
 
 

@@ -25,6 +25,8 @@ from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, Prior
 from monitor.records import Event
 
 WARM_UP, PLATEAU, STIRS, PAST_CLEAR, BATCH = "slow warm-up", "low plateau", "late stirs", "late check", "batch and oils"
+# Less is the dust of sums, whose sign may differ from machine to machine.
+NOTHING_S = 0.5
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ class Ledger:
     def main(self) -> Entry | None:
         """The cause that cost most, batch and oils left out; None where none cost anything."""
         first = next((entry for entry in self.entries if entry.cause != BATCH), None)
-        return first if first is not None and first.seconds > 0.0 else None
+        return first if first is not None and first.seconds >= NOTHING_S else None
 
     def of(self, cause: str) -> float:
         """Seconds that all entries of a cause cost together."""
@@ -190,7 +192,7 @@ def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
 
 def _less(entry: Entry, usual_s: float) -> Entry:
     seconds = entry.seconds - usual_s
-    if seconds < 0.0 and entry.cause != BATCH:
+    if seconds < -NOTHING_S and entry.cause != BATCH:
         return replace(entry, seconds=seconds, advice="It cost less here than in the reference.")
     return replace(entry, seconds=seconds)
 
