@@ -1,8 +1,8 @@
 """A cook as a Frictionless Data Package: out to a folder, and back without loss.
 
 Files: readings.csv, packs.csv, events.csv, batch.json, datapackage.json, and calibrations.jsonl where the cook has any
-(see ``carried``). Times are RFC 3339 in UTC to seven
-decimals, which tells any two moments apart that a 64-bit float of Unix seconds can.
+(see ``carried``). Times are RFC 3339 in UTC to seven decimals, which tells any two moments apart that a 64-bit float
+of Unix seconds can. The three tables may stand beside it as Parquet too (see ``parquet``).
 """
 
 import csv
@@ -12,18 +12,19 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 from itertools import groupby
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TypeAlias
+from typing import Any, TextIO, TypeAlias
 
 from monitor.carried import FILE, carried, entries_of, left_out_in_words, read_lines, take_in
 from monitor.catalogue import read_about, read_batch, read_events
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
+from monitor.parquet import TIMES, writer
 from monitor.probes.facts import Fact, TakenBack
 from monitor.recording import Recorder, connect_read_only, errors_named
 from monitor.records import Event
@@ -47,9 +48,9 @@ _TYPES = {
 # What a reader may rely on: which columns tell the rows apart, and which row of packs a reading belongs to.
 _KEYS: Mapping[str, Mapping[str, object]] = MappingProxyType(
     {
-        "readings.csv": {"foreignKeys": [{"fields": ["pack"], "reference": {"resource": "packs", "fields": ["pack"]}}]},
-        "packs.csv": {"primaryKey": ["pack"]},
-        "events.csv": {"primaryKey": ["uid"]},
+        "readings": {"foreignKeys": [{"fields": ["pack"], "reference": {"resource": "packs", "fields": ["pack"]}}]},
+        "packs": {"primaryKey": ["pack"]},
+        "events": {"primaryKey": ["uid"]},
     }
 )
 _RFC3339 = re.compile(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)(\.\d+)?(Z|[+-]\d\d:\d\d)\Z")
@@ -97,32 +98,26 @@ def from_rfc3339(text: str) -> float:
     return float(Decimal(int(whole)) + Decimal(match.group(2) or 0))
 
 
-def export_package(recording: Path, folder: Path, progress: Progress = _silent) -> None:
+def export_package(recording: Path, folder: Path, progress: Progress = _silent, *, parquet: bool = False) -> None:
     """Writes a recording as a data package into ``folder``, which must be new or empty.
 
-    progress: told (rows written, rows in all). Raises RecordingError, ExchangeError.
+    progress: told (rows written, rows in all). parquet: whether the tables are written as Parquet too.
+    Raises RecordingError, ExchangeError, ParquetError.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ExchangeError(folder, "the folder is not empty")
+    write_parquet = writer() if parquet else None
     calibrations = carried(recording)
     with closing(connect_read_only(recording)) as connection, errors_named(recording):
         connection.execute("BEGIN")
         about = read_about(recording, connection)
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            _write_csv(folder / "readings.csv", READINGS, _reading_rows(connection, about.started, progress))
-            _write_csv(
-                folder / "packs.csv",
-                PACKS,
-                (
-                    (id_, rfc3339(known), seq, digest)
-                    for id_, known, seq, digest in connection.execute(
-                        "SELECT id, known, seq, digest FROM pack ORDER BY id"
-                    )
-                ),
-            )
-            withdrawn = dict(connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid"))
-            _write_csv(folder / "events.csv", EVENTS, (_event_row(e, withdrawn) for e in read_events(connection)))
+            for name, (columns, rows) in _TABLES.items():
+                _write_csv(folder / f"{name}.csv", columns, rows(connection, about.started, progress))
+                if write_parquet is not None:
+                    # Read once more, so that no table is ever whole in memory.
+                    write_parquet(folder / f"{name}.parquet", columns, rows(connection, about.started, _silent))
             batch = {
                 "rig": about.rig,
                 "source": about.source,
@@ -133,45 +128,80 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent) 
                     for known, text in connection.execute("SELECT known, text FROM sheet ORDER BY id")
                 ],
                 "clock": asdict(about.anchor),
+                "earlier_clocks": [asdict(anchor) for anchor in _ties(connection)[:-1]],
             }
             _write_json(folder / "batch.json", batch)
             if calibrations:
                 (folder / FILE).write_text("\n".join(calibrations) + "\n", encoding="utf-8")
-            _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations)))
+            _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations), parquet))
         except OSError as error:
             raise ExchangeError(folder, (error.strerror or str(error)).lower()) from None
 
 
-def _reading_rows(connection: sqlite3.Connection, started: float, progress: Progress) -> Iterator[tuple[object, ...]]:
+def _ties(connection: sqlite3.Connection) -> list[Anchor]:
+    """How cook time went with the clock, at each start of the logger."""
+    rows = connection.execute("SELECT cook_time, wall, boot_id, boot_s, rate FROM clock ORDER BY id")
+    return [Anchor(*row) for row in rows]
+
+
+_Row: TypeAlias = tuple[Any, ...]
+
+
+def _readings(connection: sqlite3.Connection, started: float, progress: Progress) -> Iterator[_Row]:
     total = connection.execute("SELECT count(*) FROM reading").fetchone()[0]
     rows = connection.execute(
         "SELECT coalesce(measured, known), name, unit, value, fault, pack.id FROM reading "
         "JOIN pack ON pack.id = reading.pack JOIN channel ON channel.id = reading.channel ORDER BY reading.id"
     )
-    for done, (measured, name, unit, value, fault, pack) in enumerate(rows, 1):
-        elapsed = round(measured - started, 6)
-        yield rfc3339(measured), elapsed, name, unit, "" if value is None else repr(value), fault, pack
+    for done, (measured, *rest) in enumerate(rows, 1):
+        yield measured, round(measured - started, 6), *rest
         progress(done, total)
 
 
-def _event_row(event: Event, withdrawn: dict[str, float]) -> tuple[object, ...]:
-    taken_back = rfc3339(withdrawn[event.uid]) if event.uid in withdrawn else ""
-    fields = json.dumps(dict(event.fields), ensure_ascii=False)
-    return rfc3339(event.measured), rfc3339(event.known), event.kind, fields, event.uid, taken_back
+def _packs(connection: sqlite3.Connection, _started: float, _progress: Progress) -> Iterator[_Row]:
+    yield from connection.execute("SELECT id, known, seq, digest FROM pack ORDER BY id")
 
 
-def _write_csv(path: Path, header: tuple[str, ...], rows: Iterator[tuple[object, ...]]) -> None:
+def _events(connection: sqlite3.Connection, _started: float, _progress: Progress) -> Iterator[_Row]:
+    withdrawn = dict(connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid"))
+    for event in read_events(connection):
+        fields = json.dumps(dict(event.fields), ensure_ascii=False)
+        yield event.measured, event.known, event.kind, fields, event.uid, withdrawn.get(event.uid)
+
+
+# Rows with times as Unix seconds and None for what is missing.
+_TABLES: Mapping[str, tuple[tuple[str, ...], Callable[[sqlite3.Connection, float, Progress], Iterator[_Row]]]] = (
+    MappingProxyType({"readings": (READINGS, _readings), "packs": (PACKS, _packs), "events": (EVENTS, _events)})
+)
+
+
+class _UnixLines:
+    """Ends rows with a line feed alone; the writer, told of both, quotes a cell that holds either."""
+
+    def __init__(self, file: TextIO) -> None:
+        self._file = file
+
+    def write(self, row: str) -> int:
+        return self._file.write(row.removesuffix("\r\n") + "\n")
+
+
+def _write_csv(path: Path, header: tuple[str, ...], rows: Iterator[_Row]) -> None:
+    times = [i for i, column in enumerate(header) if column in TIMES]
     with path.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file, lineterminator="\n")
+        writer = csv.writer(_UnixLines(file), lineterminator="\r\n")
         writer.writerow(header)
-        writer.writerows(rows)
+        for row in rows:
+            cells = list(row)
+            for i in times:
+                cells[i] = "" if cells[i] is None else rfc3339(cells[i])
+            writer.writerow(cells)
 
 
 def _write_json(path: Path, value: object) -> None:
     path.write_text(json.dumps(value, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
-def _descriptor(recording: Path, calibrated: bool) -> dict[str, object]:
+def _descriptor(recording: Path, calibrated: bool, parquet: bool) -> dict[str, object]:
     name = re.sub(r"[^a-z0-9._-]+", "-", recording.stem.lower())
     return {
         "profile": "tabular-data-package",
@@ -179,20 +209,21 @@ def _descriptor(recording: Path, calibrated: bool) -> dict[str, object]:
         "title": f"Cook {recording.stem}",
         "batch": "batch.json",
         **({"calibrations": FILE} if calibrated else {}),
+        **({"parquet": [f"{table}.parquet" for table in _TABLES]} if parquet else {}),
         "resources": [
             {
-                "name": file.removesuffix(".csv"),
-                "path": file,
+                "name": table,
+                "path": f"{table}.csv",
                 "profile": "tabular-data-resource",
                 "format": "csv",
                 "mediatype": "text/csv",
                 "encoding": "utf-8",
                 "schema": {
                     "fields": [{"name": field, "type": _TYPES.get(field, "string")} for field in header],
-                    **_KEYS[file],
+                    **_KEYS[table],
                 },
             }
-            for file, header in (("readings.csv", READINGS), ("packs.csv", PACKS), ("events.csv", EVENTS))
+            for table, (header, _) in _TABLES.items()
         ],
     }
 
@@ -207,22 +238,25 @@ def import_package(
     """
     batch = _read_json(package / "batch.json")
     try:
-        anchor = Anchor(**batch["clock"])
+        anchors = [_tie(one) for one in (*batch.get("earlier_clocks", ()), batch["clock"])]
         started, ended = float(batch["started"]), batch["ended"]
         sheets = [(float(sheet["known"]), str(sheet["text"])) for sheet in batch["sheets"]]
         rig, source = str(batch["rig"]), str(batch["source"])
     except (KeyError, TypeError, ValueError):
         raise ExchangeError(package / "batch.json", "it is not what an export writes") from None
     calibrations = _read_calibrations(package / FILE)
-    begun = Anchor(started, anchor.wall, anchor.boot_id, anchor.boot_s, anchor.rate)
+    if anchors[0].cook_time != started:
+        # Packages of an earlier version have the latest tie alone.
+        anchors.insert(0, replace(anchors[0], cook_time=started))
     first = read_batch(sheets[0][1]) if sheets else None
-    recorder = Recorder.create(folder, begun, rig=rig, source=source, title=first.title if first else None)
+    recorder = Recorder.create(folder, anchors[0], rig=rig, source=source, title=first.title if first else None)
     try:
         for known, text in sheets:
             recorder.add_sheet(text, known)
         _import_readings(package, recorder, progress)
         _import_events(package, recorder)
-        recorder.tie_clock(anchor)
+        for anchor in anchors[1:]:
+            recorder.tie_clock(anchor)
         if ended is not None:
             recorder.end(float(ended))
         if recorder.is_finished():
@@ -240,6 +274,12 @@ def import_package(
     return recorder.path
 
 
+def _tie(told: Mapping[str, Any]) -> Anchor:
+    """Raises KeyError, TypeError, ValueError."""
+    cook_time, wall, boot_s, rate = (float(told[name]) for name in ("cook_time", "wall", "boot_s", "rate"))
+    return Anchor(cook_time, wall, str(told["boot_id"]), boot_s, rate)
+
+
 def _read_calibrations(path: Path) -> list[Fact | TakenBack]:
     try:
         return entries_of(read_lines(path))
@@ -250,35 +290,48 @@ def _read_calibrations(path: Path) -> list[Fact | TakenBack]:
 
 
 def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> None:
-    path = package / "packs.csv"
-    packs: dict[str, Pack] = {}
-    for line, row in _rows(path, PACKS):
-        with _row_named(path, line):
-            packs[row["pack"]] = Pack(
+    """Both tables go by the order in which the packs came, so one pack at a time is in memory."""
+    path = package / "readings.csv"
+    total = _line_count(package / "packs.csv")
+    by_pack = groupby(_rows(path, READINGS), lambda numbered: numbered[1]["pack"])
+    pending = next(by_pack, None)
+    for stored, (line, row) in enumerate(_rows(package / "packs.csv", PACKS), 1):
+        with _row_named(package / "packs.csv", line):
+            head = Pack(
                 (),
                 from_rfc3339(row["known"]),
                 int(row["seq"]) if row["seq"] else None,
                 int(row["digest"]) if row["digest"] else None,
             )
-    path = package / "readings.csv"
-    by_pack = groupby(_rows(path, READINGS), lambda numbered: numbered[1]["pack"])
-    for stored, (pack, rows) in enumerate(by_pack, 1):
-        if pack not in packs:
-            raise ExchangeError(path, f"pack {pack!r} is not in packs.csv")
-        head = packs.pop(pack)
-        records = []
-        for line, row in rows:
-            with _row_named(path, line):
-                measured = from_rfc3339(row["time"])
-                value = float(row["value"]) if row["value"] else None
-                if value is None and not row["fault"]:
-                    raise ValueError("it holds neither a value nor a fault")
-                time = None if measured == head.arrived else measured
-                records.append(Record(row["channel"], row["unit"], value, row["fault"] or None, time))
-        recorder.add_pack(Pack(tuple(records), head.arrived, head.seq, head.digest))
-        progress(stored, stored + len(packs))
-    for head in packs.values():
-        recorder.add_pack(head)
+        if pending is not None and pending[0] == row["pack"]:
+            head = replace(head, records=_records(path, pending[1], head.arrived))
+            pending = next(by_pack, None)
+        recorder.add_pack(head, copied=True)
+        progress(stored, total)
+    if pending is not None:
+        raise ExchangeError(path, f"pack {pending[0]!r} is not in packs.csv, or not in the same place there")
+
+
+def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: float) -> tuple[Record, ...]:
+    records = []
+    for line, row in rows:
+        with _row_named(path, line):
+            measured = from_rfc3339(row["time"])
+            value = float(row["value"]) if row["value"] else None
+            if value is None and not row["fault"]:
+                raise ValueError("it holds neither a value nor a fault")
+            time = None if measured == arrived else measured
+            records.append(Record(row["channel"], row["unit"], value, row["fault"] or None, time))
+    return tuple(records)
+
+
+def _line_count(path: Path) -> int:
+    """The lines of a file, its heading left out; one where it cannot be read, which its reader then says."""
+    try:
+        with path.open("rb") as file:
+            return max(1, sum(1 for _ in file) - 1)
+    except OSError:
+        return 1
 
 
 def _import_events(package: Path, recorder: Recorder) -> None:

@@ -11,23 +11,25 @@ from monitor.exchange import ExchangeError, Progress, export_package, import_pac
 FILES = ("datapackage.json", "batch.json", "readings.csv", "packs.csv", "events.csv")
 # Not every cook has these.
 OPTIONAL = (FILE,)
+# Written for other programs, and never read back.
+ASIDE = ("readings.parquet", "packs.parquet", "events.parquet")
 # Far beyond a day of ten channels; more is no cook but a trap for the disk.
 MOST_BYTES = 1_000_000_000
 
 
-def export_parcel(recording: Path, parcel: Path, progress: Progress) -> None:
+def export_parcel(recording: Path, parcel: Path, progress: Progress, *, parquet: bool = False) -> None:
     """Writes a recording as a zipped data package, to a file that must be new.
 
-    Raises RecordingError, ExchangeError.
+    parquet: whether the tables are in it as Parquet too. Raises RecordingError, ExchangeError, ParquetError.
     """
     if parcel.exists():
         raise ExchangeError(parcel, "it is there already")
     with tempfile.TemporaryDirectory(prefix="kettleside-") as space:
         folder = Path(space) / "package"
-        export_package(recording, folder, progress)
+        export_package(recording, folder, progress, parquet=parquet)
         try:
             with zipfile.ZipFile(parcel, "x", zipfile.ZIP_DEFLATED) as archive:
-                for name in (*FILES, *OPTIONAL):
+                for name in (*FILES, *OPTIONAL, *ASIDE):
                     if name in FILES or (folder / name).exists():
                         archive.write(folder / name, name)
         except OSError as error:

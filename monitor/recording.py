@@ -224,9 +224,12 @@ class Recorder:
         with errors_named(self.path):
             _write_anchor(self._connection, anchor)
 
-    def add_pack(self, pack: Pack) -> bool:
-        """Adds a pack; False when this very pack was stored before."""
-        if pack.digest is not None:
+    def add_pack(self, pack: Pack, *, copied: bool = False) -> bool:
+        """Adds a pack; False when this very pack was stored before.
+
+        copied: it comes from another recording, which told repeated ones apart when they came.
+        """
+        if pack.digest is not None and not copied:
             if self._is_repeated(pack, pack.digest):
                 return False
             self._digests.pop(pack.digest, None)

@@ -13,6 +13,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--to", type=Path, required=True, metavar="FOLDER or FILE.zip", help="new or empty; a .zip is one file to mail"
     )
     parser.add_argument(
+        "--parquet", action="store_true", help="the tables as Parquet too, beside the CSV; takes the library pyarrow"
+    )
+    parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
 
@@ -27,8 +30,8 @@ def run(args: argparse.Namespace) -> int:
     path = find(args.recording, args.recordings)
     with Bar("exporting") as bar:
         if args.to.suffix.lower() == ".zip":
-            export_parcel(path, args.to, bar)
+            export_parcel(path, args.to, bar, parquet=args.parquet)
         else:
-            export_package(path, args.to, bar)
+            export_package(path, args.to, bar, parquet=args.parquet)
     print(f"{path.stem} is now in {args.to}.")
     return 0

@@ -11,7 +11,7 @@ from monitor.commands.invent import recording_of, write
 from monitor.lessons import kitchen
 from monitor.progress.truth import SHARES
 from monitor.rig.three_cooks import THREE, WARNING
-from tests.exchange.test_exchange import contents
+from tests.exchange.odd_cooks import contents
 
 ROOT = Path(__file__).resolve().parents[2]
 SHELF = ROOT / "recordings"

@@ -18,7 +18,8 @@ from monitor.recording import Recorder
 from monitor.records import make_event
 from monitor.view import Cook
 from monitor.wire import Pack, Record
-from tests.exchange.test_exchange import START, silent
+from tests.exchange.odd_cooks import START
+from tests.exchange.test_exchange import silent
 
 END = START + 3600.0
 

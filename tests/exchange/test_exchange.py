@@ -3,7 +3,7 @@
 import csv
 import json
 import math
-from contextlib import closing
+import random
 from pathlib import Path
 
 import pytest
@@ -14,12 +14,13 @@ from monitor.catalogue import about
 from monitor.clock import Anchor
 from monitor.exchange import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
 from monitor.foreign import import_csv, parse_layout
-from monitor.recording import Recorder, connect_read_only
+from monitor.recording import Recorder
 from monitor.records import make_event
 from monitor.roll import load
 from monitor.wire import Pack, Record
+from tests.exchange import odd_cooks
+from tests.exchange.odd_cooks import START, contents, differences
 
-START = 1_773_484_800.0
 SHEET = 'title = "Brush soap"\n[[oil]]\nname = "rapeseed"\ngrams = 600\n'
 
 moments = st.floats(START, START + 86_400.0)
@@ -36,27 +37,12 @@ records = st.builds(
 )
 packs = st.builds(
     Pack,
-    st.lists(records, min_size=1, max_size=4).map(tuple),
+    st.lists(records, max_size=4).map(tuple),
     moments,
     st.none() | st.integers(0, 2**40),
     st.integers(-(2**63), 2**63 - 1),
 )
 notes = st.tuples(moments, st.text(max_size=80), st.booleans())
-
-
-def contents(path: Path) -> dict[str, list[tuple[object, ...]]]:
-    """All that a recording holds, row by row, but for internal numbers."""
-    queries = {
-        "readings": "SELECT pack, name, unit, coalesce(measured, known), known, value, fault FROM reading "
-        "JOIN pack ON pack.id = reading.pack JOIN channel ON channel.id = reading.channel ORDER BY reading.id",
-        "packs": "SELECT id, known, seq, digest FROM pack ORDER BY id",
-        "events": "SELECT uid, kind, measured, known, fields FROM event ORDER BY uid",
-        "withdrawals": "SELECT uid, known FROM withdrawal ORDER BY uid",
-        "sheets": "SELECT known, text FROM sheet ORDER BY id",
-        "about": "SELECT key, value FROM about ORDER BY key",
-    }
-    with closing(connect_read_only(path)) as connection:
-        return {name: connection.execute(query).fetchall() for name, query in queries.items()}
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -80,8 +66,38 @@ def test_a_package_comes_back_as_it_went(
     recorder.finish()
     export_package(recorder.path, folder / "package")
     copy = import_package(folder / "package", folder / "copies")
-    # Packs that hold no reading come last in a copy; here every pack holds one.
     assert contents(copy) == contents(recorder.path)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.randoms(use_true_random=False))
+def test_the_oddest_cook_comes_back_as_it_went(tmp_path_factory: pytest.TempPathFactory, draw: random.Random) -> None:
+    folder = tmp_path_factory.mktemp("exchange")
+    path = odd_cooks.recorded(folder / "from", draw)
+    export_package(path, folder / "package")
+    assert differences(contents(path), contents(import_package(folder / "package", folder / "to"))) == []
+
+
+def test_packs_that_hold_no_reading_and_packs_like_another_keep_their_place(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
+    one = Pack((Record("paste", "Cel", 94.25, None, None),), START, 1, 7)
+    for pack in (one, Pack((), START + 1.0, 2, 8), one):
+        recorder.add_pack(pack, copied=True)
+    recorder.finish()
+    export_package(recorder.path, tmp_path / "out")
+    copy = import_package(tmp_path / "out", tmp_path / "b")
+    assert [row[2] for row in contents(copy)["packs"]] == [1, 2, 1] and len(load(copy).series["paste"]) == 2
+
+
+def test_a_package_of_an_earlier_version_has_one_clock(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "a", 1.0), rig="cooker", source="test")
+    recorder.tie_clock(Anchor(START + 60.0, START + 61.0, "b", 2.0))
+    recorder.finish()
+    export_package(recorder.path, tmp_path / "out")
+    batch = json.loads((tmp_path / "out" / "batch.json").read_text(encoding="utf-8"))
+    del batch["earlier_clocks"]
+    (tmp_path / "out" / "batch.json").write_text(json.dumps(batch), encoding="utf-8")
+    assert about(import_package(tmp_path / "out", tmp_path / "b")) == about(recorder.path)
 
 
 @given(moments)

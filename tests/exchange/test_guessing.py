@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from monitor.foreign import import_csv, local_moment, number, parse_layout, read_rows
 from monitor.guessing import guess
 from monitor.roll import load
-from tests.exchange.test_exchange import START, silent
+from tests.exchange.odd_cooks import START
+from tests.exchange.test_exchange import silent
 
 BERLIN = ZoneInfo("Europe/Berlin")
 

@@ -13,7 +13,8 @@ from monitor.parcel import FILES, export_parcel, import_parcel
 from monitor.recording import Recorder
 from monitor.records import make_event
 from monitor.wire import Pack, Record
-from tests.exchange.test_exchange import START, contents, silent
+from tests.exchange.odd_cooks import START, contents
+from tests.exchange.test_exchange import silent
 
 
 def recorded(folder: Path) -> Path:

@@ -14,7 +14,7 @@ from monitor.records import make_event
 from monitor.rescue import PAGE_BYTES, rescue
 from monitor.roll import load
 from monitor.wire import Pack, Record
-from tests.exchange.test_exchange import START, contents
+from tests.exchange.odd_cooks import START, contents
 
 PACKS = 3000
 

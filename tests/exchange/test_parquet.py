@@ -1,0 +1,90 @@
+"""The tables as Parquet: read back by the library, every value, unit, fault and time as the recording has it."""
+
+import random
+import sys
+import zipfile
+from pathlib import Path
+
+import pyarrow
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pyarrow import parquet
+
+from monitor import parquet as ours
+from monitor.catalogue import about
+from monitor.cli import main
+from monitor.exchange import export_package, import_package
+from monitor.parcel import ASIDE, import_parcel
+from monitor.parquet import LAST_S, ParquetError, nanoseconds
+from tests.exchange.columns import parquet_differences, seconds
+from tests.exchange.odd_cooks import START, contents, recorded
+from tests.exchange.test_exchange import silent
+from tests.exchange.test_parcel import recorded as plain
+from tests.exchange.test_parcel import validated
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_every_value_unit_fault_and_time_is_read_back(
+    tmp_path: Path, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # So that a table takes several batches.
+    monkeypatch.setattr(ours, "BATCH_ROWS", 5)
+    path = recorded(tmp_path / "from", random.Random(seed))
+    export_package(path, tmp_path / "out", parquet=True)
+    held = contents(path)
+    assert parquet_differences(tmp_path / "out", held, about(path).started) == []
+    assert contents(import_package(tmp_path / "out", tmp_path / "to")) == held
+
+
+def test_the_comparison_can_fail(tmp_path: Path) -> None:
+    path = plain(tmp_path)
+    export_package(path, tmp_path / "out", parquet=True)
+    held = contents(path)
+    for name in ("readings", "packs", "events"):
+        assert parquet_differences(tmp_path / "out", {**held, name: held[name][:-1]}, START) != []
+    assert parquet_differences(tmp_path / "out", held, START + 1.0) != []
+
+
+def test_the_columns_are_those_of_the_csv_and_typed(tmp_path: Path) -> None:
+    export_package(plain(tmp_path), tmp_path / "out", parquet=True)
+    schema = parquet.read_schema(tmp_path / "out" / "readings.parquet")
+    header = (tmp_path / "out" / "readings.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert schema.names == header.split(",")
+    assert schema.field("time").type == pyarrow.timestamp("ns", tz="UTC")
+    assert schema.field("value").type == pyarrow.float64() and schema.field("channel").type == pyarrow.string()
+    frame = parquet.read_table(tmp_path / "out" / "readings.parquet").to_pandas()
+    assert str(frame["time"][0]) == "2026-03-14 10:40:00+00:00"
+    good = validated(tmp_path / "out")
+    assert good.returncode == 0, good.stdout + good.stderr
+
+
+# In the first hundred days of 1970 a float of Unix seconds is finer than a nanosecond.
+@given(st.floats(2.0**23, float(LAST_S)))
+def test_a_moment_survives_its_nanoseconds(moment: float) -> None:
+    assert seconds(nanoseconds(moment)) == moment
+
+
+def test_a_moment_that_does_not_fit_is_refused_in_words() -> None:
+    with pytest.raises(ParquetError, match="2262"):
+        nanoseconds(9.3e9)
+
+
+def test_a_zip_holds_them_too_and_is_read_back(tmp_path: Path) -> None:
+    path, parcel = plain(tmp_path), tmp_path / "cook.zip"
+    assert main(["export", str(path), "--to", str(parcel), "--parquet"]) == 0
+    with zipfile.ZipFile(parcel) as archive:
+        assert set(ASIDE) <= set(archive.namelist())
+    assert contents(import_parcel(parcel, tmp_path / "to", silent)) == contents(path)
+
+
+def test_without_the_library_one_sentence_says_how_to_get_it_and_nothing_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = plain(tmp_path)
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    assert main(["export", str(path), "--to", str(tmp_path / "out"), "--parquet"]) == 1
+    said = capsys.readouterr().err
+    assert "pip install" in said and "pyarrow" in said and said.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+    assert main(["export", str(path), "--to", str(tmp_path / "out")]) == 0
