@@ -1,53 +1,65 @@
 """A stranger's CSV, read into a recording: columns named by position on the command line."""
 
-import csv
 import math
-import re
-from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from array import array
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import date, timedelta, tzinfo
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
+from monitor.cells import DATE_ORDERS, UNIT_WORDS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.clock import Anchor
-from monitor.exchange import ExchangeError, Progress, from_rfc3339
+from monitor.exchange import ExchangeError, Progress
 from monitor.recording import Recorder
+from monitor.records import ABSOLUTE_ZERO_C
+from monitor.table import rows
 from monitor.wire import RELATIVE_BELOW, Column, Pack, Record, parse_columns_spec
 
-_ELAPSED_UNITS = {"s": 1.0, "min": 60.0, "h": 3600.0}
-# The order in which a date writes its year, month and day.
-_DATE_ORDERS = {"ymd": (0, 1, 2), "dmy": (2, 1, 0), "mdy": (2, 0, 1)}
-_TIME_UNITS = ("iso", *_ELAPSED_UNITS, *_DATE_ORDERS, "clock")
-_DATE = re.compile(r"(\d{1,4})[-./ ](\d{1,2})[-./ ](\d{1,4})(?!\d)[ T,]*")
-_CLOCK = re.compile(r"(\d{1,2})[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,9}))?)?\s*([AaPp])?\.?(?:[Mm]\.?)?\Z")
+_ELAPSED_UNITS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
+_TIME_UNITS = ("iso", *_ELAPSED_UNITS, "hms", *DATE_ORDERS, "clock")
+# Loggers like to say who they are before the table begins, and what was the most after it ends.
+HEADING_ROWS = FOOTING_ROWS = 20
+# A clock that stands this much before the row above has passed midnight.
+MIDNIGHT_S = 43_200.0
+COMMITTED_ROWS = 10_000
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """What the columns of a file are.
+    """What the columns of a file are, and what its times do not say themselves.
 
     columns: None for one to pass over. time_index: which one is the time; date_index: which the date, where it stands
-    in a column of its own.
+    in a column of its own. zone: of times that name none, the machine's own where it is None. day: on which the table
+    begins, where it has times of day and no date.
     """
 
     columns: tuple[Column | None, ...]
     time_index: int
     date_index: int | None = None
+    zone: tzinfo | None = None
+    day: date | None = None
+
+    @property
+    def channels(self) -> tuple[tuple[int, Column], ...]:
+        """The columns that hold readings, with their places."""
+        others = (self.time_index, self.date_index)
+        return tuple((i, column) for i, column in enumerate(self.columns) if column is not None and i not in others)
 
 
-def parse_layout(text: str) -> Layout:
+def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None) -> Layout:
     """What ``import --columns`` says: NAME:UNIT for each column in order, ``-`` to pass one over.
 
-    One column is the time: ``time:iso`` (RFC 3339); ``time:s``, ``time:min``, ``time:h`` (from the start; ``s`` beyond
-    2^28 counts as Unix seconds); ``time:ymd``, ``time:dmy``, ``time:mdy`` (a date and a time of day, the date in that
-    order); or ``time:clock`` beside a column ``date:ymd``, ``date:dmy`` or ``date:mdy``. A temperature in ``degF`` is
-    turned into Cel, ``mV`` into V. Raises ValueError naming the part that is wrong.
+    One column is the time: ``time:iso`` (a date and time with its offset); ``time:s``, ``ms``, ``min``, ``h`` (from
+    the start; seconds and milliseconds beyond 2^28 s count as Unix time); ``time:hms`` (a stopwatch's); ``time:ymd``,
+    ``dmy``, ``mdy`` (a date and a time of day, the date in that order); or ``time:clock`` with a column ``date:ymd``,
+    ``date:dmy`` or ``date:mdy``, or with the day on which it begins. A temperature in ``degF`` is turned into Cel,
+    ``mV`` into V. Raises ValueError naming the part that is wrong.
 
     >>> parse_layout("time:iso,-,paste:Cel").time_index
     0
     """
     parts = [part.strip() for part in text.split(",")]
-    columns = tuple(None if part == "-" else parse_columns_spec(part)[0] for part in parts)
+    columns = tuple(None if part == "-" else _column(part) for part in parts)
     names = [column.channel if column is not None else None for column in columns]
     told = [name for name in names if name is not None]
     if told.count("time") != 1:
@@ -56,78 +68,184 @@ def parse_layout(text: str) -> Layout:
         raise ValueError(f"columns is {text!r}, which names a channel twice")
     time_index = names.index("time")
     date_index = names.index("date") if "date" in names else None
-    time, date = columns[time_index], None if date_index is None else columns[date_index]
+    time, dated = columns[time_index], None if date_index is None else columns[date_index]
     if time is None or time.unit not in _TIME_UNITS:
         raise ValueError(f"columns is {text!r}; a time is one of {', '.join(_TIME_UNITS)}")
-    if (time.unit == "clock") != (date is not None):
-        raise ValueError(f"columns is {text!r}; time:clock and a date column go together")
-    if date is not None and date.unit not in _DATE_ORDERS:
-        raise ValueError(f"columns is {text!r}; a date is one of {', '.join(_DATE_ORDERS)}")
-    if len(told) < (2 if date is None else 3):
+    if time.unit == "clock" and dated is None and day is None:
+        raise ValueError(f"columns is {text!r}; time:clock takes a date column, or --date for the day it begins")
+    if time.unit != "clock" and dated is not None:
+        raise ValueError(f"columns is {text!r}; a date column goes with time:clock")
+    if dated is not None and dated.unit not in DATE_ORDERS:
+        raise ValueError(f"columns is {text!r}; a date is one of {', '.join(DATE_ORDERS)}")
+    if len(told) < (2 if dated is None else 3):
         raise ValueError(f"columns is {text!r}; beside the time it must name a channel")
-    return Layout(columns, time_index, date_index)
+    return Layout(columns, time_index, date_index, zone, day)
 
 
-def number(cell: str) -> float:
-    """A number as people write it: with a decimal point or comma, and with separated thousands.
+def _column(part: str) -> Column:
+    column = parse_columns_spec(part)[0]
+    # What people call a unit; SenML has C for coulomb and F for farad, which no cooker measures.
+    return Column(column.channel, UNIT_WORDS.get(column.unit.lower(), column.unit))
 
-    Raises ValueError.
 
-    >>> number("94,25"), number("1.234,5"), number("1,234.5"), number("-3")
-    (94.25, 1234.5, 1234.5, -3.0)
+@dataclass(slots=True)
+class Taken:
+    """What was read of a table, by columns, so that a million rows stay small.
+
+    moments: Unix seconds, or from the start. values: for each of the layout's channels, NaN where there is none.
+    faults: for each, the words of a cell that is no number, by row. passed_over: what stands after the last reading,
+    as row and cell.
     """
-    text = cell.strip().replace("\u00a0", "").replace(" ", "").replace("\u2212", "-")
-    if "," in text:
-        thousands, point = (".", ",") if text.rfind(",") > text.rfind(".") else (",", ".")
-        text = text.replace(thousands, "").replace(point, ".")
-    return float(text)
+
+    layout: Layout
+    moments: "array[float]" = field(default_factory=lambda: array("d"))
+    values: "list[array[float]]" = field(default_factory=list)
+    faults: list[dict[int, str]] = field(default_factory=list)
+    passed_over: list[tuple[int, str]] = field(default_factory=list)
+
+    @property
+    def dated(self) -> bool:
+        """Whether its times say when it was, and not only how long it took."""
+        return min(self.moments) >= RELATIVE_BELOW
+
+    def order(self) -> list[int] | range:
+        """The rows by their moments; those of one moment stay in order."""
+        moments = self.moments
+        if all(moments[i - 1] <= moments[i] for i in range(1, len(moments))):
+            return range(len(moments))
+        return sorted(range(len(moments)), key=moments.__getitem__)
+
+    def records(self, row: int) -> tuple[Record, ...]:
+        """What one row measured; an empty cell is no record."""
+        found = []
+        for (_, column), values, faults in zip(self.layout.channels, self.values, self.faults, strict=True):
+            unit, fault = _SHOWN_UNITS.get(column.unit, column.unit), faults.get(row)
+            if fault is not None:
+                found.append(Record(column.channel, unit, None, fault, None))
+            elif not math.isnan(values[row]):
+                found.append(Record(column.channel, unit, values[row], None, None))
+        return tuple(found)
+
+    def in_words(self) -> list[str]:
+        """What a person is told beside that it was read."""
+        if not self.passed_over:
+            return []
+        (row, cell), count = self.passed_over[0], len(self.passed_over)
+        many, were = (f"{count} rows", "were") if count > 1 else ("1 row", "was")
+        return [f"{many} after the last reading had no time and {were} passed over, from row {row}: {cell!r}."]
 
 
-def import_csv(
-    path: Path, layout: Layout, folder: Path, now: float, progress: Progress, zone: tzinfo | None = None
-) -> Path:
-    """Reads a CSV file into a new, ended recording in ``folder``; its path.
+_SHOWN_UNITS = {"degF": "Cel", "mV": "V"}
 
-    The delimiter and the encoding are found from the file; first rows that hold no time are taken for a heading. An
-    empty cell is no reading, one that is not a number is a fault.
-    now: Unix seconds, where the cook ends when its times count from its start. zone: of times that name none, the
-    machine's own where it is None.
-    Raises ExchangeError, RecordingError.
+
+def take(path: Path, layout: Layout, progress: Progress) -> Taken:
+    """Reads a CSV file by its layout. See ``take_rows``."""
+    return take_rows(path, layout, rows(path, progress))
+
+
+def take_rows(path: Path, layout: Layout, table: Iterable[list[str]]) -> Taken:
+    """What rows of a file are by its layout. Raises ExchangeError that names the row where they do not fit.
+
+    First rows that hold no time are taken for a heading, last ones for what a logger says at its end. An empty cell
+    is no reading, one that is not a number is a fault.
     """
-    rows = read_rows(path)
-    parse = _time_parser(layout, zone)
-    moments: list[tuple[float, list[str]]] = []
-    for row_number, row in enumerate(rows, 1):
+    taken = Taken(layout)
+    taken.values = [array("d") for _ in layout.channels]
+    taken.faults = [{} for _ in layout.channels]
+    parse = _time_parser(layout)
+    widest = 0
+    for row_number, row in enumerate(table, 1):
         if not any(cell.strip() for cell in row):
             continue
-        heading = not moments and row_number <= HEADING_ROWS
         try:
             moment = parse(row)
         except (ValueError, OverflowError, IndexError):
-            if heading:
-                continue
-            cell = row[layout.time_index][:40] if len(row) > layout.time_index else ""
-            raise ExchangeError(path, f"row {row_number} has no time in {cell!r}") from None
-        if len(row) < len(layout.columns):
-            why = f"row {row_number} has {len(row)} cells where {len(layout.columns)} were announced"
-            raise ExchangeError(path, why)
-        moments.append((moment, row))
-    if not moments:
+            if taken.moments or row_number > HEADING_ROWS:
+                taken.passed_over.append(
+                    (row_number, row[layout.time_index][:40] if len(row) > layout.time_index else "")
+                )
+                if len(taken.passed_over) > FOOTING_ROWS:
+                    raise _no_time(path, taken) from None
+            continue
+        if taken.passed_over:
+            raise _no_time(path, taken)
+        widest = max(widest, len(row))
+        _take_row(taken, moment, row)
+    if not taken.moments:
+        if taken.passed_over:
+            raise _no_time(path, taken)
         raise ExchangeError(path, "it holds no reading")
-    moments.sort(key=lambda moment: moment[0])
-    shift = 0.0 if moments[0][0] >= RELATIVE_BELOW else now - moments[-1][0]
-    start, end = moments[0][0] + shift, moments[-1][0] + shift
+    if widest < len(layout.columns):
+        raise ExchangeError(path, f"its rows have {widest} cells where {len(layout.columns)} were announced")
+    return taken
+
+
+def _no_time(path: Path, taken: Taken) -> ExchangeError:
+    row, cell = taken.passed_over[0]
+    return ExchangeError(path, f"row {row} has no time in {cell!r}")
+
+
+def _take_row(taken: Taken, moment: float, row: list[str]) -> None:
+    place = len(taken.moments)
+    taken.moments.append(moment)
+    for (i, column), values, faults in zip(taken.layout.channels, taken.values, taken.faults, strict=True):
+        # Cells that are missing at the end of a row are empty ones.
+        cell = row[i] if i < len(row) else ""
+        value = math.nan
+        if cell and not cell.isspace():
+            try:
+                value = _converted(cell, column.unit)
+            except (ValueError, OverflowError):
+                faults[place] = cell.strip()[:200]
+        values.append(value)
+
+
+def _converted(cell: str, unit: str) -> float:
+    """The number in a cell, in the unit that is stored. Raises ValueError for what is none."""
+    value = number(cell)
+    if not math.isfinite(value):
+        raise ValueError(f"value is {cell[:40]!r}")
+    if not cell[-1].isdigit():
+        # What stands in the cell is nearer the truth than what was typed for the column.
+        said = unit_behind(cell) or unit
+        if said != unit:
+            return _as(_stored(value, said), _SHOWN_UNITS.get(said, said), _SHOWN_UNITS.get(unit, unit))
+    return _stored(value, unit)
+
+
+def _stored(value: float, unit: str) -> float:
+    if unit == "degF":
+        return (value - 32.0) / 1.8
+    return value / 1000.0 if unit == "mV" else value
+
+
+def _as(value: float, unit: str, wanted: str) -> float:
+    if unit == wanted:
+        return value
+    if (unit, wanted) == ("K", "Cel"):
+        return value + ABSOLUTE_ZERO_C
+    if (unit, wanted) == ("Cel", "K"):
+        return value - ABSOLUTE_ZERO_C
+    raise ValueError(f"unit is {unit!r}")
+
+
+def store(taken: Taken, path: Path, folder: Path, now: float, progress: Progress) -> Path:
+    """Writes what was read of a file into a new, ended recording in ``folder``; its path.
+
+    now: Unix seconds, where the cook ends when its times count from its start. Raises RecordingError.
+    """
+    order, moments = taken.order(), taken.moments
+    shift = 0.0 if taken.dated else now - moments[order[-1]]
+    start, end = moments[order[0]] + shift, moments[order[-1]] + shift
     recorder = Recorder.create(folder, Anchor(start, start, "", 0.0), rig=path.stem[:60] or "cooker", source=path.name)
     try:
-        for done, (moment, row) in enumerate(moments, 1):
-            records = tuple(
-                _record(column, row[i])
-                for i, column in enumerate(layout.columns)
-                if column is not None and i not in (layout.time_index, layout.date_index) and row[i].strip()
-            )
+        for done, row in enumerate(order, 1):
+            records = taken.records(row)
             if records:
-                recorder.add_pack(Pack(records, moment + shift, None, None))
-            progress(done, len(moments))
+                recorder.add_pack(Pack(records, moments[row] + shift, None, None))
+            if done % COMMITTED_ROWS == 0:
+                recorder.commit()
+                progress(done, len(order))
         recorder.end(end)
         recorder.finish()
     except BaseException:
@@ -138,56 +256,21 @@ def import_csv(
     return recorder.path
 
 
-# Loggers like to say who they are before the table begins.
-HEADING_ROWS = 20
+def import_csv(path: Path, layout: Layout, folder: Path, now: float, progress: Progress) -> Path:
+    """Reads a CSV file into a new, ended recording in ``folder``; its path. See ``take`` and ``store``."""
+    return store(take(path, layout, progress), path, folder, now, progress)
 
 
-def read_rows(path: Path) -> list[list[str]]:
-    """All rows of a CSV file, whatever its delimiter and encoding. Raises ExchangeError."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise ExchangeError(path, (error.strerror or str(error)).lower()) from None
-    if b"\0" in raw[:1000] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise ExchangeError(path, "it is not text")
-    text = _decoded(raw)
-    try:
-        return list(csv.reader(text.splitlines(), delimiter=_delimiter(text)))
-    except csv.Error as error:
-        raise ExchangeError(path, f"it is not CSV: {error}") from None
-
-
-def _decoded(raw: bytes) -> str:
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return raw.decode("utf-16", errors="replace")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        # What spreadsheets of western Europe write.
-        return raw.decode("cp1252", errors="replace")
-
-
-def _delimiter(text: str) -> str:
-    """The one that cuts most lines into the same number of cells, more than one; a comma where none does."""
-    lines = [line for line in text[:20_000].splitlines() if line.strip()][:200]
-    best, best_score = ",", 0
-    for delimiter in (";", "\t", ",", "|"):
-        widths = [len(row) for row in csv.reader(lines, delimiter=delimiter)]
-        usual = max(set(widths), key=widths.count) if widths else 1
-        score = widths.count(usual) if usual > 1 else 0
-        if score > best_score:
-            best, best_score = delimiter, score
-    return best
-
-
-def _time_parser(layout: Layout, zone: tzinfo | None) -> Callable[[list[str]], float]:
+def _time_parser(layout: Layout) -> Callable[[list[str]], float]:
     """From a row to its moment: Unix seconds, or seconds from the start."""
-    time_index, date_index = layout.time_index, layout.date_index
+    time_index, date_index, zone = layout.time_index, layout.date_index, layout.zone
     time = layout.columns[time_index]
-    date = None if date_index is None else layout.columns[date_index]
+    dated = None if date_index is None else layout.columns[date_index]
     unit = time.unit if time else "s"
     if unit == "iso":
-        return lambda row: from_rfc3339(row[time_index])
+        return lambda row: zoned_moment(row[time_index])
+    if unit == "hms":
+        return lambda row: stopwatch_s(row[time_index])
     if unit in _ELAPSED_UNITS:
 
         def elapsed(row: list[str]) -> float:
@@ -197,71 +280,23 @@ def _time_parser(layout: Layout, zone: tzinfo | None) -> Callable[[list[str]], f
             return value
 
         return elapsed
-    order = date.unit if date is not None else unit
-    before = -math.inf
+    order = dated.unit if dated is not None else unit
+    day, before = layout.day, -math.inf
 
     def local(row: list[str]) -> float:
         nonlocal before
         cell = row[time_index] if date_index is None else f"{row[date_index]} {row[time_index]}"
-        moment = local_moment(cell, order, zone, before)
+        before = local_moment(cell, order, zone, before)
+        return before
+
+    def on_the_day(row: list[str]) -> float:
+        nonlocal before, day
+        assert day is not None
+        moment = local_moment(f"{day.isoformat()} {row[time_index]}", "ymd", zone, before)
+        if moment < before - MIDNIGHT_S:
+            day += timedelta(days=1)
+            moment = local_moment(f"{day.isoformat()} {row[time_index]}", "ymd", zone, before)
         before = moment
         return moment
 
-    return local
-
-
-def local_moment(cell: str, order: str, zone: tzinfo | None, before: float = -math.inf) -> float:
-    """Unix seconds of a date and a time of day in a zone, the machine's own where it is None.
-
-    order: "ymd", "dmy" or "mdy". before: the moment of the row before; it tells the first 2:30 of the night in which
-    the clocks go back from the second. Raises ValueError.
-
-    >>> local_moment("14.03.2026 11:40:00,5", "dmy", ZoneInfo("Europe/Berlin"))
-    1773484800.5
-    """
-    date = _DATE.match(cell.strip())
-    clock = _CLOCK.match(cell.strip()[date.end() :]) if date else None
-    if date is None or clock is None:
-        raise ValueError(f"time is {cell[:40]!r}")
-    year, month, day = (int(date.group(i + 1)) for i in _DATE_ORDERS[order])
-    hour, minute, second = int(clock.group(1)), int(clock.group(2)), int(clock.group(3) or 0)
-    if clock.group(5):
-        if not 1 <= hour <= 12:
-            raise ValueError(f"time is {cell[:40]!r}")
-        hour = hour % 12 + (12 if clock.group(5) in "Pp" else 0)
-    naive = datetime(year + 2000 if year < 100 else year, month, day, hour, minute, second, tzinfo=UTC)
-    fraction = float(f"0.{clock.group(4)}") if clock.group(4) else 0.0
-    moments = [_in_zone(naive, zone, fold) + fraction for fold in (0, 1)]
-    # Half an hour of grace for rows that are merely out of order.
-    return moments[1] if moments[0] < before - 1800.0 < moments[1] else moments[0]
-
-
-def _in_zone(wall: datetime, zone: tzinfo | None, fold: int) -> float:
-    plain = wall.replace(tzinfo=None, fold=fold)
-    if zone is None:
-        return plain.astimezone().timestamp()
-    offset = zone.utcoffset(plain) or timedelta()
-    return wall.timestamp() - offset.total_seconds()
-
-
-def zone_named(name: str) -> tzinfo:
-    """A time zone by its name in the tz database, such as Europe/Berlin, or UTC. Raises ValueError."""
-    try:
-        return ZoneInfo(name)
-    except (KeyError, ValueError, OSError):
-        raise ValueError(f"zone is {name[:40]!r}; it must be a name such as Europe/Berlin or UTC") from None
-
-
-def _record(column: Column, cell: str) -> Record:
-    unit = {"degF": "Cel", "mV": "V"}.get(column.unit, column.unit)
-    try:
-        value = number(cell)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        return Record(column.channel, unit, None, cell.strip()[:200], None)
-    if column.unit == "degF":
-        value = (value - 32.0) / 1.8
-    elif column.unit == "mV":
-        value /= 1000.0
-    return Record(column.channel, unit, value, None, None)
+    return on_the_day if unit == "clock" and dated is None else local

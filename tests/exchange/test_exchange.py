@@ -186,7 +186,7 @@ def test_a_strangers_csv_with_elapsed_minutes_and_fahrenheit(tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("spec", "text", "why"),
     [
-        ("time:iso,paste:Cel", "2026-03-14T10:40:00Z,1\nlater,2\n", "row 2 has no time"),
+        ("time:iso,paste:Cel", "2026-03-14T10:40:00Z,1\nlater,2\n2026-03-14T10:41:00Z,3\n", "row 2 has no time"),
         ("time:s,paste:Cel,wall:Cel", "1,2\n", "2 cells where 3"),
         ("time:s,paste:Cel", "time,paste\n", "no reading"),
     ],

@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.foreign import import_csv, local_moment, number, parse_layout, read_rows
+from monitor.cells import local_moment, number
+from monitor.foreign import import_csv, parse_layout
 from monitor.guessing import guess
 from monitor.roll import load
+from monitor.table import read_rows
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
 
@@ -70,7 +72,7 @@ def test_columns_are_guessed_and_the_guess_can_be_typed(tmp_path: Path, text: st
     guessed = guess(read_rows(file))
     assert guessed.spec == spec
     if guessed.sure:
-        import_csv(file, parse_layout(guessed.spec), tmp_path / "r", START, silent, BERLIN)
+        import_csv(file, parse_layout(guessed.spec, BERLIN), tmp_path / "r", START, silent)
     else:
         assert spec == "-,-"
 
@@ -78,7 +80,7 @@ def test_columns_are_guessed_and_the_guess_can_be_typed(tmp_path: Path, text: st
 def test_a_german_table_in_the_encoding_of_its_spreadsheet(tmp_path: Path) -> None:
     file = tmp_path / "table.csv"
     file.write_bytes("Zeit;Seife °C\n14.03.2026 11:40:00;93,5\n14.03.2026 11:41:00;offen\n".encode("cp1252"))
-    path = import_csv(file, parse_layout("time:dmy,paste:Cel"), tmp_path / "r", 0.0, silent, BERLIN)
+    path = import_csv(file, parse_layout("time:dmy,paste:Cel", BERLIN), tmp_path / "r", 0.0, silent)
     series = load(path).series["paste"]
     assert series.measured.tolist() == [START, START + 60.0]
     assert series.value[0] == 93.5 and math.isnan(series.value[1]) and series.faults == ((1, "offen"),)

@@ -44,6 +44,8 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/told.py",
         "monitor/exchange.py",
         "monitor/foreign.py",
+        "monitor/table.py",
+        "monitor/cells.py",
         "monitor/guessing.py",
         "monitor/parcel.py",
         "monitor/parquet.py",

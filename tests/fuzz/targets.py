@@ -4,12 +4,13 @@ import math
 import random
 from collections.abc import Callable, Mapping
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 from monitor.catalogue import summary
 from monitor.clock import Anchor
 from monitor.exchange import ExchangeError
-from monitor.foreign import import_csv, parse_layout, read_rows
+from monitor.foreign import import_csv, parse_layout
 from monitor.guessing import guess
 from monitor.recording import Recorder, RecordingError, connect_read_only
 from monitor.records import make_event
@@ -17,6 +18,7 @@ from monitor.rescue import rescue
 from monitor.roll import load
 from monitor.sheet import SheetError, read_sheet, sheet_text
 from monitor.sources.joined import JoinedFeed
+from monitor.table import read_rows
 from monitor.wire import BadLine, LineFeed, Pack, Record, WireError, encode_line, parse_columns_spec, parse_pack
 from tests.fuzz.mutating import senml, spoilt
 
@@ -149,7 +151,9 @@ class Targets:
         try:
             guessed = guess(read_rows(path))
             spec = guessed.spec if guessed.sure else chance.choice(("time:iso,paste:Cel", "time:s,paste:mV"))
-            made = import_csv(path, parse_layout(spec), self._folder / "tables", START, _no_progress)
+            made = import_csv(
+                path, parse_layout(spec, day=date(2026, 3, 14)), self._folder / "tables", START, _no_progress
+            )
         except (ExchangeError, RecordingError) as error:
             str(error).encode()
             return False
