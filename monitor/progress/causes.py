@@ -18,10 +18,21 @@ GRID_S = 60.0
 FALL_C, FALL_WITHIN = 1.2, 10
 DEEP_C = 2.0
 BACK_C = 1.0
+# What falls by less in so many minutes, and by no more than this in all, sinks by itself.
+SINKING, SINKING_C, SINKS_C = 25, 1.0, 3.0
 # The exotherm's peak settles in the first half hour without anything being wrong.
 SETTLING_S = 1500.0
 # How fast a paste that was disturbed while warming would have gone on (science, section 6: lags of 20 to 60 min).
 USUAL_LAG_S = 2400.0
+# What the reaction heats a paste above its plateau goes as slowly as the reaction does.
+EXOTHERM_S = 7200.0
+LAGS_S = tuple(60.0 * minutes for minutes in range(20, 76, 5))
+# What is short by less no longer counts; just after the turn the way back is rounded, for so many minutes.
+LEAST_SHORT_C, TURNING = 0.2, 10
+# The plateau of a disturbed cook may be so much higher than it looks. A paste strays by so much from its plateau, for
+# so many minutes alike; the plateaus of one kitchen differ by so much (judgement).
+HIGHER_C = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0)
+UNEVEN_C, SAME_FOR, SCATTER_C = 1.0, 10.0, 1.0
 # A paste that began hot comes down to its plateau in this share of the cook.
 LATE_SHARE = 0.4
 WARM_UP_S = 2700.0
@@ -38,7 +49,8 @@ LID, HEAT = "lid opening", "heat lost"
 class Spell:
     """A stretch that cost heat. kind: LID or HEAT. Unix seconds: begins to turned is the fall, to ends the way back.
 
-    logged: whether a person said so. brief: a lid lifted for a stir or a sample.
+    logged: whether a person said so. brief: a lid lifted for a stir or a sample. short_c: by how much the paste is
+    short of where it would have been on its way back, degC for each minute from turned on.
     """
 
     kind: str
@@ -47,6 +59,7 @@ class Spell:
     ends: float
     logged: bool
     brief: bool = False
+    short_c: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,20 +72,26 @@ class Disturbed:
 
 
 def disturbances(
-    times: Floats, temperatures_c: Floats, wall: tuple[Floats, Floats], events: tuple[Event, ...]
+    times: Floats, temperatures_c: Floats, wall: tuple[Floats, Floats], events: tuple[Event, ...], usual_c: float
 ) -> Disturbed:
     """What disturbed the cook. times (Unix seconds), temperatures_c: from the start to the end, shape (n,), n >= 2.
 
-    wall: times and degC of the crock's wall, shapes (m,), empty where there is none. events: in order.
+    wall: times and degC of the crock's wall, shapes (m,), empty where there is none. events: in order. usual_c: where
+    the kitchen's paste settles, which counts where a spell leaves doubt.
     """
     grid = np.arange(times[0], times[-1], GRID_S)
     level = _smooth(np.interp(grid, times, temperatures_c))
     falls = _falls(level)
-    # The way back is over where the paste meets the curve it left, which needs the plateau, which needs the ways back.
-    falls = _until_back(level, falls, _plateau(grid, level, falls))
     plateau_c = _plateau(grid, level, falls)
+    backs: list[Floats] = []
+    if falls:
+        plateau_c, backs = _likeliest(grid, level, falls, plateau_c, usual_c)
+        falls = [(begins, low, low + len(short)) for (begins, low, _), short in zip(falls, backs, strict=True)]
     warm = _warm(grid, level, falls, plateau_c)
-    spells = [_spell(times, temperatures_c, grid, level, fall, plateau_c, wall, events) for fall in falls]
+    spells = [
+        _spell(times, temperatures_c, grid, level, fall, plateau_c, wall, events, short)
+        for fall, short in zip(falls, backs, strict=True)
+    ]
     spells += _openings(events, spells, float(times[0]), float(times[-1]))
     return Disturbed(plateau_c, warm, tuple(sorted(spells, key=lambda spell: spell.begins)))
 
@@ -102,6 +121,10 @@ def _falls(level: Floats) -> list[tuple[int, int, int]]:
                 low = j
             elif level[j] > level[low] + BACK_C:
                 break
+            # A paste whose reaction dies down sinks, but slowly.
+            slow = j - i >= SINKING and level[j - SINKING] - level[j] < SINKING_C
+            if slow and level[begins] - level[low] < SINKS_C:
+                break
         back = low
         while back < size - 1 and level[back] < level[begins] - 0.5:
             back += 1
@@ -117,21 +140,50 @@ def _falls(level: Floats) -> list[tuple[int, int, int]]:
     ]
 
 
-def _until_back(level: Floats, falls: list[tuple[int, int, int]], plateau_c: float) -> list[tuple[int, int, int]]:
-    """The same falls, each lasting until the paste is where it would have been by then."""
-    found = []
-    for k, (begins, low, _) in enumerate(falls):
-        latest = falls[k + 1][0] if k + 1 < len(falls) else len(level) - 1
-        ahead = np.arange(low, latest + 1, dtype=np.float64)
-        would_be = going_on(float(level[begins]), plateau_c, (ahead - begins) * GRID_S)
-        there = np.flatnonzero(level[low : latest + 1] >= would_be - BACK_C)
-        found.append((begins, low, low + int(there[0]) if len(there) else latest))
-    return found
+def _likeliest(
+    grid: Floats, level: Floats, falls: list[tuple[int, int, int]], seen_c: float, usual_c: float
+) -> tuple[float, list[Floats]]:
+    """The plateau of a disturbed cook, and what each spell still costs on the way back.
+
+    A slow way back to a high plateau looks much like a quick one to a low plateau. The one is taken that leaves the
+    levelest curve when what is missing is put back, and lies near where the kitchen's paste settles.
+    """
+    best: tuple[float, float, list[Floats]] | None = None
+    for over_c in HIGHER_C:
+        plateau_c = seen_c + over_c
+        backs = [_way_back(level, falls, k, plateau_c) for k in range(len(falls))]
+        mended = level.copy()
+        for (_, low, _), short in zip(falls, backs, strict=True):
+            mended[low : low + len(short)] += short
+        late = _late(grid, [(begins, low, low + TURNING) for begins, low, _ in falls])
+        off_c = mended[late] - plateau_c
+        unlike = float(np.sum(off_c**2)) / (UNEVEN_C**2 * SAME_FOR) + ((plateau_c - usual_c) / SCATTER_C) ** 2
+        if best is None or unlike < best[0]:
+            best = unlike, plateau_c, backs
+    assert best is not None
+    return best[1], best[2]
+
+
+def _way_back(level: Floats, falls: list[tuple[int, int, int]], k: int, plateau_c: float) -> Floats:
+    """By how much the paste is short of where it would have been, degC for each minute from the turn of a fall.
+
+    What is missing at the turn fades, as fast as leads it back to the curve it would have followed.
+    """
+    begins, low, _ = falls[k]
+    latest = falls[k + 1][0] if k + 1 < len(falls) else len(level)
+    since_s: Floats = np.arange(max(latest - low, 1), dtype=np.float64) * GRID_S
+    would_be = going_on(float(level[begins]), plateau_c, since_s + (low - begins) * GRID_S)
+    missing_c = max(float(would_be[0] - level[low]), 0.0)
+    ways: list[Floats] = [missing_c * np.exp(-since_s / lag_s) for lag_s in LAGS_S]
+    off = [float(np.mean((level[low : low + len(short)] + short - would_be) ** 2)) for short in ways]
+    best = ways[int(np.argmin(off))] if len(since_s) > TURNING else ways[LAGS_S.index(USUAL_LAG_S)]
+    return best[: max(int(np.count_nonzero(best > LEAST_SHORT_C)), 1)]
 
 
 def going_on(from_c: float, plateau_c: float, seconds: Floats) -> Floats:
     """The temperature, degC, of a paste left alone for so long, on its way to the plateau."""
-    result: Floats = plateau_c + (from_c - plateau_c) * np.exp(-seconds / USUAL_LAG_S)
+    lag_s = USUAL_LAG_S if from_c < plateau_c else EXOTHERM_S
+    result: Floats = plateau_c + (from_c - plateau_c) * np.exp(-seconds / lag_s)
     return result
 
 
@@ -142,10 +194,18 @@ def _undisturbed(size: int, falls: list[tuple[int, int, int]]) -> np.ndarray[tup
     return calm
 
 
+def _late(grid: Floats, falls: list[tuple[int, int, int]]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Where the curve stands on its plateau unless something is wrong."""
+    length_s = grid[-1] - grid[0]
+    late: np.ndarray[tuple[int], np.dtype[np.bool_]] = _undisturbed(len(grid), falls) & (
+        grid - grid[0] > max(min(WARM_UP_S, 0.6 * length_s), LATE_SHARE * length_s)
+    )
+    return late
+
+
 def _plateau(grid: Floats, level: Floats, falls: list[tuple[int, int, int]]) -> float:
     calm = _undisturbed(len(grid), falls)
-    length_s = grid[-1] - grid[0]
-    late = calm & (grid - grid[0] > max(min(WARM_UP_S, 0.6 * length_s), LATE_SHARE * length_s))
+    late = _late(grid, falls)
     if np.count_nonzero(late) >= 10:
         return float(np.quantile(level[late], 0.7))
     return float(np.max(level[calm])) if calm.any() else float(np.max(level))
@@ -165,8 +225,9 @@ def _spell(
     plateau_c: float,
     wall: tuple[Floats, Floats],
     events: tuple[Event, ...],
+    short: Floats,
 ) -> Spell:
-    begins, low, back = (float(grid[place]) for place in fall)
+    begins, low, back = (float(grid[min(place, len(grid) - 1)]) for place in fall)
     logged = [
         event
         for event in events
@@ -175,11 +236,11 @@ def _spell(
     if logged:
         nearest = min(logged, key=lambda event: abs(event.measured - begins))
         kind = LID if nearest.kind == "lid off" else HEAT
-        return Spell(kind, begins, low, back, True)
+        return Spell(kind, begins, low, back, True, short_c=tuple(short))
     lid = _by_the_wall(grid, level, fall, wall)
     if lid is None:
         lid = lid_rather_than_heat(times, temperatures_c, begins, low, back, plateau_c)
-    return Spell(LID if lid else HEAT, begins, low, back, False)
+    return Spell(LID if lid else HEAT, begins, low, back, False, short_c=tuple(short))
 
 
 def _by_the_wall(grid: Floats, level: Floats, fall: tuple[int, int, int], wall: tuple[Floats, Floats]) -> bool | None:

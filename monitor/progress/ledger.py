@@ -18,7 +18,7 @@ import numpy as np
 from monitor.history import Floats, History, cook_start
 from monitor.progress.advice import advice
 from monitor.progress.blocks import Blocks
-from monitor.progress.causes import Disturbed, Spell, disturbances, going_on
+from monitor.progress.causes import GRID_S, Disturbed, Spell, disturbances, going_on
 from monitor.progress.estimate import NEED_S, STIR_INTERVAL_S, Belief, Progressed, believe, progressed
 from monitor.progress.kinetics import arrhenius_factor, mean_mixing_factor, mixing_factor
 from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, Prior
@@ -137,7 +137,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     done = progressed(at, level, events, start)
     belief = believe(prior, done, events, history.batch)
     stick = yardstick(prior)
-    found = disturbances(at, level, history.temperature_c("wall"), events)
+    found = disturbances(at, level, history.temperature_c("wall"), events, stick.plateau_c)
     unclear = [e.measured for e in events if e.kind == "checked" and e.fields.get("result") != "clear"]
     past_clear_s = _past_clear_s(done, belief, max([start, *unclear]))
     drafts = _split(at, level, events, stick, found, end - past_clear_s)
@@ -272,4 +272,10 @@ def _without(spell: Spell, middle: Floats, at: Floats, level: Floats, plateau_c:
     if spell.brief:
         result: Floats = np.interp(middle, [spell.begins, spell.ends], [before, after])
         return result
-    return going_on(before, plateau_c, middle - spell.begins)
+    would_be = going_on(before, plateau_c, middle - spell.begins)
+    if not spell.short_c:
+        return would_be
+    minutes = np.arange(len(spell.short_c)) * GRID_S
+    put_back = np.interp(middle, at, level) + np.interp(middle - spell.turned, minutes, spell.short_c)
+    mended: Floats = np.where(middle < spell.turned, would_be, put_back)
+    return mended

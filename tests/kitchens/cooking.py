@@ -53,7 +53,10 @@ class Policy(Protocol):
 
 @dataclass
 class CookRun:
-    """What became of a cook. Unix seconds; ``true_clear`` is when the residual fat first fell below the threshold."""
+    """What became of a cook. Unix seconds; ``true_clear`` is when the residual fat first fell below the threshold.
+
+    last_unclear: when a sample last was not clear.
+    """
 
     batch: Batch
     lid_on: float
@@ -64,6 +67,7 @@ class CookRun:
     stirs: int = 0
     got_clear: bool = False
     asked: list[tuple[float, Answer]] = field(default_factory=list)
+    last_unclear: float = -math.inf
 
     @property
     def disturbed(self) -> bool:
@@ -222,6 +226,8 @@ class _Driver:
         result = "clear" if seems < person.clear_below else "hazy" if seems < person.hazy_below else "cloudy"
         self._run.checks += 1
         self._run.got_clear = result == "clear"
+        if not self._run.got_clear:
+            self._run.last_unclear = self._lid_on + self._elapsed_s
         self._busy_at, self._check_at_s, self._ask_at_s = "", math.inf, self._elapsed_s
         self._log("checked", {"result": result})
 

@@ -35,18 +35,25 @@ class Cause(Enum):
 
 @dataclass(frozen=True)
 class Told:
-    """One cook as the ledger sees it, beside the truth. effect_s: what the cause truly cost; twin: without it."""
+    """One cook as the ledger sees it, beside the truth. effect_s: what the cause truly cost; twin: without it.
+
+    plan, run: how it was cooked and what became of it; untroubled: what became of the twin. The past's likewise.
+    """
 
     cause: Cause
     effect_s: float
     past: tuple[History, ...]
+    past_plans: tuple[CookPlan, ...]
+    past_runs: tuple[CookRun, ...]
     twin: History
+    twin_plan: CookPlan
+    untroubled: CookRun
     history: History
+    plan: CookPlan
     run: CookRun
-    troubles: tuple[Trouble, ...]
 
 
-class _Looks(Monitor):
+class Looks(Monitor):
     """Records the cook, and has it checked at these moments, then every ten minutes."""
 
     def __init__(self, moments: Sequence[float] = ()) -> None:
@@ -69,8 +76,8 @@ class _Looks(Monitor):
 def cooked(plan: CookPlan, index: int, late_s: float = PROMPT_S) -> tuple[History, CookRun]:
     """One cook of this plan, looked at shortly before it is clear and so long after."""
     home = Kitchen("one cook", lambda _: plan)
-    alone = cook(home, index, _Looks())
-    watch = _Looks([alone.true_clear - BEFORE_S, alone.true_clear + late_s])
+    alone = cook(home, index, Looks())
+    watch = Looks([alone.true_clear - BEFORE_S, alone.true_clear + late_s])
     run = cook(home, index, watch)
     return watch.history(), run
 
@@ -111,7 +118,8 @@ def _colder(pot: Pot, by_c: float) -> Pot:
 def one_cause(seed: int, cause: Cause, wall_probe: bool, past_cooks: int = PAST_COOKS) -> Told | None:
     """A kitchen's past cooks and then one with this cause, beside its untroubled twin; None where no draw in eight costs from 12 to 90 min."""
     home = kitchen(seed)
-    past = tuple(cooked(plain(home.plan(i), wall_probe), i)[0] for i in range(past_cooks))
+    past_plans = tuple(plain(home.plan(i), wall_probe) for i in range(past_cooks))
+    past = [cooked(one, i) for i, one in enumerate(past_plans)]
     plan = plain(home.plan(PAST_COOKS), wall_probe)
     twin, untroubled = cooked(plan, PAST_COOKS)
     rng = np.random.default_rng([seed, 77, list(Cause).index(cause)])
@@ -123,5 +131,6 @@ def one_cause(seed: int, cause: Cause, wall_probe: bool, past_cooks: int = PAST_
             effect_s = run.total_s - untroubled.total_s
         # A sample that seemed clear too early is a trouble of its own.
         if run.got_clear and run.checks > 1 and LEAST_EFFECT_S <= effect_s <= LONGEST_EFFECT_S:
-            return Told(cause, effect_s, past, twin, history, run, wrong.troubles)
+            histories, runs = tuple(one[0] for one in past), tuple(one[1] for one in past)
+            return Told(cause, effect_s, histories, past_plans, runs, twin, plan, untroubled, history, wrong, run)
     return None

@@ -1,0 +1,31 @@
+"""The truth that the ledger is held against: what a cause costs is found by cooking again without it."""
+
+import numpy as np
+import pytest
+
+from tests.kitchens.kitchen import kitchen
+from tests.ledger.ablation import _along, _cooked, _curve, costs, main_cause
+from tests.ledger.causes import Cause, cooked, plain, troubled
+
+
+def test_a_cook_held_to_its_own_curve_takes_as_long() -> None:
+    plan = plain(kitchen(2001).plan(0), False)
+    _, run = cooked(plan, 0)
+    looks = (run.ended - 900.0, run.ended)
+    curve = _curve(plan, 0, looks)
+    assert _cooked(_along(plan, curve.level_c), 0, looks).total_s == curve.total_s
+    assert _cooked(_along(plan, curve.level_c + 2.0), 0, looks).total_s < curve.total_s
+    assert _cooked(_along(plan, curve.warmed()), 0, looks).total_s < curve.total_s
+
+
+@pytest.mark.parametrize("cause", [Cause.LID_OFF, Cause.LOW_PLATEAU])
+def test_a_cause_costs_the_time_that_goes_when_it_is_taken_away(cause: Cause) -> None:
+    plan = plain(kitchen(2001).plan(0), False)
+    _, calm = cooked(plan, 0)
+    wrong, late_s = troubled(plan, cause, np.random.default_rng(5))
+    _, run = cooked(wrong, 0, late_s)
+    before, after = costs(plan, 0, calm, 93.0), costs(wrong, 0, run, 93.0)
+    more = {one: after[one] - before[one] for one in Cause}
+    assert main_cause(more) is cause
+    # A plateau is put right in the temperature alone, a trouble in the whole kitchen.
+    assert more[cause] == pytest.approx(run.total_s - calm.total_s, rel=0.25)
