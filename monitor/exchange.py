@@ -12,7 +12,7 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 from itertools import groupby
@@ -24,6 +24,7 @@ from monitor.carried import FILE, carried, entries_of, left_out_in_words, read_l
 from monitor.catalogue import read_about, read_batch, read_events
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
+from monitor.package_head import Head, field_values, finite, read_head, whole
 from monitor.parquet import TIMES, writer
 from monitor.probes.facts import Fact, TakenBack
 from monitor.recording import Recorder, connect_read_only, errors_named
@@ -118,19 +119,9 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent, 
                 if write_parquet is not None:
                     # Read once more, so that no table is ever whole in memory.
                     write_parquet(folder / f"{name}.parquet", columns, rows(connection, about.started, _silent))
-            batch = {
-                "rig": about.rig,
-                "source": about.source,
-                "started": about.started,
-                "ended": about.ended,
-                "sheets": [
-                    {"known": known, "text": text}
-                    for known, text in connection.execute("SELECT known, text FROM sheet ORDER BY id")
-                ],
-                "clock": asdict(about.anchor),
-                "earlier_clocks": [asdict(anchor) for anchor in _ties(connection)[:-1]],
-            }
-            _write_json(folder / "batch.json", batch)
+            sheets = connection.execute("SELECT known, text FROM sheet ORDER BY id").fetchall()
+            head = Head(about.rig, about.source, about.started, about.ended, tuple(sheets), _ties(connection))
+            _write_json(folder / "batch.json", head.as_json())
             if calibrations:
                 (folder / FILE).write_text("\n".join(calibrations) + "\n", encoding="utf-8")
             _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations), parquet))
@@ -138,10 +129,10 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent, 
             raise ExchangeError(folder, (error.strerror or str(error)).lower()) from None
 
 
-def _ties(connection: sqlite3.Connection) -> list[Anchor]:
+def _ties(connection: sqlite3.Connection) -> tuple[Anchor, ...]:
     """How cook time went with the clock, at each start of the logger."""
     rows = connection.execute("SELECT cook_time, wall, boot_id, boot_s, rate FROM clock ORDER BY id")
-    return [Anchor(*row) for row in rows]
+    return tuple(Anchor(*row) for row in rows)
 
 
 _Row: TypeAlias = tuple[Any, ...]
@@ -236,29 +227,23 @@ def import_package(
     tell: told a sentence about calibrations that were left out.
     Raises ExchangeError that names the file and the row where the package is wrong; then nothing is left behind.
     """
-    batch = _read_json(package / "batch.json")
     try:
-        anchors = [_tie(one) for one in (*batch.get("earlier_clocks", ()), batch["clock"])]
-        started, ended = float(batch["started"]), batch["ended"]
-        sheets = [(float(sheet["known"]), str(sheet["text"])) for sheet in batch["sheets"]]
-        rig, source = str(batch["rig"]), str(batch["source"])
-    except (KeyError, TypeError, ValueError):
+        head = read_head(_read_json(package / "batch.json"))
+    except (KeyError, TypeError, ValueError, AttributeError):
         raise ExchangeError(package / "batch.json", "it is not what an export writes") from None
     calibrations = _read_calibrations(package / FILE)
-    if anchors[0].cook_time != started:
-        # Packages of an earlier version have the latest tie alone.
-        anchors.insert(0, replace(anchors[0], cook_time=started))
-    first = read_batch(sheets[0][1]) if sheets else None
-    recorder = Recorder.create(folder, anchors[0], rig=rig, source=source, title=first.title if first else None)
+    first = read_batch(head.sheets[0][1]) if head.sheets else None
+    title = first.title if first else None
+    recorder = Recorder.create(folder, head.clocks[0], rig=head.rig, source=head.source, title=title)
     try:
-        for known, text in sheets:
+        for known, text in head.sheets:
             recorder.add_sheet(text, known)
         _import_readings(package, recorder, progress)
         _import_events(package, recorder)
-        for anchor in anchors[1:]:
+        for anchor in head.clocks[1:]:
             recorder.tie_clock(anchor)
-        if ended is not None:
-            recorder.end(float(ended))
+        if head.ended is not None:
+            recorder.end(head.ended)
         if recorder.is_finished():
             recorder.finish()
         else:
@@ -272,12 +257,6 @@ def import_package(
     if left_out:
         tell(left_out_in_words(left_out))
     return recorder.path
-
-
-def _tie(told: Mapping[str, Any]) -> Anchor:
-    """Raises KeyError, TypeError, ValueError."""
-    cook_time, wall, boot_s, rate = (float(told[name]) for name in ("cook_time", "wall", "boot_s", "rate"))
-    return Anchor(cook_time, wall, str(told["boot_id"]), boot_s, rate)
 
 
 def _read_calibrations(path: Path) -> list[Fact | TakenBack]:
@@ -300,8 +279,8 @@ def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> N
             head = Pack(
                 (),
                 from_rfc3339(row["known"]),
-                int(row["seq"]) if row["seq"] else None,
-                int(row["digest"]) if row["digest"] else None,
+                whole(row["seq"]),
+                whole(row["digest"]),
             )
         if pending is not None and pending[0] == row["pack"]:
             head = replace(head, records=_records(path, pending[1], head.arrived))
@@ -317,7 +296,7 @@ def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: fl
     for line, row in rows:
         with _row_named(path, line):
             measured = from_rfc3339(row["time"])
-            value = float(row["value"]) if row["value"] else None
+            value = finite(float(row["value"])) if row["value"] else None
             if value is None and not row["fault"]:
                 raise ValueError("it holds neither a value nor a fault")
             time = None if measured == arrived else measured
@@ -338,9 +317,7 @@ def _import_events(package: Path, recorder: Recorder) -> None:
     path = package / "events.csv"
     for line, row in _rows(path, EVENTS):
         with _row_named(path, line):
-            fields = json.loads(row["fields"])
-            if not isinstance(fields, dict):
-                raise ValueError("fields is not a JSON object")
+            fields = field_values(json.loads(row["fields"]))
             event = Event(
                 row["uid"],
                 row["event"],
@@ -358,7 +335,7 @@ def _row_named(path: Path, line: int) -> Iterator[None]:
     """Turns what is wrong with a row into an ExchangeError that names it."""
     try:
         yield
-    except (ValueError, InvalidOperation, OverflowError, TypeError) as error:
+    except (ValueError, InvalidOperation, OverflowError, TypeError, RecursionError) as error:
         raise ExchangeError(path, f"line {line} is wrong: {error}") from None
 
 

@@ -71,7 +71,7 @@ def _record(draw: random.Random, names: list[str], now: float) -> Record:
     name, unit = draw.choice(names), draw.choice(UNITS)
     if draw.random() < 0.2:
         return Record(name, unit, None, _text(draw, 1, 30), measured)
-    wide = draw.gauss(0.0, 1.0) * 10 ** draw.randint(-300, 300)
+    wide = draw.uniform(-1.0, 1.0) * 10.0 ** draw.randint(-300, 300)
     return Record(name, unit, draw.choice([draw.choice(VALUES), draw.uniform(-40.0, 130.0), wide]), None, measured)
 
 

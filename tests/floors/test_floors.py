@@ -49,6 +49,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/guessing.py",
         "monitor/parcel.py",
         "monitor/parquet.py",
+        "monitor/package_head.py",
         "monitor/rescue.py",
         "monitor/removal.py",
         "monitor/carried.py",

@@ -2,6 +2,7 @@
 
 import math
 import random
+import shutil
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from datetime import date
@@ -9,7 +10,7 @@ from pathlib import Path
 
 from monitor.catalogue import summary
 from monitor.clock import Anchor
-from monitor.exchange import ExchangeError
+from monitor.exchange import ExchangeError, export_package, import_package
 from monitor.foreign import import_csv, parse_layout
 from monitor.guessing import guess
 from monitor.recording import Recorder, RecordingError, connect_read_only
@@ -20,6 +21,7 @@ from monitor.sheet import SheetError, read_sheet, sheet_text
 from monitor.sources.joined import JoinedFeed
 from monitor.table import read_rows
 from monitor.wire import BadLine, LineFeed, Pack, Record, WireError, encode_line, parse_columns_spec, parse_pack
+from tests.exchange.odd_cooks import recorded
 from tests.fuzz.mutating import senml, spoilt
 
 START = 1_773_480_000.0
@@ -60,23 +62,31 @@ _TABLE_WORDS = (
 )
 
 
+_PACKAGE_WORDS = (
+    *(b"NaN", b"Infinity", b"-1", b"1e400", b"9" * 40, b"null", b"[]", b"{}", b'""', b'"\\ud800"', b"true", b"1e300"),
+    *(b"0001-01-01T00:00:00Z", b"9999-12-31T23:59:59.9999999Z", b"nan", b"inf", b"\r", b"\x00", b"\xff", b'"', b","),
+)
+
+
 def _no_progress(_done: int, _of: int) -> None:
     """Nobody watches."""
 
 
 class Targets:
-    """The five of them over one folder. Each returns whether the input was taken; whatever else it raises is a fault."""
+    """The six of them over one folder. Each returns whether the input was taken; whatever else it raises is a fault."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._recorder = Recorder.create(folder / "stored", Anchor(START, START, "", 0.0), rig="cooker", source="fuzz")
         self._stored = 0
         self._sound = _sound_recording(folder)
+        self._packed = recorded(folder / "packed", random.Random(7))
         self.all: Mapping[str, Callable[[random.Random], bool]] = {
             "serial lines": self.lines,
             "SenML packs": self.packs,
             "batch sheets": self.sheets,
             "CSV tables": self.tables,
+            "data packages": self.packages,
             "recordings": self.recordings,
         }
 
@@ -159,6 +169,27 @@ class Targets:
             return False
         assert all(len(series) for series in load(made).series.values())
         made.unlink()
+        return True
+
+    def packages(self, chance: random.Random) -> bool:
+        """A package with one file spoilt: refused with nothing left behind, or a cook that goes out and in again."""
+        package, again = self._folder / "package", self._folder / "again"
+        for folder in (package, again):
+            shutil.rmtree(folder, ignore_errors=True)
+        export_package(self._packed, package)
+        file = package / chance.choice(("batch.json", "readings.csv", "packs.csv", "events.csv"))
+        file.write_bytes(spoilt(file.read_bytes(), _PACKAGE_WORDS, chance))
+        try:
+            made = import_package(package, self._folder / "imported")
+        except ExchangeError as error:
+            str(error).encode()
+            assert not list((self._folder / "imported").glob("*"))
+            return False
+        export_package(made, again)
+        shutil.rmtree(made.parent)
+        once_more = import_package(again, self._folder / "imported")
+        summary(once_more)
+        shutil.rmtree(once_more.parent)
         return True
 
     def recordings(self, chance: random.Random) -> bool:
