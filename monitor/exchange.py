@@ -24,7 +24,7 @@ from monitor.carried import FILE, carried, entries_of, left_out_in_words, read_l
 from monitor.catalogue import read_about, read_batch, read_events
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
-from monitor.package_head import Head, field_values, finite, read_head, whole
+from monitor.package_head import Head, field_values, finite, moment, read_head, whole
 from monitor.parquet import TIMES, writer
 from monitor.probes.facts import Fact, TakenBack
 from monitor.recording import Recorder, connect_read_only, errors_named
@@ -278,7 +278,7 @@ def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> N
         with _row_named(package / "packs.csv", line):
             head = Pack(
                 (),
-                from_rfc3339(row["known"]),
+                moment(from_rfc3339(row["known"])),
                 whole(row["seq"]),
                 whole(row["digest"]),
             )
@@ -295,7 +295,7 @@ def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: fl
     records = []
     for line, row in rows:
         with _row_named(path, line):
-            measured = from_rfc3339(row["time"])
+            measured = moment(from_rfc3339(row["time"]))
             value = finite(float(row["value"])) if row["value"] else None
             if value is None and not row["fault"]:
                 raise ValueError("it holds neither a value nor a fault")
@@ -321,13 +321,13 @@ def _import_events(package: Path, recorder: Recorder) -> None:
             event = Event(
                 row["uid"],
                 row["event"],
-                from_rfc3339(row["time"]),
-                from_rfc3339(row["known"]),
+                moment(from_rfc3339(row["time"])),
+                moment(from_rfc3339(row["known"])),
                 MappingProxyType(fields),
             )
             recorder.add_event(event)
             if row["withdrawn"]:
-                recorder.add_withdrawal(row["uid"], from_rfc3339(row["withdrawn"]))
+                recorder.add_withdrawal(row["uid"], moment(from_rfc3339(row["withdrawn"])))
 
 
 @contextmanager

@@ -151,6 +151,17 @@ def test_a_folder_that_is_not_empty_is_left_alone(tmp_path: Path) -> None:
             "packs.csv",
         ),
         ("events.csv", "time,known,event,fields,uid,withdrawn\nx\n", "cells"),
+        (
+            "events.csv",
+            "time,known,event,fields,uid,withdrawn\n0026-04-20T22:12:07Z,2026-04-20T22:12:07Z,note,{},a,\n",
+            "line 2 is wrong: time",
+        ),
+        ("packs.csv", f"pack,known,seq,digest\n1,2026-03-14T10:40:01Z,{2**70},\n", "64 bits"),
+        (
+            "readings.csv",
+            "time,elapsed_s,channel,unit,value,fault,pack\n2026-03-14T10:40:01Z,0,paste,Cel,inf,,1\n",
+            "must be a number",
+        ),
     ],
 )
 def test_a_wrong_package_is_refused_in_one_sentence_and_leaves_nothing(
