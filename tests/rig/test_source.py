@@ -7,18 +7,25 @@ from monitor.sources import Heard, Remark, SourceError, open_source, parse_sourc
 from monitor.wire import BadLine, Pack
 
 
+class JumpsInCookTime(JumpClock):
+    """A cook that jumps on a machine that does not, so that no line takes long to arrive."""
+
+    def real_s(self) -> float:
+        return 0.0
+
+
 def test_the_built_in_rig_is_an_ordinary_serial_source() -> None:
-    clock = JumpClock()
+    clock = JumpsInCookTime()
     source = open_source(parse_source_url("rig:?seed=3"), clock)
     heard: list[Heard] = []
     try:
-        while Remark("The virtual person: lye in.") not in heard:
+        # The person's deeds come another way than the packs, and sooner.
+        while Remark("The virtual person: lye in.") not in heard or not any(isinstance(item, Pack) for item in heard):
             heard += source.poll(5.0)
             assert len(heard) < 20_000
     finally:
         source.close()
     packs = [item for item in heard if isinstance(item, Pack)]
-    assert packs
     assert {record.channel for pack in packs for record in pack.records} == {"paste", "wall", "room", "ph"}
     assert all(record.time is None for pack in packs for record in pack.records)
     assert not [item for item in heard if isinstance(item, BadLine)]
