@@ -133,14 +133,15 @@ def _entries(told: Ledger | None) -> tuple[list[dict[str, object]], int, float]:
 
 
 def signed(seconds: float) -> str:
-    """Seconds as minutes with their sign.
+    """Seconds as minutes with their sign; what rounds to nought has a plus.
 
-    >>> signed(-130.0), signed(5400.0)
-    ('−2 min', '+1 h 30 min')
+    >>> signed(-130.0), signed(5400.0), signed(-29.0)
+    ('−2 min', '+1 h 30 min', '+0 min')
     """
-    minutes = round(abs(seconds) / 60)
+    # What is below a millisecond is the dust of sums, and must not decide a rounding or a sign.
+    minutes = round(abs(round(seconds, 3)) / 60)
     words = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
-    return f"{'−' if seconds < 0 else '+'}{words}"
+    return f"{'−' if seconds < 0 and minutes else '+'}{words}"
 
 
 def _name() -> str:
