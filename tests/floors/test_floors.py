@@ -178,8 +178,15 @@ def test_nobody_but_the_clock_asks_for_the_time(name: str) -> None:
 def test_the_plan_in_the_developers_page_is_this_one() -> None:
     page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     rows = [line.split("|")[1:3] for line in page.splitlines() if line.startswith(("| 0", "| 1", "| 2", "| 3", "| 4"))]
-    drawn = {(int(floor.strip()[0]), name) for floor, names in rows for name in re.findall(r"`([^`]+)`", names)}
-    assert drawn == {(floor, pattern) for floor, patterns in FLOORS.items() for pattern in patterns}
+    drawn = [(int(floor.strip()[0]), name) for floor, names in rows for name in re.findall(r"`([^`]+)`", names)]
+    assert sorted(drawn) == sorted((floor, pattern) for floor, patterns in FLOORS.items() for pattern in patterns)
+
+
+def test_each_benchmark_has_its_one_line() -> None:
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = re.findall(r"^\| `python -m tests\.bench\.(\w+)", page, re.MULTILINE)
+    benches = [path.stem for path in (ROOT / "tests" / "bench").glob("[!_]*.py")]
+    assert sorted(told) == sorted(benches)
 
 
 def test_the_plan_lists_no_file_that_is_gone() -> None:
