@@ -13,6 +13,7 @@ longer than any before it.
 
 import math
 from functools import cached_property
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,8 +128,9 @@ class _Noise:
         if not len(squares) or step_c <= 0.0:
             return None
         quiet = np.partition(squares, len(squares) // 4)[len(squares) // 4]
+        alike = float(quiet) / _quiet_share(len(squares), float(np.mean(number)))
         # A second difference carries noise 1, -2, 1 and the rounding of three readings, step**2 / 12 each.
-        noise_c = math.sqrt(max(0.0, (float(quiet) - step_c**2 / 2.0) / 6.0))
+        noise_c = math.sqrt(max(0.0, (alike - step_c**2 / 2.0) / 6.0))
         if not noise_c >= TELLING_STEPS * step_c:
             return None
         return math.erf(step_c / (math.sqrt(8.0) * noise_c))
@@ -149,6 +151,17 @@ class _Noise:
         sizes = sizes[(sizes > 0.0) & np.isfinite(sizes)]
         odd = int(ODD_SHARE * len(sizes))
         return float(np.partition(sizes, odd)[odd]) if len(sizes) else 0.0
+
+
+def _quiet_share(stretches: int, each: float) -> float:
+    """How far below the mean a quarter of the way up lies where all stretches are equally noisy, as a share of it.
+
+    The mean of so many squared second differences of white noise, of which neighbours are alike, scatters by
+    sqrt(35 / 9 / each) of itself: the autocovariances are 6, -4, 1. Its place among the sorted ones is Blom's
+    (1958, Statistical Estimates and Transformed Beta-Variables, from memory).
+    """
+    place = (stretches // 4 + 0.625) / (stretches + 0.25)
+    return max(0.5, 1.0 + NormalDist().inv_cdf(place) * math.sqrt(35.0 / 9.0 / each))
 
 
 def _too_long(readings: int, repeats: float | None) -> bool:

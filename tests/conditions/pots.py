@@ -18,10 +18,10 @@ def stepped(value: Floats) -> Floats:
     return said
 
 
-def steady(length_s: float, every_s: float = 1.0, noise_c: float = 0.2) -> tuple[Floats, Floats]:
+def steady(length_s: float, every_s: float = 1.0, noise_c: float = 0.2, seed: int = 1) -> tuple[Floats, Floats]:
     """A paste on its plateau, read every so often."""
     at = START + np.arange(0.0, length_s, every_s)
-    return at, stepped(94.0 + np.random.default_rng(1).normal(0.0, noise_c, len(at)))
+    return at, stepped(94.0 + np.random.default_rng(seed).normal(0.0, noise_c, len(at)))
 
 
 def paste_of(at: Floats, value: Floats, *events: Event, fault: str = "open circuit") -> History:

@@ -24,6 +24,24 @@ def test_frozen_when_chance_no_longer_explains_it(every_s: float, noise_c: float
     assert standing(history, begins + max(60.0, unlikely_s) + 60.0) == FROZEN
 
 
+@pytest.mark.parametrize("noise_c", [0.14, 0.2])
+def test_the_quietest_quarter_does_not_make_it_late(noise_c: float) -> None:
+    every_s, repeats = 10.0, float(erf(STEP_C / (2.0 * math.sqrt(2.0) * noise_c)))
+    unlikely = math.log(1e-9) / math.log(repeats)
+    needed = []
+    for seed in range(30):
+        at, value = steady(12_000.0, every_s, noise_c, seed)
+        value[800:] = value[800]
+        told = (
+            n
+            for n in range(int(0.5 * unlikely), 400)
+            if standing(paste_of(at[: 800 + n], value[: 800 + n]), at[800 + n - 1])
+        )
+        needed.append(next(told))
+    # As a probe whose noise is known needs, neither more nor less but for what 8000 s of readings leave open.
+    assert float(np.median(needed)) == pytest.approx(unlikely, rel=0.1)
+
+
 @pytest.mark.parametrize("level_c", [94.0, 94.1, 94.125])
 def test_noise_below_half_a_step_says_nothing(level_c: float) -> None:
     # It flips between two values for two hours, or stays on one; then the level creeps to the middle of a step.
