@@ -32,9 +32,10 @@ LID_OFF_S = 600.0
 NEARING_C = 99.0
 # Headed for it: as much again as in the last minutes leads beyond what a sound paste can seem, by so much.
 HEADED_C, AHEAD_S = 1.0, 180.0
-# Climbed: this far above what it was both so long ago, of which one was no dip; sound virtual cooks climb by 6.1 at
-# most once they are warm.
-CLIMBED_C, CLIMB_S, LOOK_BACK_S = 7.0, 2400.0, 3000.0
+# Climbed: this far above what it was at both moments of a pair so many seconds ago, of which one was no dip; sound
+# virtual cooks climb by 6.1 at most once they are warm. Heat that is hardly too much takes the hour.
+CLIMBED_C, CLIMBS_S = 7.0, ((2400.0, 3000.0), (3300.0, 3900.0))
+LOOK_BACK_S = CLIMBS_S[-1][-1]
 DEADBAND_C = 1.0
 BOIL_ON_S, BOIL_OFF_S = 15.0, 60.0
 # How far from its own usual the gap between wall and paste may be, once the cooker has settled.
@@ -207,8 +208,11 @@ def _boiling(window: Window, start: float) -> list[Spell]:
     limit_c = NEARING_C + window.paste_off_c
     with np.errstate(invalid="ignore"):
         headed = 2.0 * paste.value - paste.before(AHEAD_S) >= limit_c + HEADED_C
-        climbed = paste.value - np.maximum(paste.before(CLIMB_S), paste.before(LOOK_BACK_S)) >= CLIMBED_C
-    near = (paste.value >= NEARING_C) & ((headed & (paste.at >= warm_at)) | (climbed & (paste.at >= warm_at + CLIMB_S)))
+        climbed = np.zeros(len(paste), dtype=bool)
+        for less_s, more_s in CLIMBS_S:
+            rise_c = paste.value - np.maximum(paste.before(less_s), paste.before(more_s))
+            climbed |= (rise_c >= CLIMBED_C) & (paste.at >= warm_at + less_s)
+    near = (paste.value >= NEARING_C) & ((headed & (paste.at >= warm_at)) | climbed)
     calm = (paste.value < NEARING_C - DEADBAND_C) & ~headed
     hot, cooler = paste.value >= limit_c, paste.value < limit_c - DEADBAND_C
     found = []
