@@ -8,8 +8,8 @@ Normal cooks are those of both kinds of kitchen without trouble, six hours long,
 minutes as the trade does, the paste truly under 99 degC; --any-habit has them stir every 25 to 60 minutes and forget.
 The conditions are asked for every half minute, stir and check due as the rule of thumb has them. Faults are put into
 the readings of such cooks, or happen to the cooker; each is held against the moment from which the readings show it,
-as tests.conditions.faults has it. The limits were set on seeds 5000 to 5299, 7000 to 7099 and 9200 to 9309; judge on
-others.
+as tests.conditions.faults has it. The limits were set on seeds 5000 to 5299, 7000 to 7099, 9200 to 9309 and, of faults
+alone, 9600 to 9759 and 9840 to 9883; judge on others.
 """
 
 import argparse

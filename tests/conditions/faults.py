@@ -30,6 +30,7 @@ LOST_C, FALLING_S = 2.5, 540.0
 TURNED_UP_FROM, TURNED_UP_TO = 1.3, 2.0
 # Warm sound virtual cooks climb by up to 6.1 degC in an hour, dips left out.
 UNLIKE_C = 7.0
+HOT_FOR_S = 30.0
 
 
 @dataclass(frozen=True)
@@ -175,6 +176,7 @@ def _when_overdue_check(one: SixHours, begins: float) -> float:
     return one.start + FIRST_CHECK_S + 1200.0
 
 
+_COOLING = ("paste cooling", "lid left off", "paste cold", "wall and paste apart")
 _READINGS: dict[str, _InReadings] = {
     "probe open": _InReadings(_broken("open circuit"), ("paste probe open",), _at_once),
     "probe shorted": _InReadings(_broken("short to ground"), ("paste probe shorted",), _at_once),
@@ -183,16 +185,10 @@ _READINGS: dict[str, _InReadings] = {
     "impossible value": _InReadings(_spiked, ("paste probe jumped",), _at_once),
     "no data": _InReadings(_silent, ("no data",), _after_missed),
     "no paste data": _InReadings(_paste_silent, ("no paste data",), lambda one, begins: begins + 40.0),
-    "probe creeps out": _InReadings(_drifted, ("wall and paste apart", "paste cooling", "lid left off"), _when_apart),
+    "probe creeps out": _InReadings(_drifted, _COOLING, _when_apart),
     "no stir": _InReadings(_unstirred, ("stir overdue",), _when_overdue_stir),
     "no check": _InReadings(_unchecked, ("check overdue",), _when_overdue_check),
-    "lid logged off": _InReadings(
-        lambda history, begins: _with_event(history, "lid off", begins),
-        ("lid left off",),
-        lambda one, begins: begins + 600.0,
-    ),
 }
-_COOLING = ("paste cooling", "lid left off", "paste cold", "wall and paste apart")
 _HAPPENS: dict[str, tuple[Trouble, tuple[str, ...]]] = {
     "power cut": (Trouble(Kind.POWER_CUT, FAULT_S, FAULT_S + 3600.0, 0.0), _COOLING),
     "lid left off": (Trouble(Kind.LID_LEFT_OFF, FAULT_S, FAULT_S + 3600.0), _COOLING),
@@ -200,7 +196,9 @@ _HAPPENS: dict[str, tuple[Trouble, tuple[str, ...]]] = {
 }
 # Turned up from so many seconds after the lid went on.
 _HOT = {"boil-over": FAULT_S, "boil-over from the start": 0.0}
-FAULTS = (*_READINGS, *_HAPPENS, *_HOT)
+# Off, logged and forgotten: after ten minutes nobody wants it off any more (judgement).
+_LID_LOGGED, LID_FORGOTTEN_S = "lid logged off", 600.0
+FAULTS = (*_READINGS, *_HAPPENS, _LID_LOGGED, *_HOT)
 
 
 def faulty_cook(fault: str, strange: bool, seed: int, sample_s: float = 10.0) -> Faulty | None:
@@ -220,6 +218,11 @@ def faulty_cook(fault: str, strange: bool, seed: int, sample_s: float = 10.0) ->
         hot = cooked(strange, seed, sample_s, turned_up=(heat, _HOT[fault]))
         visible = _hot_from(hot, sound, begins)
         return None if visible is None else Faulty(hot.history, start, begins, visible, ("near boil-over",))
+    if fault == _LID_LOGGED:
+        open_lid, _ = _HAPPENS["lid left off"]
+        begins = start + open_lid.begins_s
+        history = _with_event(cooked(strange, seed, sample_s, (open_lid,)).history, "lid off", begins)
+        return Faulty(history, start, begins, begins + LID_FORGOTTEN_S, ("lid left off",))
     trouble, expected = _HAPPENS[fault]
     history = cooked(strange, seed, sample_s, (trouble,)).history
     visible = _falls_from(history, sound.history, start + max(trouble.begins_s, 1200.0), start + trouble.ends_s)
@@ -247,7 +250,7 @@ def _falls_from(history: History, sound: History, begins: float, ends: float) ->
 
 
 def _hot_from(hot: SixHours, sound: SixHours, begins: float) -> float | None:
-    """When the paste is truly hotter than a sound one, and its probe has for a minute said what none would.
+    """When the paste is truly hotter than a sound one, and its probe begins to say for half a minute, by means of one, what none would.
 
     That is more than a sound paste by a probe that nobody has described and that reads its tolerance high; or, in a
     cook that had settled, as much as a sound paste at the most and far more than an hour before and than this cook
@@ -261,4 +264,7 @@ def _hot_from(hot: SixHours, sound: SixHours, begins: float) -> float | None:
     if begins > sound.start:
         told |= (level >= SIMMERS_C) & (over_c >= UNLIKE_C)
     told &= (at >= begins) & (np.interp(at, hot.true_at, hot.true_c) >= SIMMERS_C)
+    # A single mean on the limit is noise.
+    running = 1 + round(HOT_FOR_S / float(np.median(np.diff(at))))
+    told = np.convolve(told, np.ones(running), "full")[running - 1 :] >= running
     return float(at[np.argmax(told)]) if told.any() else None
