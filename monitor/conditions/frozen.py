@@ -179,6 +179,9 @@ def _stopped_dead(at: Floats, before: Floats, lasted_s: float) -> bool:
     levels = [float(np.mean(near)) for t in then if len(near := before[np.abs(at - t) <= reach])]
     if len(levels) < 3 or math.isnan(sum(levels)):
         return False
+    # Nor does one that was thrown from level to level.
+    if float(np.abs(np.diff(before[at >= then[0] - reach])).max()) > 2.0 * SPIKE_C:
+        return False
     first, second = levels[1] - levels[0], levels[2] - levels[1]
     if min(abs(first), abs(second)) < MOVING_C or first * second < 0.0:
         return False

@@ -68,6 +68,15 @@ def test_a_curve_that_stops_dead_is_frozen() -> None:
     assert standing(paste_of(at, stopped), START + 2800.0) == FROZEN
 
 
+def test_a_curve_that_was_thrown_down_did_not_stop_dead() -> None:
+    at = START + np.arange(0.0, 9000.0, 10.0)
+    # Two values by turns, then thirty degrees lower, and two minutes after that one value for a minute.
+    value = np.where(np.arange(len(at)) % 2, 92.0, 91.75) - np.where(at >= START + 8000.0, 30.0, 0.0)
+    value[(at >= START + 8130.0) & (at < START + 8230.0)] = 62.0
+    for now in np.arange(START + 8000.0, START + 8600.0, 10.0).tolist():
+        assert "paste probe frozen" not in standing(paste_of(at, value), now)
+
+
 def test_frozen_twice_is_told_twice() -> None:
     at, value = steady(12_000.0)
     held = ((at >= START + 4000.0) & (at < START + 7000.0)) | (at >= START + 8000.0)
