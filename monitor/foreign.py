@@ -22,6 +22,8 @@ HEADING_ROWS = FOOTING_ROWS = 20
 # A clock that stands this much before the row above has passed midnight.
 MIDNIGHT_S = 43_200.0
 COMMITTED_ROWS = 10_000
+# The mean year of the calendar.
+YEAR_S = 31_556_952.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +161,8 @@ def take_rows(path: Path, layout: Layout, table: Iterable[list[str]]) -> Taken:
             continue
         try:
             moment = parse(row)
+            if not 0.0 <= moment < 1e11:
+                raise ValueError(f"time is {moment!r} in Unix seconds")
         except (ValueError, OverflowError, IndexError):
             if taken.moments or row_number > HEADING_ROWS:
                 taken.passed_over.append(
@@ -232,11 +236,14 @@ def _as(value: float, unit: str, wanted: str) -> float:
 def store(taken: Taken, path: Path, folder: Path, now: float, progress: Progress) -> Path:
     """Writes what was read of a file into a new, ended recording in ``folder``; its path.
 
-    now: Unix seconds, where the cook ends when its times count from its start. Raises RecordingError.
+    now: Unix seconds, where the cook ends when its times count from its start. Raises ExchangeError where it would
+    have begun before 1970, RecordingError where it cannot be written.
     """
     order, moments = taken.order(), taken.moments
     shift = 0.0 if taken.dated else now - moments[order[-1]]
     start, end = moments[order[0]] + shift, moments[order[-1]] + shift
+    if start < 0.0:
+        raise ExchangeError(path, f"its times reach over {(end - start) / YEAR_S:.0f} years: are they in another unit?")
     recorder = Recorder.create(folder, Anchor(start, start, "", 0.0), rig=path.stem[:60] or "cooker", source=path.name)
     try:
         for done, row in enumerate(order, 1):
@@ -272,14 +279,7 @@ def _time_parser(layout: Layout) -> Callable[[list[str]], float]:
     if unit == "hms":
         return lambda row: stopwatch_s(row[time_index])
     if unit in _ELAPSED_UNITS:
-
-        def elapsed(row: list[str]) -> float:
-            value = number(row[time_index]) * _ELAPSED_UNITS[unit]
-            if not 0.0 <= value < 1e11:
-                raise ValueError(f"time is {row[time_index]!r}")
-            return value
-
-        return elapsed
+        return lambda row: number(row[time_index]) * _ELAPSED_UNITS[unit]
     order = dated.unit if dated is not None else unit
     day, before = layout.day, -math.inf
 

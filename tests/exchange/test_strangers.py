@@ -166,6 +166,23 @@ def test_only_the_end_of_a_table_may_lack_times(tmp_path: Path) -> None:
         take(path, layout, silent)
 
 
+def test_a_moment_that_no_recording_may_hold_is_no_time(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text("2026-03-14T10:40:00Z,1\n0001-01-01T00:00:00+01:00,2\n2026-03-14T10:41:00Z,3\n", encoding="utf-8")
+    with pytest.raises(ExchangeError, match="row 2 has no time in '0001-01-01T00:00:00"):
+        take(path, parse_layout("time:iso,paste:Cel"), silent)
+
+
+def test_seconds_of_a_table_that_reach_over_centuries(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text("0,1\n2500000,2\n", encoding="utf-8")
+    layout = parse_layout("time:h,paste:Cel")
+    taken = take(path, layout, silent)
+    with pytest.raises(ExchangeError, match="285 years: are they in another unit"):
+        store(taken, path, tmp_path, START, silent)
+    assert [left.name for left in tmp_path.iterdir()] == ["t.csv"]
+
+
 def test_rows_out_of_order_are_stored_by_their_time(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("".join(f"{s},{20 + s},{'x' if s == 2 else ''}\n" for s in (0, 3, 1, 2)), encoding="utf-8")
