@@ -124,7 +124,7 @@ def empty_figure() -> Mapping[str, Sequence[object] | Mapping[str, object]]:
         ],
         "layout": {
             "height": 260,
-            "margin": {"l": 44, "r": 14, "t": 26, "b": 34},
+            "margin": {"l": 54, "r": 14, "t": 26, "b": 34},
             "showlegend": False,
             "paper_bgcolor": "rgba(0,0,0,0)",
             "plot_bgcolor": "rgba(0,0,0,0)",

@@ -96,6 +96,16 @@ def test_times_are_the_viewers_own(maker: Maker, phone: Phone) -> None:
     assert ticks and all(tick[:2] in hours for tick in ticks)
 
 
+def test_a_hundred_degrees_fit_beside_the_curve(maker: Maker, phone: Phone) -> None:
+    goes_on(maker)
+    cut = """() => {
+        const label = document.querySelector('#curve .ytick text');
+        label.textContent = '100 °C';
+        return label.closest('svg').getBoundingClientRect().left - label.getBoundingClientRect().left;
+    }"""
+    assert drawn(phone()).evaluate(cut) <= 0
+
+
 def test_live_data_arrives_as_a_writer_appends(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
     page = drawn(phone())
