@@ -47,7 +47,9 @@ def add_probes(server: Flask, desk: Desk) -> None:
     def page(name: str) -> Response:
         cook = desk.cook(name)
         probes = probes_of(cook)
-        return rendered("probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes")
+        return rendered(
+            "probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes", ended=cook.finished()
+        )
 
     def guide(name: str, what: str) -> Response:
         if what not in GUIDES:

@@ -143,10 +143,11 @@ def test_a_silent_channel_is_told_and_a_finished_cook_is_not_silent(kitchen: Kit
     del kitchen.baths["paste", "Cel"]
     kitchen.passes(300)
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
-    assert page.count("Silent for 5 min") == 1
+    assert page.count("Silent for 5 min") == 1 and "The cook ended on" not in page
     post(kitchen.phone, "/log", {"cook": kitchen.name, "kind": "finished"})
     kitchen.clock.moment += 7200.0
-    assert "Silent for" not in kitchen.phone.get(f"/probes/{kitchen.name}").text
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "Silent for" not in page and "The cook ended on" in page
     assert "This cook is finished" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers").text
     assert "This cook is finished" in kitchen.ask("/probe-dips", "buffers", BUFFERS, []).text
 
