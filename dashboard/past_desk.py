@@ -3,6 +3,8 @@
 Plain pages behind the same door as Dash's, because nothing of Dash's is needed and a slow phone thanks for it.
 """
 
+from urllib.parse import quote
+
 from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body
@@ -50,6 +52,9 @@ def add_past(server: Flask, desk: Desk) -> None:
         )
 
     def time(name: str) -> Response:
+        # It is a part of the replay, fetched by its script; whoever opens it by its address is led there.
+        if "text/html" in request.headers.get("Accept", ""):
+            return Response(status=303, headers={"Location": f"/cooks/{quote(name)}"})
         against = request.args.get("against") or None
         with desk.lock:
             cook = desk.cook(name)

@@ -207,6 +207,13 @@ def test_where_the_time_went_adds_up_on_the_page(phone: FlaskClient, folder: Pat
     assert spans and all(told.began - 1 <= a <= b <= told.ended + 1 for a, b in spans)
 
 
+def test_where_the_time_went_opened_by_its_address_is_the_replay(phone: FlaskClient, folder: Path) -> None:
+    name = names(folder)[1]
+    led = phone.get(f"/cooks/{name}/time", headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
+    assert led.status_code == 303 and led.location == f"/cooks/{name}"
+    assert phone.get(f"/cooks/{name}/time", headers={"Accept": "*/*"}).status_code == 200
+
+
 def test_the_usual_takes_three_others(phone: FlaskClient, folder: Path) -> None:
     text = phone.get(f"/cooks/{names(folder)[0]}/time?against=usual").text
     assert "it takes 3 other ended cooks" in text
