@@ -6,7 +6,9 @@ thing mended. So a cost means the same beside an ideal cook, a twin or the kitch
 """
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import permutations
 from statistics import median
 
 import numpy as np
@@ -20,6 +22,8 @@ from tests.kitchens.trouble import FOR_GOOD_S, Kind
 from tests.ledger.causes import PAST_COOKS, Cause, Looks, Told
 
 Costs = dict[Cause, float]
+_SPELLS = {Kind.LID_LEFT_OFF: Cause.LID_OFF, Kind.POWER_CUT: Cause.HEAT_LOST}
+_IN_TEMPERATURE = {Cause.SLOW_WARM_UP, Cause.LOW_PLATEAU}
 # As the ledger has it: from here on the paste is warm.
 WARM_WITHIN_C = 1.5
 # The true curve is followed to the end of the longest cook that is bearable.
@@ -59,7 +63,19 @@ def over_s(run: CookRun) -> float:
     return max(0.0, run.ended - max(run.true_clear, run.last_unclear))
 
 
-def against_twin(told: Told, plateau_c: float) -> Costs:
+@dataclass(frozen=True)
+class Truth:
+    """What each cause cost, in seconds.
+
+    alone: saved when it alone is put right. What two causes cost together is more than both alone or less, so these
+    add up to no whole. shared: Shapley's shares of putting right every set of causes, which do.
+    """
+
+    alone: Costs
+    shared: Costs
+
+
+def against_twin(told: Told, plateau_c: float) -> Truth:
     """What each cause cost beside the same cook in which nothing was made to go wrong."""
     return _less(
         costs(told.plan, PAST_COOKS, told.run, plateau_c),
@@ -67,7 +83,7 @@ def against_twin(told: Told, plateau_c: float) -> Costs:
     )
 
 
-def against_usual(told: Told, plateau_c: float) -> Costs:
+def against_usual(told: Told, plateau_c: float) -> Truth:
     """What each cause cost beside the middle of the kitchen's past cooks, in which nothing was made to go wrong."""
     past = enumerate(zip(told.past_plans, told.past_runs, strict=True))
     return _less(
@@ -75,33 +91,86 @@ def against_usual(told: Told, plateau_c: float) -> Costs:
     )
 
 
-def _less(own: Costs, others: list[Costs]) -> Costs:
-    return {cause: own[cause] - median(other[cause] for other in others) for cause in own}
+def _less(own: Truth, others: list[Truth]) -> Truth:
+    return Truth(
+        {cause: own.alone[cause] - median(other.alone[cause] for other in others) for cause in own.alone},
+        {cause: own.shared[cause] - median(other.shared[cause] for other in others) for cause in own.shared},
+    )
 
 
-def costs(plan: CookPlan, index: int, run: CookRun, plateau_c: float) -> Costs:
-    """Seconds that each cause cost beside an ideal cook.
+def costs(plan: CookPlan, index: int, run: CookRun, plateau_c: float) -> Truth:
+    """What each cause cost beside an ideal cook.
 
     plateau_c: of that cook, in true degC; it is there from lid on and stirred by common practice.
     """
-    looks = (run.ended - 900.0, run.ended)
-    spells = {trouble.kind for trouble in plan.troubles if trouble.ends_s < FOR_GOOD_S}
-    calm = replace(plan, troubles=tuple(trouble for trouble in plan.troubles if trouble.ends_s >= FOR_GOOD_S))
-    curve = _curve(calm, index, looks)
-    spell_s = run.total_s - curve.total_s if spells else 0.0
+    again = _Again(plan, index, run, plateau_c)
+    over = {Cause.LATE_CHECK: over_s(run)}
+    nothing = dict.fromkeys(Cause, 0.0)
+    alone = {cause: again.saved_s(frozenset({cause})) for cause in again.causes}
+    return Truth(nothing | alone | over, nothing | shares(again.causes, again.saved_s) | over)
 
-    def saved(other: CookPlan) -> float:
-        return curve.total_s - _cooked(other, index, looks).total_s
 
-    stirred = replace(plan.person, stir_every_s=STIR_INTERVAL_S, stir_jitter=0.0)
-    return {
-        Cause.SLOW_WARM_UP: saved(_along(calm, curve.warmed())),
-        Cause.LOW_PLATEAU: saved(_along(calm, curve.level_c + (plateau_c - curve.plateau_c))),
-        Cause.LID_OFF: spell_s if any(kind is Kind.LID_LEFT_OFF for kind in spells) else 0.0,
-        Cause.HEAT_LOST: spell_s if any(kind is Kind.POWER_CUT for kind in spells) else 0.0,
-        Cause.LATE_STIRS: saved(replace(calm, person=stirred)),
-        Cause.LATE_CHECK: over_s(run),
-    }
+def shares(causes: Sequence[Cause], saved_s: Callable[[frozenset[Cause]], float]) -> Costs:
+    """Shapley's shares (1953, A value for n-person games) of what putting right all of them saves.
+
+    A cause's share is what it saves after those before it, averaged over every order.
+    """
+    orders = list(permutations(causes))
+    share = dict.fromkeys(causes, 0.0)
+    for order in orders:
+        for place, cause in enumerate(order):
+            before = frozenset(order[:place])
+            share[cause] += (saved_s(before | {cause}) - saved_s(before)) / len(orders)
+    return share
+
+
+class _Again:
+    """The same cook once more for every set of causes that are put right."""
+
+    def __init__(self, plan: CookPlan, index: int, run: CookRun, plateau_c: float) -> None:
+        self._plan, self._index = plan, index
+        self._looks = (run.ended - 900.0, run.ended)
+        self._curves: dict[frozenset[Cause], Curve] = {}
+        self._totals_s: dict[frozenset[Cause], float] = {}
+        spells = {_SPELLS[trouble.kind] for trouble in plan.troubles if trouble.ends_s < FOR_GOOD_S}
+        self.causes = [Cause.SLOW_WARM_UP, Cause.LOW_PLATEAU, Cause.LATE_STIRS, *spells]
+        calm = self._curve(frozenset(spells))
+        self._warmer_c = calm.warmed() - calm.level_c
+        self._higher_c = plateau_c - calm.plateau_c
+
+    def saved_s(self, right: frozenset[Cause]) -> float:
+        """How much sooner it is clear when these are put right."""
+        return self._total_s(frozenset()) - self._total_s(right)
+
+    def _total_s(self, right: frozenset[Cause]) -> float:
+        if right not in self._totals_s:
+            self._totals_s[right] = self._cooked_s(right)
+        return self._totals_s[right]
+
+    def _cooked_s(self, right: frozenset[Cause]) -> float:
+        in_kitchen = right - _IN_TEMPERATURE
+        curve = self._curve(in_kitchen)
+        if right == in_kitchen:
+            return curve.total_s
+        level_c = curve.level_c
+        if Cause.SLOW_WARM_UP in right:
+            level_c = level_c + self._warmer_c
+        if Cause.LOW_PLATEAU in right:
+            level_c = level_c + self._higher_c
+        return _cooked(_along(self._without(in_kitchen), level_c), self._index, self._looks).total_s
+
+    def _curve(self, right: frozenset[Cause]) -> Curve:
+        if right not in self._curves:
+            self._curves[right] = _curve(self._without(right), self._index, self._looks)
+        return self._curves[right]
+
+    def _without(self, right: frozenset[Cause]) -> CookPlan:
+        plan = self._plan
+        if right & set(_SPELLS.values()):
+            plan = replace(plan, troubles=tuple(one for one in plan.troubles if one.ends_s >= FOR_GOOD_S))
+        if Cause.LATE_STIRS in right:
+            plan = replace(plan, person=replace(plan.person, stir_every_s=STIR_INTERVAL_S, stir_jitter=0.0))
+        return plan
 
 
 def main_cause(costs: Costs) -> Cause:
