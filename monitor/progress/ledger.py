@@ -78,7 +78,7 @@ class Ledger:
 
     began, ended: Unix seconds, from lid on to the clear check (else to the end). reference: in words.
     reference_s: how long the reference takes. entries: the dearest first, batch and oils last; their seconds add up
-    to ``seconds``.
+    to ``seconds``. bracketed: whether a sample that was not clear tells since when it can have been.
     """
 
     began: float
@@ -86,6 +86,7 @@ class Ledger:
     reference: str
     reference_s: float
     entries: tuple[Entry, ...]
+    bracketed: bool
 
     @property
     def seconds(self) -> float:
@@ -154,7 +155,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
         )
         for d in drafts
     ]
-    return Ledger(start, end, "an ideal cook at the kitchen's plateau", stick.ideal_s, _ordered(entries))
+    return Ledger(start, end, "an ideal cook at the kitchen's plateau", stick.ideal_s, _ordered(entries), bool(unclear))
 
 
 def ended_at(history: History) -> float | None:
@@ -171,13 +172,19 @@ def ended_at(history: History) -> float | None:
 def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
     """The same cook against others of the same kitchen and yardstick: one, or the median of several, cause by cause.
 
-    What the reference itself spent on a cause is taken off evenly from the cook's entries of that cause.
+    What the reference itself spent on a cause is taken off evenly from the cook's entries of that cause. How late a
+    check usually is, and what batches usually need, is told by the others that were bracketed, where there are any.
     Raises ValueError when there is no other.
     """
     if not others:
         raise ValueError("others is empty; a reference needs at least one cook")
     causes = list(dict.fromkeys(entry.cause for one in (own, *others) for entry in one.entries))
-    usual = {cause: median(other.of(cause) for other in others) for cause in causes}
+    # Without a sample that was not clear, what a cook spent past clear is a guess from the need, and its batch with it.
+    bracketed = [other for other in others if other.bracketed] or others
+    usual = {
+        cause: median(other.of(cause) for other in (bracketed if cause in (PAST_CLEAR, BATCH) else others))
+        for cause in causes
+    }
     entries: list[Entry] = []
     for cause in causes:
         mine = [entry for entry in own.entries if entry.cause == cause]
@@ -187,7 +194,7 @@ def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
             words = f"The reference lost this to {cause}; this cook did not."
             entries.append(Entry(cause, own.began, own.ended, -usual[cause], words))
     reference_s = own.reference_s + math.fsum(usual.values())
-    return Ledger(own.began, own.ended, reference, reference_s, _ordered(entries))
+    return Ledger(own.began, own.ended, reference, reference_s, _ordered(entries), own.bracketed)
 
 
 def _less(entry: Entry, usual_s: float) -> Entry:

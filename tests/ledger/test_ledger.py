@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from monitor.history import Floats, History, Series, cut
 from monitor.progress.kitchen import learn, lesson
-from monitor.progress.ledger import BATCH, against, ended_at, ledger
+from monitor.progress.ledger import BATCH, PAST_CLEAR, Ledger, against, ended_at, ledger
 from monitor.progress.prior import first_prior
 from monitor.records import Event, make_event
 from tests.ledger.causes import Cause, one_cause
@@ -87,6 +87,20 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     assert same.seconds == pytest.approx(0.0, abs=1e-5)
     causes = {entry.cause for entry in same.entries}
     assert all(same.of(cause) == pytest.approx(0.0, abs=1e-5) for cause in causes)
+
+
+def test_a_cook_that_was_only_ever_seen_clear_does_not_tell_how_late_a_check_usually_is() -> None:
+    def told(looks: list[tuple[str, float]]) -> Ledger:
+        found = ledger(cooked([60.0, 90.0, 92.0, 92.0, 92.0], looks, 300.0, False), first_prior())
+        assert found is not None
+        return found
+
+    own, bracketed, only_clear = told([("hazy", 280.0)]), told([("hazy", 290.0)]), told([])
+    assert own.bracketed and bracketed.bracketed and not only_clear.bracketed
+    assert only_clear.of(PAST_CLEAR) > 2 * own.of(PAST_CLEAR)
+    mixed = against(own, [only_clear, bracketed, only_clear], "the median")
+    assert mixed.of(PAST_CLEAR) == pytest.approx(own.of(PAST_CLEAR) - bracketed.of(PAST_CLEAR), abs=1e-5)
+    assert math.fsum(entry.seconds for entry in mixed.entries) == pytest.approx(mixed.seconds, abs=1e-5)
 
 
 def test_a_cook_under_way_has_no_ledger_and_a_later_reading_changes_nothing() -> None:
