@@ -98,6 +98,8 @@ def _ledger_lines(told: "Ledger") -> list[str]:
     if small:
         total_s = sum(entry.seconds for entry in small)
         lines.append(f"  {signed_span(total_s):>12}  {len(small)} more of under a minute each")
+    if told.in_doubt:
+        lines.append(f"  {told.in_doubt}")
     return lines
 
 

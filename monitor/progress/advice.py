@@ -1,5 +1,7 @@
 """One sentence of advice for each cause of lost time."""
 
+from collections.abc import Sequence
+
 from monitor.words import span
 
 # Below this a cause is nothing to act on.
@@ -40,3 +42,15 @@ def advice(cause: str, seconds: float, brief: bool, logged: bool, plateau_c: flo
             f"It was probably clear about {span(seconds)} before the check that showed it: look when the check is due."
         )
     return "What is left for the batch, its oils and its alkali; compare the sheets."
+
+
+def in_doubt(causes: Sequence[str]) -> str:
+    """What to say of causes that may have cost as much as the first; nothing where there are none.
+
+    >>> in_doubt(["low plateau", "late stirs"])
+    'By what is known of this kitchen, low plateau or late stirs may have cost as much as the first.'
+    """
+    if not causes:
+        return ""
+    named = " or ".join(dict.fromkeys(causes))
+    return f"By what is known of this kitchen, {named} may have cost as much as the first."

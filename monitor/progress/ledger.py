@@ -16,7 +16,7 @@ from statistics import median
 import numpy as np
 
 from monitor.history import Floats, History, cook_start
-from monitor.progress.advice import advice
+from monitor.progress.advice import advice, in_doubt
 from monitor.progress.blocks import Blocks
 from monitor.progress.causes import GRID_S, Disturbed, Spell, disturbances, going_on
 from monitor.progress.estimate import NEED_S, STIR_INTERVAL_S, Belief, Progressed, believe, progressed
@@ -27,6 +27,8 @@ from monitor.records import Event
 WARM_UP, PLATEAU, STIRS, PAST_CLEAR, BATCH = "slow warm-up", "low plateau", "late stirs", "late check", "batch and oils"
 # Less is the dust of sums, whose sign may differ from machine to machine.
 NOTHING_S = 0.5
+# What costs less is named beside nothing.
+LEAST_RIVAL_S = 300.0
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,9 @@ class Yardstick:
 class Entry:
     """One cause and what it cost, in seconds against the reference; below zero it was quicker.
 
-    begins, ends: Unix seconds, its place on the curve. advice: one sentence.
+    begins, ends: Unix seconds, its place on the curve. advice: one sentence. possible_s: what it cost by each pair of
+    activation energy and mixing floor that the kitchen may have, in the order of ``Ledger.weights``. variance_s2: of
+    what else is not known of it.
     """
 
     cause: str
@@ -70,6 +74,8 @@ class Entry:
     ends: float
     seconds: float
     advice: str
+    possible_s: tuple[float, ...]
+    variance_s2: float
 
 
 @dataclass(frozen=True)
@@ -78,7 +84,8 @@ class Ledger:
 
     began, ended: Unix seconds, from lid on to the clear check (else to the end). reference: in words.
     reference_s: how long the reference takes. entries: the dearest first, batch and oils last; their seconds add up
-    to ``seconds``. bracketed: whether a sample that was not clear tells since when it can have been.
+    to ``seconds``. bracketed: whether a sample that was not clear tells since when it can have been. weights: how
+    far each pair of activation energy and mixing floor is believed; they sum to 1.
     """
 
     began: float
@@ -87,6 +94,7 @@ class Ledger:
     reference_s: float
     entries: tuple[Entry, ...]
     bracketed: bool
+    weights: tuple[float, ...]
 
     @property
     def seconds(self) -> float:
@@ -98,6 +106,25 @@ class Ledger:
         """The cause that cost most, batch and oils left out; None where none cost anything."""
         first = next((entry for entry in self.entries if entry.cause != BATCH), None)
         return first if first is not None and first.seconds >= NOTHING_S else None
+
+    @property
+    def rivals(self) -> tuple[Entry, ...]:
+        """Entries of other causes that may have cost as much as the main one: they lag by less than one sigma."""
+        main = self.main
+        if main is None:
+            return ()
+        dear = [one for one in self.entries if one.cause not in (main.cause, BATCH) and one.seconds >= LEAST_RIVAL_S]
+        return tuple(one for one in dear if main.seconds - one.seconds < self._sigma_s(main, one))
+
+    @property
+    def in_doubt(self) -> str:
+        """One sentence where the main cause may not be the dearest, else nothing."""
+        return in_doubt([one.cause for one in self.rivals])
+
+    def _sigma_s(self, one: Entry, other: Entry) -> float:
+        weights, lead_s = np.array(self.weights), np.array(one.possible_s) - np.array(other.possible_s)
+        variance_s2 = float(weights @ (lead_s - weights @ lead_s) ** 2)
+        return math.sqrt(variance_s2 + one.variance_s2 + other.variance_s2)
 
     def of(self, cause: str) -> float:
         """Seconds that all entries of a cause cost together."""
@@ -140,11 +167,14 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     stick = yardstick(prior)
     found = disturbances(at, level, history.temperature_c("wall"), events, stick.plateau_c)
     unclear = [e.measured for e in events if e.kind == "checked" and e.fields.get("result") != "clear"]
-    past_clear_s = _past_clear_s(done, belief, max([start, *unclear]))
+    past_clear_s, variance_s2 = _past_clear_s(done, belief, max([start, *unclear]))
     drafts = _split(at, level, events, stick, found, end - past_clear_s)
+    every = [_split(at, level, events, other, found, end - past_clear_s) for other in _other_sticks(stick)]
+    possible = [tuple(drafts_then[i].seconds for drafts_then in every) for i in range(len(drafts))]
     drafts.append(_Draft(PAST_CLEAR, end - past_clear_s, end, past_clear_s))
     spent_s = math.fsum(draft.seconds for draft in drafts)
     drafts.append(_Draft(BATCH, start, end, end - start - stick.ideal_s - spent_s))
+    possible += [(draft.seconds,) * len(every) for draft in drafts[-2:]]
     entries = [
         Entry(
             d.cause,
@@ -152,10 +182,25 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
             d.ends,
             d.seconds,
             advice(d.cause, d.seconds, d.brief, d.logged, found.plateau_c, stick.plateau_c),
+            possible_s,
+            variance_s2 if d.cause == PAST_CLEAR else 0.0,
         )
-        for d in drafts
+        for d, possible_s in zip(drafts, possible, strict=True)
     ]
-    return Ledger(start, end, "an ideal cook at the kitchen's plateau", stick.ideal_s, _ordered(entries), bool(unclear))
+    return Ledger(
+        start,
+        end,
+        "an ideal cook at the kitchen's plateau",
+        stick.ideal_s,
+        _ordered(entries),
+        bool(unclear),
+        tuple(prior.weight.sum(axis=(0, 3)).ravel().tolist()),
+    )
+
+
+def _other_sticks(stick: Yardstick) -> list[Yardstick]:
+    """The yardstick by every pair of activation energy and mixing floor, in the order of a prior's weights."""
+    return [replace(stick, ea_j_mol=float(ea), floor=float(floor)) for ea in EA for floor in FLOORS]
 
 
 def ended_at(history: History) -> float | None:
@@ -182,26 +227,56 @@ def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
     # Without a sample that was not clear, what a cook spent past clear is a guess from the need, and its batch with it.
     bracketed = [other for other in others if other.bracketed] or others
     usual = {
-        cause: median(other.of(cause) for other in (bracketed if cause in (PAST_CLEAR, BATCH) else others))
+        cause: _usual(cause, bracketed if cause in (PAST_CLEAR, BATCH) else others, len(own.weights))
         for cause in causes
     }
     entries: list[Entry] = []
     for cause in causes:
         mine = [entry for entry in own.entries if entry.cause == cause]
         if mine:
-            entries += [_less(entry, usual[cause] / len(mine)) for entry in mine]
-        elif usual[cause]:
+            entries += [_less(entry, usual[cause], len(mine)) for entry in mine]
+        elif usual[cause].seconds:
             words = f"The reference lost this to {cause}; this cook did not."
-            entries.append(Entry(cause, own.began, own.ended, -usual[cause], words))
-    reference_s = own.reference_s + math.fsum(usual.values())
-    return Ledger(own.began, own.ended, reference, reference_s, _ordered(entries), own.bracketed)
+            nothing = Entry(cause, own.began, own.ended, 0.0, words, (0.0,) * len(own.weights), 0.0)
+            entries.append(replace(_less(nothing, usual[cause], 1), advice=words))
+    reference_s = own.reference_s + math.fsum(one.seconds for one in usual.values())
+    return replace(own, reference=reference, reference_s=reference_s, entries=_ordered(entries))
 
 
-def _less(entry: Entry, usual_s: float) -> Entry:
-    seconds = entry.seconds - usual_s
-    if seconds < -NOTHING_S and entry.cause != BATCH:
-        return replace(entry, seconds=seconds, advice="It cost less here than in the reference.")
-    return replace(entry, seconds=seconds)
+@dataclass(frozen=True)
+class _Usual:
+    """What others spent on one cause; the fields are those of an entry."""
+
+    seconds: float
+    possible_s: tuple[float, ...]
+    variance_s2: float
+
+
+def _usual(cause: str, others: Sequence[Ledger], pairs: int) -> _Usual:
+    """The median of what these spent on a cause."""
+    found = [[entry for entry in other.entries if entry.cause == cause] for other in others]
+    possible_s = tuple(median(sum(entry.possible_s[i] for entry in own) for own in found) for i in range(pairs))
+    variance_s2 = sum(entry.variance_s2 for own in found for entry in own) / len(found) ** 2
+    # The median of several scatters more than their mean, in the end by this (normal distribution).
+    return _Usual(
+        median(other.of(cause) for other in others),
+        possible_s,
+        variance_s2 * (math.pi / 2.0 if len(found) > 2 else 1.0),
+    )
+
+
+def _less(entry: Entry, usual: _Usual, entries: int) -> Entry:
+    """The entry without its even part, one of so many, of what is usual."""
+    possible_s = zip(entry.possible_s, usual.possible_s, strict=True)
+    less = replace(
+        entry,
+        seconds=entry.seconds - usual.seconds / entries,
+        possible_s=tuple(mine_s - usual_s / entries for mine_s, usual_s in possible_s),
+        variance_s2=entry.variance_s2 + usual.variance_s2 / entries**2,
+    )
+    if less.seconds < -NOTHING_S and entry.cause != BATCH:
+        return replace(less, advice="It cost less here than in the reference.")
+    return less
 
 
 def _ordered(entries: list[Entry]) -> tuple[Entry, ...]:
@@ -218,15 +293,20 @@ class _Draft:
     logged: bool = False
 
 
-def _past_clear_s(done: Progressed, belief: Belief, not_before: float) -> float:
-    """The expected time cooked past clear, in hindsight. not_before: Unix seconds when a sample last was not clear."""
+def _past_clear_s(done: Progressed, belief: Belief, not_before: float) -> tuple[float, float]:
+    """The expected time cooked past clear, in hindsight, and its variance, s and s2.
+
+    not_before: Unix seconds when a sample last was not clear.
+    """
     end = float(done.times[-1])
-    total = 0.0
+    total_s, total_s2 = 0.0, 0.0
     for e in range(len(EA)):
         for f in range(len(FLOORS)):
             clear = np.interp(NEED_S, done.equivalent_s[:, e, f], done.times, right=end)
-            total += float(belief.weight[:, e, f] @ (end - np.maximum(clear, not_before)))
-    return total
+            past_s = end - np.maximum(clear, not_before)
+            total_s += float(belief.weight[:, e, f] @ past_s)
+            total_s2 += float(belief.weight[:, e, f] @ past_s**2)
+    return total_s, max(0.0, total_s2 - total_s**2)
 
 
 def _split(

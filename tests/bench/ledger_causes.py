@@ -47,6 +47,7 @@ class Judged:
     alone: Costs
     said: Costs
     main: str
+    rivals: tuple[str, ...]
 
     @property
     def right(self) -> bool:
@@ -57,6 +58,11 @@ class Judged:
     def right_alone(self) -> bool:
         """Whether the cause is said first that would have saved most had it alone been put right."""
         return self.main == main_cause(self.alone).value
+
+    @property
+    def named(self) -> bool:
+        """Whether the cause that truly cost most is said first or named as one that may have cost as much."""
+        return main_cause(self.truth).value in (self.main, *self.rivals)
 
     @property
     def near(self) -> bool:
@@ -76,7 +82,8 @@ def judged(seed: int) -> list[Judged]:
     def row(reference: str, truth: Truth, found: Ledger) -> Judged:
         main = found.main.cause if found.main is not None else "none"
         said = {one: found.of(one.value) for one in Cause}
-        return Judged(reference, cause, wall_probe, truth.shared, truth.alone, said, main)
+        rivals = tuple(one.cause for one in found.rivals)
+        return Judged(reference, cause, wall_probe, truth.shared, truth.alone, said, main, rivals)
 
     prior, young = _learned(told.past), _learned(told.past[:YOUNG_COOKS])
     own, twin = _ledger(told.history, prior), _ledger(told.twin, prior)
@@ -119,6 +126,10 @@ def _print(rows: Sequence[Judged]) -> None:
     print(
         f"against {rows[0].reference}: {_share(rows, 'right')} right, {_share(rows, 'near')} within five minutes of it, "
         f"{_share(rows, 'right_alone')} by each cause alone"
+    )
+    sure = [row for row in rows if not row.rivals]
+    print(
+        f"  said first or named beside it: {_share(rows, 'named')}; where none is named, right: {_share(sure, 'right')}"
     )
     for wall_probe in (False, True):
         own = [row for row in rows if row.wall_probe == wall_probe]

@@ -1,5 +1,6 @@
 """The commands about past cooks, on the three invented ones."""
 
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
@@ -8,6 +9,7 @@ import pytest
 
 from monitor.cli import main
 from monitor.commands.invent import recording_of, write
+from monitor.hindsight import IDEAL, cook_ledger
 from monitor.lessons import kitchen
 from monitor.progress.truth import SHARES
 from monitor.rig.three_cooks import THREE, WARNING
@@ -35,6 +37,18 @@ def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_none(capsys: pyt
     assert "heat lost" in first
     assert main(["show", loose, "--against", smooth, "--recordings", str(SHELF)]) == 0
     assert "heat lost" not in capsys.readouterr().out.split("Where the time went")[1]
+
+
+def test_a_doubt_about_the_main_cause_is_told(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut = recording_of(THREE[1], SHELF)
+    told = cook_ledger(cut, IDEAL)
+    assert told is not None and told.in_doubt == ""
+    doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
+    monkeypatch.setattr("monitor.hindsight.cook_ledger", lambda _path, _against: doubtful)
+    assert main(["show", cut.stem, "--recordings", str(SHELF)]) == 0
+    assert "late stirs or late check" in doubtful.in_doubt and doubtful.in_doubt in capsys.readouterr().out
 
 
 def test_a_plot_is_svg_and_says_what_happened(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -5,6 +5,7 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -212,6 +213,18 @@ def test_where_the_time_went_opened_by_its_address_is_the_replay(phone: FlaskCli
     led = phone.get(f"/cooks/{name}/time", headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
     assert led.status_code == 303 and led.location == f"/cooks/{name}"
     assert phone.get(f"/cooks/{name}/time", headers={"Accept": "*/*"}).status_code == 200
+
+
+def test_a_doubt_about_the_main_cause_is_told_on_the_page(
+    phone: FlaskClient, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = names(folder)[1]
+    assert "may have cost as much" not in phone.get(f"/cooks/{name}/time?against=ideal").text
+    told = Shelf(folder).cook(name).ledger("ideal")
+    assert told is not None
+    doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
+    monkeypatch.setattr("monitor.cook.Cook.ledger", lambda _cook, _against: doubtful)
+    assert "late stirs" in (said := doubtful.in_doubt) and said in phone.get(f"/cooks/{name}/time").text
 
 
 def test_the_usual_takes_three_others(phone: FlaskClient, folder: Path) -> None:

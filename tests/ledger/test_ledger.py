@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from monitor.history import Floats, History, Series, cut
 from monitor.progress.kitchen import learn, lesson
-from monitor.progress.ledger import BATCH, PAST_CLEAR, Ledger, against, ended_at, ledger
+from monitor.progress.ledger import BATCH, PAST_CLEAR, Entry, Ledger, against, ended_at, ledger
 from monitor.progress.prior import first_prior
 from monitor.records import Event, make_event
 from tests.ledger.causes import Cause, one_cause
@@ -77,6 +77,8 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     own = ledger(cooked(mine_c, mine, 300.0, False), first_prior())
     other = ledger(cooked(other_c, others, 240.0, False), first_prior())
     assert own is not None and other is not None
+    assert math.fsum(own.weights) == pytest.approx(1.0)
+    assert {len(entry.possible_s) for entry in own.entries} == {len(own.weights)}
     compared = against(own, [other], "another")
     assert math.fsum(entry.seconds for entry in compared.entries) == pytest.approx(compared.seconds, abs=1e-5)
     # Another cook as the reference: the difference of the two lengths, exactly.
@@ -86,6 +88,11 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     same = against(own, [own], "itself")
     assert same.seconds == pytest.approx(0.0, abs=1e-5)
     causes = {entry.cause for entry in same.entries}
+    for cause in causes:
+        possible_s = [
+            sum(all_s) for all_s in zip(*(e.possible_s for e in same.entries if e.cause == cause), strict=True)
+        ]
+        assert possible_s == pytest.approx([0.0] * len(possible_s), abs=1e-5)
     assert all(same.of(cause) == pytest.approx(0.0, abs=1e-5) for cause in causes)
 
 
@@ -101,6 +108,31 @@ def test_a_cook_that_was_only_ever_seen_clear_does_not_tell_how_late_a_check_usu
     mixed = against(own, [only_clear, bracketed, only_clear], "the median")
     assert mixed.of(PAST_CLEAR) == pytest.approx(own.of(PAST_CLEAR) - bracketed.of(PAST_CLEAR), abs=1e-5)
     assert math.fsum(entry.seconds for entry in mixed.entries) == pytest.approx(mixed.seconds, abs=1e-5)
+
+
+def split_between(sigma_s: float, second_s: float) -> Ledger:
+    """Late stirs cost 20 minutes and the low plateau so much, by two kitchens that are as likely."""
+    stirs = Entry("late stirs", 0.0, 1.0, 1200.0, "", (1200.0 - sigma_s, 1200.0 + sigma_s), 0.0)
+    plateau = Entry("low plateau", 0.0, 1.0, second_s, "", (second_s, second_s), 0.0)
+    batch = Entry(BATCH, 0.0, 1.0, 1190.0, "", (1190.0, 1190.0), 0.0)
+    return Ledger(0.0, 7200.0, "an ideal cook", 4000.0, (stirs, plateau, batch), True, (0.5, 0.5))
+
+
+@pytest.mark.parametrize(
+    ("sigma_s", "second_s", "doubted"),
+    [(301.0, 900.0, True), (299.0, 900.0, False), (1100.0, 299.0, False), (0.0, 1199.0, False)],
+)
+def test_a_cause_that_lags_by_less_than_is_known_is_named_too(sigma_s: float, second_s: float, doubted: bool) -> None:
+    found = split_between(sigma_s, second_s)
+    assert found.main is not None and found.main.cause == "late stirs"
+    assert [one.cause for one in found.rivals] == (["low plateau"] if doubted else [])
+    assert ("low plateau may have cost as much" in found.in_doubt) is doubted
+    # The same doubt of the reference weighs as much, and a cook against itself is certain.
+    assert against(found, [found], "itself").rivals == ()
+    certain = split_between(0.0, 0.0)
+    assert [one.possible_s for one in against(certain, [found], "x").entries if one.cause == "late stirs"] == [
+        (sigma_s, -sigma_s)
+    ]
 
 
 def test_a_cook_under_way_has_no_ledger_and_a_later_reading_changes_nothing() -> None:
