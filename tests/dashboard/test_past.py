@@ -214,6 +214,14 @@ def test_where_the_time_went_opened_by_its_address_is_the_replay(phone: FlaskCli
     assert phone.get(f"/cooks/{name}/time", headers={"Accept": "*/*"}).status_code == 200
 
 
+@pytest.mark.parametrize(
+    "path", ["/cooks/monday", "/?cook=monday", "/probes/monday", "/record/monday", "/compare?cook=monday"]
+)
+def test_a_cook_that_is_not_here_is_told_without_files(phone: FlaskClient, path: str) -> None:
+    text = phone.get(path).text
+    assert "There is no cook of this name here" in text and "no such file" not in text and ".cook:" not in text
+
+
 def test_the_usual_takes_three_others(phone: FlaskClient, folder: Path) -> None:
     text = phone.get(f"/cooks/{names(folder)[0]}/time?against=usual").text
     assert "it takes 3 other ended cooks" in text
