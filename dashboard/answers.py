@@ -87,6 +87,17 @@ def guarded(
     return answer
 
 
+def told(error: Exception) -> str:
+    """What a page says of an error; of a cook that is not here, nothing about files, of which a phone knows none.
+
+    >>> told(RecordingError(Path("monday.cook"), "there is no such file"))
+    'There is no cook of this name here; it may have been deleted.'
+    """
+    if status_of(error) == 404:
+        return "There is no cook of this name here; it may have been deleted."
+    return sentence(str(error))
+
+
 def status_of(error: Exception) -> int:
     """What a browser is told of an error: 404 for a recording that is not there, 503 for an unfit one, else 400."""
     if isinstance(error, RecordingError):

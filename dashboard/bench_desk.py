@@ -7,7 +7,7 @@ from types import MappingProxyType
 from flask import Flask, Response, request
 
 from dashboard import bench_after, bench_charge, bench_pot
-from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, sentence
+from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, told
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_keep import Kept, keep, known, log_weighed
 from dashboard.bench_oils import oil_lines
@@ -193,5 +193,5 @@ def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, *
 def _refusal(error: Exception, status: int) -> Response:
     if request.method == "POST":
         field = error.field if isinstance(error, FieldError) else ""
-        return as_json({"error": sentence(str(error)), "field": field}, status)
-    return refused("bench_refusal.html", str(error), status)
+        return as_json({"error": told(error), "field": field}, status)
+    return refused("bench_refusal.html", told(error), status)

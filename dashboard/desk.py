@@ -5,7 +5,7 @@ from threading import Lock
 
 from flask import Flask, Response, current_app, request
 
-from dashboard.answers import AskedError, as_json, as_text, guarded, request_body
+from dashboard.answers import AskedError, as_json, as_text, guarded, request_body, told
 from dashboard.board import Board, Mark
 from dashboard.facts import overview_of
 from dashboard.replaying import known_at
@@ -179,7 +179,7 @@ def _offer(desk: Desk) -> tuple[Cook, Noticed]:
 
 
 def _refusal(error: Exception, status: int) -> Response:
-    return as_text(str(error), status)
+    return as_text(told(error), status)
 
 
 def _number(value: object, name: str) -> float:

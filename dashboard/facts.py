@@ -26,7 +26,7 @@ import math
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from monitor.view import PERSON_EVENTS, Condition, Cook, Event, History, Noticed, Outlook
+from monitor.view import PERSON_EVENTS, Condition, Cook, Event, History, Noticed, Outlook, in_words
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0
@@ -126,22 +126,6 @@ def first_buttons(history: History, stage: str) -> tuple[str, ...]:
     order = ("lye in", "thick trace", "lid on")
     reached = max((order.index(event.kind) for event in history.events_of(*order)), default=-1)
     return (*order[reached + 1 :], "stirred")[:2]
-
-
-def in_words(event: Event) -> str:
-    """The details of an event as a person would say them; empty where its kind says all.
-
-    >>> from monitor.view import Event
-    >>> in_words(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
-    'glycerol, 40 g'
-    """
-    units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
-    units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
-    units |= {"bottles": " bottles"}
-    return ", ".join(
-        f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
-        for name, value in event.fields.items()
-    )
 
 
 def _line(event: Event) -> list[object]:

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from flask import Flask, Response, request
 
-from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body
+from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.comparing import Compared, compared
 from dashboard.desk import Desk
 from dashboard.looking_back import said_rows, trust_rows
@@ -156,5 +156,5 @@ def _name() -> str:
 def _refusal(error: Exception, status: int) -> Response:
     if request.method == "POST":
         # Asked to change a sound cook in a way that it does not allow.
-        return as_text(str(error), 400 if status == 503 else status)
-    return refused("past_refusal.html", str(error), status)
+        return as_text(told(error), 400 if status == 503 else status)
+    return refused("past_refusal.html", told(error), status)

@@ -9,7 +9,7 @@ from uuid import uuid4
 
 from flask import Flask, Response, request
 
-from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body
+from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.bench_form import Form
 from dashboard.desk import Desk
 from monitor.probe_steps import (
@@ -192,5 +192,5 @@ def _stamp(probes: Sequence[Probe]) -> str:
 
 def _refusal(error: Exception, status: int) -> Response:
     if request.path.startswith("/probe-"):
-        return as_text(str(error), status)
-    return refused("bench_refusal.html", str(error), status)
+        return as_text(told(error), status)
+    return refused("bench_refusal.html", told(error), status)

@@ -20,6 +20,7 @@ from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil
 from monitor.removal import Removed, purge, remove, removed, restore
 from monitor.rings import Rings
 from monitor.sheet import sheet_text
+from monitor.words import in_words
 
 __all__ = [
     "IDEAL",
@@ -49,6 +50,7 @@ __all__ = [
     "Track",
     "Verdict",
     "counts",
+    "in_words",
     "sheet_text",
     "trust",
 ]

@@ -1,6 +1,8 @@
-"""Moments and spans in words, for the terminal. Times are in the reader's own zone."""
+"""Moments, spans and what was logged, in words. Times are in the reader's own zone."""
 
 from datetime import UTC, datetime
+
+from monitor.records import Event
 
 
 def local(moment: float) -> datetime:
@@ -35,3 +37,19 @@ def signed_span(seconds: float) -> str:
     """
     words = span(abs(seconds))
     return f"{'-' if seconds < 0.0 and words != span(0.0) else '+'}{words}"
+
+
+def in_words(event: Event) -> str:
+    """The details of an event as a person would say them; empty where its kind says all.
+
+    >>> from monitor.records import Event
+    >>> in_words(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
+    'glycerol, 40 g'
+    """
+    units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
+    units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
+    units |= {"bottles": " bottles"}
+    return ", ".join(
+        f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
+        for name, value in event.fields.items()
+    )

@@ -65,7 +65,7 @@
     if (look.sg === "clear") {
       head("It reads clear", "");
       const hot = look.fb.includes("heat off");
-      write("due-when", hot ? "Heat off when you are content, then Finished." : "The heat is off. Finished, when you are content.");
+      write("due-when", hot ? "When you are content: tap Heat off, then Finished." : "The heat is off. Tap Finished when you are content.");
     } else {
       head("Nothing due yet", "");
       write("due-when", look.ws);
@@ -99,7 +99,7 @@
   const button = (text, data) => element("Button", { children: text, type: "button", ...data });
   const ASIDE_MIN = 30;
   const seen = (name) => button("Seen", { "data-seen": name });
-  const aside = (name) => button(`Put aside ${ASIDE_MIN} min`, { "data-aside": name, "data-minutes": `${ASIDE_MIN}` });
+  const aside = (name) => button(`Put aside ${ASIDE_MIN}\u00a0min`, { "data-aside": name, "data-minutes": `${ASIDE_MIN}` });
   const pair = (buttons) => element("Div", { children: buttons, className: "answers" });
 
   // gone: seconds without an answer from the server, 0 while all is well. answered: whether this page takes answers.

@@ -32,6 +32,19 @@
     return best === null ? null : best[1] / 10;
   }
 
+  // Two checks soon after each other would be written over each other: the second stands below the curve.
+  function sides(marks, [from, until]) {
+    const room = 0.15 * ((until ?? marks.at(-1)?.when) - from);
+    let last = -Infinity;
+    let side = "top center";
+    return marks.map((mark) => {
+      if (mark.kind !== "checked") return side;
+      side = mark.when - last < room && side === "top center" ? "bottom center" : "top center";
+      last = mark.when;
+      return side;
+    });
+  }
+
   function build(look) {
     const x = (offset) => local(origin + offset);
     const [times, low, middle, high] = look.ah.length ? look.ah : [[], [], [], []];
@@ -48,6 +61,7 @@
         x: marks.map((mark) => local(mark.when)),
         y: marks.map((mark) => mark.y),
         text: marks.map((mark) => (mark.kind === "checked" ? mark.details : "")),
+        textposition: sides(marks, look.sp),
         hovertext: marks.map((mark) => `${window.kettlesideWords.logged(mark.kind, mark.details)}, ${window.kettlesideWords.at(mark.when)}`),
       },
     ];

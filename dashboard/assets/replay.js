@@ -264,7 +264,8 @@
     }
   });
   document.addEventListener("change", (event) => { if (event.target.id === "against") ledger(event.target.value); });
-  document.getElementById("note").addEventListener("submit", async (event) => {
+  // A link that only lets look has no form for notes.
+  document.getElementById("note")?.addEventListener("submit", async (event) => {
     event.preventDefault();
     const text = document.getElementById("note-text");
     const photo = document.getElementById("note-photo").files[0];

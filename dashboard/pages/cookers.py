@@ -1,5 +1,6 @@
 """The first page where several cookers run: each with what is due there, and the way to its own page."""
 
+from dashboard.answers import told
 from dashboard.desk import Desk, current_desk
 from dashboard.pages import now, parts
 from dashboard.pages.tags import Component, html
@@ -27,7 +28,7 @@ def layout(cook: str | None = None, rig: str | None = None, **_others: str) -> p
             elif len(running) > 1:
                 return _list(desk)
         except MonitorError as error:
-            return parts.still(parts.head(TITLE), html.P(str(error), className="plain", role="alert"))
+            return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
     return now.layout(cook)
 
 

@@ -1,5 +1,6 @@
 """The page beside the cooker: what to do next and when, and buttons to log what was done."""
 
+from dashboard.answers import told
 from dashboard.desk import Desk, current_desk
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, html
@@ -15,7 +16,7 @@ def layout(cook: str | None = None, **_others: str) -> parts.Page:
         try:
             return _page(desk, cook)
         except MonitorError as error:
-            return parts.still(parts.head("kettleside", *_ways()), html.P(str(error), className="plain", role="alert"))
+            return parts.still(parts.head("kettleside", *_ways()), html.P(told(error), className="plain", role="alert"))
 
 
 def _page(desk: Desk, wanted: str | None) -> parts.Page:

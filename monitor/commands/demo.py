@@ -169,10 +169,16 @@ class _Kitchen:
             del self._unlogged[0]
 
     def summary(self, speed: float, port: int) -> str:
-        """One paragraph: what happened, where the file is, where the page was."""
+        """One paragraph: what happened, where the file is, how to see the page again."""
+        import shlex
+
         cook = self._cook or self._shelf.running()
         kept = f"The recording is {cook.path}." if cook else "No recording was begun."
-        page = f"The page was on port {port} of this machine and has closed."
+        folder = shlex.quote(str(self._shelf.folder))
+        page = (
+            f"The page has closed; to look back on the cook, kettleside serve --recordings {folder} --port {port} "
+            "opens it again."
+        )
         if not self._finished:
             return f"The invented cook was stopped before its end. {kept} {page}"
         at = {deed.kind: deed.at for deed in self._deeds}
@@ -183,5 +189,5 @@ class _Kitchen:
         return (
             f"The invented cook is finished: {cook_min // 60} h {cook_min % 60:02d} min from lid on to heat off at "
             f"{speed:g} times life, stirred {stirs} times, checked {len(checks)} times ({', '.join(checks)}), "
-            f"pH {ph} in a 1 % sample at 25 degC. {kept} {page}"
+            f"pH {ph} in a 1 % sample at 25 °C. {kept} {page}"
         )

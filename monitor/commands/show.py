@@ -82,6 +82,8 @@ def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[
     return [] if told is None else _ledger_lines(told)
 
 
+# SenML's names of units -> how a person writes them.
+UNITS = {"Cel": "°C"}
 # Shorter ones are told of together.
 LEAST_TOLD_S = 60.0
 
@@ -97,10 +99,19 @@ def _ledger_lines(told: "Ledger") -> list[str]:
             lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<14}  {when}  {entry.advice}")
     if small:
         total_s = sum(entry.seconds for entry in small)
-        lines.append(f"  {signed_span(total_s):>12}  {len(small)} more of under a minute each")
+        lines.append(f"  {signed_span(total_s):>12}  {_small(len(small))}")
     if told.in_doubt:
         lines.append(f"  {told.in_doubt}")
     return lines
+
+
+def _small(number: int) -> str:
+    """What is too short to be told of by itself.
+
+    >>> _small(1), _small(11)
+    ('1 more of under a minute', '11 more of under a minute each')
+    """
+    return f"{number} more of under a minute{' each' if number > 1 else ''}"
 
 
 def _lines(cook: "Cook") -> list[str]:
@@ -108,7 +119,7 @@ def _lines(cook: "Cook") -> list[str]:
 
     from monitor.history import History
     from monitor.progress.drawn import curve, drawn_small
-    from monitor.words import clock_time, local, span
+    from monitor.words import clock_time, in_words, local, span
 
     history: History = cook.history()
     outlook = cook.outlook()
@@ -122,18 +133,17 @@ def _lines(cook: "Cook") -> list[str]:
     lines.append("Readings:")
     for name, series in history.series.items():
         good = series.value[~np.isnan(series.value)]
-        values = f"{good.min():.2f} to {good.max():.2f} {series.unit}" if len(good) else "none good"
-        faults = f", {len(series.faults)} faults" if series.faults else ""
+        unit = UNITS.get(series.unit, series.unit)
+        values = f"{good.min():.2f} to {good.max():.2f} {unit}" if len(good) else "none good"
+        faults = f", {len(series.faults)} fault{'s' if len(series.faults) > 1 else ''}" if series.faults else ""
         lines.append(f"  {name}: {len(series)}, {values}{faults}")
     times, level = curve(history)
     if len(times):
         lines.append(f"Paste: {drawn_small(times, level)} {level.min():.0f} to {level.max():.0f} °C")
     lines.append("Events:")
     for event in history.events:
-        fields = ", ".join(
-            f"{key} {value:g}" if isinstance(value, float) else str(value) for key, value in event.fields.items()
-        )
-        lines.append(f"  {clock_time(event.measured)}  {event.kind}{': ' + fields if fields else ''}")
+        kind, details = event.kind.replace("ph ", "pH "), in_words(event)
+        lines.append(f"  {clock_time(event.measured)}  {kind}{': ' + details if details else ''}")
     low, middle, high = outlook.converted
     state = "ended" if cook.finished() is not None else "under way"
     if outlook.elapsed_s is None:

@@ -66,7 +66,7 @@ def in_words(told: Learned) -> list[str]:
     if told.cooks:
         head = f"Learned from {told.cooks} finished cook{'s' if told.cooks > 1 else ''} with a clarity check."
     else:
-        head = "No finished cook with a clarity check yet: these are judgements to start from."
+        head = "No finished cook with a clarity check yet (invented ones do not count): these are first judgements."
     low, middle, high = told.need_min
     return [
         head,

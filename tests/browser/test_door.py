@@ -146,7 +146,15 @@ def test_who_follows_a_link_sees_the_cook_and_no_buttons(phone: Phone, browser: 
     assert "with" not in page.url
     page.locator("html[data-by=dash]").wait_for(state="attached")
     expect(page.locator("#due .amount, #due .verb").first).to_be_visible()
-    expect(page.locator("#first")).to_be_hidden()
+    for refused in ("#dock", "#try"):
+        expect(page.locator(refused)).to_be_hidden()
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.get_by_role("link", name="Past cooks").click()
+    page.locator(".cooks a").first.click()
+    page.get_by_role("button", name="Event before").click()
+    expect(page.locator("#as-of")).to_contain_text("As it was known on")
+    assert faults == [] and page.locator("#note").count() == 0
     context.close()
 
 

@@ -106,6 +106,16 @@ def test_a_hundred_degrees_fit_beside_the_curve(maker: Maker, phone: Phone) -> N
     assert drawn(phone()).evaluate(cut) <= 0
 
 
+def test_two_checks_soon_after_each_other_can_both_be_read(maker: Maker, phone: Phone) -> None:
+    maker.log("checked", 9300, {"result": "clear"})
+    goes_on(maker)
+    names = drawn(phone()).locator("#curve .textpoint text")
+    expect(names.filter(has_text="clear")).to_be_visible()
+    first, second = (names.filter(has_text=words).bounding_box() for words in ("hazy", "clear"))
+    assert first is not None and second is not None
+    assert first["x"] + first["width"] > second["x"] and first["y"] + first["height"] <= second["y"]
+
+
 def test_live_data_arrives_as_a_writer_appends(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
     page = drawn(phone())

@@ -137,7 +137,7 @@ def test_a_noticed_stir_is_kept_taken_back_and_dropped(tmp_path: Path, phone: Ph
 def test_a_probe_is_calibrated_and_a_sample_read(bench: Bench, phone: Phone, tmp_path: Path) -> None:
     page = phone(refusals=True)
     page.get_by_role("link", name="Probes").tap()
-    bench.until_seen(page, "section[aria-label=ph] .health", "Not calibrated")
+    bench.until_seen(page, "section[aria-label=pH] .health", "Not calibrated")
     page.get_by_role("link", name="Calibrate").tap()
     bench.until_seen(page, "#signal-now", r"[+-]\d+\.\d mV")
     page.locator("[name=temperature]").fill("85")
@@ -168,8 +168,8 @@ def test_a_probe_is_calibrated_and_a_sample_read(bench: Bench, phone: Phone, tmp
     bench.until_seen(page, "#kept-words", "Kept. The probe is good")
     assert Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph") is not None
     page.get_by_role("link", name="Probes").tap()
-    bench.until_seen(page, "section[aria-label=ph] .shown", r"pH \d+\.\d\d")
-    expect(page.locator("section[aria-label=ph] .health")).to_have_text("Reads well.")
+    bench.until_seen(page, "section[aria-label=pH] .shown", r"pH \d+\.\d\d")
+    expect(page.locator("section[aria-label=pH] .health")).to_have_text("Reads well.")
     page.get_by_role("link", name="Read a sample").tap()
     bench.until_seen(page, "#signal-now", "mV")
     page.locator("[name=temperature]").fill("93")

@@ -112,5 +112,12 @@ def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: p
     assert len(list((tmp_path / "r").glob("*.cook"))) == 2
 
 
+def test_a_shown_cook_has_a_persons_units_and_words(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["show", recording_of(THREE[0], SHELF).stem, "--recordings", str(SHELF)]) == 0
+    said = capsys.readouterr().out
+    assert "94.25 °C" in said and " Cel" not in said
+    assert "pH read: 10.88, 1 % sample, 25 °C" in said and "sample_percent" not in said
+
+
 def test_no_kitchen_learns_from_an_invented_cook() -> None:
     assert kitchen(SHELF).cooks == 0

@@ -227,6 +227,14 @@ def test_a_doubt_about_the_main_cause_is_told_on_the_page(
     assert "late stirs" in (said := doubtful.in_doubt) and said in phone.get(f"/cooks/{name}/time").text
 
 
+@pytest.mark.parametrize(
+    "path", ["/cooks/monday", "/?cook=monday", "/probes/monday", "/record/monday", "/compare?cook=monday"]
+)
+def test_a_cook_that_is_not_here_is_told_without_files(phone: FlaskClient, path: str) -> None:
+    text = phone.get(path).text
+    assert "There is no cook of this name here" in text and "no such file" not in text and ".cook:" not in text
+
+
 def test_the_usual_takes_three_others(phone: FlaskClient, folder: Path) -> None:
     text = phone.get(f"/cooks/{names(folder)[0]}/time?against=usual").text
     assert "it takes 3 other ended cooks" in text

@@ -146,6 +146,9 @@ def test_a_link_lets_look_and_not_log(kitchen: Kitchen) -> None:
     ):
         assert guest.get(path).status_code == 200, path
     assert 'data-may="look"' in guest.get("/").text and 'data-may="look"' in guest.get("/bench").text
+    owner = kitchen.phone()
+    for path, offer in (("/cooks", 'href="/phones"'), (f"/cooks/{cook}", 'id="note"')):
+        assert offer in owner.get(path).text and offer not in guest.get(path).text, path
     events = Shelf(kitchen.maker.path.parent).cook(cook).history().events
     for path in ("/log", "/back", "/earlier", "/begin", "/bench/keep", "/phones/pin", "/phones/link", "/nowhere"):
         assert guest.post(path, json={"cook": cook, "kind": "stirred"}, headers=OURS).status_code == 403, path

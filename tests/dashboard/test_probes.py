@@ -120,6 +120,8 @@ def test_the_page_tells_how_each_reading_is_known(kitchen: Kitchen, tmp_path: Pa
     assert "Not calibrated: only its voltage is known." in page
     assert "Not known: nobody has told" in kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert "Cold junction" in page and "None in this cook." in page
+    assert "<h2>pH</h2>" in page and "<h2>paste</h2>" in page
+    assert "<h2>pH now</h2>" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=ph").text
 
 
 def test_the_signal_is_small_and_says_when_more_has_changed(kitchen: Kitchen) -> None:

@@ -75,6 +75,7 @@ def test_stopping_the_demo_leaves_nothing_running(tmp_path: Path, ask: signal.Si
     (recording,) = folder.glob("*.cook")
     assert "stopped before its end" in said
     assert str(recording) in said
+    assert f"kettleside serve --recordings {folder} --port" in said
     history = load(recording)
     assert history.batch is not None
     assert "invented" in history.batch.title
