@@ -97,15 +97,17 @@
     if (now === shownMarks) return;
     shownMarks = now;
     parts.marks.replaceChildren();
-    let room = -100;
+    // Where the last words above and below the curve stand; words where there is no room either way are left out.
+    const last = { above: -100, below: -100 };
     for (const [, kind, when, details] of look.ev) {
       const height = kind === "note" || when < look.or ? null : heightAt(when - look.or);
       if (height === null) continue;
       parts.marks.append(element("line", { x1: x(when), x2: x(when), y1: y(height) - 7, y2: y(height) + 7 }));
-      if (kind !== "checked" || x(when) - room < 44) continue;
-      room = x(when);
+      const side = ["above", "below"].find((one) => x(when) - last[one] >= 44);
+      if (kind !== "checked" || !side) continue;
+      last[side] = x(when);
       const anchor = x(when) > width - 40 ? "end" : "middle";
-      parts.marks.append(element("text", { class: "small", x: x(when), y: y(height) - 11, "text-anchor": anchor }, details.split(",")[0]));
+      parts.marks.append(element("text", { class: "small", x: x(when), y: y(height) + (side === "above" ? -11 : 26), "text-anchor": anchor }, details.split(",")[0]));
     }
   }
 
@@ -113,6 +115,8 @@
     const at = x(Math.max(moment, frame.sp[0]));
     for (const [name, value] of Object.entries({ x1: at, x2: at, y1: EDGE.top - 8, y2: HEIGHT - EDGE.bottom })) parts.cursor.setAttribute(name, value);
     card.write("moment-label", `As it was known at ${words.at(moment)}`);
+    // A screen reader would read the slider's own value, seconds of an era.
+    card.set("moment", { ariaValueText: words.at(moment) });
   }
 
   const cell = (text) => ({ type: "Td", props: { children: text } });

@@ -3,6 +3,7 @@
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -98,11 +99,25 @@ def test_scrubbing_draws_only_what_was_known(phone: Opened, names: list[str], tm
         started + 3600,
     )
     expect(page.locator("#as-of")).to_contain_text("12:00")
+    expect(page.locator("#moment")).to_have_attribute("aria-valuetext", "12:00")
     cut = page.evaluate(f"{ends}.x + {ends}.width")
     cursor = page.evaluate("Number(document.querySelector('#curve .cursor').getAttribute('x1'))")
     assert cut < whole * 0.4 and cut <= cursor + 2
     assert page.locator("#curve .band").get_attribute("d")
     expect(page.locator("#log-list")).not_to_contain_text("Checked")
+
+
+def test_every_check_of_a_cook_can_be_read_on_its_curve(phone: Opened, names: list[str]) -> None:
+    words = phone(f"/cooks/{names[1]}").locator("#curve .marks text")
+    assert words.all_text_contents() == ["hazy"] * 5 + ["clear"]
+    boxes = [box for word in words.all() if (box := word.bounding_box())]
+    assert len(boxes) == 6 and not any(
+        one["x"] < other["x"] + other["width"]
+        and other["x"] < one["x"] + one["width"]
+        and one["y"] < other["y"] + other["height"]
+        and other["y"] < one["y"] + one["height"]
+        for one, other in combinations(boxes, 2)
+    )
 
 
 def test_playing_goes_on_and_stops(phone: Opened, names: list[str]) -> None:
