@@ -1,7 +1,6 @@
 """A real browser and a served folder of recordings."""
 
 import socket
-import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -11,6 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, s
 from dashboard.app import make_app
 from dashboard.channels import Server
 from monitor.view import Shelf
+from tests.dashboard.serving import running
 
 CHROMIUM = "/usr/bin/chromium"
 CHROMIUM_ARGS = [
@@ -42,14 +42,8 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def address(tmp_path: Path) -> Iterator[str]:
-    server = Server(make_app(Shelf(tmp_path), KEY), socket.create_server(("127.0.0.1", 0)), None)
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    yield f"http://127.0.0.1:{server.effective_port}"
-    # Closed in its own thread, because its loop is not to be pulled from under it.
-    server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
-    thread.join(20)
-    server.task_dispatcher.shutdown()
+    with running(Server(make_app(Shelf(tmp_path), KEY), socket.create_server(("127.0.0.1", 0)), None)) as server:
+        yield f"http://127.0.0.1:{server.effective_port}"
 
 
 @pytest.fixture

@@ -186,6 +186,7 @@ def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
             expect(page.locator("#due")).to_have_text("No cook is running.")
         finally:
             led_here.close()
+            # The workers first: one that still answers would wake the loop by a pipe that is closed.
+            server.task_dispatcher.shutdown()
             server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
             thread.join(20)
-            server.task_dispatcher.shutdown()

@@ -18,6 +18,7 @@ from dashboard.certificates import VALID, of_own, of_user
 from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
 from dashboard.pairing import DashboardError
 from monitor.view import Shelf
+from tests.dashboard.serving import running
 
 KEY = "a-key-for-tests"
 NOW = 1_773_480_000.0
@@ -27,16 +28,11 @@ NOW = 1_773_480_000.0
 def served(
     folder: Path, secret: ssl.SSLContext | None = None, complain: Callable[[str], None] = lambda _words: None
 ) -> Iterator[Server]:
-    with socket.create_server(("127.0.0.1", 0)) as listener:
-        server = Server(make_app(Shelf(folder), KEY), listener, secret, complain)
-        thread = threading.Thread(target=server.run)
-        thread.start()
-        try:
-            yield server
-        finally:
-            server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map))
-            thread.join(20)
-            server.task_dispatcher.shutdown()
+    with (
+        socket.create_server(("127.0.0.1", 0)) as listener,
+        running(Server(make_app(Shelf(folder), KEY), listener, secret, complain)) as server,
+    ):
+        yield server
 
 
 @pytest.fixture
