@@ -26,7 +26,7 @@ from monitor.progress.outlook import Condition, Outlook
 from monitor.progress.prior import Prior
 from monitor.progress.truth import bracket
 from monitor.recording import SUFFIX, RecordingError
-from monitor.records import Event, make_event
+from monitor.records import Event, check_uid, make_event
 from monitor.rings import Rings
 from monitor.roll import Roll
 
@@ -208,19 +208,35 @@ class Cook:
         # A machine's hiccup is minutes of a virtual cook's own time.
         return conditions(history, now, due, SILENCE_S * self.rate)
 
-    def log_event(self, kind: str, measured: float | None = None, fields: Mapping[str, object] | None = None) -> Event:
-        """Logs what a person did or saw. measured: Unix seconds, now if None.
+    def log_event(
+        self,
+        kind: str,
+        measured: float | None = None,
+        fields: Mapping[str, object] | None = None,
+        uid: str | None = None,
+    ) -> Event:
+        """Logs what a person did or saw, once, however often the same entry arrives.
 
-        Raises ValueError for a kind, field or time that is not allowed, RecordingError when it cannot be written.
+        measured: Unix seconds, now if None. uid: the entry's own id, made by whoever sends it before the first try, so
+        that a lost answer or a double tap logs one event; made here if None. Returns the event as it is recorded: that
+        of the first arrival where the id was there before, also where it has been taken back meanwhile.
+        Raises ValueError for a kind, field, id or time that is not allowed, RecordingError when it cannot be written.
         """
+        if uid is not None:
+            check_uid(uid)
+            self._look_now()
+            before = self._roll.event_with(uid)
+            if before is not None:
+                return before
         now = self.now()
         moment = now if measured is None else measured
         if not self._roll.about.started - 86400 <= moment <= now + 60:
             raise ValueError(f"measured is {moment:.0f}; it must be from a day before the cook began to now")
-        event = make_event(str(uuid.uuid4()), kind, moment, now, fields)
+        event = make_event(uid or str(uuid.uuid4()), kind, moment, now, fields)
         log_event(self.path, event)
         self._look_now()
-        return event
+        # Another phone, or the same one's second try, may have been first by a moment.
+        return self._roll.event_with(event.uid) or event
 
     def acknowledge(self, condition: str) -> Event:
         """Logs that a person has seen the condition of this name."""

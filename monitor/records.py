@@ -4,6 +4,7 @@ Nothing here is an opinion: what a model makes of the facts is never stored.
 """
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -130,6 +131,22 @@ LOGGER_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "source back": ({}, {}),
     }
 )
+
+
+_UID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{7,63}\Z")
+
+
+def check_uid(uid: str) -> str:
+    """The id of an entry, as whoever sends it made it; a UUID will do (RFC 9562).
+
+    Raises ValueError for anything but 8 to 64 letters, digits, hyphens and underscores, the first no hyphen.
+
+    >>> check_uid("7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11")
+    '7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11'
+    """
+    if not _UID.match(uid):
+        raise ValueError(f"id is {uid[:80]!r}; it must be 8 to 64 letters, digits, hyphens or underscores")
+    return uid
 
 
 def make_event(

@@ -91,6 +91,10 @@ class Roll:
         said = [*(e.known for e in latest.events), *latest.withdrawn.values(), *(known for known, _ in latest.sheets)]
         return max([self.about.started, self._last_known, *said])
 
+    def event_with(self, uid: str) -> Event | None:
+        """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
+        return next((event for event in self._latest.events if event.uid == uid), None)
+
     def history(self, as_of: float | None = None) -> History:
         """The cook as of a moment (Unix seconds), or with all that is known."""
         whole = History(
