@@ -8,6 +8,7 @@ import numpy as np
 
 from dashboard.facts import changed, facts_of, readings_facts
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
+from monitor.rings import Rings
 from monitor.view import Cook, Floats, History, Outlook
 
 # What is expected ahead is drawn again when this much cook time has passed, or when an event was logged.
@@ -69,6 +70,10 @@ class Board:
     _thought: tuple[object, ...] = ()
     _ahead_at: float = -math.inf
     _ahead_for: tuple[int, int] = (0, 0)
+    _rings: Rings = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._rings = Rings(self.cook.path.parent, self.cook.rig, self.cook.name)
 
     def since(self, mark: Mark | None) -> dict[str, object]:
         """What a phone at ``mark`` lacks: always ``n`` (its next mark) and ``t`` (cook time), else only changes.
@@ -111,7 +116,8 @@ class Board:
         if now - self._ahead_at >= AHEAD_AGAIN_S or drawn_for != self._ahead_for:
             facts["ah"] = [] if history.finished() is not None else ahead_points(outlook, curve.grid.origin)
             self._ahead_at, self._ahead_for = now, drawn_for
-        rings = self.cook.rings()
+        rings = self._rings
+        rings.look(outlook, history.events, now, self.cook.wall, self.cook.rate)
         facts |= {"rn": rings.number, "rw": rings.words, "ra": list(rings.unanswered)}
         news = changed(self._facts, facts)
         if news:

@@ -6,13 +6,12 @@ Live, virtual and replayed cooks are one path: a replay is the same view at an e
 import math
 import uuid
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
 from monitor.calibrations import Book
 from monitor.clock import Anchor, Clock, SystemClock
-from monitor.conditions import SILENCE_S, Due, conditions
+from monitor.conditions import SILENCE_S, with_conditions
 from monitor.entries import log_event, withdraw_event, write_sheet
 from monitor.hindsight import IDEAL, USUAL, aligned, cook_ledger
 from monitor.history import History
@@ -22,12 +21,11 @@ from monitor.probes.applied import Chain, chains, converted
 from monitor.progress.alignment import Track
 from monitor.progress.forecast import Forecaster
 from monitor.progress.ledger import Ledger
-from monitor.progress.outlook import Condition, Outlook
+from monitor.progress.outlook import Outlook
 from monitor.progress.prior import Prior
 from monitor.progress.truth import bracket
 from monitor.recording import SUFFIX, RecordingError
 from monitor.records import Event, check_uid, make_event
-from monitor.rings import Rings
 from monitor.roll import Roll
 
 # A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
@@ -99,6 +97,11 @@ class Cook:
     def rate(self) -> float:
         """Seconds of cook time in one real second; above one for a virtual cook."""
         return self._tie.rate
+
+    @property
+    def wall(self) -> float:
+        """The clock on the wall, Unix seconds, which a cook's own time may run away from."""
+        return self._clock.anchor().wall
 
     def now(self) -> float:
         """Cook time in Unix seconds: the clock's while it runs, the last known moment once it is finished."""
@@ -200,13 +203,8 @@ class Cook:
         return history, self._judged(Forecaster(self._prior).estimate(history, moment), history, moment)
 
     def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
-        """The outlook with what is wrong at ``now``."""
-        due = Due(thought.stir_due, thought.check_due)
-        return replace(thought, conditions=self._wrong(history, now, due))
-
-    def _wrong(self, history: History, now: float, due: Due) -> tuple[Condition, ...]:
         # A machine's hiccup is minutes of a virtual cook's own time.
-        return conditions(history, now, due, SILENCE_S * self.rate)
+        return with_conditions(thought, history, now, SILENCE_S * self.rate)
 
     def log_event(
         self,
@@ -268,16 +266,6 @@ class Cook:
     def drop(self, one: Noticed) -> Event:
         """Logs that it did not happen, so that it is not asked again."""
         return self.log_event("dropped", fields=dropped(one))
-
-    @cached_property
-    def _rings(self) -> Rings:
-        return Rings(self.path.parent, self.rig, self.name)
-
-    def rings(self) -> Rings:
-        """What an open page rings for, as of now."""
-        outlook = self.outlook()
-        self._rings.look(outlook, self.history().events, self.now(), self._clock.anchor().wall, self.rate)
-        return self._rings
 
     def clear_between(self) -> tuple[float | None, float] | None:
         """Between which moments (Unix seconds) the paste came clear, as the checks of the whole cook show it."""

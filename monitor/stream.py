@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from monitor.clock import Anchor
+from monitor.conditions import with_conditions
 from monitor.errors import MonitorError
 from monitor.growing import Column
 from monitor.history import History
@@ -138,7 +139,8 @@ class Stream:
         self._advance(moment)
         self._commit()
         assert self._forecaster is not None
-        return self._forecaster.outlook(self._history(), self._now).as_json()
+        history = self._history()
+        return with_conditions(self._forecaster.estimate(history, self._now), history, self._now).as_json()
 
     def _refuse_after_the_end(self) -> None:
         if self._finished:

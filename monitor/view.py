@@ -18,7 +18,6 @@ from monitor.progress.truth import PROMISED, Saying, Verdict, counts, trust
 from monitor.recording import SUFFIX, Recorder, RecordingError
 from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil
 from monitor.removal import Removed, purge, remove, removed, restore
-from monitor.rings import Rings
 from monitor.sheet import sheet_text
 from monitor.words import in_words
 
@@ -42,7 +41,6 @@ __all__ = [
     "Outlook",
     "RecordingError",
     "Removed",
-    "Rings",
     "Saying",
     "Shelf",
     "Summary",

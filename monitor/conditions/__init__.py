@@ -1,5 +1,7 @@
 """What is wrong with the cook or its probes, as a pure function of the history and the moment."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from monitor.conditions.heat import heat_spells, hot_at_first
@@ -9,9 +11,9 @@ from monitor.conditions.spells import Spell
 from monitor.conditions.states import RETURNED_SHOWN_S, states
 from monitor.conditions.window import SILENCE_S, Window
 from monitor.history import History
-from monitor.progress.outlook import Condition
+from monitor.progress.outlook import Condition, Outlook
 
-__all__ = ["SILENCE_S", "Due", "conditions"]
+__all__ = ["SILENCE_S", "Due", "conditions", "with_conditions"]
 
 # What stands where the window begins may have begun before it, so the window grows.
 GROWS = 4.0
@@ -36,6 +38,12 @@ def conditions(
     if due is not None:
         spells += overdue_spells(history, now, due)
     return states(spells, history, now)
+
+
+def with_conditions(outlook: Outlook, history: History, now: float, silence_s: float = SILENCE_S) -> Outlook:
+    """The outlook with what is wrong at ``now``, which may be later than its own moment; see ``conditions``."""
+    due = Due(outlook.stir_due, outlook.check_due)
+    return replace(outlook, conditions=conditions(history, now, due, silence_s))
 
 
 def _spells(history: History, now: float, silence_s: float) -> list[Spell]:

@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.conditions import Due, conditions
 from monitor.history import Floats, History, cook_start
 from monitor.progress.blocks import Blocks
 from monitor.progress.clearing import ClearTimes, with_interruptions
@@ -66,14 +65,11 @@ class Forecaster:
         self._taken = 0
         self._last_measured = 0.0
 
-    def outlook(self, history: History, now: float) -> Outlook:
-        """What the history says at ``now`` (Unix seconds). Never raises for what a history holds."""
-        found = self.estimate(history, now)
-        due = None if found.elapsed_s is None else Due(found.stir_due, found.check_due)
-        return replace(found, conditions=conditions(history, now, due))
-
     def estimate(self, history: History, now: float) -> Outlook:
-        """The outlook without what is wrong, for whoever looks for that more often."""
+        """What the history says at ``now`` (Unix seconds), without what is wrong, which is looked for apart.
+
+        Never raises for what a history holds.
+        """
         times, temperatures = self.take_in(history)
         latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_step_s(times) else None
         start = cook_start(history)

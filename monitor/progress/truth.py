@@ -96,7 +96,7 @@ def sayings(history: History, prior: Prior) -> list[Saying]:
     found = []
     for share in SHARES:
         at = start + share * (end - start)
-        outlook = Forecaster(prior).outlook(cut(history, at), at)
+        outlook = Forecaster(prior).estimate(cut(history, at), at)
         found.append(Saying(at, share, outlook.clear_at, not_yet, end))
     return found
 

@@ -107,7 +107,7 @@ def one_more_reading(length_s: int) -> float:
     """CPU seconds of one more live reading and the outlook after it, at the end of a cook of this length."""
     past = history(length_s)
     forecaster = Forecaster()
-    forecaster.outlook(past, past.as_of)
+    forecaster.estimate(past, past.as_of)
     series = past.series["paste"]
     found = []
     for i in range(1, 40):
@@ -117,7 +117,7 @@ def one_more_reading(length_s: int) -> float:
         )
         grown = History(START, at, {"paste": series}, past.events)
         begun = process_time()
-        forecaster.outlook(grown, at)
+        forecaster.estimate(grown, at)
         if i > 5:
             found.append(process_time() - begun)
     return statistics.median(found)

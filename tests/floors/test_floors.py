@@ -109,7 +109,14 @@ EDGES: dict[str, tuple[str, ...]] = {
     "flask": ("dashboard/*.py",),
 }
 
-DASHBOARD_MAY_USE = ("monitor.view", "monitor.probe_view", "monitor.probe_steps", "monitor.sums", "monitor.errors")
+DASHBOARD_MAY_USE = (
+    "monitor.view",
+    "monitor.rings",
+    "monitor.probe_view",
+    "monitor.probe_steps",
+    "monitor.sums",
+    "monitor.errors",
+)
 
 
 def sources() -> list[str]:

@@ -5,6 +5,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from monitor.conditions import with_conditions
 from monitor.history import Floats, History, Series
 from monitor.progress.forecast import Forecaster
 from monitor.progress.kitchen import learn, lesson
@@ -44,7 +45,8 @@ class Monitor:
         self._events.append(make_event(f"{at:.0f} {len(self._events)}", kind, at, at, fields))
 
     def ask(self, now: float) -> Outlook:
-        return self._forecaster.outlook(self.history(), now)
+        history = self.history()
+        return with_conditions(self._forecaster.estimate(history, now), history, now)
 
     def history(self) -> History:
         """The cook so far."""

@@ -49,7 +49,7 @@ def cook(
 
 
 def think(history: History, minute: float) -> Outlook:
-    return Forecaster().outlook(history, START + 60.0 * minute)
+    return Forecaster().estimate(history, START + 60.0 * minute)
 
 
 def stirs(every: float, until: float) -> list[Event]:
@@ -70,7 +70,7 @@ def test_an_ordinary_cook_is_expected_clear_in_three_to_four_hours() -> None:
 def test_before_anything_started_it_says_so() -> None:
     times = START + np.arange(0.0, 300.0)
     cold = History(START, times[-1], {"paste": series_from("paste", "Cel", times, times, np.full(300, 21.0))})
-    outlook = Forecaster().outlook(cold, START + 300)
+    outlook = Forecaster().estimate(cold, START + 300)
     assert outlook.elapsed_s is None
     assert outlook.clear_at == (None, None, None)
     assert "lid" in outlook.reasons["stir"]
@@ -183,8 +183,8 @@ def test_fed_in_portions_it_answers_as_from_the_whole(cuts: list[int], minute: i
         part = series_from("paste", "Cel", series.measured[:n], series.known[:n], series.value[:n])
         moment = float(part.measured[-1])
         known = tuple(e for e in whole.events if e.measured <= moment)
-        grown.outlook(History(START, moment, {"paste": part}, known), moment)
-    assert grown.outlook(whole, START + 60.0 * minute) == think(whole, minute)
+        grown.estimate(History(START, moment, {"paste": part}, known), moment)
+    assert grown.estimate(whole, START + 60.0 * minute) == think(whole, minute)
 
 
 @settings(max_examples=50)
@@ -206,8 +206,8 @@ def test_a_reading_that_came_late_is_taken_in_its_place() -> None:
     hole[100:400] = False
     gappy = series_from("paste", "Cel", series.measured[hole], series.known[hole], series.value[hole])
     forecaster = Forecaster()
-    wide = forecaster.outlook(History(START, whole.as_of, {"paste": gappy}, whole.events), START + 6000)
-    assert forecaster.outlook(whole, START + 6000) == think(whole, 100)
+    wide = forecaster.estimate(History(START, whole.as_of, {"paste": gappy}, whole.events), START + 6000)
+    assert forecaster.estimate(whole, START + 6000) == think(whole, 100)
     assert "missing" in wide.reasons["check"]
 
 
@@ -344,7 +344,7 @@ def test_converted_never_falls_while_nothing_is_observed(minute: int) -> None:
     whole = cook(300, stirs(35, 300))
     forecaster = Forecaster()
     before = think(whole, minute).converted
-    after = forecaster.outlook(whole, START + 60.0 * (minute + 20)).converted
+    after = forecaster.estimate(whole, START + 60.0 * (minute + 20)).converted
     assert all(b >= a for a, b in zip(before, after, strict=True))
 
 
@@ -426,4 +426,4 @@ def test_a_question_at_the_moment_of_a_reading_and_a_check_is_answered(step_s: f
     last = float(whole.series["paste"].measured[-1])
     checked = event("checked", (last - START) / 60.0, result="hazy")
     history = History(START, last, whole.series, (*whole.events, checked))
-    assert middle(Forecaster().outlook(history, last)) > last
+    assert middle(Forecaster().estimate(history, last)) > last
