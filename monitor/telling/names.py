@@ -20,9 +20,10 @@ NAMES = (
     "lid left off",
     "wall and paste apart",
     "no data",
+    "no paste temperature",
 )
 # Conditions that carry a probe's name.
-_OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data")
+_OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data|[\w./-]+ unit unknown")
 
 
 @dataclass(frozen=True, slots=True)
