@@ -69,7 +69,7 @@ def unit_words(one: Arriving) -> str:
     unit = f"--as {part}={part}:{'Cel' if part in TEMPERATURES else 'V'}"
     return (
         f"The {part} arrives {in_words(one.unit)}{value}, and a {part} is read in {allowed(part)}: send one of these, "
-        f"or start again with {unit}."
+        f"or start again with its unit, such as {unit}."
     )
 
 
