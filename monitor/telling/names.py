@@ -28,11 +28,15 @@ _OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no 
 
 @dataclass(frozen=True, slots=True)
 class Matter:
-    """Something that stands now. name: what is due or wrong. words: one sentence. seen: a person has answered it."""
+    """Something that stands now. name: what is due or wrong. words: one sentence. seen: a person has answered it.
+
+    waits: it is not told for as long as something else holds it back, and then as if it were new.
+    """
 
     name: str
     words: str
     seen: bool = False
+    waits: bool = False
 
 
 def is_name(text: str) -> bool:
