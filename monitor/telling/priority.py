@@ -17,17 +17,11 @@ class Priority(IntEnum):
     ADVICE = 3
 
 
-# The gravest first: hot caustic paste over the rim, then nobody watching, then a batch that loses its heat.
-_DANGERS = (
-    "near boil-over",
-    QUIET,
-    "no data",
-    "no paste temperature",
-    "no paste data",
-    "paste probe",
-    "paste cold",
-    "paste cooling",
-)
+# The gravest first: hot caustic paste over the rim, then nobody watching. Quiet hours hold none of these back, unless
+# they are told to.
+WAKING = ("near boil-over", QUIET, "no data", "no paste temperature", "no paste data")
+# Then a probe in doubt and a batch that loses its heat.
+_DANGERS = (*WAKING, "paste probe", "paste cold", "paste cooling")
 _DUE = (STIR, CHECK, *LOUDER.values())
 _PASTE_PROBE = re.compile(r"paste probe \w+\Z")
 

@@ -8,8 +8,10 @@ import pytest
 
 from monitor.channels import arriving, no_paste_words, unit_troubles
 from monitor.conditions import conditions
+from monitor.cook import Cook
 from monitor.growing import Columns
 from monitor.history import History, Series
+from monitor.probe_view import FAULTY, WELL, probes_of
 from monitor.recording import Recorder
 from monitor.roll import load
 from monitor.wire import Pack, Record
@@ -110,6 +112,21 @@ def test_the_logger_says_it_at_once_on_its_console(tmp_path: Path) -> None:
         "warning: The wall arrives without a unit, 95 at the latest, and a wall is read in °C, °F, K (or degC, Cel, C, "
         "degF, F): send one of these, or start again with its unit, such as --as wall=wall:Cel.",
     ]
+
+
+def test_the_page_of_the_probes_does_not_say_that_it_reads_well(tmp_path: Path) -> None:
+    run = Run(tmp_path)
+    recorder = Recorder.create(tmp_path, run.clock.anchor(), rig="cooker", source="test:")
+    for second in range(30):
+        records = (Record("paste", "foo", 93.0, None, None), Record("wall", "F", 203.0, None, None))
+        recorder.add_pack(Pack(records, START + second, None, None))
+    recorder.commit()
+    recorder.abandon()
+    run.clock.moment = START + 30.0
+    paste, wall = probes_of(Cook(recorder.path, lambda _tie: run.clock))
+    assert (paste.health, wall.health) == (FAULTY, WELL)
+    assert paste.health_words.startswith("The paste arrives in foo, 93 at the latest")
+    assert wall.shown == "95.0 °C" and "sent in F" in wall.steps
 
 
 def test_an_old_recording_is_understood_and_keeps_what_was_sent(tmp_path: Path) -> None:
