@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from monitor.records import role
 from monitor.units import TEMPERATURES, allowed, in_words, is_temperature, to_celsius, understood, usable
 
-MOST_NAMED = 4
+MOST_NAMED, LONGEST_NAME = 4, 40
 # From here on a paste foams up (judgement).
 NEAR_BOIL_C = 99.0
 
@@ -32,7 +32,7 @@ class Arriving:
         value = "" if self.value is None else f" ({self.value:.4g})"
         if self.celsius is not None:
             value = f" ({self.celsius:.0f} °C)"
-        return f"{self.channel} {in_words(self.unit)}{value}"
+        return f"{self.channel[:LONGEST_NAME]} {in_words(self.unit)}{value}"
 
 
 def arriving(channel: str, sent_unit: str, sent: float | None) -> Arriving:
@@ -64,7 +64,9 @@ def unit_words(one: Arriving) -> str:
     part = role(one.channel)
     known = understood(one.unit)
     if part in TEMPERATURES and known is not None and known.symbol in ("V", "mV"):
-        return f"The {part} arrives in {one.unit}: tell its thermocouple's type with kettleside calibrate fitting."
+        return (
+            f"The {part} arrives {in_words(one.unit)}: tell its thermocouple's type with kettleside calibrate fitting."
+        )
     value = "" if one.value is None else f", {one.value:.4g} at the latest"
     unit = f"--as {part}={part}:{'Cel' if part in TEMPERATURES else 'V'}"
     return (

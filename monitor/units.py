@@ -136,7 +136,10 @@ def allowed(part: str) -> str:
 def in_words(unit: str) -> str:
     """What a person is told of the unit that was sent.
 
-    >>> in_words("Cel"), in_words(""), in_words("foo")
-    ('in Cel', 'without a unit', 'in foo')
+    >>> in_words("Cel"), in_words(""), in_words("foo"), in_words("a" + chr(10))
+    ('in Cel', 'without a unit', 'in foo', "in 'a\\\\n'")
     """
-    return f"in {unit}" if unit.strip() else "without a unit"
+    if not unit.strip():
+        return "without a unit"
+    # A sender may put anything there, the end of a line too.
+    return f"in {unit if unit.isprintable() else ascii(unit)}"

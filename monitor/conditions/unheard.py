@@ -6,7 +6,7 @@ from monitor.channels import Arriving, no_paste_words, unit_words
 from monitor.conditions.spells import Spell, span_words
 from monitor.conditions.window import IN_POT, Tail, Window
 from monitor.records import role
-from monitor.units import to_celsius
+from monitor.units import is_temperature, to_celsius
 
 NO_PASTE = "no paste temperature"
 NO_DATA, NO_PASTE_DATA = "no data", "no paste data"
@@ -32,20 +32,17 @@ def with_unheard(spells: list[Spell], window: Window) -> list[Spell]:
     if window.now < told_from:
         return spells
     paste = window.in_pot.get("paste")
-    pastes = [tail for tail in arriving if role(tail.series.channel) == "paste" and _reads(tail)]
+    pastes = [tail for tail in arriving if role(tail.series.channel) == "paste"]
+    fault_told = any(name.startswith("paste probe ") for name in standing)
     found = []
     if paste is not None and NO_PASTE_DATA in standing:
-        others = [one for one in pastes if one.series is not paste]
-        if others:
-            silent = next(one for one in spells if one.name == NO_PASTE_DATA and one.ended is None)
-            spells = [one for one in spells if one is not silent]
-            found.append(Spell(NO_PASTE, silent.began, None, unit_words(_arriving(others[0]))))
+        spells = _not_silent(spells, pastes, fault_told=fault_told)
     elif paste is not None:
         since = float(paste.known[:FIRST].min())
         if since >= told_from:
             words = f"No temperature of the paste came for {span_words(since - first)}."
             found.append(Spell(NO_PASTE, first, since, "", words))
-    elif pastes or not any(name.startswith("paste probe ") for name in standing):
+    elif any(_reads(tail) for tail in pastes) or not fault_told:
         lacks = no_paste_words([_arriving(tail) for tail in arriving])
         if lacks is not None:
             found.append(Spell(NO_PASTE, first, None, lacks))
@@ -54,6 +51,18 @@ def with_unheard(spells: list[Spell], window: Window) -> list[Spell]:
         if part in IN_POT and part != "paste" and part not in window.in_pot and _reads(tail):
             found.append(Spell(f"{part} unit unknown", first, None, unit_words(_arriving(tail))))
     return [*found, *spells]
+
+
+def _not_silent(spells: list[Spell], pastes: list[Tail], *, fault_told: bool) -> list[Spell]:
+    """The spells, of which one says that the paste is silent, where it does speak, but not in a unit of temperature."""
+    others = [tail for tail in pastes if not is_temperature(tail.series.unit)]
+    silent = next(one for one in spells if one.name == NO_PASTE_DATA and one.ended is None)
+    rest = [one for one in spells if one is not silent]
+    reading = next((tail for tail in others if _reads(tail)), None)
+    if reading is not None:
+        return [Spell(NO_PASTE, silent.began, None, unit_words(_arriving(reading))), *rest]
+    # A fault may come without the unit that readings come in.
+    return rest if others and fault_told else spells
 
 
 def _reads(tail: Tail) -> bool:

@@ -69,6 +69,16 @@ def test_a_paste_that_goes_on_in_a_unit_that_is_not_understood_is_not_silent() -
         assert "The paste arrives in foo" in found[NO_PASTE]
 
 
+def test_a_fault_that_comes_without_a_unit_is_told_as_the_probes_own() -> None:
+    found = standing(399.0, sent("paste", "Cel", 0, 200, 95.0), sent("paste", "", 200, 400, None))
+    assert set(found) == {"paste probe open"}
+
+
+def test_one_paste_of_two_that_falls_silent_is_silent() -> None:
+    busy, other = sent("left/paste", "Cel", 0, 200, 95.0), sent("right/paste", "C", 250, 400, 95.0)
+    assert set(standing(399.0, busy, other)) == {NO_PASTE_DATA}
+
+
 def test_when_the_paste_comes_it_is_over_and_was_not_seen() -> None:
     found = standing(500.0, sent("temp1", "C", 0, 300, 95.0), sent("paste", "C", 300, 501, 95.0))
     assert found == {NO_PASTE: "No temperature of the paste came for 5 min."}
