@@ -63,15 +63,16 @@ class Desk:
         return [found for found in latest.values() if found.finished is None]
 
     def overview(self) -> list[dict[str, object]]:
-        """What the list of running cooks says of each, by the cookers' names, in keys like those of ``facts``.
+        """What the list of running cooks says of each, those in danger first and then by the cookers' names.
 
-        ``rg`` is the cooker, ``ck`` the cook, ``du`` what is due first and when ([kind, Unix seconds] or null).
+        The keys are like those of ``facts``: ``rg`` is the cooker, ``ck`` the cook, ``du`` what is due first and when
+        ([kind, Unix seconds] or null).
         """
         looks: list[dict[str, object]] = []
         for found in sorted(self.running(), key=lambda found: found.about.rig):
             cook = self.cook(found.path.stem)
             looks.append({"rg": found.about.rig, "ck": cook.name, "ti": cook.title(), **overview_of(cook)})
-        return looks
+        return sorted(looks, key=lambda look: look["hd"] is None)
 
     def begin(self, after: str = "", sheet: str | None = None) -> Cook:
         """A new cook on the cooker of the cook ``after``, or if that is empty on the one that was used last.

@@ -16,6 +16,8 @@ The keys travel to the phone at every update, so they are two letters long:
 | wr | what is wrong: [sentence, since when, state, name, until when, uid] of each; the state is ``n`` not seen by
   anybody yet, ``a`` acknowledged, ``r`` over and never seen, ``s`` put aside, and only a state of ``r`` or ``s`` has an
   until, only ``s`` the uid of the event that put it aside |
+| hd | the danger that takes the headline, before all that is due: [its name, since when], or null |
+| wa | why neither a stir nor a check is due although its time has come, or empty |
 | no | what nobody logged: [kind, from when, until when or null] of each offer, the latest first |
 | ev | the log: [uid, kind, when, details] of each event a person logged |
 | rn, rw, ra | live alone: goes up with each ring; what the latest is about; the names of what nobody has answered |
@@ -65,6 +67,8 @@ def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed
     return {
         "te": _paste_now(history),
         "wr": [_wrong(condition, history) for condition in outlook.conditions],
+        "hd": _headline(outlook),
+        "wa": outlook.waits,
         "no": [[one.kind, round(one.at), None if one.until is None else round(one.until)] for one in offers],
     }
 
@@ -72,8 +76,9 @@ def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed
 def overview_of(cook: Cook) -> dict[str, object]:
     """What a list of cooks says of a running one.
 
-    ``t``, ``rt``, ``te`` as above; ``wr``: [sentence, since when] of what is wrong and in sight; ``du``: what is due
-    first, [kind, Unix seconds] or null; ``cv``: the middle of what is converted, per thousand, or null before then.
+    ``t``, ``rt``, ``te``, ``hd``, ``wa`` as above; ``wr``: [sentence, since when] of what is wrong and in sight;
+    ``du``: what is due first, [kind, Unix seconds] or null; ``cv``: the middle of what is converted, per thousand, or
+    null before then.
     """
     outlook, history = cook.outlook(), cook.history()
     dues = [("stir", outlook.stir_due), ("check", outlook.check_due)]
@@ -87,6 +92,11 @@ def overview_of(cook: Cook) -> dict[str, object]:
         **readings_facts(history, outlook),
         "wr": [[one.words, round(one.since)] for one in outlook.conditions if one.in_sight],
     }
+
+
+def _headline(outlook: Outlook) -> list[object] | None:
+    danger = outlook.danger
+    return None if danger is None else [danger.name[0].upper() + danger.name[1:], round(danger.since)]
 
 
 def _wrong(condition: Condition, history: History) -> list[object]:

@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
+from monitor.units import understood
+
 # The order in which a date writes its year, month and day.
 DATE_ORDERS: Mapping[str, tuple[int, int, int]] = MappingProxyType(
     {"ymd": (0, 1, 2), "dmy": (2, 1, 0), "mdy": (2, 0, 1)}
@@ -33,17 +35,6 @@ _MONTHS: tuple[tuple[str, ...], ...] = (
     ("oct", "okt"),
     ("nov",),
     ("dec", "dez", "déc"),
-)
-# What loggers write behind a number, and what it is called in SenML (RFC 8428, 12.1) or here.
-UNIT_WORDS: Mapping[str, str] = MappingProxyType(
-    {
-        **dict.fromkeys(("c", "°c", "℃", "cel", "degc", "celsius"), "Cel"),
-        **dict.fromkeys(("f", "°f", "℉", "degf", "fahrenheit"), "degF"),
-        **dict.fromkeys(("k", "kelvin"), "K"),
-        "v": "V",
-        "mv": "mV",
-        "ph": "pH",
-    }
 )
 _WITH_UNIT = re.compile(r"([-+\d.,\s'’]*\d)\s*([^\W\d]{1,10}|°\s?[CFcf]|[℃℉])\Z")
 # Half an hour of grace for rows that are merely out of order.
@@ -81,7 +72,8 @@ def unit_behind(cell: str) -> str | None:
     ('degF', None)
     """
     match = _WITH_UNIT.match(cell.strip())
-    return UNIT_WORDS.get(match.group(2).replace(" ", "").lower()) if match is not None else None
+    known = understood(match.group(2)) if match is not None else None
+    return known.name if known is not None else None
 
 
 def zoned_moment(cell: str) -> float:

@@ -12,6 +12,7 @@ from pathlib import Path
 from monitor.calibrations import Book
 from monitor.clock import Anchor, Clock, SystemClock
 from monitor.conditions import SILENCE_S, with_conditions
+from monitor.conditions.waiting import waited
 from monitor.entries import log_event, withdraw_event, write_sheet
 from monitor.hindsight import IDEAL, USUAL, aligned, cook_ledger
 from monitor.history import History
@@ -54,6 +55,7 @@ class Cook:
         self._clock = clock_for(self._tie)
         self._looked_s = self._clock.real_s()
         self._forecaster: Forecaster | None = None
+        self._estimated: Outlook | None = None
         self._thought: Outlook | None = None
         self._thought_s = -math.inf
         self._judged_s = -math.inf
@@ -187,12 +189,12 @@ class Cook:
         )
         if self._thought is None or not fresh:
             self._forecaster = self._forecaster or Forecaster(self._prior)
-            self._thought = self._forecaster.estimate(history, now)
+            self._estimated = self._thought = self._forecaster.estimate(history, now)
             self._thought_s = self._clock.real_s()
             self._events = history.events
             self._judged_s = -math.inf
         if abs(now - self._judged_s) >= JUDGE_AGAIN_S:
-            self._thought = self._judged(self._thought, history, now)
+            self._thought = self._judged(self._estimated or self._thought, history, now)
             self._judged_s = now
         return self._thought
 
@@ -203,8 +205,9 @@ class Cook:
         return history, self._judged(Forecaster(self._prior).estimate(history, moment), history, moment)
 
     def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
+        """The outlook with what is wrong at ``now``, and what waits for that."""
         # A machine's hiccup is minutes of a virtual cook's own time.
-        return with_conditions(thought, history, now, SILENCE_S * self.rate)
+        return waited(with_conditions(thought, history, now, SILENCE_S * self.rate), history, now)
 
     def log_event(
         self,

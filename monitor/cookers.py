@@ -1,4 +1,4 @@
-"""The cookers that ``start`` is told of: each has a name, a source, and perhaps a batch sheet and columns."""
+"""The cookers that ``start`` is told of: each has a name, a source, perhaps a batch sheet, columns and renamings."""
 
 import re
 from collections.abc import Sequence
@@ -28,20 +28,25 @@ class CookersError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class Cooker:
-    """One cooker. columns: as ``--columns`` has them, or None."""
+    """One cooker. columns: as ``--columns`` has them, or None. renamings: as ``--as`` has them."""
 
     name: str
     source: str
     batch: Path | None = None
     columns: str | None = None
+    renamings: tuple[str, ...] = ()
 
 
 def cookers(
-    sources: Sequence[str], batches: Sequence[str] = (), columns: Sequence[str] = (), usual: str = USUAL
+    sources: Sequence[str],
+    batches: Sequence[str] = (),
+    columns: Sequence[str] = (),
+    usual: str = USUAL,
+    renamings: Sequence[str] = (),
 ) -> tuple[Cooker, ...]:
-    """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers.
+    """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers, and ``--as``.
 
-    sources: ``NAME=URL`` or ``URL``. batches, columns: ``NAME=...``, or plain where there is one cooker.
+    sources: ``NAME=URL`` or ``URL``. batches, columns, renamings: ``NAME=...``, or plain where there is one cooker.
     usual: the name of a single cooker that names itself neither in front of its address nor in its topic.
     Raises CookersError, and SourceError for an address that is none.
 
@@ -60,8 +65,15 @@ def cookers(
         raise CookersError("Two cookers' names differ only in capitals; choose others.")
     sheets = _shared_out("--batch", batches, tuple(named))
     told_columns = _shared_out("--columns", columns, tuple(named))
+    told_names = [_whose("--as", text, tuple(named)) for text in renamings]
     return tuple(
-        Cooker(name, url, Path(sheets[name]) if name in sheets else None, told_columns.get(name))
+        Cooker(
+            name,
+            url,
+            Path(sheets[name]) if name in sheets else None,
+            told_columns.get(name),
+            tuple(rest for whose, rest in told_names if whose == name),
+        )
         for name, url in named.items()
     )
 
@@ -82,15 +94,21 @@ def _shared_out(option: str, texts: Sequence[str], names: tuple[str, ...]) -> di
     """What belongs to whom. A path may hold a "=" of its own, so only a cooker's name counts before one."""
     shared: dict[str, str] = {}
     for text in texts:
-        name, rest = _split(text)
-        if name not in names:
-            if len(names) > 1:
-                raise CookersError(f"{option} {text}: say whose it is, such as {option} {names[0]}={text}.")
-            name, rest = names[0], text
+        name, rest = _whose(option, text, names)
         if name in shared:
             raise CookersError(f"{option} is given twice for the cooker {name}.")
         shared[name] = rest
     return shared
+
+
+def _whose(option: str, text: str, names: tuple[str, ...]) -> tuple[str, str]:
+    """The cooker that a text is of, and the text without its name."""
+    name, rest = _split(text)
+    if name in names:
+        return name, rest
+    if len(names) > 1:
+        raise CookersError(f"{option} {text}: say whose it is, such as {option} {names[0]}={text}.")
+    return names[0], text
 
 
 def shares_a_cook(source: str) -> bool:

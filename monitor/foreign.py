@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta, tzinfo
 from pathlib import Path
 
-from monitor.cells import DATE_ORDERS, UNIT_WORDS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
+from monitor.cells import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.clock import Anchor
 from monitor.exchange import ExchangeError, Progress
 from monitor.recording import Recorder
 from monitor.records import ABSOLUTE_ZERO_C
 from monitor.table import rows
+from monitor.units import unit_as_sent
 from monitor.wire import RELATIVE_BELOW, Column, Pack, Record, parse_columns_spec
 
 _ELAPSED_UNITS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
@@ -86,8 +87,7 @@ def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None)
 
 def _column(part: str) -> Column:
     column = parse_columns_spec(part)[0]
-    # What people call a unit; SenML has C for coulomb and F for farad, which no cooker measures.
-    return Column(column.channel, UNIT_WORDS.get(column.unit.lower(), column.unit))
+    return Column(column.channel, unit_as_sent(column.unit).name)
 
 
 @dataclass(slots=True)
@@ -218,9 +218,7 @@ def _converted(cell: str, unit: str) -> float:
 
 
 def _stored(value: float, unit: str) -> float:
-    if unit == "degF":
-        return (value - 32.0) / 1.8
-    return value / 1000.0 if unit == "mV" else value
+    return value / 1000.0 if unit == "mV" else unit_as_sent(unit).value(value)
 
 
 def _as(value: float, unit: str, wanted: str) -> float:

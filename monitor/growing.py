@@ -1,8 +1,55 @@
 """Readings held in memory as columns that grow."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from monitor.history import Floats, Series, series_from
+from monitor.units import Unit, unit_as_sent
+
+
+class Columns:
+    """The channels of a cook, each found by the name and unit under which its readings were sent.
+
+    Names differ in more than case, and what is sent in degC and later in degF goes on in one column. A name that
+    comes in two kinds of unit is two channels, and the later one has its unit behind its name.
+    """
+
+    def __init__(self) -> None:
+        self._columns: dict[tuple[str, str], Column] = {}
+
+    def __iter__(self) -> Iterator["Column"]:
+        return iter(self._columns.values())
+
+    def inlet(self, name: str, sent_unit: str) -> "Inlet":
+        """What takes in the readings of the channel of this name and unit."""
+        unit = unit_as_sent(sent_unit)
+        key = name.lower(), unit.symbol
+        if key not in self._columns:
+            taken = any(other == key[0] for other, _ in self._columns)
+            self._columns[key] = Column(f"{name} ({sent_unit or 'no unit'})" if taken else name, unit.symbol)
+        return Inlet(self._columns[key], unit, sent_unit)
+
+
+class Inlet:
+    """Takes in what was sent in one unit, and keeps it in that of its column."""
+
+    def __init__(self, column: "Column", unit: Unit, sent_unit: str) -> None:
+        self._column = column
+        self._unit = unit
+        self._sent = "" if sent_unit == unit.symbol else sent_unit
+
+    def append(self, measured: float, known: float, value: float, fault: str | None) -> None:
+        """One reading: Unix seconds, and its value as it was sent, NaN at a fault."""
+        self._column.sent_unit = self._sent
+        self._column.append(measured, known, self._unit.value(value), fault)
+
+    def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
+        """rows: measured, known, value as it was sent; shape (3, n). faults: (index into rows, words)."""
+        self._column.sent_unit = self._sent
+        if not self._unit.is_plain:
+            rows = np.stack([rows[0], rows[1], self._unit.value(rows[2])])
+        self._column.extend(rows, faults)
 
 
 class Column:
@@ -11,6 +58,7 @@ class Column:
     def __init__(self, name: str, unit: str) -> None:
         self.name = name
         self.unit = unit
+        self.sent_unit = ""
         self._rows = np.empty((3, 1024))
         self._count = 0
         self._faults: list[tuple[int, str]] = []
@@ -50,5 +98,6 @@ class Column:
         """The readings so far, ordered by the time they were measured; a view, not a copy, where they came in order."""
         measured, known, value = self._rows[:, : self._count]
         if self._in_order:
-            return Series(self.name, self.unit, measured, known, value, tuple(self._faults))
-        return series_from(self.name, self.unit, measured, known, value, self._faults)
+            faults = tuple(self._faults)
+            return Series(self.name, self.unit, measured, known, value, faults, sent_unit=self.sent_unit)
+        return series_from(self.name, self.unit, measured, known, value, self._faults, self.sent_unit)

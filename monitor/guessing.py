@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from monitor.cells import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.foreign import HEADING_ROWS, parse_layout
-from monitor.records import ABSOLUTE_ZERO_C
+from monitor.units import to_celsius
 
 # Words in headings, in the languages of common loggers (judgement).
 _TIME = re.compile(r"time|date|zeit|datum|uhr|heure|elapsed|stamp|^(t|s|sec\w*|min\w*|hours?)$", re.I)
@@ -236,14 +236,14 @@ def _channel(cells: list[str], heading: str, taken: set[str]) -> tuple[str, str,
     if len(values) > 2 and all(later - earlier == 1.0 for earlier, later in pairwise(values)):
         return None
     low, high = min(values), max(values)
-    if _PH.search(heading) and low >= 0.0 and high <= 14.0:
-        return ("ph", "pH", "headed pH, between 0 and 14") if "ph" not in taken else None
     behind = next((unit for cell in cells if (unit := unit_behind(cell)) is not None), None)
+    if (_PH.search(heading) or behind == "pH") and low >= 0.0 and high <= 14.0:
+        return ("ph", "pH", "headed pH, between 0 and 14") if "ph" not in taken else None
     if _VOLT.search(heading) or behind in ("V", "mV"):
         unit = "mV" if behind == "mV" or re.search(r"\bmv\b|milli", heading, re.I) else "V"
         return ("ph", unit, "given as a voltage") if "ph" not in taken else None
     unit = behind or _temperature_unit(heading, low, high)
-    low, high = (_in_celsius(value, unit) for value in (low, high))
+    low, high = (to_celsius(value, unit) or 0.0 for value in (low, high))
     headed = any(words.search(heading) for words in (_TEMPERATURE, _WALL, _ROOM)) or unit != "Cel" or behind is not None
     if not COLDEST_C <= low <= high <= HOTTEST_C or (heading.strip() and not headed):
         return None
@@ -261,9 +261,3 @@ def _temperature_unit(heading: str, low: float, high: float) -> str:
     if _FAHRENHEIT.search(heading) or (_TEMPERATURE.search(heading) and high > HOTTEST_C):
         return "degF"
     return "Cel"
-
-
-def _in_celsius(value: float, unit: str) -> float:
-    if unit == "K":
-        return value + ABSOLUTE_ZERO_C
-    return (value - 32.0) / 1.8 if unit == "degF" else value

@@ -9,7 +9,8 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.records import Batch, Event, Reading, role, to_celsius
+from monitor.records import Batch, Event, Reading, role
+from monitor.units import to_celsius, unit_as_sent, usable
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +25,7 @@ class Series:
     measured, known, value: arrays of shape (n,); times in Unix seconds; value in ``unit``, NaN at a fault.
     faults: (index into the arrays, words) of each reading that was a fault.
     tolerance_c: how far a temperature may be off, degC either way; None where nobody has said what the probe is.
+    sent_unit: the sender's word for the unit, as it was last sent; empty where that is ``unit`` itself.
     """
 
     channel: str
@@ -33,6 +35,7 @@ class Series:
     value: Floats
     faults: tuple[tuple[int, str], ...] = ()
     tolerance_c: float | None = None
+    sent_unit: str = ""
 
     def __len__(self) -> int:
         return len(self.measured)
@@ -45,6 +48,7 @@ def series_from(
     known: Floats,
     value: Floats,
     faults: Iterable[tuple[int, str]] = (),
+    sent_unit: str = "",
 ) -> Series:
     """A Series with its readings put in the order in which they were measured."""
     worded = dict(faults)
@@ -53,7 +57,7 @@ def series_from(
         place = {int(old): new for new, old in enumerate(order)} if worded else {}
         worded = {place[old]: words for old, words in worded.items()}
         measured, known, value = measured[order], known[order], value[order]
-    return Series(channel, unit, measured, known, value, tuple(sorted(worded.items())))
+    return Series(channel, unit, measured, known, value, tuple(sorted(worded.items())), sent_unit=sent_unit)
 
 
 @dataclass(frozen=True)
@@ -84,18 +88,22 @@ class History:
         return next((batch for known, batch in reversed(self.sheets) if known <= self.as_of), None)
 
     def by_role(self, wanted: str) -> Series | None:
-        """The channel that plays this part ("paste", "wall", ...), the busiest if several do."""
+        """The channel that plays this part ("paste", "wall", ...), the busiest if several do.
+
+        One whose unit serves that part goes before any whose does not.
+        """
+        wanted = wanted.lower()
         found = [series for name, series in self.series.items() if role(name) == wanted]
-        return max(found, key=len, default=None)
+        return max(found, key=lambda series: (usable(wanted, series.unit), len(series)), default=None)
 
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
         series = self.by_role(wanted)
-        above_c = None if series is None else to_celsius(0.0, series.unit)
-        if series is None or above_c is None:
+        value_c = None if series is None else to_celsius(series.value, series.unit)
+        if series is None or value_c is None:
             empty = np.empty(0)
             return empty, empty
-        return series.measured, series.value + above_c if above_c else series.value
+        return series.measured, value_c
 
     def events_of(self, *kinds: str) -> list[Event]:
         """The events of these kinds, in the order in which they happened."""
@@ -130,13 +138,16 @@ def history_from_readings(
     series: dict[str, Series] = {}
     for channel in dict.fromkeys(reading.channel for reading in known_readings):
         own = [reading for reading in known_readings if reading.channel == channel]
+        sent = own[-1].unit
+        unit = unit_as_sent(sent)
         series[channel] = series_from(
             channel,
-            own[-1].unit,
+            unit.symbol,
             np.array([reading.measured for reading in own]),
             np.array([reading.known for reading in own]),
-            np.array([math.nan if reading.value is None else reading.value for reading in own]),
+            unit.value(np.array([math.nan if reading.value is None else reading.value for reading in own])),
             ((i, reading.fault) for i, reading in enumerate(own) if reading.fault is not None),
+            sent if sent != unit.symbol else "",
         )
     moments = [r.known for r in known_readings] + [e.known for e in known_events]
     started = min(moments, default=0.0)

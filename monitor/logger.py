@@ -13,20 +13,21 @@ from threading import Event as Flag
 from monitor.catalogue import about, is_running, recordings
 from monitor.clock import Clock
 from monitor.entries import write_sheet
+from monitor.hearing import Hearing
 from monitor.keeper import Keeper
 from monitor.one_logger import OnlyLogger
 from monitor.recording import Recorder, RecordingError, fold
-from monitor.records import Event, make_event, role, to_celsius
+from monitor.records import Event, make_event, role
 from monitor.resumption import cook_to_go_on_with
 from monitor.say import Level, Say
 from monitor.sources import Back, Heard, Lost, Remark, Source
 from monitor.tally import Tally
+from monitor.units import to_celsius
 from monitor.wire import BadLine, Pack
 
 LONGEST_POLL_S = 0.5
 LOOK_EVERY_S = 1.0
 FOLD_EVERY_S = 2.0
-MOST_TOLD_CHANNELS = 32
 # After a finished cook: below the first the pot has been emptied, above the second a new cook is on, degC.
 COOLED_C = 40.0
 WARM_AGAIN_C = 45.0
@@ -99,7 +100,7 @@ class _Logger:
         self._fold_s = 0.0
         self._unfolded: list[Path] = []
         self._outage: set[str] = set()
-        self._channels: set[str] = set()
+        self._hearing = Hearing(clock, say)
         self.done = False
 
     def start(self) -> None:
@@ -206,10 +207,7 @@ class _Logger:
         if self._idle is not None:
             self._record(None)
             self._say("The paste is warm again: a new recording begins.")
-        new = {record.channel for record in pack.records} - self._channels
-        if new and len(self._channels) < MOST_TOLD_CHANNELS:
-            self._channels |= new
-            self._say(f"Readings come from: {', '.join(sorted(self._channels))[:400]}.")
+        self._hearing.take(pack)
         self._tally.note_pack(pack)
         self._keeper_now().add(pack)
 

@@ -8,12 +8,14 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.calibrating import judged
+from monitor.channels import Arriving, unit_words
 from monitor.history import Series
 from monitor.probes.applied import PH, RAW_UNIT, THERMOCOUPLES, Chain
 from monitor.probes.calibration import age_words, judge, trend_words
 from monitor.probes.facts import Facts, Fitting, PhCalibration
 from monitor.probes.tolerance import CHECKED_C, CONVERTER_C, wire_tolerance_c
 from monitor.records import role
+from monitor.units import usable
 from monitor.view import Cook
 from monitor.words import span
 
@@ -209,6 +211,9 @@ def _health(
         return FAULTY, f"Silent for {span(silent_s)}: look at its plug, its cable and the logger."
     if series.faults and series.faults[-1][0] == len(series) - 1:
         return FAULTY, f"It says “{series.faults[-1][1]}”: look at its plug, its cable and its tip."
+    if not usable(plain, series.unit):
+        value = float(series.value[-1])
+        return FAULTY, unit_words(Arriving(plain, series.sent_unit or series.unit, value, None))
     for name, words in wrong.items():
         if name.startswith(f"{plain} probe "):
             return LOOK, words

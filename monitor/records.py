@@ -260,23 +260,11 @@ class Batch:
     scale_grams: float = 1.0
 
 
-def to_celsius(value: float, unit: str) -> float | None:
-    """A temperature in degC from a SenML unit, or None where the unit is no temperature.
-
-    >>> to_celsius(368.15, "K")
-    95.0
-    """
-    if unit == "Cel":
-        return value
-    if unit == "K":
-        return value + ABSOLUTE_ZERO_C
-    return None
-
-
 def role(channel: str) -> str:
-    """The plain name of a channel: its last part where a base name was put before it.
+    """The plain name of a channel, whatever its case: its last part where a base name was put before it.
 
-    >>> role("urn:dev:kitchen:paste"), role("rig/wall"), role("paste")
+    >>> role("urn:dev:kitchen:paste"), role("rig/Wall"), role("paste (V)")
     ('paste', 'wall', 'paste')
     """
-    return channel.replace(":", "/").rsplit("/", 1)[-1]
+    # SenML's names hold no blanks: one that came in a second unit has it behind its name.
+    return channel.partition(" (")[0].replace(":", "/").rsplit("/", 1)[-1].lower()

@@ -16,7 +16,7 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.catalogue import About, read_about, read_batch, read_events, text
-from monitor.growing import Column
+from monitor.growing import Columns, Inlet
 from monitor.history import Floats, History, cut
 from monitor.recording import BUSY_TIMEOUT_S, connect_read_only, damage_named
 from monitor.records import Batch, Event, role
@@ -59,7 +59,8 @@ class Roll:
         self.path = path
         self._connection: sqlite3.Connection | None = None
         self._roles = roles
-        self._columns: dict[int, Column] = {}
+        self._columns = Columns()
+        self._inlets: dict[int, Inlet] = {}
         self._last_reading = 0
         self._last_known = -math.inf
         self._heads: tuple[object, ...] | None = None
@@ -100,7 +101,7 @@ class Roll:
         whole = History(
             self.about.started,
             self.last_known,
-            MappingProxyType({c.name: c.series() for c in self._columns.values() if len(c)}),
+            MappingProxyType({c.name: c.series() for c in self._columns if len(c)}),
             self._latest.events,
             MappingProxyType(self._latest.withdrawn),
             self._latest.sheets,
@@ -109,24 +110,22 @@ class Roll:
 
     def _take_in(self) -> _News:
         news = self._read()
-        for id_, name, unit in news.channels if len(news.channels) > len(self._columns) else ():
-            if id_ not in self._columns:
-                # A name that came with two units is two channels; the later ones say which unit.
-                taken = any(column.name == name for column in self._columns.values())
-                self._columns[id_] = Column(f"{name} ({unit})" if taken else name, unit)
+        for id_, name, unit in news.channels if len(news.channels) > len(self._inlets) else ():
+            if id_ not in self._inlets:
+                self._inlets[id_] = self._columns.inlet(name, unit)
         if 0 < len(news.readings) <= FEW:
             worded = dict(news.faults)
             for row, (id_, measured, known, value) in enumerate(news.readings.tolist()):
-                self._columns[int(id_)].append(measured, known, value, worded.get(row))
+                self._inlets[int(id_)].append(measured, known, value, worded.get(row))
                 self._last_known = max(self._last_known, known)
         elif len(news.readings):
             worded = dict(news.faults)
-            for id_ in set(news.readings[:, 0].tolist()):
+            for id_ in sorted(set(news.readings[:, 0].tolist())):
                 rows = np.flatnonzero(news.readings[:, 0] == id_)
                 faults = (
                     [(place, worded[row]) for place, row in enumerate(rows.tolist()) if row in worded] if worded else []
                 )
-                self._columns[int(id_)].extend(news.readings[rows, 1:].T, faults)
+                self._inlets[int(id_)].extend(news.readings[rows, 1:].T, faults)
             self._last_known = max(self._last_known, float(news.readings[:, 2].max()))
         return news
 

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from monitor.clock import Anchor
 from monitor.conditions import with_conditions
 from monitor.errors import MonitorError
-from monitor.growing import Column
+from monitor.growing import Columns, Inlet
 from monitor.history import History
 from monitor.probes.applied import converted
 from monitor.probes.facts import Facts
@@ -21,7 +21,7 @@ from monitor.progress.prior import Prior
 from monitor.recording import Recorder
 from monitor.records import Batch, Event, make_event
 from monitor.sheet import read_sheet
-from monitor.wire import RELATIVE_BELOW, Pack, Record, WireError, pack_of, parse_json
+from monitor.wire import RELATIVE_BELOW, Pack, WireError, pack_of, parse_json
 
 # A commit is a flush to the disk; a stream may run thousands of times faster than life.
 COMMIT_EVERY_PACKS = 1000
@@ -53,7 +53,8 @@ class Stream:
         self._started = math.inf
         self._pending = 0
         self._finished = False
-        self._columns: dict[tuple[str, str], Column] = {}
+        self._columns = Columns()
+        self._inlets: dict[tuple[str, str], Inlet] = {}
         self._events: list[Event] = []
 
     def take(self, line: str) -> dict[str, object] | None:
@@ -95,22 +96,17 @@ class Stream:
         if not self._recorder.add_pack(known):
             return
         for record in known.records:
-            column = self._columns.get((record.channel, record.unit))
-            if column is None:
-                column = self._new_column(record)
+            inlet = self._inlets.get((record.channel, record.unit))
+            if inlet is None:
+                inlet = self._columns.inlet(record.channel, record.unit)
+                self._inlets[record.channel, record.unit] = inlet
             number = math.nan if record.value is None else record.value
-            column.append(record.time or self._now, self._now, number, record.fault)
+            inlet.append(record.time or self._now, self._now, number, record.fault)
         self._pending += 1
         if self._pending >= COMMIT_EVERY_PACKS:
             self._commit()
             # In portions, so that a question after hours of packs is answered as soon as any other.
             self._forecaster.take_in(self._history())
-
-    def _new_column(self, record: Record) -> Column:
-        taken = any(column.name == record.channel for column in self._columns.values())
-        name = f"{record.channel} ({record.unit})" if taken else record.channel
-        column = self._columns[record.channel, record.unit] = Column(name, record.unit)
-        return column
 
     def _take_event(self, value: dict[str, object]) -> None:
         self._refuse_after_the_end()
@@ -167,7 +163,7 @@ class Stream:
         raw = History(
             self._started,
             self._now,
-            MappingProxyType({column.name: column.series() for column in self._columns.values()}),
+            MappingProxyType({column.name: column.series() for column in self._columns}),
             tuple(events),
             sheets=((self._started, self._batch),),
         )

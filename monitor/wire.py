@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from monitor.errors import MonitorError
+from monitor.records import role
+from monitor.units import allowed, announceable
 
 LONGEST_LINE = 4096
 KEPT_BYTES = 60
@@ -259,6 +261,8 @@ def parse_columns_spec(text: str) -> tuple[Column, ...]:
         channel, colon, unit = part.strip().rpartition(":")
         if not colon or not _NAME.match(channel) or not unit:
             raise ValueError(f"columns has the part {part!r}; each part is NAME:UNIT, such as paste:Cel")
+        if not announceable(role(channel), unit):
+            raise ValueError(f"columns has the part {part!r}; {role(channel)} comes in {allowed(role(channel))}")
         columns.append(Column(channel, unit))
     if len({column.channel for column in columns}) < len(columns):
         raise ValueError(f"columns is {text!r}, which names a channel twice")

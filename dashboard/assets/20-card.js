@@ -62,7 +62,10 @@
   }
 
   function nothingDue(look) {
-    if (look.sg === "clear") {
+    if (look.wa) {
+      head("No stir yet", "");
+      write("due-when", look.wa);
+    } else if (look.sg === "clear") {
       head("It reads clear", "");
       const hot = look.fb.includes("heat off");
       write("due-when", hot ? "When you are content: tap Heat off, then Finished." : "The heat is off. Tap Finished when you are content.");
@@ -73,11 +76,24 @@
     write("due-why", "");
   }
 
+  // A danger goes before all that is due; what to do about it stands with its answers, in the next box.
+  function endangered(look, first) {
+    head(look.hd[0], "");
+    write("due-when", `Since ${words.at(look.hd[1])}.`);
+    write("due-why", "");
+    write("after", first ? `Then: ${low(first.verb)} ${first.amount}, ${low(first.line)}` : look.wa);
+    write("after-why", first ? first.why : "");
+    set("next", { className: "due-now" });
+    set("caution", { hidden: false });
+    return look.hd[0];
+  }
+
   const low = (text) => text[0].toLowerCase() + text.slice(1);
 
   function drawDue(look, now) {
     const dues = look.fi === null ? nextUp(look, now) : [];
     const [first, second] = dues;
+    if (look.fi === null && look.hd) return endangered(look, first);
     if (look.fi !== null) {
       head("Finished at", words.at(look.fi));
       write("due-when", "");

@@ -82,10 +82,10 @@
       looks.forEach((look, number) => {
         const now = look.t + passed * look.rt;
         const due = look.du === null ? null : words.due(look.du[0], look.du[1], null, now);
-        const nothing = look.sg === "clear" ? "It reads clear" : "Nothing due yet";
-        card.write(`due-${number}`, due ? `${due.verb} ${due.amount}` : nothing);
+        const nothing = look.wa ? "No stir yet" : look.sg === "clear" ? "It reads clear" : "Nothing due yet";
+        card.write(`due-${number}`, look.hd ? look.hd[0] : due ? `${due.verb} ${due.amount}` : nothing);
         const done = look.cv === null ? "not started" : `converted ${words.converted([look.cv, look.cv, look.cv])[0].replace(" ", "\u00a0")}`;
-        card.write(`state-${number}`, `${due ? `${due.line}; ` : ""}paste ${words.paste(look.te)}, ${done}`);
+        card.write(`state-${number}`, `${look.hd ? `Since ${words.at(look.hd[1])}; ` : due ? `${due.line}; ` : ""}paste ${words.paste(look.te)}, ${done}`);
         const more = look.wr.length > 1 ? ` And ${look.wr.length - 1} more.` : "";
         card.set(`wrong-${number}`, { children: look.wr.length ? `Look here: ${look.wr[0][0]}${more}` : "", hidden: !look.wr.length });
       });

@@ -4,8 +4,8 @@ import argparse
 from pathlib import Path
 
 HELP = (
-    "Looks at ports, broker, clock, disk, pairing, libraries, recordings and running loggers, and says of each what to "
-    "do. Exit status 1 when something is wrong."
+    "Looks at ports, broker, clock, disk, pairing, libraries, recordings, running loggers and the channels of running "
+    "cooks, and says of each what to do. Exit status 1 when something is wrong."
 )
 
 
@@ -26,7 +26,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Looks, and tells."""
     from monitor.bar import Bar
-    from monitor.checkup import State, folder, machine, ways_in
+    from monitor.checkup import State, channels, folder, machine, ways_in
     from monitor.clock import SystemClock
     from monitor.cookers import cookers
 
@@ -44,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
             *machine.libraries(),
             *folder.files(place, tell),
             *folder.loggers(place, program, now.wall, now.boot_s),
+            *channels.channels(place),
         ]
     for finding in findings:
         print(finding.line())

@@ -100,6 +100,8 @@ def _wanted(
             used.append(batch)
         if cooker.columns is not None:
             words += ["--columns", f"{cooker.name}={cooker.columns}"]
+        for text in cooker.renamings:
+            words += ["--as", f"{cooker.name}={text}"]
     words += ["--recordings", str(recordings), *page_argv(args)]
     place = "%h/.config/kettleside" if args.personal else "/etc/kettleside"
     return Wanted(
@@ -159,6 +161,7 @@ def _again(args: argparse.Namespace) -> str:
 
     options = [("--source", text) for text in args.source]
     options += [("--batch", text) for text in args.batch] + [("--columns", text) for text in args.columns]
+    options += [("--as", text) for text in args.renamings]
     options += [("--rig", args.rig)] if args.rig != "cooker" else []
     options += [("--recordings", str(args.recordings))] if args.recordings else []
     words = (

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from monitor.clock import Anchor
+    from monitor.renaming import Renaming
     from monitor.wire import Column
 
 HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
@@ -26,7 +27,17 @@ def add_source_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--rig", type=rig_name, default="cooker", metavar="NAME", help="the cooker's name (cooker)")
     parser.add_argument(
-        "--columns", type=columns_spec, metavar="SPEC", help="for sketches that print bare numbers: paste:Cel,ph:V"
+        "--columns", type=columns_spec, metavar="SPEC", help="for sketches that print bare numbers: paste:degC,ph:V"
+    )
+    parser.add_argument(
+        "--as",
+        dest="renamings",
+        action="append",
+        type=renaming,
+        default=[],
+        metavar="SENT=CHANNEL[:UNIT]",
+        help="records a channel under another name, and in the unit that it comes in where the sender says none or a "
+        "wrong one: temp1=paste, probe2=wall:degF; may be repeated",
     )
 
 
@@ -43,6 +54,16 @@ def columns_spec(text: str) -> "tuple[Column, ...]":
 
     try:
         return parse_columns_spec(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def renaming(text: str) -> "Renaming":
+    """What a channel is recorded as."""
+    from monitor.renaming import parse_renaming
+
+    try:
+        return parse_renaming(text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
 
@@ -97,7 +118,9 @@ def run(args: argparse.Namespace) -> int:
     clock = SystemClock(anchor)
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
     with stop_on_signal() as stop:
-        source = open_source(url, clock, args.columns, identity)
+        source = open_source(url, clock, args.columns, identity, args.renamings)
         say = Voice("logger" if args.rig == USUAL else f"logger of {args.rig}")
+        for one in args.renamings:
+            say(one.in_words())
         run_logger(source, args.recordings, clock, args.rig, sheet, say, stop, once=args.once)
         return stop.exit_status

@@ -119,6 +119,7 @@ def _lines(cook: "Cook") -> list[str]:
 
     from monitor.history import History
     from monitor.progress.drawn import curve, drawn_small
+    from monitor.telling.priority import Priority
     from monitor.words import clock_time, in_words, local, span
 
     history: History = cook.history()
@@ -153,6 +154,9 @@ def _lines(cook: "Cook") -> list[str]:
         f"{state.capitalize()} after {span(outlook.elapsed_s)}: {middle:.0%} converted, "
         f"8 in 10 sure of {low:.0%} to {high:.1%}."
     )
+    in_sight = [one for one in outlook.conditions if one.in_sight]
+    dangers = [one for one in in_sight if one.until is None and one.priority is Priority.DANGER]
+    lines += [one.words for one in dangers]
     lines.append(f"Check: {outlook.reasons['check']}")
-    lines += [condition.words for condition in outlook.conditions if condition.in_sight]
+    lines += [one.words for one in in_sight if one not in dangers]
     return lines

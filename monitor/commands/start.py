@@ -44,7 +44,16 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="[NAME=]SPEC",
-        help="for sketches that print bare numbers: paste:Cel,ph:V",
+        help="for sketches that print bare numbers: paste:degC,ph:V",
+    )
+    parser.add_argument(
+        "--as",
+        dest="renamings",
+        action="append",
+        default=[],
+        metavar="[NAME=]SENT=CHANNEL[:UNIT]",
+        help="records a channel of a cooker under another name, and in the unit that it comes in where the sender says "
+        "none or a wrong one: temp1=paste, left=temp1=paste, probe2=wall:degF; may be repeated",
     )
     parser.add_argument(
         "--rig", type=rig_name, default="cooker", metavar="NAME", help="the name of a single cooker (cooker)"
@@ -56,16 +65,21 @@ def checked_cookers(args: argparse.Namespace) -> "tuple[Cooker, ...]":
     from monitor.clock import SystemClock
     from monitor.commands.log import read_batch_file
     from monitor.cookers import CookersError, cookers
+    from monitor.renaming import parse_renamings
     from monitor.sources import open_source, parse_source_url
     from monitor.wire import parse_columns_spec
 
-    found = cookers(args.source, args.batch, args.columns, args.rig)
+    found = cookers(args.source, args.batch, args.columns, args.rig, args.renamings)
     clock = SystemClock()
     for cooker in found:
         try:
             columns = parse_columns_spec(cooker.columns) if cooker.columns is not None else None
         except ValueError as error:
             raise CookersError(f"--columns of the cooker {cooker.name}: {error}.") from None
+        try:
+            parse_renamings(cooker.renamings)
+        except ValueError as error:
+            raise CookersError(f"--as of the cooker {cooker.name}: {error}.") from None
         url = parse_source_url(cooker.source)
         # The virtual rig begins to play as soon as it is opened; any other source connects only when it is polled.
         if url.scheme != "rig":
@@ -85,7 +99,8 @@ def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]
         place = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
         sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
         columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
-        loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns)))
+        names = [word for text in cooker.renamings for word in ("--as", text)]
+        loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns, *names)))
         named += ["--source", f"{cooker.name}={cooker.source}"]
     notices = Child("notices", ("notices", *named, "--recordings", folder))
     page = Child("dashboard", ("serve", "--recordings", folder, *page_argv(args)))

@@ -23,7 +23,7 @@ EDGE_S = 900.0
 def conditions(
     history: History, now: float, due: Due | None = None, silence_s: float = SILENCE_S
 ) -> tuple[Condition, ...]:
-    """Every condition that stands at ``now`` (Unix seconds) or went away unseen, the gravest kind first.
+    """Every condition that stands at ``now`` (Unix seconds) or went away unseen, by ``telling.priority``.
 
     due: when the estimate wants a stir and a check; without it neither is ever overdue. silence_s: the least silence
     that counts, in seconds of the cook; a cook faster than life needs more, for its machine has hiccups of its own.

@@ -7,6 +7,7 @@ import numpy as np
 
 from monitor.conditions.frozen import frozen_spells
 from monitor.conditions.spells import Spell, Stay, span_words, stays
+from monitor.conditions.unheard import with_unheard
 from monitor.conditions.window import IN_POT, Tail, Window, middle
 from monitor.history import Floats, cook_start
 from monitor.progress.blocks import COLDEST_C, HOTTEST_C
@@ -34,7 +35,7 @@ def probe_spells(window: Window) -> list[Spell]:
     found += [one for tail in window.tails.values() if tail not in inside or not tail.calm for one in _faults(tail)]
     found += [spell for tail in inside for spell in _jumps(tail, window)]
     found += [spell for tail in inside for spell in frozen_spells(tail)]
-    return found
+    return with_unheard(found, window)
 
 
 def _silence(window: Window) -> list[Spell]:

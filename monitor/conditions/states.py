@@ -11,6 +11,7 @@ from monitor.conditions.spells import Spell
 from monitor.history import History
 from monitor.progress.outlook import Condition
 from monitor.records import Event
+from monitor.telling.priority import rank
 
 UNACKNOWLEDGED = "unacknowledged"
 ACKNOWLEDGED = "acknowledged"
@@ -20,7 +21,7 @@ RETURNED_SHOWN_S = 3600.0
 
 
 def states(spells: list[Spell], history: History, now: float) -> tuple[Condition, ...]:
-    """One condition for each name that stands, or went away within the hour unseen; in the order of the spells."""
+    """One condition for each name that stands, or went away within the hour unseen; the former first, by priority."""
     found: dict[str, Condition] = {}
     for spell in spells:
         condition = _state(spell, history, now)
@@ -30,7 +31,7 @@ def states(spells: list[Spell], history: History, now: float) -> tuple[Condition
         # What stands comes before what is over; of two, the one that began first stands for both.
         if other is None or (other.until is not None and (condition.until is None or condition.since > other.since)):
             found[spell.name] = condition
-    return tuple(found.values())
+    return tuple(sorted(found.values(), key=lambda one: (one.until is not None, rank(one.name))))
 
 
 def _state(spell: Spell, history: History, now: float) -> Condition | None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from monitor.history import Floats, History, Series
 from monitor.progress.blocks import COLDEST_C, HOTTEST_C
-from monitor.records import to_celsius
+from monitor.units import is_temperature, to_celsius
 
 IN_POT = ("paste", "wall")
 # Slow conditions look at means of this many seconds, and those that look at changes at means of so many of these.
@@ -91,10 +91,8 @@ class Tail:
     @cached_property
     def celsius(self) -> Floats:
         """The values in degC, NaN at faults; all NaN where the channel is no temperature. Shape (n,)."""
-        above_c = to_celsius(0.0, self.series.unit)
-        if above_c is None:
-            return np.full(len(self.value), np.nan)
-        return self.value + above_c if above_c else self.value
+        value_c = to_celsius(self.value, self.series.unit)
+        return np.full(len(self.value), np.nan) if value_c is None else value_c
 
     @cached_property
     def change(self) -> Floats:
@@ -159,9 +157,9 @@ class Window:
 
     @cached_property
     def in_pot(self) -> dict[str, Series]:
-        """The whole series of the probes in the pot, by the part they play; those that there are."""
+        """The whole series of the probes in the pot, by the part they play; those that there are, in degC or K."""
         found = {part: self.history.by_role(part) for part in IN_POT}
-        return {part: series for part, series in found.items() if series is not None}
+        return {part: one for part, one in found.items() if one is not None and is_temperature(one.unit)}
 
     def tail_of(self, part: str) -> Tail | None:
         """The readings of the probe that plays this part in the pot, or None."""

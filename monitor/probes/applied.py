@@ -19,7 +19,8 @@ from monitor.probes.field_correction import field_correction
 from monitor.probes.ph import BEYOND_PROBE, HOTTEST_SAMPLE_C, MOST_V, ROOM_C, TOO_HOT
 from monitor.probes.thermocouple import LETTERS, compensated_c
 from monitor.probes.tolerance import chain_tolerance_c
-from monitor.records import role, to_celsius
+from monitor.records import role
+from monitor.units import is_temperature, to_celsius
 
 RAW_UNIT = "count"
 _TO_MV: Mapping[str, float] = MappingProxyType({"V": 1000.0, "mV": 1.0})
@@ -80,7 +81,8 @@ def _applied(history: History, facts: Facts, rig: str) -> tuple[History, tuple[C
     known = {**history.series, **decoded}
     for name in sorted(known, key=lambda name: (role(name) == PH, name)):
         raw = history.series.get(name, known[name])
-        steps = [f"decoded from {words[name]} words"] if name in words else []
+        steps = [f"sent in {raw.sent_unit}"] if raw.sent_unit else []
+        steps += [f"decoded from {words[name]} words"] if name in words else []
         if role(name) == PH:
             series[name], chain = _ph(known[name], {**known, **series}, facts, rig, history.as_of)
         else:
@@ -133,15 +135,14 @@ def _temperature(
             return series, plain
         series = _from_emf(series, fitting.letter, known)
         steps.append(f"type {fitting.letter} by ITS-90 from emf and cold junction")
-    if to_celsius(0.0, series.unit) is None:
+    if not is_temperature(series.unit):
         return series, plain
     if fitting is not None and fitting.linearise and chip == "MAX31855" and fitting.letter in GAIN_MV_PER_C:
         series, mended = _linearised(series, fitting.letter, known)
         steps.append("the MAX31855's straight line mended" if mended else "not mended: the cold junction is not sent")
     if check is not None:
         correction = field_correction(check.points)
-        to_c = to_celsius(0.0, series.unit) or 0.0
-        value = correction.corrected_c(series.value + to_c)
+        value = correction.corrected_c(_celsius(series))
         endless = np.isinf(value)
         told = [(int(i), BEYOND_ANY) for i in np.flatnonzero(endless)]
         series = replace(
@@ -170,19 +171,25 @@ def _tolerance_c(series: Series, fitting: Fitting | None, chip: str, *, checked:
     return chain_tolerance_c(fitting.letter, fitting.tolerance_class, chip or None, at_c, checked=checked)
 
 
+def _celsius(series: Series) -> Floats:
+    """The readings of a channel whose unit is that of a temperature, degC."""
+    value_c = to_celsius(series.value, series.unit)
+    return series.value if value_c is None else value_c
+
+
 def _beside(series: Series, wanted: str, known: Mapping[str, Series]) -> Floats | None:
     """A temperature (degC) that goes with each reading: the latest one before it, NaN where that is too old.
 
     Looks for ``<channel>/<wanted>``, then for any channel of that role. None where there is none.
     """
     own = known.get(f"{series.channel}/{wanted}")
-    others = [one for name, one in known.items() if role(name) == wanted and to_celsius(0.0, one.unit) is not None]
+    others = [one for name, one in known.items() if role(name) == wanted and is_temperature(one.unit)]
     beside = own if own is not None else max(others, key=len, default=None)
     if beside is None or not len(beside):
         return None
     # A cold junction that stands behind its thermocouple in the pack has the same time.
     place = np.searchsorted(beside.measured, series.measured, side="right") - 1
-    found = beside.value[np.maximum(place, 0)] + (to_celsius(0.0, beside.unit) or 0.0)
+    found = _celsius(beside)[np.maximum(place, 0)]
     age_s = series.measured - beside.measured[np.maximum(place, 0)]
     return np.where((place >= 0) & (age_s <= COLD_FRESH_S), found, math.nan)
 
@@ -202,7 +209,7 @@ def _linearised(series: Series, letter: str, known: Mapping[str, Series]) -> tup
     cold_c = _beside(series, COLD, known)
     if cold_c is None:
         return series, False
-    reading_c = series.value + (to_celsius(0.0, series.unit) or 0.0)
+    reading_c = _celsius(series)
     mended = linearised_c(letter, reading_c, cold_c)
     # Where the cold junction is missing, a reading a quarter of a degree off is better than none.
     value = np.where(np.isnan(mended), reading_c, mended)

@@ -106,7 +106,9 @@ class Facts:
         return [
             fact
             for fact in self.all
-            if isinstance(fact, kind) and (fact.rig, fact.channel) == (rig, channel) and self._stands(fact, as_of)
+            if isinstance(fact, kind)
+            and (fact.rig, fact.channel.lower()) == (rig, channel.lower())
+            and self._stands(fact, as_of)
         ]
 
     def latest(self, kind: type[One], rig: str, channel: str, as_of: float = math.inf) -> One | None:

@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TypeAlias
 
+from monitor.telling.priority import Priority, priority_of
+
 Spread: TypeAlias = tuple[float, float, float]
 OpenSpread: TypeAlias = tuple[float | None, float | None, float | None]
 
@@ -28,6 +30,11 @@ class Condition:
         """Whether a person is to see it now: one that they put aside is out of sight until its time is up."""
         return self.state != "shelved"
 
+    @property
+    def priority(self) -> Priority:
+        """How much it asks of a person."""
+        return priority_of(self.name)
+
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
@@ -48,6 +55,8 @@ class Outlook:
 
     elapsed_s, temperature_c and equivalent_s are None before the cook has started or where nothing is known.
     clear_at is None in all places when the paste is too cold to finish within 24 h, or nothing has started.
+    conditions: what stands goes before what is over, and then the gravest first. waits: why neither a stir nor a check
+    is due although its time has come; empty where nothing waits.
     """
 
     t: float
@@ -62,6 +71,13 @@ class Outlook:
     reasons: Mapping[str, str]
     conditions: tuple[Condition, ...] = ()
     ahead: Ahead = field(default_factory=Ahead)
+    waits: str = ""
+
+    @property
+    def danger(self) -> Condition | None:
+        """The gravest danger that stands and was not put aside: it goes before all that is due."""
+        standing = (one for one in self.conditions if one.until is None and one.in_sight)
+        return next((one for one in standing if one.priority is Priority.DANGER), None)
 
     def as_json(self) -> dict[str, object]:
         """The outlook as interfaces section 4 has it, ready for ``json.dumps``."""

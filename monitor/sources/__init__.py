@@ -14,6 +14,7 @@ from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
 from monitor.clock import Clock
 from monitor.errors import MonitorError
+from monitor.renaming import Renaming
 from monitor.wire import BadLine, Column, Pack
 
 # A lost source is tried again after the first of these, then ever later up to the second, so that it is back
@@ -163,13 +164,22 @@ def _without_password(parts: SplitResult) -> str:
     return f"{parts.scheme}://{user}{address}{parts.path}"
 
 
-def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None = None, identity: str = "") -> Source:
+def open_source(
+    url: SourceUrl,
+    clock: Clock,
+    columns: Sequence[Column] | None = None,
+    identity: str = "",
+    renamings: Sequence[Renaming] = (),
+) -> Source:
     """The source that the URL names; it connects when it is polled, and keeps trying.
 
     columns: for sketches that print bare numbers. identity: what this listener is to a broker, the same after
-    every restart, so that the broker keeps for it what was sent meanwhile.
+    every restart, so that the broker keeps for it what was sent meanwhile. renamings: what channels are recorded as.
     Raises SourceError.
     """
     module = import_module(f"monitor.sources.{_SCHEMES[url.scheme][0]}")
     source: Source = module.open_source(url, clock, columns, identity)
-    return source
+    if not renamings:
+        return source
+    door: Source = import_module("monitor.sources.renamed").RenamedSource(source, renamings)
+    return door

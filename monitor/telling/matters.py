@@ -6,13 +6,14 @@ from monitor.conditions.states import UNACKNOWLEDGED
 from monitor.progress.outlook import Outlook
 from monitor.records import Event
 from monitor.telling.names import CHECK, LOUDER, STIR, Matter
+from monitor.telling.priority import rank
 
 # A due time is an estimate that wanders: an answer this much before it was meant for it.
 ANSWERED_BEFORE_S = 600.0
 
 
 def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
-    """What stands at the outlook's moment, the due things first.
+    """What stands at the outlook's moment, by ``telling.priority``: dangers, what is due, the rest.
 
     events: of the cook; an ``acknowledged`` one with the name of a due thing answers it when it was logged about then
     or later.
@@ -23,6 +24,9 @@ def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
         (STIR, outlook.stir_due, outlook.reasons.get("stir", "")),
         (CHECK, outlook.check_due, outlook.reasons.get("check", "")),
     ):
+        if outlook.waits:
+            found.append(Matter(name, why, seen=True, waits=True))
+            continue
         if due is None or due > outlook.t:
             continue
         seen = any(
@@ -39,4 +43,4 @@ def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
         for condition in outlook.conditions
         if condition.state == UNACKNOWLEDGED
     ]
-    return tuple(found)
+    return tuple(sorted(found, key=lambda one: rank(one.name)))

@@ -20,18 +20,23 @@ NAMES = (
     "lid left off",
     "wall and paste apart",
     "no data",
+    "no paste temperature",
 )
 # Conditions that carry a probe's name.
-_OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data")
+_OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data|[\w./-]+ unit unknown")
 
 
 @dataclass(frozen=True, slots=True)
 class Matter:
-    """Something that stands now. name: what is due or wrong. words: one sentence. seen: a person has answered it."""
+    """Something that stands now. name: what is due or wrong. words: one sentence. seen: a person has answered it.
+
+    waits: it is not told for as long as something else holds it back, and then as if it were new.
+    """
 
     name: str
     words: str
     seen: bool = False
+    waits: bool = False
 
 
 def is_name(text: str) -> bool:

@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, tzinfo
 
-# What makes hot caustic paste run over, and what would hide it.
-DANGEROUS = ("near boil-over", "monitor quiet", "no data", "no paste data")
+from monitor.telling.priority import WAKING
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +16,7 @@ class QuietHours:
     begin: time
     end: time
     zone: tzinfo | None = None
-    still_tell: tuple[str, ...] = DANGEROUS
+    still_tell: tuple[str, ...] = WAKING
 
     def holds_back(self, name: str, wall: float) -> bool:
         """Whether a matter of this name waits at this moment of the wall clock, Unix seconds.

@@ -74,6 +74,8 @@ def step(
         if now - gone < SAME_WITHIN_S * pace:
             after[name] = replace(told, gone=gone)
     for name, matter in by_name.items():
+        if matter.waits:
+            continue
         told = record.get(name, Told(0, now))
         due = told.times == 0 or now - told.last >= gap_s(told.times, again_after_s) * pace
         if matter.seen or not due or not may_tell(name):

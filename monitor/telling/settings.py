@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 
 from monitor.errors import MonitorError
 from monitor.telling.names import NAMES, is_name
-from monitor.telling.quiet_hours import DANGEROUS, QuietHours
+from monitor.telling.priority import WAKING
+from monitor.telling.quiet_hours import QuietHours
 from monitor.telling.rounds import AGAIN_AFTER_S
 
 MOST_MESSENGERS = 20
@@ -135,7 +136,7 @@ def _quiet_hours(table: object) -> QuietHours:
             raise NoticeSettingsError(
                 "'quiet_hours.zone'", "there is no such zone; write such as 'Europe/Paris'"
             ) from None
-    return QuietHours(begin, end, zone, _names(table, "still_tell", where, DANGEROUS))
+    return QuietHours(begin, end, zone, _names(table, "still_tell", where, WAKING))
 
 
 def _time(table: Mapping[str, object], key: str) -> time:

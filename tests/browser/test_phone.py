@@ -80,6 +80,19 @@ def test_page_fits_and_its_targets_are_big(
         assert small == []
 
 
+def test_a_danger_takes_the_headline_and_gives_it_back(tmp_path: Path, phone: Phone) -> None:
+    cut = Maker(tmp_path, SystemClock(), hours=3.0, power_cut_s=3 * 3600 - 2200)
+    page = phone("/")
+    expect(page.locator("#due")).to_have_text("Paste cold")
+    expect(page.locator("#after")).to_have_text("Stirring and checking wait until the paste is hot again.")
+    expect(page.locator("#wrong")).to_contain_text("look at the cooker's switch and lid")
+    expect(page).to_have_title("Paste cold · Kitchen batch")
+    assert page.locator("#due").bounding_box()["y"] < page.locator("#wrong").bounding_box()["y"] < 500  # type: ignore[index]
+    page.get_by_role("button", name="Put aside").first.tap()
+    expect(page.locator("#due")).to_contain_text("Stir")
+    cut.recorder.close()
+
+
 def test_main_buttons_lie_under_the_thumb(maker: Maker, phone: Phone) -> None:
     page = drawn(phone())
     for name in ("Stirred", "Checked", "More"):

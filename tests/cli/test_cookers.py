@@ -40,6 +40,15 @@ def test_sheets_and_columns_find_their_cooker() -> None:
     assert [cooker.columns for cooker in found] == ["paste:Cel", None]
 
 
+def test_renamings_find_their_cooker_and_may_be_several() -> None:
+    two = ["left=serial:///dev/a", "right=serial:///dev/b"]
+    found = cookers(two, renamings=["left=temp1=paste", "left=temp2=wall:degF", "right=probe=paste"])
+    assert [cooker.renamings for cooker in found] == [("temp1=paste", "temp2=wall:degF"), ("probe=paste",)]
+    assert cookers(["serial:///dev/a"], renamings=["temp1=paste"])[0].renamings == ("temp1=paste",)
+    with pytest.raises(MonitorError, match="say whose it is, such as --as left=temp1=paste"):
+        cookers(two, renamings=["temp1=paste"])
+
+
 @pytest.mark.parametrize(
     ("sources", "batches", "why"),
     [

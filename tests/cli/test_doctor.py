@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from monitor.checkup import Finding, State, machine, ways_in
+from monitor.checkup import Finding, State, channels, machine, ways_in
 from monitor.checkup import folder as place
 from monitor.clock import JumpClock, SystemClock
 from monitor.recording import Recorder, fold
+from monitor.wire import Pack, Record
 from tests.accounts import library_path, open_python, other_account
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
@@ -42,6 +43,19 @@ def test_a_machine_that_is_fit_is_told_so(tmp_path: Path) -> None:
     assert "wrong" not in done.stdout and done.stderr == ""
     for about in ("port", "clock", "disk", "pairing", "versions", "recordings", "logger"):
         assert f" {about}: " in done.stdout
+
+
+def test_a_running_cook_whose_paste_has_another_name_is_told_of(tmp_path: Path) -> None:
+    clock = SystemClock()
+    recorder = Recorder.create(tmp_path, clock.anchor(), rig="left", source="serial:///dev/nowhere")
+    for ago_s in range(150, 0, -1):
+        record = Record("temp1", "C", 90.0 + 0.01 * (ago_s % 5), None, None)
+        recorder.add_pack(Pack((record,), clock.now() - ago_s, None, None))
+    recorder.commit()
+    recorder.abandon()
+    (found,) = channels.channels(tmp_path)
+    assert found.state is State.WRONG and found.words.endswith("start again with --as temp1=paste.")
+    assert "temp1 in C (90 °C) arrives" in found.words
 
 
 def test_what_is_wrong_is_counted_and_ends_with_1(tmp_path: Path) -> None:

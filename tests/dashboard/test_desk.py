@@ -77,6 +77,41 @@ def test_first_look_has_everything_and_at_most_600_points(phone: FlaskClient, ma
     assert [entry[1] for entry in look["ev"]] == ["lye in", "thick trace", "lid on", "stirred"]
 
 
+def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, clock: JumpClock) -> None:
+    cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
+    phone = make_app(Shelf(cut.path.parent, lambda _tie: clock), KEY).test_client()
+    phone.get(f"/?key={KEY}")
+    look = live(phone, cut)
+    heading, since = look["hd"]
+    assert heading == "Paste cold" and since == look["wr"][0][1] and "The paste is cold, 5" in look["wr"][0][0]
+    assert (look["st"], look["ck"]) == (None, None)
+    assert look["wa"] == look["ws"] == "Stirring and checking wait until the paste is hot again."
+    assert {key: get(phone, "/live-all")["cooks"][0][key] for key in ("hd", "wa", "du")} == {
+        "hd": look["hd"],
+        "wa": look["wa"],
+        "du": None,
+    }
+    # Put aside, it gives the headline back; it stands no longer in the way of a stir either.
+    post(
+        phone, "/log", {"cook": cut.path.stem, "kind": "shelved", "fields": {"condition": "paste cold", "minutes": 30}}
+    )
+    look = live(phone, cut)
+    assert look["hd"] is None and look["wa"] == "" and look["st"] < clock.now()
+    cut.recorder.close()
+
+
+def test_what_waited_is_due_as_soon_as_the_paste_is_hot(tmp_path: Path, clock: JumpClock) -> None:
+    cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
+    phone = make_app(Shelf(cut.path.parent, lambda _tie: clock), KEY).test_client()
+    phone.get(f"/?key={KEY}")
+    assert live(phone, cut)["st"] is None
+    cut.power_back()
+    goes_on(clock, cut, 1500)
+    look = live(phone, cut)
+    assert look["hd"] is None and look["wa"] == "" and look["st"] < clock.now()
+    cut.recorder.close()
+
+
 def test_next_look_has_only_what_changed(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
     goes_on(clock, maker, 2)

@@ -58,6 +58,19 @@ def test_the_first_page_lists_those_that_run(phone: FlaskClient, makers: dict[st
         assert f'href="/?cook={maker.path.stem}"' in text
 
 
+def test_one_in_danger_stands_first(tmp_path: Path, phone: FlaskClient, makers: dict[str, Maker]) -> None:
+    cold = Maker(tmp_path, JumpClock(), hours=3.0, title="Cold pot", rig="upper", power_cut_s=3 * 3600 - 2200)
+    looks: Any = phone.get("/live-all").json
+    assert [(look["rg"], look["hd"] and look["hd"][0]) for look in looks["cooks"]] == [
+        ("upper", "Paste cold"),
+        ("left", None),
+        ("right", None),
+    ]
+    text = phone.get("/").text
+    assert text.index("upper: Cold pot") < text.index("left: Second pot")
+    cold.recorder.abandon()
+
+
 def test_each_has_its_page_that_says_which_cooker(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     for rig, maker in makers.items():
         for address in (f"/?cook={maker.path.stem}", f"/?rig={rig}"):

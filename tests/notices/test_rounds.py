@@ -13,6 +13,7 @@ from monitor.progress.outlook import Condition, Outlook
 from monitor.records import make_event
 from monitor.telling.matters import matters
 from monitor.telling.names import CHECK, STIR, Matter, is_name
+from monitor.telling.priority import Priority, priority_of
 from monitor.telling.quiet_hours import QuietHours
 from monitor.telling.rounds import SAME_WITHIN_S, Told, step
 
@@ -60,7 +61,32 @@ def test_nothing_stands() -> None:
 
 def test_what_is_due_stands_with_its_reason() -> None:
     due = replace(OUTLOOK, stir_due=START - 1, check_due=START + 60, conditions=(COLD,))
-    assert matters(due, ()) == (STIR_NOW, Matter("paste cold", "The paste is cold."))
+    assert matters(due, ()) == (Matter("paste cold", "The paste is cold."), STIR_NOW)
+
+
+def test_dangers_go_before_what_is_due_and_that_before_the_rest() -> None:
+    names = ["wall probe open", "stir overdue", "paste cold", "lid left off", "no paste data", "near boil-over"]
+    wrong = tuple(Condition(name, "unacknowledged", START, f"It is {name}.") for name in names)
+    found = matters(replace(OUTLOOK, check_due=START, conditions=wrong), ())
+    assert [one.name for one in found] == [
+        "near boil-over",
+        "no paste data",
+        "paste cold",
+        CHECK,
+        "stir overdue",
+        "wall probe open",
+        "lid left off",
+    ]
+    assert [priority_of(one.name) for one in found] == [Priority.DANGER] * 3 + [Priority.DUE] * 2 + [
+        Priority.ADVICE
+    ] * 2
+
+
+def test_what_waits_is_not_told_and_at_once_when_it_no_longer_does() -> None:
+    waiting = [Matter("paste cold", "It is cold."), Matter(STIR, "It waits.", seen=True, waits=True)]
+    # However soon it ends, and however often it was told before.
+    tellings = told_at({0.0: [STIR_NOW], 400.0: waiting, 460.0: [STIR_NOW]}, 500.0)
+    assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (400.0, "paste cold", 1), (460.0, STIR, 1)]
 
 
 def test_overdue_says_what_due_says_until_due_was_waved_off() -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.telling.quiet_hours import DANGEROUS
+from monitor.telling.priority import WAKING
 from monitor.telling.rounds import AGAIN_AFTER_S
 from monitor.telling.settings import NoticeSettings, NoticeSettingsError, read_notice_settings
 from monitor.told import NoticeFileError, load_notice_settings, load_told, settings_path
@@ -62,7 +62,7 @@ def test_the_example_in_the_readme_is_one() -> None:
     example = page.split("<!-- notices example -->")[1].split("```")[1].removeprefix("toml\n")
     settings = read_notice_settings(example)
     hours = settings.quiet_hours
-    assert hours is not None and hours.still_tell == DANGEROUS
+    assert hours is not None and hours.still_tell == WAKING
     assert settings.again_after_s == AGAIN_AFTER_S
     assert len(settings.services) == len(settings.commands) == 1
 

@@ -1,5 +1,6 @@
 """The teller on real recordings, with a clock that jumps."""
 
+import json
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -50,6 +51,7 @@ class House:
     lines: list[str] = field(default_factory=list)
     post: Post = field(default_factory=Post)
     said: Said = field(default_factory=Said)
+    paste_c: float = 94.0
 
     def __post_init__(self) -> None:
         self.recorder = Recorder.create(self.folder, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
@@ -74,7 +76,10 @@ class House:
             if readings:
                 for _ in range(6):
                     self.clock.moment += 10.0
-                    self.recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":94.0}]', self.clock.now()))
+                    # A sound probe's noise.
+                    value = self.paste_c + 0.1 * (self.clock.moment // 10.0 % 3.0)
+                    pack = f'[{{"n":"paste","u":"Cel","v":{value:.1f}}}]'
+                    self.recorder.add_pack(parse_pack(pack, self.clock.now()))
                 self.recorder.commit()
             else:
                 self.clock.moment += 60.0
@@ -113,6 +118,52 @@ def test_a_tap_answers_it_and_overdue_is_another_matter(house: House) -> None:
     assert len(house.told("stir due")) == 1 and house.told("stir overdue") == []
     house.go_on(15, teller)
     assert len(house.told("stir overdue")) >= 1
+
+
+def test_while_the_paste_is_cold_no_stir_is_told_and_at_once_when_it_is_hot_again(house: House) -> None:
+    teller = house.teller()
+    house.go_on(61, teller)
+    house.log("stirred")
+    before = len(house.told("stir due"))
+    house.paste_c = 56.0
+    house.go_on(60, teller)
+    # Due for 25 minutes, and pointless; the cold is told again and again instead.
+    assert len(house.told("paste cold")) >= 3 and len(house.told("stir due")) == before
+    assert house.told("check due") == house.told("stir overdue") == []
+    published = [json.loads(payload) for topic, payload, _ in house.post.sent if topic.endswith("outlook") and payload]
+    assert published[-1]["stir_due"] is None and published[-1]["reasons"]["stir"].startswith(
+        "Stirring and checking wait"
+    )
+    house.paste_c = 94.0
+    house.go_on(4, teller)
+    assert len(house.told("stir due")) == before + 1
+
+
+def test_a_cold_that_somebody_has_seen_holds_no_stir_back_for_ever(house: House) -> None:
+    teller = house.teller()
+    house.go_on(61, teller)
+    house.log("stirred")
+    before = len(house.told("stir due"))
+    house.paste_c = 56.0
+    house.go_on(10, teller)
+    house.log("acknowledged", condition="paste cold")
+    house.go_on(24, teller)
+    assert len(house.told("stir due")) == before
+    house.go_on(8, teller)
+    assert len(house.told("stir due")) == before + 1
+
+
+def test_heat_that_was_logged_off_holds_a_stir_back_while_the_paste_is_cold(house: House) -> None:
+    teller = house.teller()
+    house.go_on(20, teller)
+    house.log("heat off")
+    house.paste_c = 56.0
+    house.go_on(30, teller)
+    assert house.told("stir due") == []
+    house.log("heat", setting="on again")
+    house.paste_c = 94.0
+    house.go_on(2, teller)
+    assert len(house.told("stir due")) == 1
 
 
 def test_a_restart_does_not_repeat_what_was_told(house: House) -> None:
