@@ -28,10 +28,11 @@ DOCUMENTED = {200, 204, 303, 400, 401, 403, 404, 405, 413, 414, 415, 421, 429}
 GETS = ["/", "/cooks", "/cooks/{}", "/live", "/at", "/bench", "/bench/{}", "/bench/settling.ics", "/record/{}",
         "/phones", "/look", "/healthz", "/assets/{}", "/_dash-layout", "/_dash-dependencies", "/{}",
         "/_dash-component-suites/dash/{}"]  # fmt: skip
-POSTS = ["/log", "/back", "/earlier", "/begin", "/bench/work", "/bench/keep", "/pair", "/pin", "/phones/name",
+POSTS = ["/log", "/back", "/earlier", "/keep", "/drop", "/begin", "/bench/work", "/bench/keep", "/pair", "/pin", "/phones/name",
          "/phones/link", "/phones/pin", "/live", "/_dash-update-component", "/{}"]  # fmt: skip
 NAMES = ["cook", "since", "t", "kind", "at", "uid", "by_s", "fields", "sum", "form", "unit", "keep", "days", "key",
-         "with", "id", "name", "hours", "m", "grams", "oils", "result", "ph", "text"]  # fmt: skip
+         "with", "id", "name", "hours", "m", "grams", "oils", "result", "ph", "text", "age_s",
+         "noticed"]  # fmt: skip
 WORDS = ["", "..", "../..", "/etc/passwd", "\x00", "%00", "%2e%2e%2f", "..\\", "stirred", "checked", "clear", "note",
          "charge", "sample", "dilute", "neutralise", "bottle", "label", "rapeseed", "nan", "inf", "-1", "1e400",
          "99999999999999999999", "0", "1773480000", "٣", "ﬀ", "\ud800", "𝕏" * 40, "a" * 300, "<script>", "'\"`", "\r\nX: y",
