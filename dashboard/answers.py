@@ -1,6 +1,7 @@
 """What every desk answers with: a page made from a template, JSON, or one sentence of refusal."""
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
@@ -12,6 +13,9 @@ from monitor.view import RecordingError
 
 ASSETS = Path(__file__).parent / "assets"
 View = Callable[..., Response]
+# A page's own requests go down to about ten.
+DEEPEST_JSON = 64
+_STRING = re.compile(r'"(?:[^"\\]|\\.)*"', re.DOTALL)
 
 
 class AskedError(MonitorError):
@@ -61,13 +65,42 @@ def sentence(words: str) -> str:
 
 def request_body() -> dict[str, object]:
     """What a script sent. Raises AskedError where it is no JSON object."""
-    try:
-        asked = request.get_json(silent=True)
-    except RecursionError:
-        raise AskedError("The request is nested too deeply.") from None
+    asked = request.get_json(silent=True)
     if not isinstance(asked, dict):
         raise AskedError("The request must be a JSON object.")
     return asked
+
+
+def refuse_deep_json() -> Response | None:
+    """Refuses, before anything reads it, a JSON body nested more deeply than any page sends; for every address.
+
+    Python's parser and whoever walks what it read go one call deeper at each bracket, and end where the stack does.
+    """
+    if not request.is_json:
+        return None
+    body = request.get_data()
+    try:
+        deep = depth_of(body.decode(json.detect_encoding(body), "surrogatepass")) > DEEPEST_JSON
+    except UnicodeDecodeError:
+        # No JSON at all, which is refused where it is read.
+        return None
+    return as_text("the request is nested too deeply", 400) if deep else None
+
+
+def depth_of(text: str) -> int:
+    """How many brackets and braces of a JSON text stand open at once; those within strings do not count.
+
+    >>> depth_of('{"a": [1, [2, "]]{{{["]]}')
+    3
+    """
+    deepest = depth = 0
+    for mark in _STRING.sub("", text):
+        if mark in "[{":
+            depth += 1
+            deepest = max(deepest, depth)
+        elif mark in "]}":
+            depth -= 1
+    return deepest
 
 
 def guarded(

@@ -9,6 +9,7 @@ from dash.dependencies import ClientsideFunction
 from dash.exceptions import DashException
 from flask import Flask, Response, request
 
+from dashboard.answers import refuse_deep_json
 from dashboard.bench_desk import add_bench
 from dashboard.desk import DESK, Desk, add_addresses
 from dashboard.diet import Larder
@@ -35,6 +36,7 @@ def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
     server.extensions[DESK] = desk
     doorkeeper = Doorkeeper(key, door)
     doorkeeper.guard(server)
+    server.before_request(refuse_deep_json)
     add_addresses(server, desk)
     add_bench(server, desk)
     add_phones(server, doorkeeper)

@@ -13,6 +13,7 @@ from dashboard.bench_keep import Kept, keep, known, log_weighed
 from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
 from dashboard.desk import Desk
+from dashboard.entry import id_of
 from dashboard.record import record_of
 from monitor.errors import MonitorError
 from monitor.sums.amounts import OUNCE_G
@@ -85,8 +86,9 @@ def add_bench(server: Flask, desk: Desk) -> None:
         asked = _asked(desk)
         if asked.cook is None:
             raise AskedError("There is no cook to write this to: start one first.")
-        what = request_body().get("keep")
-        kept: Kept = keep(str(what), asked.form, asked.cook, None if asked.batch is None else asked.made)
+        sent = request_body()
+        pot = None if asked.batch is None else asked.made
+        kept: Kept = keep(str(sent.get("keep")), asked.form, asked.cook, pot, id_of(sent))
         try:
             look: dict[str, object] = _worked(_asked(desk)).as_json()
         except MonitorError:

@@ -29,19 +29,48 @@ def known(cook: Cook) -> History:
 Pot = Callable[[], bench_pot.Made] | None
 
 
-def keep(what: str, form: Form, cook: Cook, pot: Pot) -> Kept:
+# kind of event -> the fields whose number it took.
+CLEARED: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "water added": ("added",),
+        "boiled off": ("water_lost",),
+        "paste weighed": ("paste_weighed",),
+        "bottled": ("bottles_filled", "bottled_g"),
+        "neutraliser added": ("given",),
+        "added": ("weighed",),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where a thing is kept: the cook, and the id that the phone made for it, so that twice sent is kept once."""
+
+    cook: Cook
+    uid: str | None = None
+
+
+def keep(what: str, form: Form, cook: Cook, pot: Pot, uid: str | None = None) -> Kept:
     """Writes one thing of a page to the cook. pot: the cook's pot, None where it has no sheet.
 
+    uid: the entry's id, as ``Cook.log_event`` takes it; what was kept by it before is not written again.
     Raises FieldError for a field that cannot be used, AskedError for a thing that no page keeps.
     """
     if what not in KEEPERS:
         raise AskedError(f"{what[:40]!r} cannot be kept; there are {', '.join(KEEPERS)}.")
-    return KEEPERS[what](form, cook, pot)
+    before = None if uid is None else cook.logged(uid)
+    if before is not None:
+        # Not judged again: by now the pot is what it became by this very entry.
+        return Kept(f"Logged: {before.kind}.", before.uid, CLEARED.get(before.kind, ()))
+    return KEEPERS[what](form, Target(cook, uid), pot)
 
 
-def _sheet(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _sheet(form: Form, to: Target, _pot: Pot) -> Kept:
+    cook = to.cook
     history = known(cook)
-    cook.put_sheet(sheet_text(bench_charge.batch_of(form, history.batch)))
+    text = sheet_text(bench_charge.batch_of(form, history.batch))
+    if history.batch is None or sheet_text(history.batch) != text:
+        cook.put_sheet(text)
     log_weighed(form, cook, history)
     return Kept("The batch sheet of this cook is now as it stands here.")
 
@@ -54,16 +83,16 @@ def log_weighed(form: Form, cook: Cook, history: History | None = None) -> None:
             cook.log_event("weighed", None, {"what": what, "grams": grams})
 
 
-def _logged(cook: Cook, kind: str, fields: Mapping[str, object], words: str, *clear: str) -> Kept:
-    return Kept(f"Logged: {words}.", cook.log_event(kind, None, fields).uid, clear)
+def _logged(to: Target, kind: str, fields: Mapping[str, object], words: str) -> Kept:
+    return Kept(f"Logged: {words}.", to.cook.log_event(kind, None, fields, to.uid).uid, CLEARED.get(kind, ()))
 
 
-def _water(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _water(form: Form, to: Target, _pot: Pot) -> Kept:
     grams = form.grams("added", "Water poured in", 0.1)
-    return _logged(cook, "water added", {"grams": grams}, f"water added, {weight(grams)}", "added")
+    return _logged(to, "water added", {"grams": grams}, f"water added, {weight(grams)}")
 
 
-def _paste(form: Form, cook: Cook, pot: Pot) -> Kept:
+def _paste(form: Form, to: Target, pot: Pot) -> Kept:
     lost_g = form.maybe_grams("water_lost", "Water boiled off", 0.1)
     if lost_g is None:
         grams = form.grams("paste_weighed", "The paste", 1.0)
@@ -71,33 +100,33 @@ def _paste(form: Form, cook: Cook, pot: Pot) -> Kept:
         # Refused beside its field where the paste cannot weigh so much, or so much cannot boil off.
         pot()
     if lost_g is not None:
-        return _logged(cook, "boiled off", {"grams": lost_g}, f"boiled off, {weight(lost_g)}", "water_lost")
-    return _logged(cook, "paste weighed", {"grams": grams}, f"paste weighed, {weight(grams)}", "paste_weighed")
+        return _logged(to, "boiled off", {"grams": lost_g}, f"boiled off, {weight(lost_g)}")
+    return _logged(to, "paste weighed", {"grams": grams}, f"paste weighed, {weight(grams)}")
 
 
-def _titrated(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _titrated(form: Form, to: Target, _pot: Pot) -> Kept:
     read = bench_pot.titration_of(form).inputs
     fields = {"acid_ml": read.acid_ml, "acid_mol_l": read.acid_mol_l, "sample_g": read.sample_g}
-    return _logged(cook, "titrated", fields, f"titrated, {read.acid_ml:g} mL")
+    return _logged(to, "titrated", fields, f"titrated, {read.acid_ml:g} mL")
 
 
-def _bottled(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _bottled(form: Form, to: Target, _pot: Pot) -> Kept:
     count = form.number("bottles_filled", "Bottles filled", 0.0, 10_000.0)
     each = form.number("bottle_ml", "A bottle", 5.0, 20_000.0, "mL", empty=250.0)
     grams = form.maybe_grams("bottled_g", "The soap in them", 1.0)
     fields = {"bottles": count, "bottle_ml": each} | ({} if grams is None else {"grams": grams})
-    return _logged(cook, "bottled", fields, f"{count:g} bottles of {each:g} mL", "bottles_filled", "bottled_g")
+    return _logged(to, "bottled", fields, f"{count:g} bottles of {each:g} mL")
 
 
-def _ph(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _ph(form: Form, to: Target, _pot: Pot) -> Kept:
     reading = bench_pot.reading_of(form)
     if reading is None:
         raise form.refuse("ph", "pH is empty; it must be from 4 to 14")
     fields = {"ph": reading.ph, "sample_percent": reading.sample_percent, "temperature_c": reading.temperature_c}
-    return _logged(cook, "ph read", fields, f"pH {reading.ph:g}")
+    return _logged(to, "ph read", fields, f"pH {reading.ph:g}")
 
 
-def _neutraliser(form: Form, cook: Cook, pot: Pot) -> Kept:
+def _neutraliser(form: Form, to: Target, pot: Pot) -> Kept:
     reagent = form.choice("reagent", "The reagent", bench_pot.reagent_names())
     grams = form.grams("given", f"{reagent} weighed", 0.01)
     if pot is not None and not form.ticked("in_already"):
@@ -105,25 +134,25 @@ def _neutraliser(form: Form, cook: Cook, pot: Pot) -> Kept:
         for refusal in said.say.get("given", []):
             raise FieldError("given", refusal)
     fields = {"reagent": reagent, "grams": grams}
-    return _logged(cook, "neutraliser added", fields, f"{reagent} added, {weight(grams)}", "given")
+    return _logged(to, "neutraliser added", fields, f"{reagent} added, {weight(grams)}")
 
 
-def _seen(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _seen(form: Form, to: Target, _pot: Pot) -> Kept:
     seen = form.choice("seen", "What is seen", [look.seen for look in LOOKS])
     look = next(each for each in LOOKS if each.seen == seen)
     fields = {"result": look.result, **bench_after.sample_of(form).event}
-    return _logged(cook, "checked", fields, f"checked, {look.result}")
+    return _logged(to, "checked", fields, f"checked, {look.result}")
 
 
-def _added(form: Form, cook: Cook, _pot: Pot) -> Kept:
+def _added(form: Form, to: Target, _pot: Pot) -> Kept:
     what = form.text("what", "What was added")
     if not what:
         raise form.refuse("what", "what was added has no name; write one of 1 to 60 characters")
     grams = form.grams("grams", what, 0.01)
-    return _logged(cook, "added", {"what": what, "grams": grams}, f"{what} added, {weight(grams)}", "weighed")
+    return _logged(to, "added", {"what": what, "grams": grams}, f"{what} added, {weight(grams)}")
 
 
-KEEPERS: Mapping[str, Callable[[Form, Cook, Pot], Kept]] = MappingProxyType(
+KEEPERS: Mapping[str, Callable[[Form, Target, Pot], Kept]] = MappingProxyType(
     {
         "sheet": _sheet,
         "water": _water,

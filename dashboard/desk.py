@@ -1,12 +1,14 @@
 """The addresses that the pages' scripts ask: what is new, a cook as of a moment, and what a person logs."""
 
 import re
+from collections.abc import Mapping
 from threading import Lock
 
 from flask import Flask, Response, current_app, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, request_body, told
 from dashboard.board import Board, Mark
+from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.facts import overview_of
 from dashboard.replaying import known_at
 from monitor.view import Cook, Noticed, Shelf, Summary, SystemClock
@@ -107,16 +109,16 @@ def add_addresses(server: Flask, desk: Desk) -> None:
 
     def at() -> Response:
         text = request.args.get("t", "")
-        return as_json(known_at(desk.cook(request.args.get("cook", "")), _number(text, "t") if text else None))
+        return as_json(known_at(desk.cook(request.args.get("cook", "")), number(text, "t") if text else None))
 
     def log() -> Response:
         asked = request_body()
         fields = asked.get("fields", {})
         if not isinstance(fields, dict):
             raise AskedError("fields must be names with values.")
-        at = asked.get("at")
-        moment = None if at is None else _number(at, "at")
-        event = desk.cook(str(asked.get("cook", ""))).log_event(str(asked.get("kind", "")), moment, fields)
+        cook, kind, uid = desk.cook(str(asked.get("cook", ""))), str(asked.get("kind", "")), id_of(asked)
+        before = None if uid is None else cook.logged(uid)
+        event = before or cook.log_event(kind, moment_of(asked, cook, kind), fields, uid)
         return as_json({"uid": event.uid, "at": round(event.measured)})
 
     def back() -> Response:
@@ -128,23 +130,31 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         return as_json({"done": True})
 
     def keep() -> Response:
-        cook, one = _offer(desk)
-        events = cook.keep(one)
-        return as_json({"uid": " ".join(event.uid for event in events), "at": round(one.at)})
+        asked = request_body()
+        cook, uids = desk.cook(str(asked.get("cook", ""))), ids_of_two(asked)
+        before = [event for event in map(cook.logged, uids) if event is not None]
+        events = before or cook.keep(_offer(asked, cook), uids)
+        return as_json({"uid": " ".join(event.uid for event in events), "at": round(events[0].measured)})
 
     def drop() -> Response:
-        cook, one = _offer(desk)
-        return as_json({"uid": cook.drop(one).uid, "at": round(one.at)})
+        asked = request_body()
+        cook, uid = desk.cook(str(asked.get("cook", ""))), id_of(asked)
+        before = None if uid is None else cook.logged(uid)
+        event = before or cook.drop(_offer(asked, cook), uid)
+        return as_json({"uid": event.uid, "at": round(number(event.fields["at"], "at"))})
 
     def earlier() -> Response:
         asked = request_body()
-        cook = desk.cook(str(asked.get("cook", "")))
+        cook, own = desk.cook(str(asked.get("cook", ""))), id_of(asked)
         uid = str(asked.get("uid", ""))
-        before = next((event for event in cook.history().events if event.uid == uid), None)
-        if before is None:
-            raise AskedError("That was taken back already.")
-        moment = before.measured - _number(asked.get("by_s", 300), "by_s")
-        event = cook.log_event(before.kind, moment, before.fields)
+        event = None if own is None else cook.logged(own)
+        if event is None:
+            before = next((event for event in cook.history().events if event.uid == uid), None)
+            if before is None:
+                raise AskedError("That was taken back already.")
+            moment = before.measured - number(asked.get("by_s", 300), "by_s")
+            event = cook.log_event(before.kind, moment, before.fields, own)
+        # Also at the second arrival: the first may have ended in between.
         cook.take_back(uid)
         return as_json({"uid": event.uid, "at": round(event.measured)})
 
@@ -168,27 +178,14 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
 
 
-def _offer(desk: Desk) -> tuple[Cook, Noticed]:
+def _offer(asked: Mapping[str, object], cook: Cook) -> Noticed:
     """What a phone answers of what was noticed: the nearest of that kind, for its moment moves as more is known."""
-    asked = request_body()
-    cook = desk.cook(str(asked.get("cook", "")))
-    at = _number(asked.get("at"), "at")
+    at = number(asked.get("at"), "at")
     own = [one for one in cook.offered() if one.kind == asked.get("noticed") and abs(one.at - at) <= SAME_OFFER_S]
     if not own:
         raise AskedError("That has been answered already.")
-    return cook, min(own, key=lambda one: abs(one.at - at))
+    return min(own, key=lambda one: abs(one.at - at))
 
 
 def _refusal(error: Exception, status: int) -> Response:
     return as_text(told(error), status)
-
-
-def _number(value: object, name: str) -> float:
-    if isinstance(value, str | int | float) and not isinstance(value, bool):
-        try:
-            number = float(value)
-        except (ValueError, OverflowError):
-            number = float("nan")
-        if abs(number) < 1e11:
-            return number
-    raise AskedError(f"{name} must be a number.")

@@ -3,12 +3,13 @@
 import errno
 import hashlib
 import hmac
+import re
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 from flask import Flask, Request, Response, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
@@ -22,6 +23,9 @@ from monitor.view import SystemClock
 YEAR_S = 365 * 86400
 MOST_REMEMBERED = 64
 LONGEST_ADDRESS = 2048
+# What RFC 3986 lets stand in a path as it is.
+_PLAIN_IN_PATHS = "/:@!$&'()*+,;=~"
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 METHODS = ("GET", "HEAD", "OPTIONS", "POST")
 # Asked for by scripts, so a stranger gets a status and no page.
 JSON_PATHS = (
@@ -138,6 +142,8 @@ class Doorkeeper:
                 "kettleside does not go by this name. Open it by its number, or start it with --name and this name.",
                 421,
             )
+        if _CONTROL.search(request.path):
+            return _plain("No address here holds control characters.", 400)
         if len(request.full_path) > LONGEST_ADDRESS:
             return _plain("The address is too long.", 414)
         if request.method not in METHODS:
@@ -308,8 +314,9 @@ def _named_after(asked: Request) -> str:
 
 
 def _onward(path: str) -> Response:
-    # A path that begins with two slashes would lead to another host.
-    return Response(status=303, headers={"Location": "/" + path.lstrip("/\\")})
+    # A path that begins with two slashes would lead to another host. Browsers drop line ends and tabs from an address
+    # (URL standard, "basic URL parser"), so none may stand there unquoted, nor may a header hold them.
+    return Response(status=303, headers={"Location": "/" + quote(path.lstrip("/\\"), safe=_PLAIN_IN_PATHS)})
 
 
 def _request_page(words: str, status: int) -> Response:

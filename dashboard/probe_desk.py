@@ -12,12 +12,15 @@ from flask import Flask, Response, request
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.bench_form import Form
 from dashboard.desk import Desk
+from dashboard.entry import id_of
 from monitor.probe_steps import (
     BATHS,
     Dip,
     Led,
     Read,
     buffer_names,
+    keep_led,
+    kept_verdict,
     kitchen_pressure_hpa,
     latest_words,
     lead_baths,
@@ -88,14 +91,16 @@ def add_probes(server: Flask, desk: Desk) -> None:
 
     def keep() -> Response:
         asked, cook, channel, form, begun = _asked(desk)
+        uid = id_of(asked)
+        if uid is not None and (event := cook.logged(uid)) is not None:
+            return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
+        if uid is not None and (verdict := kept_verdict(cook, uid)) is not None:
+            return as_json({"kept": f"Kept. {verdict}", "uid": uid, "event": False})
         led = _led(str(asked.get("what", "")), cook, channel, form, begun)
         if isinstance(led, Read):
-            event = log_sample(cook, led, *_sample(form))
+            event = log_sample(cook, led, *_sample(form), uid)
             return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
-        if led.fact is None:
-            raise AskedError(led.wrong or "Not every dip is steady yet.")
-        cook.book.add(led.fact)
-        return as_json({"kept": f"Kept. {led.verdict}", "uid": led.fact.uid, "event": False})
+        return as_json({"kept": f"Kept. {led.verdict}", "uid": keep_led(cook, led, uid), "event": False})
 
     def back() -> Response:
         asked = request_body()

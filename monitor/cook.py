@@ -5,7 +5,7 @@ Live, virtual and replayed cooks are one path: a replay is the same view at an e
 
 import math
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 
@@ -109,6 +109,10 @@ class Cook:
         """Cook time in Unix seconds: the clock's while it runs, the last known moment once it is finished."""
         end = self.finished()
         return self._clock.now() if end is None else max(end, self._roll.last_known)
+
+    def ago(self, real_s: float) -> float:
+        """What the cook's clock said so many real seconds ago, Unix seconds; it goes on after the cook's end."""
+        return self._clock.now() - real_s * self.rate
 
     def finished(self) -> float | None:
         """When it was logged as finished, or None."""
@@ -223,12 +227,9 @@ class Cook:
         of the first arrival where the id was there before, also where it has been taken back meanwhile.
         Raises ValueError for a kind, field, id or time that is not allowed, RecordingError when it cannot be written.
         """
-        if uid is not None:
-            check_uid(uid)
-            self._look_now()
-            before = self._roll.event_with(uid)
-            if before is not None:
-                return before
+        before = None if uid is None else self.logged(uid)
+        if before is not None:
+            return before
         now = self.now()
         moment = now if measured is None else measured
         if not self._roll.about.started - 86400 <= moment <= now + 60:
@@ -238,6 +239,12 @@ class Cook:
         self._look_now()
         # Another phone, or the same one's second try, may have been first by a moment.
         return self._roll.event_with(event.uid) or event
+
+    def logged(self, uid: str) -> Event | None:
+        """The event of this id, also one that was taken back; None where there is none. Raises ValueError for no id."""
+        check_uid(uid)
+        self._look_now()
+        return self._roll.event_with(uid)
 
     def acknowledge(self, condition: str) -> Event:
         """Logs that a person has seen the condition of this name."""
@@ -262,13 +269,14 @@ class Cook:
             self._offered_for, self._noticed_at, self._noticed_s = history.events, now, real_s
         return self._offered
 
-    def keep(self, one: Noticed) -> tuple[Event, ...]:
-        """Logs what was noticed, at the time at which it happened."""
-        return tuple(self.log_event(entry.kind, entry.at, entry.fields) for entry in entries(one))
+    def keep(self, one: Noticed, uids: Sequence[str] = ()) -> tuple[Event, ...]:
+        """Logs what was noticed, at the time at which it happened. uids: as for ``log_event``, one for each event."""
+        own = zip(entries(one), (*uids, None, None), strict=False)
+        return tuple(self.log_event(entry.kind, entry.at, entry.fields, uid) for entry, uid in own)
 
-    def drop(self, one: Noticed) -> Event:
-        """Logs that it did not happen, so that it is not asked again."""
-        return self.log_event("dropped", fields=dropped(one))
+    def drop(self, one: Noticed, uid: str | None = None) -> Event:
+        """Logs that it did not happen, so that it is not asked again. uid: as for ``log_event``."""
+        return self.log_event("dropped", fields=dropped(one), uid=uid)
 
     def clear_between(self) -> tuple[float | None, float] | None:
         """Between which moments (Unix seconds) the paste came clear, as the checks of the whole cook show it."""

@@ -5,7 +5,7 @@ every look, so nothing is held between two looks, and no page can say what a pro
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from monitor.calibrating import (
@@ -26,7 +26,7 @@ from monitor.probes.facts import FieldCheck, Fitting, PhCalibration, TakenBack
 from monitor.probes.field_correction import BOILING, ICE, BathPoint, boiling_point_c, station_pressure_hpa
 from monitor.probes.ph import sample_refusal
 from monitor.probes.steadiness import STEADY_C, GivenUp, Settler, Settling, Steady, Waiting
-from monitor.records import Event
+from monitor.records import Event, check_uid
 from monitor.view import Cook
 
 SETTLING, STEADY, FAILED = "settling", "steady", "failed"
@@ -169,12 +169,33 @@ def lead_sample(cook: Cook, channel: str, percent: float, temperature_c: float, 
     )
 
 
-def log_sample(cook: Cook, read: Read, percent: float, temperature_c: float) -> Event:
-    """Logs a sample's pH with its concentration and temperature. Raises DippingError while it is not steady."""
+def log_sample(cook: Cook, read: Read, percent: float, temperature_c: float, uid: str | None = None) -> Event:
+    """Logs a sample's pH with its concentration and temperature. uid: as ``Cook.log_event`` takes it.
+
+    Raises DippingError while it is not steady.
+    """
     if read.ph is None:
         raise DippingError("The sample's reading is not steady yet.")
     fields = {"ph": round(read.ph, 3), "sample_percent": percent, "temperature_c": temperature_c}
-    return cook.log_event("ph read", fields=fields)
+    return cook.log_event("ph read", fields=fields, uid=uid)
+
+
+def keep_led(cook: Cook, led: Led, uid: str | None = None) -> str:
+    """Adds the calibration to the cook's folder, and gives its id. uid: that id, made by whoever sends it.
+
+    Raises DippingError while there is nothing to keep.
+    """
+    if led.fact is None:
+        raise DippingError(led.wrong or "Not every dip is steady yet.")
+    fact = led.fact if uid is None else replace(led.fact, uid=check_uid(uid))
+    cook.book.add(fact)
+    return fact.uid
+
+
+def kept_verdict(cook: Cook, uid: str) -> str | None:
+    """What a calibration says that was kept by this id before, or None where there is none."""
+    own = (fact for fact in cook.book.facts().all if fact.uid == uid and fact.rig == cook.rig)
+    return next((judged(fact) for fact in own if not isinstance(fact, Fitting)), None)
 
 
 def take_back(cook: Cook, uid: str, own_uid: str) -> None:

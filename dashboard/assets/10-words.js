@@ -67,5 +67,14 @@
     return until === null ? `${NOTICED[kind]} since ${at(from)}?` : `${NOTICED[kind]} from ${at(from)} to ${at(until)}?`;
   }
 
-  window.kettlesideWords = { at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed };
+  // silence: since when (Unix seconds), and what the server said instead of what was asked for, if anything. running:
+  // whether what stands on the page may be old by now.
+  function away({ since, instead }, running) {
+    const words = instead ? `${instead} Since ${at(since)}; trying again.` : `kettleside has not answered since ${at(since)}; trying again.`;
+    return running ? `${words} What stands here may be old.` : words;
+  }
+
+  const waiting = (count) => (count === 1 ? "1 entry waits to be sent" : `${count} entries wait to be sent`);
+
+  window.kettlesideWords = { away, waiting, at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed };
 })();

@@ -118,8 +118,13 @@
   const aside = (name) => button(`Put aside ${ASIDE_MIN}\u00a0min`, { "data-aside": name, "data-minutes": `${ASIDE_MIN}` });
   const pair = (buttons) => element("Div", { children: buttons, className: "answers" });
 
-  // gone: seconds without an answer from the server, 0 while all is well. answered: whether this page takes answers.
-  function drawWrong(look, gone, answered) {
+  // silence: as words.away has it, null while the server answers. What is finished gives no alarm.
+  function drawAway(silence, running) {
+    set("away", { children: silence ? words.away(silence, running) : "", hidden: !silence, className: running ? "loud" : "" });
+  }
+
+  // answered: whether this page takes answers.
+  function drawWrong(look, answered) {
     const told = (state) => look.wr.filter((one) => state.includes(one[2]));
     const said = ([sentence, since, state, , until]) => `${sentence} ${words.lasted(since, state, until)}`;
     const loud = told("nr").map((one) => {
@@ -128,11 +133,6 @@
       const answers = one[2] === "r" ? [seen(one[3])] : [seen(one[3]), aside(one[3])];
       return element("Div", { children: answered ? [line, pair(answers)] : line });
     });
-    if (gone) {
-      const lasts = gone < 90 ? `${Math.round(gone)} s` : words.span(gone);
-      const line = `No answer from kettleside; what stands here may be old. For ${lasts}.`;
-      loud.unshift(element("P", { children: [element("Strong", { children: "Look here: " }), line] }));
-    }
     set("wrong", { children: loud, hidden: !loud.length });
     const quiet = told("a").map((one) => {
       const line = element("P", { children: said(one) });
@@ -170,14 +170,26 @@
     set("log-list", { children: lines.length ? lines : element("Li", { children: "Nothing yet." }) });
   }
 
-  function draw(look, now, gone, answered) {
+  // What this phone keeps: how much waits to be sent, and what the server would not have.
+  function drawKept(waiting, refused) {
+    set("waiting", { children: waiting.length ? words.waiting(waiting.length) : "", hidden: !waiting.length });
+    const lines = refused.map((entry) => {
+      const line = [element("Strong", { children: "Not logged: " }), `${entry.text}, ${words.at(entry.tapped / 1000)}. ${entry.refused}`];
+      const answers = [button("Send it again", { "data-resend": entry.id }), button("Discard it", { "data-discard": entry.id })];
+      return element("Div", { children: [element("P", { children: line }), pair(answers)] });
+    });
+    set("refused", { children: lines, hidden: !lines.length });
+  }
+
+  function draw(look, now, silence, answered) {
     const headline = drawDue(look, now);
     write("pace", words.pace(look.rt, now, look.fi !== null));
-    drawWrong(look, gone, answered);
+    drawAway(silence, look.fi === null);
+    drawWrong(look, answered);
     drawOffers(look);
     drawFacts(look);
     return headline;
   }
 
-  window.kettlesideCard = { draw, set, write, takeOver };
+  window.kettlesideCard = { draw, drawKept, set, write, takeOver };
 })();

@@ -1,24 +1,17 @@
-// Buttons: logs what a person did, and takes it back.
+// Buttons: logs what a person did, and takes it back. What is tapped is kept until the server has it.
 (() => {
   "use strict";
   const words = window.kettlesideWords;
   const card = window.kettlesideCard;
+  const entries = window.kettlesideEntries;
+  const { ask } = window.kettlesideAsk;
+  // Two taps on one button within this time are one; nobody stirs twice as fast.
+  const TWICE_MS = 2000;
   let cook = null;
   let after = () => {};
+  // The latest deed: its entry, what it is called, its uid once that is known, and how it may be changed.
   let last = null;
-
-  async function post(path, body) {
-    let answer;
-    try {
-      answer = await fetch(path, {
-        method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
-      });
-    } catch {
-      throw new Error("Not logged: no answer from kettleside. Try again.");
-    }
-    if (!answer.ok) throw new Error(await answer.text());
-    return answer.json();
-  }
+  const tapped = new Map();
 
   // movable: whether the person's memory of the time may be better than the tap.
   function strip(text, undoable, movable = undoable) {
@@ -28,62 +21,92 @@
     card.set("earlier", { hidden: !movable });
   }
 
-  async function attempt(deed) {
+  function tell(more) {
+    last.more = more;
+    const words = `${last.text}${more}`;
+    strip(last.twice ? `${words}. Tapped twice, logged once.` : words, Boolean(last.undoable && last.uid), Boolean(last.movable));
+  }
+
+  function isSecondTap(deed) {
+    const name = JSON.stringify([deed.path, deed.body]);
+    const before = tapped.get(name);
+    tapped.set(name, performance.now());
+    return before !== undefined && performance.now() - before < TWICE_MS;
+  }
+
+  // deed: path, body and text of the entry, as the strip is to call it, with how it may be changed.
+  function enter({ path, body, text, uid, ...ways }) {
     try {
-      await deed();
+      const entry = entries.add({ path, body, text });
+      last = { id: entry.id, text, uid: uid === undefined ? entry.id : uid, ...ways };
+      tell(", being sent");
+      return entry;
     } catch (error) {
       strip(error.message, false);
+      return null;
+    }
+  }
+
+  // A deed that a second tap must not do twice.
+  function enterOnce(deed) {
+    if (!isSecondTap(deed)) return enter(deed);
+    if (last && last.text === deed.text) {
+      last.twice = true;
+      tell(last.more);
+    } else strip(`${deed.text}: tapped twice, logged once.`, false);
+    return null;
+  }
+
+  function answered(entry, answer, refusal) {
+    const sent = document.getElementById("note-text");
+    // Until now the text was the person's only copy that they can see.
+    if (answer && entry.body.kind === "note" && sent && sent.value.trim() === entry.body.fields.text) card.set("note-text", { value: "" });
+    if (last && last.id === entry.id) {
+      if (refusal !== undefined) {
+        strip(`Not logged: ${refusal}`, false);
+        last = null;
+      } else {
+        if (last.uid === "") last.uid = answer.uid;
+        tell(last.timed ? `, ${words.at(answer.at)}` : "");
+      }
     }
     after();
   }
 
-  const log = (kind, fields) => attempt(async () => {
-    const { uid, at } = await post("/log", { cook, kind, fields });
-    last = { uid, text: words.logged(kind, fields.result || fields.text || "") };
-    strip(`${last.text}, ${words.at(at)}`, true);
+  const log = (kind, fields) => enterOnce({
+    path: "/log", body: { cook, kind, fields }, text: words.logged(kind, fields.result || fields.text || ""),
+    undoable: true, movable: true, timed: true,
   });
 
   // An answer to a condition, which the strip under the thumb takes back like any event.
-  const answer = (kind, fields, text) => attempt(async () => {
-    const { uid } = await post("/log", { cook, kind, fields });
-    last = { uid, text };
-    strip(text, true, false);
+  const seen = (condition) =>
+    enterOnce({ path: "/log", body: { cook, kind: "acknowledged", fields: { condition } }, text: `Seen: ${condition}`, undoable: true });
+  const putAside = (condition, minutes) => enterOnce({
+    path: "/log", body: { cook, kind: "shelved", fields: { condition, minutes } },
+    text: `Put aside for ${minutes} min: ${condition}`, undoable: true,
+  });
+  const showAgain = (uid) => enterOnce({ path: "/back", body: { cook, uid }, text: "Shown again" });
+
+  // deed: keep or drop. What was noticed may become two events, so the server says which.
+  const settle = (deed, noticed, from) => enterOnce({
+    path: `/${deed}`, body: { cook, noticed, at: from }, text: deed === "keep" ? words.logged(noticed, "") : `Dropped: ${noticed}`,
+    uid: "", undoable: true, timed: true,
   });
 
-  const seen = (condition) => answer("acknowledged", { condition }, `Seen: ${condition}`);
-  const putAside = (condition, minutes) =>
-    answer("shelved", { condition, minutes }, `Put aside for ${minutes} min: ${condition}`);
+  const undo = () => last && enter({ path: "/back", body: { cook, uid: last.uid }, text: `Taken back: ${last.text}` });
 
-  const showAgain = (uid) => attempt(async () => {
-    await post("/back", { cook, uid });
-    strip("Shown again", false);
-  });
-
-  // deed: keep or drop.
-  const settle = (deed, noticed, from) => attempt(async () => {
-    const { uid, at } = await post(`/${deed}`, { cook, noticed, at: from });
-    last = { uid, text: deed === "keep" ? words.logged(noticed, "") : `Dropped: ${noticed}` };
-    strip(`${last.text}, ${words.at(at)}`, true, false);
-  });
-
-  const undo = () => attempt(async () => {
-    await post("/back", { cook, uid: last.uid });
-    strip(`Taken back: ${last.text}`, false);
-  });
-
-  const earlier = () => attempt(async () => {
-    const { uid, at } = await post("/earlier", { cook, uid: last.uid, by_s: 300 });
-    last.uid = uid;
-    strip(`${last.text}, ${words.at(at)}`, true);
+  // A second tap moves it by five minutes more.
+  const earlier = () => last && enter({
+    path: "/earlier", body: { cook, uid: last.uid, by_s: 300 }, text: last.text, undoable: true, movable: true, timed: true,
   });
 
   async function newCook() {
     try {
       // After a finished cook the next one is on the same cooker.
-      const begun = await post("/begin", { cook: cook || "" });
+      const begun = await ask("/begin", { body: { cook: cook || "" } });
       location.assign(`/?cook=${encodeURIComponent(begun.cook)}`);
     } catch (error) {
-      card.write("strip-words", error.message);
+      card.write("strip-words", error.status ? error.message : `${error.message} Try again.`);
     }
   }
 
@@ -95,7 +118,9 @@
     const text = field.value.trim();
     if (!text) return field.focus();
     closeAll();
-    card.set("note-text", { value: "" });
+    if (entries.list().some((entry) => entry.refused === undefined && entry.body.cook === cook && entry.body.kind === "note" && entry.body.fields.text === text)) {
+      return strip("This note is kept already, and waits to be sent.", false);
+    }
     return log("note", { text });
   }
 
@@ -115,6 +140,8 @@
     else if (data.aside) putAside(data.aside, Number(data.minutes));
     else if (data.again) showAgain(data.again);
     else if (data.deed) settle(data.deed, data.noticed, Number(data.from));
+    else if (data.resend) entries.sendAgain(data.resend);
+    else if (data.discard) entries.discard(data.discard);
     else if (button.id === "undo") undo();
     else if (button.id === "earlier") earlier();
     else if (button.id === "begin") newCook();
@@ -130,13 +157,19 @@
     }
   }
 
+  const showKept = () => card.drawKept(entries.waiting(), entries.refused());
+
+  // name: of the cook, null where the page has none. whenDone: called after each answer.
   function begin(name, whenDone) {
     cook = name;
     after = whenDone;
+    entries.begin(answered, showKept);
+    setInterval(showKept, 1000);
+    showKept();
   }
 
   // A person in the middle of something is not to be disturbed.
   const busy = () => slips().length > 0 || document.querySelector("button:active, input:active") !== null;
 
-  window.kettlesideHand = { begin, offer, busy, post };
+  window.kettlesideHand = { begin, offer, busy, showKept };
 })();

@@ -2,14 +2,18 @@
 (() => {
   "use strict";
   const card = window.kettlesideCard;
-  const hand = window.kettlesideHand;
+  const entries = window.kettlesideEntries;
+  const { ask } = window.kettlesideAsk;
   // No answer from kettleside for this long is itself a reason to ring, and again after as long as the second.
   const GONE_S = 60;
   const GONE_AGAIN_S = 300;
+  // The server gives every way together a minute.
+  const TRY_MS = 70000;
   let cook = null;
-  let ask = () => {};
   let number = 0;
   let unanswered = [];
+  // Answered here, of which the server may not have heard yet.
+  const answered = new Set();
   let gone = 0;
   let sound = null;
 
@@ -47,15 +51,16 @@
 
   const showSound = () => card.set("sound", { children: sound ? "Sound here: on" : "Sound here: off" });
 
-  async function seen() {
+  function seen() {
     try {
       for (const condition of unanswered) {
-        await hand.post("/log", { cook, kind: "acknowledged", fields: { condition } });
+        entries.add({ path: "/log", body: { cook, kind: "acknowledged", fields: { condition } }, text: `Seen: ${condition}` });
       }
     } catch (error) {
       card.write("told-words", error.message);
     }
-    ask();
+    unanswered.forEach((condition) => answered.add(condition));
+    card.set("seen", { hidden: true });
   }
 
   const line = (children) => ({ type: "Li", namespace: "dash_html_components", props: { children } });
@@ -65,7 +70,7 @@
     ring();
     let lines;
     try {
-      lines = (await hand.post("/try", { cook })).lines;
+      lines = (await ask("/try", { body: { cook }, limit: TRY_MS })).lines;
     } catch (error) {
       lines = [error.message];
     }
@@ -82,9 +87,12 @@
   });
 
   function look(now, goneSeconds) {
-    if (now.rn > number) ring();
+    if (now.rn > number) {
+      ring();
+      answered.clear();
+    }
     number = now.rn;
-    unanswered = now.fi === null ? now.ra : [];
+    unanswered = now.fi === null ? now.ra.filter((condition) => !answered.has(condition)) : [];
     showSound();
     card.set("seen", { hidden: unanswered.length === 0 });
     const rounds = goneSeconds < GONE_S ? 0 : 1 + Math.floor((goneSeconds - GONE_S) / GONE_AGAIN_S);
@@ -92,10 +100,9 @@
     gone = rounds;
   }
 
-  function begin(name, rung, whenDone) {
+  function begin(name, rung) {
     cook = name;
     number = rung;
-    ask = whenDone;
   }
 
   window.kettlesideRing = { begin, look };

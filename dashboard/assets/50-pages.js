@@ -6,68 +6,79 @@
   const curve = window.kettlesideCurve;
   const hand = window.kettlesideHand;
   const ring = window.kettlesideRing;
+  const { ask: request, again } = window.kettlesideAsk;
+
+  // How long the server has given nothing new: from the first request on that it did not answer, for a page that asked
+  // nothing, as on a phone that slept, was not left without an answer. seconds(): 0 while all is well. told(): since
+  // when (Unix seconds) and what it said instead, null while all is well.
+  function listener(worthTellingS) {
+    let missed = null;
+    let instead = "";
+    const seconds = () => {
+      const silent = missed === null ? 0 : (performance.now() - missed) / 1000;
+      return silent > worthTellingS ? silent : 0;
+    };
+
+    // Passes a request's outcome on.
+    async function listen(request) {
+      const asked = performance.now();
+      try {
+        const answer = await request;
+        missed = null;
+        return answer;
+      } catch (error) {
+        if (missed === null) missed = asked;
+        instead = error.status ? error.message : "";
+        throw error;
+      }
+    }
+    return { listen, seconds, told: () => (seconds() ? { since: Date.now() / 1000 - seconds(), instead } : null) };
+  }
 
   function live(start) {
     let look = start.look;
     let heard = performance.now();
-    let timer = null;
-    let asking = null;
+    const silent = listener(8);
     let drawnCurve = performance.now();
     const pause = () => (look.rt > 1 ? 1000 : 2000);
     // Drawing the curve is most of what the page costs a phone, and in this time it grows by less than a line's width.
     const curvePause = () => (look.rt > 1 ? 0 : 30000);
     const cookNow = () => (look.fi === null ? look.t + ((performance.now() - heard) / 1000) * look.rt : look.t);
-    const goneSeconds = () => {
-      const silent = (performance.now() - heard) / 1000;
-      return silent > 15 ? silent : 0;
-    };
 
     function draw() {
-      const headline = card.draw(look, cookNow(), goneSeconds(), look.fi === null);
+      const headline = card.draw(look, cookNow(), silent.told(), look.fi === null);
       document.title = headline ? `${headline} · ${look.ti}` : look.ti;
       card.write("title", look.ti);
       hand.offer(look.fb, look.fi !== null);
-      ring.look(look, goneSeconds());
+      ring.look(look, look.fi === null ? silent.seconds() : 0);
+      hand.showKept();
     }
 
-    async function ask() {
-      clearTimeout(timer);
-      if (asking) return;
-      asking = new AbortController();
-      try {
-        const address = `/live?cook=${encodeURIComponent(start.cook)}&since=${look.n}`;
-        const answer = await fetch(address, { signal: asking.signal });
-        if (answer.status === 401) location.reload();
-        if (answer.ok) {
-          const change = await answer.json();
-          const grown = curve.take(change);
-          const other = ["ev", "ah", "or", "sp"].some((key) => change[key] !== undefined);
-          look = { ...look, ...change };
-          heard = performance.now();
-          if (other || (grown && heard - drawnCurve >= curvePause())) {
-            curve.redraw(look);
-            drawnCurve = heard;
-          }
-        }
-      } catch {
-        // The page says so once the silence has lasted; the next turn asks again.
+    function take(change) {
+      const grown = curve.take(change);
+      const other = ["ev", "ah", "or", "sp"].some((key) => change[key] !== undefined);
+      look = { ...look, ...change };
+      heard = performance.now();
+      if (other || (grown && heard - drawnCurve >= curvePause())) {
+        curve.redraw(look);
+        drawnCurve = heard;
       }
-      asking = null;
-      draw();
-      if (!document.hidden) timer = setTimeout(ask, pause());
     }
 
     // A phone that sleeps asks nothing; when it wakes it asks once for all it missed.
-    document.addEventListener("visibilitychange", () => {
-      clearTimeout(timer);
-      if (!document.hidden) ask();
-    });
+    const ask = again(async (signal, limit) => {
+      try {
+        take(await silent.listen(request(`/live?cook=${encodeURIComponent(start.cook)}&since=${look.n}`, { signal, limit })));
+      } finally {
+        draw();
+      }
+    }, { pause });
     setInterval(() => { if (!document.hidden) draw(); }, look.rt > 1 ? 250 : 1000);
     hand.begin(start.cook, ask);
-    ring.begin(start.cook, look.rn, ask);
+    ring.begin(start.cook, look.rn);
     draw();
     curve.begin(start.figure, () => look);
-    timer = setTimeout(ask, pause());
+    setTimeout(ask, pause());
     return draw;
   }
 
@@ -75,6 +86,7 @@
   function cookers(start) {
     let looks = start.cooks;
     let heard = performance.now();
+    const silent = listener(8);
     const names = (list) => list.map((look) => look.ck).join(" ");
 
     function draw() {
@@ -89,38 +101,34 @@
         const more = look.wr.length > 1 ? ` And ${look.wr.length - 1} more.` : "";
         card.set(`wrong-${number}`, { children: look.wr.length ? `Look here: ${look.wr[0][0]}${more}` : "", hidden: !look.wr.length });
       });
-      card.write("stale", `No answer from kettleside for ${words.span(passed)}; what stands here may be old.`);
-      card.set("stale", { hidden: passed < 30 });
+      const silence = silent.told();
+      card.set("stale", { children: silence ? words.away(silence, true) : "", hidden: !silence });
+      hand.showKept();
     }
 
-    async function ask() {
-      if (document.hidden) return;
-      const answer = await fetch("/live-all").catch(() => null);
-      if (answer && answer.status === 401) location.reload();
-      if (answer && answer.ok) {
-        const { cooks } = await answer.json();
+    again(async (signal, limit) => {
+      try {
+        const { cooks } = await silent.listen(request("/live-all", { signal, limit }));
         if (names(cooks) !== names(looks)) location.reload();
         looks = cooks;
         heard = performance.now();
+      } finally {
+        draw();
       }
-      draw();
-    }
-    setInterval(ask, looks.some((look) => look.rt > 1) ? 2000 : 5000);
-    document.addEventListener("visibilitychange", ask);
+    }, { pause: () => (looks.some((look) => look.rt > 1) ? 2000 : 5000) })();
+    hand.begin(null, () => {});
     draw();
     return draw;
   }
 
   // An idle page turns into the live one as soon as a cook runs.
   function idle(start) {
-    const ask = async () => {
-      if (document.hidden) return;
-      const address = start.rig ? `/live?rig=${encodeURIComponent(start.rig)}` : "/live";
-      const answer = await fetch(address).catch(() => null);
-      if (answer && answer.ok && !(await answer.json()).idle) location.reload();
-    };
-    setInterval(ask, 5000);
-    document.addEventListener("visibilitychange", ask);
+    const address = start.rig ? `/live?rig=${encodeURIComponent(start.rig)}` : "/live";
+    again(async (signal, limit) => {
+      if (!(await request(address, { signal, limit })).idle) location.reload();
+    }, { pause: () => 5000 })();
+    hand.begin(null, () => {});
+    return hand.showKept;
   }
 
   const pages = { now: live, cookers, idle, still: () => null };

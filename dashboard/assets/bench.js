@@ -33,6 +33,8 @@
 
   const form = document.getElementById("bench");
   if (!form) return;
+  const { ask, surely } = window.kettlesideAsk;
+  const fieldOf = (error) => (error.told && error.told.field) || "";
   const sum = form.dataset.sum;
   const cook = form.dataset.cook;
   const ounceG = Number(document.body.dataset.ounceG);
@@ -125,27 +127,16 @@
     span.setAttribute("aria-label", `True excess by the sum ${out.excess}, likely ${out.likely}, at the ends ${out.ends}`);
   }
 
-  async function post(address, more, fields) {
-    const answer = await fetch(address, {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ sum, cook, unit, form: fields, ...more }),
-      signal: asking ? asking.signal : undefined,
-    });
-    if (answer.status === 401) location.reload();
-    const said = await answer.json();
-    if (!answer.ok) throw Object.assign(new Error(said.error), { field: said.field, told: true });
-    return said;
-  }
+  const sent = (more, fields) => ({ sum, cook, unit, form: fields, ...more });
 
   async function work() {
     if (asking) asking.abort();
     const mine = asking = new AbortController();
     try {
-      show(await post("/bench/work", {}, typed()));
+      show(await ask("/bench/work", { body: sent({}, typed()), signal: mine.signal }));
     } catch (error) {
       if (mine.signal.aborted) return;
-      refuse(error.told ? error.message : "No answer from kettleside; nothing here is worked out anew.", error.field || "");
+      refuse(error.status ? error.message : "No answer from kettleside; nothing here is worked out anew.", fieldOf(error));
     }
     if (asking === mine) asking = null;
   }
@@ -169,23 +160,20 @@
     Object.assign(fields, JSON.parse(button.dataset.with || "{}"));
     button.disabled = true;
     try {
-      const kept = await post("/bench/keep", { keep: button.dataset.keep }, fields);
+      const kept = await surely("/bench/keep", sent({ keep: button.dataset.keep }, fields));
       for (const name of kept.clear) (row || form).querySelector(`[name="${name}"]`).value = "";
       say(kept.kept, kept.uid);
       work();
     } catch (error) {
-      if (error.told) refuse(error.message, row || !error.field ? "" : error.field);
-      else say("Not written down: no answer from kettleside. Try again.", null);
+      if (error.status) refuse(error.message, row ? "" : fieldOf(error));
+      else say("No answer from kettleside, so it may or may not be written down. Tap again; it is written down once.", null);
     }
     button.disabled = false;
   }
 
   async function takeBack() {
     try {
-      const answer = await fetch("/back", {
-        method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ cook, uid: lastUid }),
-      });
-      if (!answer.ok) throw new Error(await answer.text());
+      await surely("/back", { cook, uid: lastUid });
       say("Taken back.", null);
       work();
     } catch (error) {
@@ -224,24 +212,24 @@
   async function begin(button) {
     button.disabled = true;
     try {
-      const begun = await post("/bench/begin", {}, typed());
+      const begun = await ask("/bench/begin", { body: sent({}, typed()) });
       location.href = `/bench?cook=${encodeURIComponent(begun.cook)}`;
     } catch (error) {
       button.disabled = false;
-      refuse(error.told ? error.message : "No cook was started: no answer from kettleside.", error.field || "");
+      refuse(error.status ? error.message : "No answer from kettleside; look at Now before you start a cook again.", fieldOf(error));
     }
   }
 
   async function save() {
     try {
-      const { sheet } = await post("/bench/sheet", {}, typed());
+      const { sheet } = await ask("/bench/sheet", { body: sent({}, typed()) });
       const link = document.createElement("a");
       link.href = URL.createObjectURL(new Blob([sheet], { type: "application/toml" }));
       link.download = "batch.toml";
       link.click();
       setTimeout(() => URL.revokeObjectURL(link.href), 10000);
     } catch (error) {
-      refuse(error.told ? error.message : "No answer from kettleside.", error.field || "");
+      refuse(error.message, fieldOf(error));
     }
   }
 

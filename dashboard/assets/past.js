@@ -2,6 +2,7 @@
 (() => {
   "use strict";
   const words = window.kettlesideWords;
+  const { ask } = window.kettlesideAsk;
   // What a drawing needs to look the same on its own.
   const KEPT = ["fill", "fill-opacity", "stroke", "stroke-width", "stroke-dasharray", "stroke-linejoin", "opacity", "font-size", "font-family", "font-weight"];
   const PNG_SCALE = 2;
@@ -12,12 +13,9 @@
     for (const place of root.querySelectorAll("[data-span]")) place.textContent = words.span(Number(place.dataset.span));
   }
 
-  async function post(path, body) {
-    const answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) })
-      .catch(() => { throw new Error("No answer from kettleside. Try again."); });
-    if (!answer.ok) throw new Error(await answer.text());
-    return answer.json();
-  }
+  const post = (path, body) => ask(path, { body }).catch((error) => {
+    throw error.status ? error : new Error(`${error.message} Try again.`);
+  });
 
   // The drawing as a file of its own: its styles written out, its paper under it.
   function alone(drawing) {
@@ -96,5 +94,5 @@
   });
 
   tell(document);
-  window.kettlesidePast = { tell, post };
+  window.kettlesidePast = { tell };
 })();

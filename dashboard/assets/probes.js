@@ -4,7 +4,9 @@
   const cook = document.body.dataset.cook;
   const all = (selector, within = document) => [...within.querySelectorAll(selector)];
   const byId = (id) => document.getElementById(id);
-  const PAUSE_MS = 1000;
+  const { ask, again, surely } = window.kettlesideAsk;
+  // Asked again a second after each answer while the page is looked at.
+  const pause = () => 1000;
   const minute = new Intl.DateTimeFormat("en-GB", {
     day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
   });
@@ -16,49 +18,18 @@
     for (const place of all("[data-clock]")) place.textContent = clock.format(new Date(Number(place.dataset.clock) * 1000));
   }
 
-  async function answered(asking) {
-    let answer;
-    try {
-      answer = await asking;
-    } catch {
-      throw new Error("No answer from kettleside; what stands here may be old.");
-    }
-    if (answer.status === 401) location.reload();
-    if (!answer.ok) throw new Error(await answer.text());
-    return answer.json();
-  }
-
-  const post = (path, body) => answered(fetch(path, {
-    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
-  }));
+  const old = (error) => (error.status ? error.message : "No answer from kettleside; what stands here may be old.");
 
   function tell(place, words) {
     if (place.textContent !== words) place.textContent = words;
     place.hidden = !words;
   }
 
-  // Asks again a second after each answer while the page is looked at.
-  function again(ask) {
-    let timer = null;
-    const turn = async () => {
-      clearTimeout(timer);
-      await ask();
-      clearTimeout(timer);
-      if (!document.hidden) timer = setTimeout(turn, PAUSE_MS);
-    };
-    document.addEventListener("visibilitychange", () => {
-      clearTimeout(timer);
-      if (!document.hidden) turn();
-    });
-    turn();
-    return turn;
-  }
-
   function overview(channels) {
     const gone = byId("gone");
 
     async function anew() {
-      const page = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+      const page = new DOMParser().parseFromString(await ask(location.href, { as: "text" }), "text/html");
       const fresh = page.getElementById("channels");
       if (!fresh) return;
       const open = all("details[open]", channels).map((part) => part.dataset.open);
@@ -68,9 +39,9 @@
       date();
     }
 
-    again(async () => {
+    again(async (signal, limit) => {
       try {
-        const said = await answered(fetch(`/probe-signal?cook=${encodeURIComponent(cook)}`));
+        const said = await ask(`/probe-signal?cook=${encodeURIComponent(cook)}`, { signal, limit });
         for (const [name, [sent, shown]] of Object.entries(said.p)) {
           for (const place of all(`[data-sent="${CSS.escape(name)}"]`)) place.textContent = sent;
           for (const place of all(`[data-shown="${CSS.escape(name)}"]`)) place.textContent = shown;
@@ -78,9 +49,10 @@
         if (said.w !== channels.dataset.stamp) await anew();
         tell(gone, "");
       } catch (error) {
-        tell(gone, error.message);
+        tell(gone, old(error));
+        throw error;
       }
-    });
+    }, { pause })();
   }
 
   function guide(form) {
@@ -89,7 +61,6 @@
     let begun = [];
     let running = false;
     let done = null;
-    let busy = false;
     let unheard = false;
 
     const fields = () => Object.fromEntries(new FormData(form));
@@ -164,23 +135,21 @@
 
     const body = () => ({ cook, what, channel, form: fields(), begun });
 
-    const turn = again(async () => {
-      if (busy) return;
-      busy = true;
+    const turn = again(async (signal, limit) => {
       try {
         // Before it begins there is nothing but the signal to ask for: a form half filled in is nobody's fault.
-        const said = await post("/probe-dips", running ? body() : { cook, channel, what: "" });
+        const said = await ask("/probe-dips", { body: running ? body() : { cook, channel, what: "" }, limit, signal });
         // Taps made while the answer was under way are asked for next time.
         begun = begun.map((moment, place) => (moment === "now" && said.begun[place] !== undefined ? said.begun[place] : moment));
         remember();
         if (said.begun.length === begun.length) draw(said);
       } catch (error) {
         unheard = true;
-        tell(byId("refused"), error.message);
+        tell(byId("refused"), old(error));
         show("over", running);
+        throw error;
       }
-      busy = false;
-    });
+    }, { pause });
 
     function onward() {
       remember();
@@ -191,7 +160,7 @@
     const deeds = {
       start: async () => {
         // A plan that cannot be right is refused before anything is rinsed.
-        await post("/probe-dips", { ...body(), begun: [] });
+        await ask("/probe-dips", { body: { ...body(), begun: [] } });
         running = true;
         onward();
       },
@@ -199,7 +168,7 @@
       "dip-again": () => { begun = [...begun.slice(0, -1), "now"]; show("dip-again", false); onward(); },
       over: () => { begun = []; running = false; done = null; onward(); },
       keep: async () => {
-        done = await post("/probe-keep", body());
+        done = await surely("/probe-keep", body());
         byId("kept-words").textContent = done.kept;
         running = false;
         begun = [];
@@ -208,7 +177,7 @@
         onward();
       },
       "take-it-back": async () => {
-        await post(done.event ? "/back" : "/probe-back", { cook, uid: done.uid });
+        await surely(done.event ? "/back" : "/probe-back", { cook, uid: done.uid });
         byId("kept-words").textContent = "Taken back.";
         show("take-it-back", false);
       },
@@ -219,11 +188,12 @@
       try {
         await deeds[button.id]();
       } catch (error) {
-        tell(byId("refused"), error.message);
+        tell(byId("refused"), error.status ? error.message : `${error.message} Tap again.`);
       }
     });
     form.addEventListener("submit", (event) => event.preventDefault());
     recall();
+    turn();
   }
 
   date();

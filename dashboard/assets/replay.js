@@ -5,6 +5,10 @@
   const words = window.kettlesideWords;
   const card = window.kettlesideCard;
   const past = window.kettlesidePast;
+  const { ask, surely } = window.kettlesideAsk;
+  // A moment of a long cook is thought through anew, and every other cook of the kitchen may be laid beside this one.
+  const LIMIT_MS = 8000;
+  const LEDGER_MS = 60000;
   const start = JSON.parse(document.getElementById("first-look").textContent);
   const frame = start.frame;
   const SVG = "http:" + "//www.w3.org/2000/svg";
@@ -155,7 +159,7 @@
     drawCurve();
     drawMarks();
     drawCursor(look.t);
-    card.draw(look, look.t, 0);
+    card.draw(look, look.t, null);
     drawSaid();
     card.write("title", look.ti);
     card.write("as-of", `As it was known on ${words.onDay(look.t)}`);
@@ -164,10 +168,7 @@
 
   async function fetched(moment) {
     if (kept.has(moment)) return kept.get(moment);
-    const answer = await fetch(`/at?cook=${encodeURIComponent(start.cook)}&t=${moment}`);
-    if (answer.status === 401) location.reload();
-    if (!answer.ok) throw new Error(await answer.text());
-    const found = await answer.json();
+    const found = await ask(`/at?cook=${encodeURIComponent(start.cook)}&t=${moment}`, { limit: LIMIT_MS });
     if (kept.size >= KEPT_MOMENTS) kept.delete(kept.keys().next().value);
     kept.set(moment, found);
     return found;
@@ -236,12 +237,13 @@
   async function ledger(against) {
     const section = document.getElementById("time");
     if (!section) return;
-    const answer = await fetch(`${section.dataset.from}?against=${encodeURIComponent(against)}`).catch(() => null);
-    if (!answer || !answer.ok) {
+    const address = `${section.dataset.from}?against=${encodeURIComponent(against)}`;
+    const text = await ask(address, { as: "text", limit: LEDGER_MS }).catch(() => null);
+    if (text === null) {
       section.lastElementChild.textContent = "It could not be counted just now.";
       return;
     }
-    const made = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const made = new DOMParser().parseFromString(text, "text/html");
     section.replaceChildren(...made.body.childNodes);
     past.tell(section);
   }
@@ -275,13 +277,13 @@
     const photo = document.getElementById("note-photo").files[0];
     const fields = photo ? { text: text.value.trim(), photo: photo.name } : { text: text.value.trim() };
     try {
-      await past.post("/log", { cook: start.cook, kind: "note", fields });
+      await surely("/log", { cook: start.cook, kind: "note", fields });
       event.target.reset();
       card.write("note-said", "Kept.");
       kept.clear();
       go(last);
     } catch (error) {
-      card.write("note-said", error.message);
+      card.write("note-said", error.status ? error.message : `${error.message} Keep it again; it is kept once.`);
     }
   });
   window.addEventListener("resize", () => { ground(); draw(); });

@@ -39,7 +39,9 @@ def _list(desk: Desk) -> parts.Page:
             parts.head(TITLE, parts.link("Bench", "/bench"), parts.link("Past cooks", "/cooks")),
             html.P(f"{len(looks)} cooks are running.", className="plain"),
             html.Ul([_row(number, look) for number, look in enumerate(looks)], className="cooks running"),
-            html.P("", id="stale", className="plain", role="alert", hidden=True),
+            html.P("", id="stale", className="plain", role="status", hidden=True),
+            parts.waiting_line(),
+            parts.refused_entries(),
         ]
     )
     return parts.Page(main, {"page": "cookers", "cooks": looks})
@@ -65,6 +67,11 @@ def _not_running(rig: str, others: bool) -> parts.Page:
     ways = [parts.link("All cookers", "/")] if others else []
     words = f"No cook is running on {rig}. This page shows it as soon as one does."
     main = html.Main(
-        [parts.head(rig, *ways, parts.link("Past cooks", "/cooks")), html.P(words, id="due", className="plain")]
+        [
+            parts.head(rig, *ways, parts.link("Past cooks", "/cooks")),
+            html.P(words, id="due", className="plain"),
+            parts.waiting_line(),
+            parts.refused_entries(),
+        ]
     )
     return parts.Page(main, {"page": "idle", "rig": rig})

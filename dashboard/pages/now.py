@@ -56,8 +56,9 @@ def _idle() -> parts.Page:
                 "“kettleside start” on the computer beside the cooker runs it.",
                 className="plain",
             ),
+            parts.refused_entries(),
             html.P("", id="strip-words", role="status"),
-            html.Footer(html.Div(parts.begin_button(), id="first"), id="dock"),
+            html.Footer([parts.waiting_line(), html.Div(parts.begin_button(), id="first")], id="dock"),
         ]
     )
     return parts.Page(main, {"page": "idle"})

@@ -39,6 +39,7 @@ def due_lines() -> Component:
     return html.Div(
         [
             html.P("", id="pace"),
+            html.P("", id="away", role="status", hidden=True),
             html.Section(
                 [
                     html.P("Reading the cook…", id="due", role="status", **{"aria-live": "polite"}),
@@ -53,6 +54,7 @@ def due_lines() -> Component:
             ),
             html.Section([], id="wrong", hidden=True, **{"aria-label": "What is wrong", "aria-live": "polite"}),
             html.Div(seen_button(), id="seen-place"),
+            refused_entries(),
             html.Section([], id="known", hidden=True, **{"aria-label": "Wrong, and seen by somebody"}),
             html.Section([], id="offers", hidden=True, **{"aria-label": "Not logged", "aria-live": "polite"}),
             html.Details([html.Summary("", id="aside-words"), html.Div([], id="aside-list")], id="aside", hidden=True),
@@ -64,6 +66,16 @@ def due_lines() -> Component:
 def seen_button() -> Component:
     """Answers all that is due or wrong, here and on every other way of being told; "Seen" answers one thing."""
     return button("Stop the ringing", id="seen", hidden=True)
+
+
+def refused_entries() -> Component:
+    """What this phone kept and the server would not have, for a person to send again or to discard."""
+    return html.Section([], id="refused", hidden=True, **{"aria-label": "Not logged, kept on this phone"})
+
+
+def waiting_line() -> Component:
+    """How much this phone keeps until the server has it."""
+    return html.P("", id="waiting", role="status", hidden=True)
 
 
 def being_told() -> Component:
@@ -176,6 +188,7 @@ def dock() -> Component:
     """The buttons under the thumb, with the strip that takes the last one back."""
     return html.Footer(
         [
+            waiting_line(),
             html.Div(
                 [
                     html.P("", id="strip-words", role="status"),

@@ -28,10 +28,11 @@ DOCUMENTED = {200, 204, 303, 400, 401, 403, 404, 405, 413, 414, 415, 421, 429}
 GETS = ["/", "/cooks", "/cooks/{}", "/live", "/at", "/bench", "/bench/{}", "/bench/settling.ics", "/record/{}",
         "/phones", "/look", "/healthz", "/assets/{}", "/_dash-layout", "/_dash-dependencies", "/{}",
         "/_dash-component-suites/dash/{}"]  # fmt: skip
-POSTS = ["/log", "/back", "/earlier", "/begin", "/bench/work", "/bench/keep", "/pair", "/pin", "/phones/name",
+POSTS = ["/log", "/back", "/earlier", "/keep", "/drop", "/begin", "/bench/work", "/bench/keep", "/pair", "/pin", "/phones/name",
          "/phones/link", "/phones/pin", "/live", "/_dash-update-component", "/{}"]  # fmt: skip
 NAMES = ["cook", "since", "t", "kind", "at", "uid", "by_s", "fields", "sum", "form", "unit", "keep", "days", "key",
-         "with", "id", "name", "hours", "m", "grams", "oils", "result", "ph", "text"]  # fmt: skip
+         "with", "id", "name", "hours", "m", "grams", "oils", "result", "ph", "text", "age_s",
+         "noticed"]  # fmt: skip
 WORDS = ["", "..", "../..", "/etc/passwd", "\x00", "%00", "%2e%2e%2f", "..\\", "stirred", "checked", "clear", "note",
          "charge", "sample", "dilute", "neutralise", "bottle", "label", "rapeseed", "nan", "inf", "-1", "1e400",
          "99999999999999999999", "0", "1773480000", "٣", "ﬀ", "\ud800", "𝕏" * 40, "a" * 300, "<script>", "'\"`", "\r\nX: y",
@@ -73,6 +74,9 @@ class Thrower:
         dice = self._random
         path = dice.choice(POSTS if method == "POST" else GETS).replace("{}", self._text())
         query = "&".join(f"{quote(dice.choice(NAMES))}={self._quoted()}" for _ in range(dice.choice((0, 1, 2, 3))))
+        if dice.random() < 0.05:
+            # The right key leads on to the path that was asked for, whatever that is.
+            query = f"key={KEY}&{query}"
         body, kind = self._body() if method == "POST" else (b"", "")
         return {
             "REQUEST_METHOD": method,
@@ -115,6 +119,8 @@ class Thrower:
 
     def _body(self) -> tuple[bytes, str]:
         dice = self._random
+        if dice.random() < 0.03:
+            return self._deep(dice.choice((60, 70, 1000, 7000))), "application/json"
         if dice.random() < 0.1:
             return dice.randbytes(dice.choice((0, 9, 300, 20_000))), dice.choice(("application/json", "text/plain", ""))
         if dice.random() < 0.2:
@@ -126,6 +132,13 @@ class Thrower:
         told |= {"cook": dice.choice(self._words)} if dice.random() < 0.7 else {}
         text = json.dumps(told if dice.random() < 0.95 else self._value(0))
         return (text[: dice.randrange(len(text) + 1)] if dice.random() < 0.05 else text).encode(), "application/json"
+
+    def _deep(self, brackets: int) -> bytes:
+        dice = self._random
+        opened, closed = dice.choice((("[", "]"), ('{"a":', "}")))
+        nested = (opened * brackets + "1" + closed * (brackets if dice.random() < 0.8 else 0))[:16_300]
+        text = dice.choice(("{}", '{{"output": "a.b", "inputs": {}}}', '{{"cook": "x", "fields": {}}}')).format(nested)
+        return text.encode(dice.choice(("utf-8", "utf-8", "utf-16", "utf-32")))[:16_384]
 
     def _value(self, depth: int) -> object:
         dice = self._random

@@ -172,6 +172,20 @@ def test_noticed_stirs_are_offered_kept_dropped_and_taken_back(
     assert len(load(tmp_path / f"{name}.cook", clock.moment + 1).events_of("stirred")) == len(before)
 
 
+def test_an_answer_to_what_was_noticed_counts_once(
+    calm_phone: tuple[FlaskClient, str, JumpClock], tmp_path: Path
+) -> None:
+    phone, name, _ = calm_phone
+    (kind, at, _until), (_kind, other, _) = look_at(phone, name)["no"]
+    before = len(load(tmp_path / f"{name}.cook").events_of("stirred"))
+    kept = [post(phone, "/keep", {"cook": name, "noticed": kind, "at": at, "id": "kept-once"}) for _ in range(2)]
+    assert [answer.json for answer in kept] == [{"uid": "kept-once", "at": at}] * 2
+    dropped = [post(phone, "/drop", {"cook": name, "noticed": kind, "at": other, "id": "drop-once"}) for _ in range(2)]
+    assert [answer.json for answer in dropped] == [{"uid": "drop-once", "at": other}] * 2
+    history = load(tmp_path / f"{name}.cook")
+    assert len(history.events_of("stirred")) == before + 1 and len(history.events_of("dropped")) == 1
+
+
 @pytest.mark.parametrize(
     "body", [{}, {"noticed": "stirred"}, {"noticed": "stirred", "at": 5}, {"noticed": 7, "at": "x"}]
 )

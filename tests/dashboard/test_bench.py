@@ -328,6 +328,23 @@ def test_a_weighed_paste_is_logged_and_counts_on_every_page(phone: FlaskClient, 
     assert work(phone, "dilute", {"target": "25"}, cook)["out"]["pot"] == "1170.0 g"
 
 
+def test_what_is_sent_twice_is_kept_once(phone: FlaskClient, maker: Maker) -> None:
+    form = {"target": "25", "paste_weighed": "1200"}
+    kept = [
+        ask(phone, "/bench/keep", "dilute", form, maker.path.stem, keep="paste", id="weighed-once") for _ in range(2)
+    ]
+    assert [(status, said["uid"], said["clear"]) for status, said in kept] == [
+        (200, "weighed-once", ["paste_weighed"])
+    ] * 2
+    assert len(load(maker.path).events_of("paste weighed")) == 1
+    charge = CHARGE | {"title": "Second try"}
+    for _ in range(2):
+        status, _said = ask(phone, "/bench/keep", "charge", charge, maker.path.stem, keep="sheet", id="sheet-once")
+        assert status == 200
+    # The one that it had, and this one.
+    assert len(load(maker.path).sheets) == 2
+
+
 def test_a_titration_and_the_bottles_are_logged(phone: FlaskClient, maker: Maker) -> None:
     form = {"ground": "titration", "acid_ml": "2.30", "acid_mol_l": "0.1", "titrated_g": "10"}
     assert keep(phone, maker, "neutralise", "titrated", form)[0] == 200

@@ -314,3 +314,22 @@ def test_static_files_are_squeezed_and_kept(phone: FlaskClient) -> None:
         assert "immutable" in answer.headers["Cache-Control"], address
         if answer.headers.get("Content-Encoding") == "gzip":
             assert gzip.decompress(answer.data) == phone.get(address, buffered=True).data
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-32"])
+@pytest.mark.parametrize("path", ["/_dash-update-component", "/log", "/try", "/bench/work", "/probe-dips"])
+def test_json_nested_without_end_is_the_callers_mistake(
+    phone: FlaskClient, path: str, encoding: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    deep = 7000 if encoding == "utf-8" else 1500
+    bodies = ["[" * deep, "[" * deep + "]" * deep, '{"output": "a.b", "inputs": ' + "[" * deep + "]" * deep + "}"]
+    for body in bodies:
+        answer = phone.post(path, data=body.encode(encoding), content_type="application/json", headers=OURS)
+        assert answer.status_code == 400 and answer.text == "The request is nested too deeply."
+    assert not caplog.records
+
+
+def test_brackets_in_a_note_are_no_nesting(phone: FlaskClient, maker: Maker) -> None:
+    text = '"[{' * 300
+    answer = post(phone, "/log", {"cook": maker.path.stem, "kind": "note", "fields": {"text": text}})
+    assert answer.status_code == 200 and load(maker.path).events_of("note")[-1].fields["text"] == text

@@ -84,6 +84,18 @@ def test_pairing_never_leads_to_another_host(stranger: FlaskClient) -> None:
     assert not answer.headers["Location"].startswith("//")
 
 
+@pytest.mark.parametrize("path", ["/%0d%0aX:%20y", "/%00", "/%09/elsewhere.example", "/cooks/a%0ab"])
+def test_an_address_with_control_characters_is_the_callers_mistake(stranger: FlaskClient, path: str) -> None:
+    for address in (f"{path}?key={KEY}", path):
+        answer = stranger.get(address)
+        assert answer.status_code == 400 and "Location" not in answer.headers
+
+
+def test_the_key_leads_on_to_a_path_of_any_letters(stranger: FlaskClient) -> None:
+    answer = stranger.get(f"/cooks/gr%C3%BCn%20%3F%23%25?key={KEY}")
+    assert answer.headers["Location"] == "/cooks/gr%C3%BCn%20%3F%23%25"
+
+
 @pytest.mark.parametrize("key", ["", "wrong", KEY + "x", "ключ", KEY.upper()])
 def test_wrong_key_is_refused(stranger: FlaskClient, key: str) -> None:
     answer = stranger.get("/", query_string={"key": key})

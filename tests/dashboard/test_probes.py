@@ -189,6 +189,26 @@ def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Ki
     assert "Not calibrated" in kitchen.phone.get(f"/probes/{kitchen.name}").text
 
 
+def test_a_calibration_that_is_sent_twice_is_kept_once(kitchen: Kitchen) -> None:
+    _, begun = kitchen.dips("buffers", BUFFERS, [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)])
+    asked = {
+        "cook": kitchen.name,
+        "what": "buffers",
+        "channel": "ph",
+        "form": BUFFERS,
+        "begun": begun,
+        "id": "dip-once",
+    }
+    kept = [post(kitchen.phone, "/probe-keep", asked).json for _ in range(2)]
+    assert kept[0] == kept[1] and kept[0]["uid"] == "dip-once" and not kept[0]["event"]
+    sample = {"percent": "2", "temperature": "24,5"}
+    _, begun = kitchen.dips("sample", sample, [electrode_v(TRAITS, 10.2, 24.5)])
+    asked |= {"what": "sample", "form": sample, "begun": begun, "id": "sample-once"}
+    read = [post(kitchen.phone, "/probe-keep", asked).json for _ in range(2)]
+    assert [one["uid"] for one in read] == ["sample-once"] * 2
+    assert len(load(kitchen.recorder.path).events_of("ph read")) == 1
+
+
 def test_the_answer_is_the_same_at_every_look(kitchen: Kitchen) -> None:
     volts = [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)]
     said, begun = kitchen.dips("buffers", BUFFERS, volts)

@@ -1,0 +1,107 @@
+"""An entry of a phone: logged once however often it arrives, at the time of its tap however late."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from dashboard.app import make_app
+from monitor.clock import Anchor, Clock, JumpClock
+from monitor.roll import load
+from monitor.view import Shelf
+from tests.dashboard.seeded import Maker
+from tests.dashboard.test_desk import KEY, post
+
+ID = "7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11"
+OTHER = "0a6f1c1e-1111-4222-8333-444455556666"
+
+
+@pytest.fixture
+def clock() -> JumpClock:
+    return JumpClock()
+
+
+@pytest.fixture(params=[1.0, 60.0])
+def maker(tmp_path: Path, clock: JumpClock, request: pytest.FixtureRequest) -> Iterator[Maker]:
+    """A cook at life's pace, and one sixty times as fast."""
+    made = Maker(tmp_path, clock, hours=1.5, rate=request.param)
+    yield made
+    made.recorder.close()
+
+
+@pytest.fixture
+def phone(maker: Maker, clock: JumpClock) -> FlaskClient:
+    def clock_for(_tie: Anchor) -> Clock:
+        return clock
+
+    client = make_app(Shelf(maker.path.parent, clock_for), KEY).test_client()
+    client.get(f"/?key={KEY}")
+    return client
+
+
+def stirs(maker: Maker) -> list[float]:
+    return [event.measured for event in load(maker.path).events_of("stirred")]
+
+
+def test_a_second_arrival_is_answered_as_the_first(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    before = len(stirs(maker))
+    asked = {"cook": maker.path.stem, "kind": "stirred", "id": ID}
+    first = post(phone, "/log", asked | {"age_s": 0})
+    clock.moment += 30
+    second = post(phone, "/log", asked | {"age_s": 30})
+    assert first.status_code == 200 and first.json == second.json and first.json["uid"] == ID
+    assert len(stirs(maker)) == before + 1
+
+
+def test_a_late_entry_has_the_time_of_its_tap(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+    post(phone, "/log", {"cook": maker.path.stem, "kind": "stirred", "id": ID, "age_s": 12.5})
+    assert stirs(maker)[-1] == pytest.approx(clock.moment - 12.5 * maker.anchor.rate)
+
+
+@pytest.mark.parametrize(
+    "more", [{"age_s": -1}, {"age_s": "soon"}, {"age_s": 1e9}, {"id": 5}, {"id": "short"}, {"id": "a b c d e f"}]
+)
+def test_what_is_no_entry_is_one_sentence(phone: FlaskClient, maker: Maker, more: dict[str, object]) -> None:
+    before = stirs(maker)
+    for path in ("/log", "/earlier", "/drop", "/keep"):
+        if path != "/log" and "age_s" in more:
+            continue
+        answer = post(phone, path, {"cook": maker.path.stem, "kind": "stirred", "uid": "x", "at": 0} | more)
+        assert answer.status_code == 400 and answer.text.endswith(".") and "\n" not in answer.text
+    assert stirs(maker) == before
+
+
+def test_five_minutes_earlier_twice_sent_is_five_minutes(phone: FlaskClient, maker: Maker) -> None:
+    cook = maker.path.stem
+    post(phone, "/log", {"cook": cook, "kind": "stirred", "id": ID, "age_s": 0})
+    at, others = stirs(maker)[-1], stirs(maker)[:-1]
+    moved = [post(phone, "/earlier", {"cook": cook, "uid": ID, "by_s": 300, "id": OTHER}) for _ in range(2)]
+    assert [answer.json for answer in moved] == [{"uid": OTHER, "at": round(at - 300)}] * 2
+    assert set(stirs(maker)) == {*others, at - 300}
+    for _ in range(2):
+        assert post(phone, "/back", {"cook": cook, "uid": OTHER}).status_code == 200
+    assert set(stirs(maker)) == set(others)
+
+
+def test_a_stir_before_the_end_is_logged_after_it_and_one_after_the_end_is_refused(
+    phone: FlaskClient, maker: Maker, clock: JumpClock
+) -> None:
+    cook = maker.path.stem
+    clock.moment += 100
+    post(phone, "/log", {"cook": cook, "kind": "finished"})
+    ended, before = clock.moment, len(stirs(maker))
+    clock.moment += 60 * maker.anchor.rate
+    early = post(phone, "/log", {"cook": cook, "kind": "stirred", "id": ID, "age_s": 61})
+    assert early.status_code == 200 and stirs(maker)[-1] == pytest.approx(ended - maker.anchor.rate)
+    late = post(phone, "/log", {"cook": cook, "kind": "stirred", "id": OTHER, "age_s": 1})
+    assert late.status_code == 400 and late.text == "The cook had been finished before that."
+    assert len(stirs(maker)) == before + 1
+    # What is remembered later is still worth keeping.
+    note = post(phone, "/log", {"cook": cook, "kind": "note", "fields": {"text": "pale"}, "age_s": 1})
+    assert note.status_code == 200 and note.json["at"] == round(ended)
+
+
+def test_a_cook_that_is_gone_is_told(phone: FlaskClient, maker: Maker) -> None:
+    answer = post(phone, "/log", {"cook": "2020-01-01T000000Z-gone", "kind": "stirred", "id": ID, "age_s": 1})
+    assert answer.status_code == 404 and "may have been deleted" in answer.text
