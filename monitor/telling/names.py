@@ -20,6 +20,7 @@ NAMES = (
     "lid left off",
     "wall and paste apart",
     "no data",
+    "rig clock wrong",
 )
 # Conditions that carry a probe's name.
 _OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data")
