@@ -24,7 +24,11 @@ def clock_spells(history: History, now: float) -> list[Spell]:
             began = event.measured if began is None else began
             words = ahead_words(wrong_s)
         elif began is not None:
-            found.append(Spell(NAME, began, event.measured, "", f"The rig's clock was {words} and is right again."))
+            found.append(
+                Spell(
+                    NAME, began, event.measured, "", f"The rig's clock was {words} of this machine's; now they agree."
+                )
+            )
             began = None
     if began is not None:
         advice = "set the clock that is wrong. Readings go by when they arrive."
