@@ -110,7 +110,7 @@ class Arrivals:
             return pack
         by_channel: dict[str, list[int]] = {}
         for place, record in enumerate(pack.records):
-            if record.time is not None:
+            if record.time is not None and not self._is_age(record, pack.arrived):
                 by_channel.setdefault(record.channel, []).append(place)
         records = list(pack.records)
         changed, believed = False, True
@@ -141,11 +141,14 @@ class Arrivals:
             return records, all(fitting)
         return [_with_time(*row) for row in zip(records, best, said, strict=True)], all(fitting)
 
+    def _is_age(self, record: Record, arrived: float) -> bool:
+        """Whether a time was sent as so many seconds ago, which no clock can spoil."""
+        return record.relative and record.time is not None and fits(record.time, arrived, AHEAD_S * self._rate)
+
     def _said(self, record: Record, arrived: float) -> float:
         """The time as the sender meant it. What was measured cannot lie ahead, so that is a count from its start."""
         assert record.time is not None
-        count_s = record.time - arrived
-        return count_s if record.relative and count_s > AHEAD_S * self._rate else record.time
+        return record.time - arrived if record.relative and record.time > arrived else record.time
 
     def _clock(self, channel: str) -> _SenderClock:
         if channel not in self._clocks and len(self._clocks) >= MOST_CHANNELS:

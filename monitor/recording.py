@@ -256,8 +256,9 @@ class Recorder:
 
     def _is_repeated(self, pack: Pack, digest: int) -> bool:
         """Whether this very pack was stored before; it is remembered as one that is."""
-        times = [time for r in pack.records if (time := r.time if r.said is None else r.said) is not None]
-        if times and not any(r.relative for r in pack.records):
+        own = [r.time if r.said is None else r.said for r in pack.records if not r.relative]
+        times = [time for time in own if time is not None]
+        if times:
             # What a pack says of its own time makes it one of its kind, however long ago it was sent.
             if max(times) > self._latest_time:
                 self._latest_time = max(times)

@@ -92,6 +92,17 @@ def test_seconds_since_the_rigs_own_start_are_a_clock_too() -> None:
     assert event.fields["counts"] == "from its start"
 
 
+def test_ages_are_believed_however_long_they_stay_the_same() -> None:
+    """RFC 8428 section 4.5.3: a negative time is so many seconds ago, and needs no clock at the sender."""
+    arrivals = Arrivals()
+    heard = hear(arrivals, ((at - 60.0, at, -60.0) for at, _, _ in live(0.0, 300)))
+    assert all(one.measured == one.true and one.said is None for one in heard)
+    assert arrivals.events_due(START + 300, 0.0) == []
+    # A pack that has waited for days by its own account comes as of now.
+    (old,) = hear(arrivals, [(0.0, START + 400.0, -200_000.0)])
+    assert old.measured == START + 400.0
+
+
 def test_what_a_right_rig_kept_waiting_keeps_its_times() -> None:
     queue = [(START + i, START + 3600.0 + i * 0.02, START + i) for i in range(3000)]
     then = list(live(0.0, 60, begin=START + 3661.0))
