@@ -185,16 +185,17 @@ class _Logger:
             self._unfolded = [path for path in self._unfolded if not _folded(path)]
 
     def _count_out(self, keeper: Keeper, *, at_end: bool = False) -> None:
-        now = self._clock.now()
-        found = self._tally.events_due(now, at_end=at_end)
-        for event in [*found, *self._arrivals.events_due(now, self._own_ahead_s())]:
+        for event in self._tally.events_due(self._clock.now(), at_end=at_end):
             self._say(_in_words(event), Level.WARNING)
             keeper.add(event)
 
-    def _own_ahead_s(self) -> float:
-        """How far this machine's clock is ahead of the cook's time, in s: it was set while the cook ran."""
+    def _note_clock(self, keeper: Keeper) -> None:
         anchor = self._clock.anchor()
-        return anchor.wall - anchor.cook_time if anchor.rate == 1.0 else 0.0
+        # Where they differ this machine's clock was set while the cook ran; a virtual cook has a time of its own.
+        own_ahead_s = anchor.wall - anchor.cook_time if anchor.rate == 1.0 else 0.0
+        for event in self._arrivals.events_due(anchor.cook_time, own_ahead_s):
+            self._say(_in_words(event), Level.WARNING)
+            keeper.add(event)
 
     def _patience_s(self) -> float:
         store_in_s = self._keeper.store_in_s() if self._keeper is not None else None
@@ -269,6 +270,7 @@ class _Logger:
         if self._idle is not None:
             self._look_for_new(self._idle)
         elif self._keeper is not None:
+            self._note_clock(self._keeper)
             if self._path is not None and not self._path.is_file():
                 self._keeper.let_go()
             elif self._keeper.is_finished():
