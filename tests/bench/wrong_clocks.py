@@ -120,11 +120,14 @@ class Kitchen:
         self.logger.wait_for(b"Records into")
         (path,) = self.folder.glob("*.cook")
         self.cook = Cook(path)
-        self.begin = self.cook.now()
-        lid_on(path, self.begin)
+        self.begin = 0.0
 
     def go_on(self, elapsed: int) -> None:
         """Sends what is due and looks at what is told."""
+        if not elapsed:
+            # Loggers start one after another, and their cooks together.
+            self.begin = self.cook.now()
+            lid_on(self.cook.path, self.begin)
         self.terminal.send(encode_line(records(self.rig, self.clock.now(), elapsed)))
         with suppress(RecordingError):
             for name in standing(self.cook) & set(TOLD) - self.told.keys():
