@@ -247,12 +247,23 @@ class Recorder:
             )
             number = cursor.lastrowid
             self._connection.executemany(
-                "INSERT INTO reading (pack, channel, measured, value, fault, said) VALUES (?, ?, ?, ?, ?, ?)",
-                [(number, self._channel(r.channel, r.unit), r.time, r.value, r.fault, r.said) for r in pack.records],
+                "INSERT INTO reading (pack, channel, measured, value, fault) VALUES (?, ?, ?, ?, ?)",
+                [(number, self._channel(r.channel, r.unit), r.time, r.value, r.fault) for r in pack.records],
             )
+            if any(r.said is not None for r in pack.records):
+                self._add_said(int(number or 0), pack)
         if pack.seq is not None:
             self.last_seq = pack.seq
         return True
+
+    def _add_said(self, number: int, pack: Pack) -> None:
+        """Puts the sender's own times beside the readings just added, whose numbers follow each other."""
+        last = self._connection.execute("SELECT max(id) FROM reading").fetchone()[0]
+        first = last - len(pack.records) + 1
+        self._connection.executemany(
+            "UPDATE reading SET said = ? WHERE id = ? AND pack = ?",
+            [(r.said, first + place, number) for place, r in enumerate(pack.records) if r.said is not None],
+        )
 
     def _is_repeated(self, pack: Pack, digest: int) -> bool:
         """Whether this very pack was stored before; it is remembered as one that is."""
