@@ -96,7 +96,8 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
                 marks,
             )
         )
-    step_h = next((step for step in _STEPS_H if (last_s - first_s) / 3600 / step <= 6), _STEPS_H[-1])
+    span_h = (last_s - first_s) / 3600
+    step_h = next((step for step in _STEPS_H if span_h / step <= 6), max(_STEPS_H[-1], float(np.ceil(span_h / 6))))
     hours = np.arange(np.ceil(first_s / 3600 / step_h) * step_h, last_s / 3600 + 1e-9, step_h)
     return Compared(
         tuple(drawn),

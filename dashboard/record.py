@@ -23,6 +23,7 @@ OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph
 LOGGER_DEVIATIONS: Mapping[str, str] = {
     "bad line": "A line from the device could not be read",
     "packs lost": "Packs of readings were lost",
+    "rig clock": "The rig's clock, beside this machine's",
     "source lost": "The device fell silent",
     "source back": "The device was back",
     "resumed": "Logging went on after a stop",

@@ -1,5 +1,6 @@
 """The cook's curve as a drawing that prints: lines and words, no script."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -59,10 +60,13 @@ def drawing(history: History, end: float) -> Drawing | None:
             lines.append([])
         else:
             lines[-1].append(f"{across(offset or 0):.1f},{up(tenths / 10.0):.1f}")
-    step_h = next((step for step in _HOUR_STEPS if span_s / 3600.0 / step <= 8), _HOUR_STEPS[-1])
+    span_h = span_s / 3600.0
+    step_h = next((step for step in _HOUR_STEPS if span_h / step <= 8), max(_HOUR_STEPS[-1], math.ceil(span_h / 8)))
     before_h = (grid.origin - history.started) / 3600.0
-    hours = [step_h * n for n in range(int((before_h + span_s / 3600.0) / step_h) + 1) if step_h * n >= before_h]
-    every_c = 10.0 if high - low <= 60.0 else 20.0
+    first_tick = math.ceil(before_h / step_h)
+    hours = [step_h * n for n in range(first_tick, math.floor((before_h + span_h) / step_h) + 1)]
+    # A probe may say anything.
+    every_c = 10.0 if high - low <= 60.0 else max(20.0, math.ceil((high - low) / 12.0))
     return Drawing(
         tuple(" ".join(line) for line in lines if line),
         tuple(Tick(across((hour - before_h) * 3600.0), f"{hour:g} h") for hour in hours),

@@ -32,6 +32,8 @@ from monitor.records import Event
 from monitor.wire import Pack, Record
 
 READINGS = ("time", "elapsed_s", "channel", "unit", "value", "fault", "pack")
+# One column more where a sender's own time was not believed as it stood: Unix seconds, or a count of its own.
+READINGS_SAID = (*READINGS, "said")
 PACKS = ("pack", "known", "seq", "digest")
 EVENTS = ("time", "known", "event", "fields", "uid", "withdrawn")
 
@@ -41,6 +43,7 @@ _TYPES = {
     "withdrawn": "string",
     "elapsed_s": "number",
     "value": "number",
+    "said": "number",
     "pack": "integer",
     "seq": "integer",
     # Beyond what every reader's integers hold.
@@ -114,7 +117,8 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent, 
         about = read_about(recording, connection)
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            for name, (columns, rows) in _TABLES.items():
+            tables = _tables(connection)
+            for name, (columns, rows) in tables.items():
                 _write_csv(folder / f"{name}.csv", columns, rows(connection, about.started, progress))
                 if write_parquet is not None:
                     # Read once more, so that no table is ever whole in memory.
@@ -124,7 +128,7 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent, 
             _write_json(folder / "batch.json", head.as_json())
             if calibrations:
                 (folder / FILE).write_text("\n".join(calibrations) + "\n", encoding="utf-8")
-            _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations), parquet))
+            _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations), parquet, tables))
         except OSError as error:
             raise ExchangeError(folder, (error.strerror or str(error)).lower()) from None
 
@@ -149,6 +153,12 @@ def _readings(connection: sqlite3.Connection, started: float, progress: Progress
         progress(done, total)
 
 
+def _readings_said(connection: sqlite3.Connection, started: float, progress: Progress) -> Iterator[_Row]:
+    said = connection.execute("SELECT said FROM reading ORDER BY id")
+    for row, (own,) in zip(_readings(connection, started, progress), said, strict=True):
+        yield *row, own
+
+
 def _packs(connection: sqlite3.Connection, _started: float, _progress: Progress) -> Iterator[_Row]:
     yield from connection.execute("SELECT id, known, seq, digest FROM pack ORDER BY id")
 
@@ -160,10 +170,22 @@ def _events(connection: sqlite3.Connection, _started: float, _progress: Progress
         yield event.measured, event.known, event.kind, fields, event.uid, withdrawn.get(event.uid)
 
 
-# Rows with times as Unix seconds and None for what is missing.
-_TABLES: Mapping[str, tuple[tuple[str, ...], Callable[[sqlite3.Connection, float, Progress], Iterator[_Row]]]] = (
-    MappingProxyType({"readings": (READINGS, _readings), "packs": (PACKS, _packs), "events": (EVENTS, _events)})
-)
+_Tables: TypeAlias = Mapping[
+    str, tuple[tuple[str, ...], Callable[[sqlite3.Connection, float, Progress], Iterator[_Row]]]
+]
+
+
+def _tables(connection: sqlite3.Connection) -> _Tables:
+    """By name, how rows are had, with times as Unix seconds and None for what is missing."""
+    readings = (READINGS_SAID, _readings_said) if _has_said(connection) else (READINGS, _readings)
+    return {"readings": readings, "packs": (PACKS, _packs), "events": (EVENTS, _events)}
+
+
+def _has_said(connection: sqlite3.Connection) -> bool:
+    # Recordings of older programs lack the column.
+    if "said" not in {row[1] for row in connection.execute("PRAGMA table_info(reading)")}:
+        return False
+    return connection.execute("SELECT 1 FROM reading WHERE said IS NOT NULL LIMIT 1").fetchone() is not None
 
 
 class _UnixLines:
@@ -192,7 +214,7 @@ def _write_json(path: Path, value: object) -> None:
     path.write_text(json.dumps(value, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
-def _descriptor(recording: Path, calibrated: bool, parquet: bool) -> dict[str, object]:
+def _descriptor(recording: Path, calibrated: bool, parquet: bool, tables: _Tables) -> dict[str, object]:
     name = re.sub(r"[^a-z0-9._-]+", "-", recording.stem.lower())
     return {
         "profile": "tabular-data-package",
@@ -200,7 +222,7 @@ def _descriptor(recording: Path, calibrated: bool, parquet: bool) -> dict[str, o
         "title": f"Cook {recording.stem}",
         "batch": "batch.json",
         **({"calibrations": FILE} if calibrated else {}),
-        **({"parquet": [f"{table}.parquet" for table in _TABLES]} if parquet else {}),
+        **({"parquet": [f"{table}.parquet" for table in tables]} if parquet else {}),
         "resources": [
             {
                 "name": table,
@@ -214,7 +236,7 @@ def _descriptor(recording: Path, calibrated: bool, parquet: bool) -> dict[str, o
                     **_KEYS[table],
                 },
             }
-            for table, (header, _) in _TABLES.items()
+            for table, (header, _) in tables.items()
         ],
     }
 
@@ -272,7 +294,7 @@ def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> N
     """Both tables go by the order in which the packs came, so one pack at a time is in memory."""
     path = package / "readings.csv"
     total = _line_count(package / "packs.csv")
-    by_pack = groupby(_rows(path, READINGS), lambda numbered: numbered[1]["pack"])
+    by_pack = groupby(_rows(path, READINGS, READINGS_SAID), lambda numbered: numbered[1]["pack"])
     pending = next(by_pack, None)
     for stored, (line, row) in enumerate(_rows(package / "packs.csv", PACKS), 1):
         with _row_named(package / "packs.csv", line):
@@ -300,7 +322,8 @@ def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: fl
             if value is None and not row["fault"]:
                 raise ValueError("it holds neither a value nor a fault")
             time = None if measured == arrived else measured
-            records.append(Record(row["channel"], row["unit"], value, row["fault"] or None, time))
+            said = finite(float(row["said"])) if row.get("said") else None
+            records.append(Record(row["channel"], row["unit"], value, row["fault"] or None, time, said=said))
     return tuple(records)
 
 
@@ -339,12 +362,12 @@ def _row_named(path: Path, line: int) -> Iterator[None]:
         raise ExchangeError(path, f"line {line} is wrong: {error}") from None
 
 
-def _rows(path: Path, header: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
+def _rows(path: Path, *headers: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
     try:
         with path.open(newline="", encoding="utf-8") as file:
             reader = csv.DictReader(file, strict=True)
-            if tuple(reader.fieldnames or ()) != header:
-                raise ExchangeError(path, f"its columns must be {', '.join(header)}")
+            if tuple(reader.fieldnames or ()) not in headers:
+                raise ExchangeError(path, f"its columns must be {', '.join(headers[0])}")
             for row in reader:
                 if None in row or None in row.values():
                     raise ExchangeError(path, f"line {reader.line_num} has not as many cells as columns")

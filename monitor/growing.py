@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from monitor.arrival import AHEAD_S, OLDEST_S, fits
 from monitor.history import Floats, Series, series_from
 from monitor.units import Unit, unit_as_sent
 
@@ -53,7 +54,11 @@ class Inlet:
 
 
 class Column:
-    """One channel's readings in arrays that double when they are full; one more costs the same however many."""
+    """One channel's readings in arrays that double when they are full; one more costs the same however many.
+
+    A time that does not fit when the reading became known gives way to that, as recordings hold such times that were
+    made before their logger judged them, or elsewhere.
+    """
 
     def __init__(self, name: str, unit: str) -> None:
         self.name = name
@@ -73,6 +78,8 @@ class Column:
         if fault is not None:
             self._faults.append((self._count, fault))
         rows, place = self._rows, self._count
+        if not fits(measured, known):
+            measured = known
         rows[0, place], rows[1, place], rows[2, place] = measured, known, value
         # Only what is new, and the reading before it, can break the order.
         if place and not measured >= rows[0, place - 1]:
@@ -83,7 +90,10 @@ class Column:
         """rows: measured, known, value; shape (3, n). faults: (index into rows, words)."""
         count = rows.shape[1]
         self._make_room(count)
-        self._rows[:, self._count : self._count + count] = rows
+        own = self._rows[:, self._count : self._count + count]
+        own[:] = rows
+        ahead_s = own[0] - own[1]
+        np.copyto(own[0], own[1], where=~((ahead_s <= AHEAD_S) & (ahead_s >= -OLDEST_S)))
         # Only what is new, and the reading before it, can break the order.
         measured = self._rows[0, max(0, self._count - 1) : self._count + count]
         self._in_order = self._in_order and bool((measured[1:] >= measured[:-1]).all())

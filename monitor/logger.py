@@ -4,13 +4,15 @@ Without numpy and pandas in its process, so that it stays small.
 """
 
 import uuid
+from collections import deque
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event as Flag
 
-from monitor.catalogue import about, is_running, recordings
+from monitor.arrival import Arrivals, ahead_before
+from monitor.catalogue import about, is_running, recordings, summary
 from monitor.clock import Clock
 from monitor.entries import write_sheet
 from monitor.hearing import Hearing
@@ -24,6 +26,7 @@ from monitor.sources import Back, Heard, Lost, Remark, Source
 from monitor.tally import Tally
 from monitor.units import to_celsius
 from monitor.wire import BadLine, Pack
+from monitor.words import ahead_words
 
 LONGEST_POLL_S = 0.5
 LOOK_EVERY_S = 1.0
@@ -31,6 +34,8 @@ FOLD_EVERY_S = 2.0
 # After a finished cook: below the first the pot has been emptied, above the second a new cook is on, degC.
 COOLED_C = 40.0
 WARM_AGAIN_C = 45.0
+# What comes after the end is held for so long, in case the end was logged by accident: seconds of cook time, records.
+HELD_S, MOST_HELD_RECORDS = 1800.0, 20_000
 
 
 def run_logger(
@@ -63,12 +68,21 @@ def run_logger(
 class _Idle:
     """Between two cooks. last: the finished one. before: the files that were there when it was finished.
 
-    cooled: whether the paste probe has been cold since.
+    cooled: whether the paste probe has been cold since. held: what has come since, should its end be taken back.
     """
 
     last: Path
     before: frozenset[Path]
     cooled: bool = False
+    held: deque[Pack] = field(default_factory=deque)
+    held_records: int = 0
+
+    def hold(self, pack: Pack) -> None:
+        """Holds a pack and lets go of those that are too old or too many."""
+        self.held.append(pack)
+        self.held_records += len(pack.records) + 1
+        while self.held_records > MOST_HELD_RECORDS or self.held[0].arrived < pack.arrived - HELD_S:
+            self.held_records -= len(self.held.popleft().records) + 1
 
 
 class _Logger:
@@ -96,6 +110,7 @@ class _Logger:
         self._keeper: Keeper | None = None
         self._idle: _Idle | None = None
         self._tally = Tally()
+        self._arrivals = Arrivals(clock.anchor().rate)
         self._look_s = 0.0
         self._fold_s = 0.0
         self._unfolded: list[Path] = []
@@ -117,6 +132,7 @@ class _Logger:
         else:
             recorder.tie_clock(self._clock.anchor())
             self._tally = Tally(recorder.last_seq)
+            self._arrivals = Arrivals(self._clock.anchor().rate, ahead_before(summary(path).events))
             self._note("resumed")
             self._say(f"Goes on with {path.name}, from {self._source.url}.")
 
@@ -174,6 +190,14 @@ class _Logger:
             self._say(_in_words(event), Level.WARNING)
             keeper.add(event)
 
+    def _note_clock(self, keeper: Keeper) -> None:
+        anchor = self._clock.anchor()
+        # Where they differ this machine's clock was set while the cook ran; a virtual cook has a time of its own.
+        own_ahead_s = anchor.wall - anchor.cook_time if anchor.rate == 1.0 else 0.0
+        for event in self._arrivals.events_due(anchor.cook_time, own_ahead_s):
+            self._say(_in_words(event), Level.WARNING)
+            keeper.add(event)
+
     def _patience_s(self) -> float:
         store_in_s = self._keeper.store_in_s() if self._keeper is not None else None
         return LONGEST_POLL_S if store_in_s is None else min(LONGEST_POLL_S, store_in_s)
@@ -199,13 +223,16 @@ class _Logger:
         self._note("source back", at=back.at)
         self._say("The source speaks again.")
 
-    def _take_pack(self, pack: Pack) -> None:
+    def _take_pack(self, heard: Pack) -> None:
+        pack = self._arrivals.timed(heard)
         if self._idle is not None and not self._is_new_cook(pack, self._idle):
             # Nothing is recorded between two cooks; the sender need not keep it either.
+            self._idle.hold(pack)
             self._source.stored([pack])
             return
         if self._idle is not None:
             self._record(None)
+            self._arrivals.begin_cook()
             self._say("The paste is warm again: a new recording begins.")
         self._hearing.take(pack)
         self._tally.note_pack(pack)
@@ -241,6 +268,7 @@ class _Logger:
         if self._idle is not None:
             self._look_for_new(self._idle)
         elif self._keeper is not None:
+            self._note_clock(self._keeper)
             if self._path is not None and not self._path.is_file():
                 self._keeper.let_go()
             elif self._keeper.is_finished():
@@ -274,12 +302,18 @@ class _Logger:
                 # The last one too: its end may have been taken back.
                 if (path == idle.last or path not in idle.before) and is_running(path, self._rig):
                     self._unfolded = [other for other in self._unfolded if other != path]
+                    held = idle.held if path == idle.last else deque[Pack]()
                     self._record(path)
                     recorder = self._keeper_now().open()
                     recorder.tie_clock(self._clock.anchor())
                     self._tally = Tally(recorder.last_seq)
                     if path == idle.last:
                         self._note("resumed")
+                    else:
+                        self._arrivals.begin_cook()
+                    for pack in held:
+                        self._tally.note_pack(pack)
+                        self._keeper_now().add(pack)
                     self._say(f"Records into {path.name}.")
                     return
 
@@ -304,6 +338,14 @@ def _folded(path: Path) -> bool:
 
 
 def _in_words(event: Event) -> str:
+    if event.kind == "rig clock":
+        ahead_s = float(event.fields["ahead_s"])
+        if not ahead_s:
+            return "The rig's clock is right again."
+        off = (
+            "counts from its own start" if "counts" in event.fields else f"is {ahead_words(ahead_s)} of this machine's"
+        )
+        return f"The rig's clock {off}; that much is taken off its times."
     count = int(float(event.fields["count"]))
     if event.kind == "packs lost":
         return f"{count} packs were lost on their way here."

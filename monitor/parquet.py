@@ -19,7 +19,7 @@ BATCH_ROWS = 65_536
 LAST_S = 9_223_372_036
 TIMES = frozenset({"time", "known", "withdrawn"})
 _NUMBERS: Mapping[str, str] = MappingProxyType(
-    {"elapsed_s": "float64", "value": "float64", "pack": "int64", "seq": "int64", "digest": "int64"}
+    {"elapsed_s": "float64", "value": "float64", "said": "float64", "pack": "int64", "seq": "int64", "digest": "int64"}
 )
 
 

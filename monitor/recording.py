@@ -5,6 +5,7 @@ folds the WAL in, after which the file alone is the cook.
 """
 
 import json
+import math
 import os
 import re
 import secrets
@@ -26,8 +27,8 @@ APPLICATION_ID = 0x4B544C53
 FORMAT = 1
 SUFFIX = ".cook"
 BUSY_TIMEOUT_S = 5.0
-REMEMBERED_PACKS = 4096
-REPEATED_WITHIN_S = 10.0  # a sender that heard no answer sends again this soon
+# A sender that heard no answer sends again this soon; of packs without a time so many are remembered.
+REPEATED_WITHIN_S, REMEMBERED_PACKS = 10.0, 4096
 
 _SCHEMA = """
 CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
@@ -37,13 +38,15 @@ CREATE TABLE clock (id INTEGER PRIMARY KEY, cook_time REAL NOT NULL, wall REAL N
 CREATE TABLE channel (id INTEGER PRIMARY KEY, name TEXT NOT NULL, unit TEXT NOT NULL, UNIQUE (name, unit));
 -- digest: tells a pack delivered twice
 CREATE TABLE pack (id INTEGER PRIMARY KEY, known REAL NOT NULL, seq INTEGER, digest INTEGER);
--- measured is NULL where the pack sent no time: then the time it became known counts
+-- measured is NULL where the time it became known counts, said is the sender's own time where that was not believed
 CREATE TABLE reading (id INTEGER PRIMARY KEY, pack INTEGER NOT NULL REFERENCES pack, channel INTEGER NOT NULL
-    REFERENCES channel, measured REAL, value REAL, fault TEXT);
+    REFERENCES channel, measured REAL, value REAL, fault TEXT, said REAL);
 CREATE TABLE event (id INTEGER PRIMARY KEY, uid TEXT NOT NULL UNIQUE, kind TEXT NOT NULL,
     measured REAL NOT NULL, known REAL NOT NULL, fields TEXT NOT NULL);
 CREATE TABLE withdrawal (id INTEGER PRIMARY KEY, uid TEXT NOT NULL, known REAL NOT NULL);
 """
+# Made when a cook is first written on, because an imported one never needs it.
+_DIGEST_INDEX = "CREATE INDEX IF NOT EXISTS pack_digest ON pack (digest) WHERE digest IS NOT NULL"
 
 
 class RecordingError(MonitorError):
@@ -146,7 +149,7 @@ class Recorder:
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
         }
-        # digest: when it became known. A dict keeps its order, so the oldest is the first to be forgotten.
+        # digest: when it became known, of packs without a time. A dict keeps its order: the oldest is forgotten first.
         self._digests: dict[int, float] = dict(
             connection.execute(
                 "SELECT digest, known FROM pack WHERE digest IS NOT NULL AND id > "
@@ -156,6 +159,10 @@ class Recorder:
         )
         last = connection.execute("SELECT seq FROM pack WHERE seq IS NOT NULL ORDER BY id DESC LIMIT 1").fetchone()
         self.last_seq: int | None = last[0] if last else None
+        # Of the senders' own times the latest: a pack with a later one is new without asking the file.
+        latest = connection.execute("SELECT max(coalesce(said, measured)) FROM reading").fetchone()[0]
+        self._latest_time = -math.inf if latest is None else float(latest)
+        self._indexed = False
 
     @classmethod
     def create(
@@ -214,6 +221,7 @@ class Recorder:
             try:
                 check_identity(path, connection)
                 connection.execute("PRAGMA journal_mode = WAL")
+                _bring_up_to_date(connection)
                 return cls(path, connection)
             except BaseException:
                 connection.close()
@@ -229,34 +237,62 @@ class Recorder:
 
         copied: it comes from another recording, which told repeated ones apart when they came.
         """
-        if pack.digest is not None and not copied:
-            if self._is_repeated(pack, pack.digest):
-                return False
-            self._digests.pop(pack.digest, None)
-            self._digests[pack.digest] = pack.arrived
-            if len(self._digests) > REMEMBERED_PACKS:
-                del self._digests[next(iter(self._digests))]
         with errors_named(self.path):
+            if pack.digest is not None and not copied and self._is_repeated(pack, pack.digest):
+                return False
             self._begin()
             cursor = self._connection.execute(
                 "INSERT INTO pack (known, seq, digest) VALUES (?, ?, ?)",
                 (pack.arrived, pack.seq, pack.digest),
             )
+            number = cursor.lastrowid
             self._connection.executemany(
                 "INSERT INTO reading (pack, channel, measured, value, fault) VALUES (?, ?, ?, ?, ?)",
-                [(cursor.lastrowid, self._channel(r.channel, r.unit), r.time, r.value, r.fault) for r in pack.records],
+                [(number, self._channel(r.channel, r.unit), r.time, r.value, r.fault) for r in pack.records],
             )
+            if any(r.said is not None for r in pack.records):
+                self._add_said(int(number or 0), pack)
         if pack.seq is not None:
             self.last_seq = pack.seq
         return True
 
+    def _add_said(self, number: int, pack: Pack) -> None:
+        """Puts the sender's own times beside the readings just added, whose numbers follow each other."""
+        last = self._connection.execute("SELECT max(id) FROM reading").fetchone()[0]
+        first = last - len(pack.records) + 1
+        self._connection.executemany(
+            "UPDATE reading SET said = ? WHERE id = ? AND pack = ?",
+            [(r.said, first + place, number) for place, r in enumerate(pack.records) if r.said is not None],
+        )
+
     def _is_repeated(self, pack: Pack, digest: int) -> bool:
-        before = self._digests.get(digest)
-        if before is None:
-            return False
+        """Whether this very pack was stored before; it is remembered as one that is."""
+        own = [r.time if r.said is None else r.said for r in pack.records if not r.relative]
+        times = [time for time in own if time is not None]
+        if times:
+            # What a pack says of its own time makes it one of its kind, however long ago it was sent.
+            if max(times) > self._latest_time:
+                self._latest_time = max(times)
+                return False
+            return self._is_stored(digest)
         # A board that starts anew counts from 0 again, and may well measure the same again.
-        timed = any(record.time is not None for record in pack.records)
-        return timed or pack.redelivered or abs(pack.arrived - before) <= REPEATED_WITHIN_S
+        before = self._digests.pop(digest, None)
+        if before is None and pack.redelivered and self._is_stored(digest):
+            return True
+        if before is not None and (pack.redelivered or abs(pack.arrived - before) <= REPEATED_WITHIN_S):
+            self._digests[digest] = before
+            return True
+        self._digests[digest] = pack.arrived
+        if len(self._digests) > REMEMBERED_PACKS:
+            del self._digests[next(iter(self._digests))]
+        return False
+
+    def _is_stored(self, digest: int) -> bool:
+        if not self._indexed:
+            self._begin()
+            self._connection.execute(_DIGEST_INDEX)
+            self._indexed = True
+        return self._connection.execute("SELECT 1 FROM pack WHERE digest = ? LIMIT 1", (digest,)).fetchone() is not None
 
     def _channel(self, name: str, unit: str) -> int:
         id_ = self._channels.get((name, unit))
@@ -323,6 +359,12 @@ class Recorder:
         """
         self.close()
         return fold(self.path)
+
+
+def _bring_up_to_date(connection: sqlite3.Connection) -> None:
+    """Adds what recordings of older programs lack; those still read and write what comes of it."""
+    if "said" not in {row[1] for row in connection.execute("PRAGMA table_info(reading)")}:
+        connection.execute("ALTER TABLE reading ADD COLUMN said REAL")
 
 
 def _settle(folder: Path) -> None:

@@ -127,6 +127,12 @@ LOGGER_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "resumed": ({}, {}),
         "bad line": ({"reason": Text(200), "bytes": Text(400)}, {"count": Number(1, 1e12)}),
         "packs lost": ({"count": Number(1, 1e12)}, {}),
+        # ahead_s: of this machine, negative when behind, 0 when it is right (again); own_ahead_s: by how much this
+        # machine's clock was set ahead since the cook began. count: packs whose time was not believed since the last.
+        "rig clock": (
+            {"ahead_s": Number(-1e11, 1e11), "own_ahead_s": Number(-1e11, 1e11)},
+            {"count": Number(1, 1e12), "counts": Text(60)},
+        ),
         "source lost": ({"reason": Text(400)}, {}),
         "source back": ({}, {}),
     }

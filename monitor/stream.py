@@ -6,9 +6,11 @@ Sans-IO but for the recording: lines go in, answers come out, and no clock is re
 import math
 import uuid
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
+from monitor.arrival import fits
 from monitor.clock import Anchor
 from monitor.conditions import with_conditions
 from monitor.errors import MonitorError
@@ -25,6 +27,9 @@ from monitor.wire import RELATIVE_BELOW, Pack, WireError, pack_of, parse_json
 
 # A commit is a flush to the disk; a stream may run thousands of times faster than life.
 COMMIT_EVERY_PACKS = 1000
+# A line that leaps further ahead waits for one that bears it out: the lines' own clock is all there is to go by, and it
+# never goes back. A rig may be silent, and a person away, for so long and no longer (resumption.RESUMED_WITHIN_S).
+LEAP_S = 43_200.0
 
 
 class LineError(MonitorError):
@@ -53,6 +58,8 @@ class Stream:
         self._started = math.inf
         self._pending = 0
         self._finished = False
+        # A pack or an event that leapt, with its time.
+        self._doubted: tuple[float, Pack | tuple[str, dict[str, object]]] | None = None
         self._columns = Columns()
         self._inlets: dict[tuple[str, str], Inlet] = {}
         self._events: list[Event] = []
@@ -90,8 +97,42 @@ class Stream:
         moment = max((time for time in times if time is not None), default=self._now)
         if math.isinf(moment):
             raise LineError("A pack in a stream needs absolute times")
+        self._take_or_doubt(moment, pack)
+
+    def _take_or_doubt(self, moment: float, line: Pack | tuple[str, dict[str, object]]) -> None:
+        """Takes a pack or an event; one that leaps ahead (Unix seconds) only when the next line does too.
+
+        One that is not borne out is stored as of now, its own time beside it.
+        """
+        leaps = self._recorder is not None and moment > self._now + LEAP_S
+        borne_out = leaps and self._doubted is not None and abs(moment - self._doubted[0]) <= LEAP_S
+        self._settle_doubt(borne_out=borne_out)
+        if leaps and not borne_out:
+            self._doubted = moment, line
+        else:
+            self._store(moment, line)
+
+    def _settle_doubt(self, *, borne_out: bool) -> None:
+        if self._doubted is not None:
+            (moment, line), self._doubted = self._doubted, None
+            self._store(moment if borne_out else self._now, line)
+
+    def _store(self, moment: float, line: Pack | tuple[str, dict[str, object]]) -> None:
+        if isinstance(line, Pack):
+            self._store_pack(moment, line)
+        else:
+            self._store_event(moment, *line)
+
+    def _store_pack(self, moment: float, pack: Pack) -> None:
         self._advance(moment)
-        known = Pack(pack.records, self._now, pack.seq, pack.digest)
+        # The lines' clock is made of their times, so there is no other to learn a difference from.
+        records = tuple(
+            record
+            if record.time is None or fits(record.time, self._now)
+            else replace(record, time=None, said=record.time)
+            for record in pack.records
+        )
+        known = Pack(records, self._now, pack.seq, pack.digest)
         assert self._recorder is not None and self._forecaster is not None
         if not self._recorder.add_pack(known):
             return
@@ -116,9 +157,13 @@ class Stream:
         if not isinstance(kind, str):
             raise LineError("An event's name is text")
         try:
-            event = make_event(str(uuid.uuid4()), kind, moment, max(moment, self._now), fields)
+            make_event("not stored yet", kind, moment, moment, fields)
         except ValueError as error:
             raise LineError(str(error)) from None
+        self._take_or_doubt(moment, (kind, fields))
+
+    def _store_event(self, moment: float, kind: str, fields: dict[str, object]) -> None:
+        event = make_event(str(uuid.uuid4()), kind, moment, max(moment, self._now), fields)
         self._advance(moment)
         assert self._recorder is not None
         self._recorder.add_event(event)
@@ -132,11 +177,14 @@ class Stream:
         if value["ask"] != "outlook":
             raise LineError(f"There is no answer to {str(value['ask'])[:40]!r}; ask for the 'outlook'")
         moment = _moment(value)
-        self._advance(moment)
+        # Whoever asks is answered at once, and moves the clock no further than a line may.
+        leaps = self._recorder is not None and moment > self._now + LEAP_S
+        if not leaps:
+            self._advance(moment)
         self._commit()
         assert self._forecaster is not None
-        history = self._history()
-        return with_conditions(self._forecaster.estimate(history, self._now), history, self._now).as_json()
+        history, now = self._history(), max(self._now, moment)
+        return with_conditions(self._forecaster.estimate(history, now), history, now).as_json()
 
     def _refuse_after_the_end(self) -> None:
         if self._finished:
@@ -173,6 +221,9 @@ class Stream:
     def close(self) -> None:
         """The input has ended: the recording is closed, so that later cooks learn from it."""
         if self._recorder is None or self._finished:
+            return
+        self._settle_doubt(borne_out=False)
+        if self._finished:
             return
         self._recorder.end(self._now)
         self._recorder.finish()

@@ -56,6 +56,8 @@ class Record:
 
     time: Unix seconds, None where the pack sent none (then the arrival counts).
     value: None where the probe reported a fault, worded in ``fault``.
+    relative: whether the time was sent as a distance from now.
+    said: the time that the sender gave, Unix seconds or a count of its own, where it was not believed as it stood.
     """
 
     channel: str
@@ -63,6 +65,8 @@ class Record:
     value: float | None
     fault: str | None
     time: float | None
+    relative: bool = False
+    said: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +76,7 @@ class Pack:
     arrived: Unix seconds. seq: the sender's count, if sent.
     digest: tells a pack delivered twice from a new one; None where nothing in the pack could.
     redelivered: whether who delivered it says that it may have done so before.
+    delivery: what its source knows the delivery by, None where it keeps none.
     """
 
     records: tuple[Record, ...]
@@ -79,6 +84,7 @@ class Pack:
     seq: int | None
     digest: int | None
     redelivered: bool = False
+    delivery: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,30 +197,32 @@ def _resolve(entry: dict[str, object], base: dict[str, object], arrived: float) 
         raise WireError(f"the name {name[:40]!r} is not one that SenML allows")
     if not values and "s" in entry:
         return None
-    moment = _time(entry, base, arrived)
+    moment, relative = _time(entry, base, arrived)
     unit = str(entry.get("u", base.get("bu", "")))
     if len(unit) > 40:
         raise WireError("a unit has more than 40 characters")
     if "vs" in entry:
-        return Record(name, unit, None, str(entry["vs"])[:200] or "no value", moment)
+        return Record(name, unit, None, str(entry["vs"])[:200] or "no value", moment, relative)
     if "vd" in entry:
-        return Record(name, unit, None, "sent data instead of a number", moment)
+        return Record(name, unit, None, "sent data instead of a number", moment, relative)
     if "vb" in entry:
-        return Record(name, unit, 1.0 if entry["vb"] else 0.0, None, moment)
+        return Record(name, unit, 1.0 if entry["vb"] else 0.0, None, moment, relative)
     value = _as_float(base.get("bv", 0.0)) + _as_float(entry.get("v", 0.0))
     if not math.isfinite(value):
         raise WireError("a value is beyond any number")
-    return Record(name, unit, value, None, moment)
+    return Record(name, unit, value, None, moment, relative)
 
 
-def _time(entry: Mapping[str, object], base: Mapping[str, object], arrived: float) -> float | None:
+def _time(entry: Mapping[str, object], base: Mapping[str, object], arrived: float) -> tuple[float | None, bool]:
+    """The time, Unix seconds, and whether it was sent as a distance from now."""
     if "t" not in entry and "bt" not in base:
-        return None
+        return None, False
     moment = _as_float(base.get("bt", 0.0)) + _as_float(entry.get("t", 0.0))
-    moment = moment if moment >= RELATIVE_BELOW else arrived + moment
+    relative = moment < RELATIVE_BELOW
+    moment = arrived + moment if relative else moment
     if not 0.0 <= moment < 1e11:
         raise WireError("a time is out of range")
-    return moment
+    return moment, relative
 
 
 def _typed(key: str, value: object, kind: type) -> object:

@@ -1,5 +1,6 @@
 """Moments, spans and what was logged, in words. Times are in the reader's own zone."""
 
+import math
 from datetime import UTC, datetime
 
 from monitor.records import Event
@@ -39,6 +40,18 @@ def signed_span(seconds: float) -> str:
     return f"{'-' if seconds < 0.0 and words != span(0.0) else '+'}{words}"
 
 
+def ahead_words(seconds: float) -> str:
+    """How far a clock is off, in a sentence.
+
+    >>> ahead_words(7200.0), ahead_words(-900.0), ahead_words(86_400.0 * 100)
+    ('2 h ahead', '15 min behind', '100 days ahead')
+    """
+    size = abs(seconds)
+    units = ((120.0, 1.0, "s"), (7200.0, 60.0, "min"), (172_800.0, 3600.0, "h"), (math.inf, 86_400.0, "days"))
+    unit_s, unit = next((unit_s, unit) for below, unit_s, unit in units if size < below)
+    return f"{size / unit_s:.0f} {unit} {'ahead' if seconds > 0.0 else 'behind'}"
+
+
 def in_words(event: Event) -> str:
     """The details of an event as a person would say them; empty where its kind says all.
 
@@ -46,6 +59,9 @@ def in_words(event: Event) -> str:
     >>> in_words(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
     'glycerol, 40 g'
     """
+    if event.kind == "rig clock":
+        ahead_s = event.fields.get("ahead_s")
+        return ahead_words(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
     units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
     units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
     units |= {"bottles": " bottles"}

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from monitor.conditions.clocks import clock_spells
 from monitor.conditions.heat import heat_spells, hot_at_first
 from monitor.conditions.overdue import Due, overdue_spells
 from monitor.conditions.probes import probe_spells
@@ -37,6 +38,7 @@ def conditions(
         spells = _spells(history, now, silence_s)
     if due is not None:
         spells += overdue_spells(history, now, due)
+    spells += clock_spells(history, now)
     return states(spells, history, now)
 
 

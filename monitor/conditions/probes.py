@@ -9,7 +9,7 @@ from monitor.conditions.frozen import frozen_spells
 from monitor.conditions.spells import Spell, Stay, span_words, stays
 from monitor.conditions.unheard import with_unheard
 from monitor.conditions.window import IN_POT, Tail, Window, middle
-from monitor.history import Floats, cook_start
+from monitor.history import Floats, Series, cook_start
 from monitor.progress.blocks import COLDEST_C, HOTTEST_C
 from monitor.records import role
 
@@ -40,16 +40,14 @@ def probe_spells(window: Window) -> list[Spell]:
 
 def _silence(window: Window) -> list[Spell]:
     now = window.now
-    # The newest to arrive is among the latest of its channel, though packs may come out of order.
-    arrivals = [
-        one.known[max(0, np.searchsorted(one.measured, now, "right") - 50) :] for one in window.history.series.values()
-    ]
-    latest = max((float(few.max()) for few in arrivals if len(few)), default=window.history.started)
+    # Arrivals alone tell whether anything comes: what a reading says of its own time must not hide a silence.
+    arrivals = [_latest(one.known, now) for one in window.history.series.values()]
+    latest = max([window.history.started, *arrivals])
     busiest = max(window.tails.values(), key=len, default=None)
     limit_s = window.silence_s
     found = []
     if busiest is not None:
-        arrived = busiest.known
+        arrived = np.sort(busiest.known)
         steps = arrived[1:] - arrived[:-1]
         apart = steps[-LATEST_STEPS:]
         # Packs that come many at a time count by the batch.
@@ -68,14 +66,31 @@ def _silence(window: Window) -> list[Spell]:
         if not len(whole):
             continue
         own = window.tail_of(part)
-        last = float(whole.measured[-1])
+        last = _last_news(whole, now)
         own_limit_s = max(
             CHANNEL_SILENCES * window.silence_s, limit_s, SILENT_READINGS * own.interval_s if own else 0.0
         )
-        if now - last >= own_limit_s and not math.isinf(own_limit_s):
+        if now - last >= own_limit_s and math.isfinite(own_limit_s - last):
             words = f"The {part} probe has said nothing for {span_words(now - last)}, others have: look at its plug."
             found.append(Spell(f"no {part} data", last, None, words))
     return found
+
+
+def _latest(known: Floats, now: float) -> float:
+    """The latest of these moments up to ``now``; minus infinity for none."""
+    return float(known.max(initial=-math.inf, where=known <= now))
+
+
+def _last_news(series: Series, now: float) -> float:
+    """When the reading arrived that was measured last of all known at ``now``, Unix seconds.
+
+    One that comes late is no news of the probe, and nor is one that is sent again and again.
+    """
+    there = series.known <= now
+    if not there.any():
+        return -math.inf
+    measured = series.measured[there]
+    return float(series.known[there][int(np.searchsorted(measured, measured[-1]))])
 
 
 def _faults(tail: Tail) -> list[Spell]:

@@ -120,11 +120,10 @@ class Tail:
             at, value = at[good], value[good]
         if not len(at):
             return EMPTY
-        firsts = np.searchsorted(at, np.arange(at[0], at[-1] + BIN_S, BIN_S))
+        # From reading to reading and not along an even grid: a silence may last for years.
+        bins = np.floor((at - at[0]) / BIN_S)
+        firsts = np.concatenate(([0], np.flatnonzero(bins[1:] != bins[:-1]) + 1))
         nexts = np.append(firsts[1:], len(at))
-        filled = nexts > firsts
-        if not filled.all():
-            firsts, nexts = firsts[filled], nexts[filled]
         middles = 0.5 * (at[firsts] + at[nexts - 1])
         return Means(middles, np.add.reduceat(value, firsts) / (nexts - firsts), self.fresh)
 

@@ -12,6 +12,7 @@ from monitor.history import History, cook_start
 from monitor.noticing.curve import curve_of, step_for
 from monitor.noticing.falls import Fall, falls
 from monitor.noticing.openings import Opening, openings
+from monitor.progress.blocks import LONGEST_GRID_S
 from monitor.records import FieldValue
 
 STIRRED, LID_OFF, HEAT_OFF, POWER_CUT = "stirred", "lid off", "heat off", "power cut"
@@ -66,8 +67,8 @@ def noticed(history: History) -> tuple[Noticed, ...]:
     step_s = step_for(times)
     if start is None or step_s is None:
         return ()
-    begin = max(start - BEFORE_START_S, float(times[0]))
     end = min(float(times[-1]), history.finished() or math.inf)
+    begin = max(start - BEFORE_START_S, float(times[0]), end - LONGEST_GRID_S)
     paste = curve_of(times, temperatures, begin, end, step_s)
     if paste is None:
         return ()

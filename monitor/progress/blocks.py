@@ -15,6 +15,9 @@ BLOCK_S = 30.0
 # Soap paste freezes below this and boils, with its dissolved alkali, below that.
 COLDEST_C = -10.0
 HOTTEST_C = 125.0
+# Nothing longer is laid on a grid: readings that stand years apart, as a wrong clock or a stranger's table may have
+# them, cost no more than a cook of two days.
+LONGEST_GRID_S = 172_800.0
 # No paste changes faster: a lid lifted and a stir cost a few degrees in half a minute.
 FASTEST_C_PER_S = 0.4
 JUMP_C = 6.0

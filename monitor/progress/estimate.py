@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.history import Floats
+from monitor.progress.blocks import LONGEST_GRID_S
 from monitor.progress.clearing import ClearTimes, clear_times_from
 from monitor.progress.hints import look_likelihood, ph_likelihood
 from monitor.progress.kinetics import (
@@ -297,7 +298,8 @@ def clear_times(belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floa
             ahead = np.interp(to_go[e], gained[:, e], ahead_s, right=math.inf)
             moments.append(done.times[-1] + ahead)
             weights.append(path_weight * shares[e])
-    return clear_times_from(np.concatenate(moments), np.concatenate(weights), float(done.times[0]))
+    earliest = max(float(done.times[0]), float(done.times[-1]) - LONGEST_GRID_S)
+    return clear_times_from(np.concatenate(moments), np.concatenate(weights), earliest)
 
 
 def expected_pace(belief: Belief, done: Progressed, ahead_s: Floats, path_c: Floats) -> Eye:

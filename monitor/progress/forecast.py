@@ -167,7 +167,8 @@ def _over_a_silence(
     at: Floats, level: Floats, paths: Paths, events: tuple[Event, ...], start: float, silent_s: float
 ) -> Progressed:
     """The integral carried over a silence along the expected temperature, all of which counts as guessed."""
-    steps = np.unique(np.append(np.arange(0.0, silent_s, 120.0), silent_s))[1:]
+    # Beyond what is looked ahead the expected temperature stays as it is, and so does the mixing.
+    steps = np.unique(np.append(np.arange(0.0, min(silent_s, AHEAD_S[-1]), 120.0), silent_s))[1:]
     expected = np.interp(steps, AHEAD_S, paths.weights @ paths.temperature_c)
     measured = progressed(at, level, events, start)
     carried = progressed(np.concatenate([at, at[-1] + steps]), np.concatenate([level, expected]), events, start)

@@ -17,7 +17,7 @@ import numpy as np
 
 from monitor.history import Floats, History, cook_start
 from monitor.progress.advice import advice, in_doubt
-from monitor.progress.blocks import Blocks
+from monitor.progress.blocks import LONGEST_GRID_S, Blocks
 from monitor.progress.causes import GRID_S, Disturbed, Spell, disturbances, going_on
 from monitor.progress.estimate import NEED_S, STIR_INTERVAL_S, Belief, Progressed, believe, progressed
 from monitor.progress.kinetics import arrhenius_factor, mean_mixing_factor, mixing_factor
@@ -145,10 +145,10 @@ def yardstick(prior: Prior) -> Yardstick:
 def ledger(history: History, prior: Prior) -> Ledger | None:
     """Where the time of an ended cook went, against the ideal at the kitchen's plateau.
 
-    None where there is nothing to split: it has no start, no temperatures, or no end yet.
+    None where there is nothing to split: it has no start, no temperatures, no end yet, or lasted longer than any.
     """
     start, end = cook_start(history), ended_at(history)
-    if start is None or end is None or end <= start:
+    if start is None or end is None or not 0.0 < end - start <= LONGEST_GRID_S:
         return None
     blocks = Blocks()
     blocks.extend(*history.temperature_c("paste"))

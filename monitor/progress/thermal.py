@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.history import Floats
+from monitor.progress.blocks import LONGEST_GRID_S
 from monitor.progress.outlook import Ahead
 from monitor.records import Event
 
@@ -91,7 +92,7 @@ def paths_ahead(
     fresh = _jump_targets(usual)
     lags = np.exp(-0.5 * ((np.log(LAGS_S) - _LAG_MIDDLE_LN) / _LAG_SD_LN) ** 2)
     belief = usual[:, None] * (lags / lags.sum())[None, :]
-    grid = np.arange(times[0], times[-1] + STEP_S / 2, STEP_S)
+    grid = np.arange(max(times[0], times[-1] - LONGEST_GRID_S), times[-1] + STEP_S / 2, STEP_S)
     level = np.interp(grid, times, temperatures_c)
     likelihoods = _likelihoods(level, _disturbed(grid, events))
     means = np.empty(len(grid))

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
+from monitor.arrival import AHEAD_S
 from monitor.clock import Clock
 from monitor.sources import Back, Heard, Lost, Remark, SourceError, SourceUrl
 from monitor.sources.broker import MOST_UNSTORED, BrokerLink
@@ -12,6 +13,8 @@ from monitor.sources.happenings import Connected, Gone, Message
 from monitor.wire import KEPT_BYTES, BadLine, Column, Pack, WireError, parse_pack
 
 LONGEST_PAYLOAD = 65536
+# A retained pack is taken only where its own time says that it was measured just now.
+RETAINED_WITHIN_S = 60.0
 
 
 @dataclass(slots=True)
@@ -60,6 +63,7 @@ class MqttSource:
             subscriptions.append(self._filter.removesuffix("readings") + "status")
         self._link = BrokerLink(url, clock, client_id, subscriptions, persistent=True)
         self._waiting: dict[int, _Delivery] = {}
+        self._deliveries = 0
         # What was stored, in case the broker missed that we said so. A dict keeps its order.
         self._stored: dict[tuple[int, bytes], None] = {}
         self._lost: str | None = None
@@ -100,11 +104,11 @@ class MqttSource:
             return []
         heard = self._payload(message, is_readings=last_level == "readings" or message.topic == self._filter)
         pack = next((item for item in heard if isinstance(item, Pack)), None)
-        if pack is None:
+        if pack is None or pack.delivery is None:
             self._link.acknowledge(message.mid, message.qos)
             return heard
         if message.qos:
-            self._waiting[id(pack)] = _Delivery(
+            self._waiting[pack.delivery] = _Delivery(
                 pack, message.generation, message.mid, message.qos, _body(message.topic, message.payload)
             )
         if self._lost is not None and not message.retained:
@@ -135,18 +139,21 @@ class MqttSource:
             if not is_readings:
                 return []
             return [BadLine(ascii(message.payload[:KEPT_BYTES])[2:-1], error.why, message.arrived)]
-        if message.retained and any(record.time is None for record in pack.records):
-            # Nobody can tell how old it is.
+        if message.retained and not _is_of_now(pack):
+            # Nobody can tell how old it is, or it is old.
             if message.topic in self._passed_over or len(self._passed_over) > 100:
                 return []
             self._passed_over.add(message.topic)
-            return [Remark(f"A retained pack without times on {message.topic} was passed over.")]
-        return [replace(pack, redelivered=message.repeated)]
+            return [Remark(f"A retained pack on {message.topic} was passed over: it may be of any day.")]
+        self._deliveries += 1
+        # A retained count may be that of another day; between it and the next nothing need have been sent.
+        seq = None if message.retained else pack.seq
+        return [replace(pack, seq=seq, redelivered=message.repeated, delivery=self._deliveries)]
 
     def stored(self, packs: Iterable[Pack]) -> None:
         """Acknowledges these packs to the broker."""
         for pack in packs:
-            delivery = self._waiting.pop(id(pack), None)
+            delivery = None if pack.delivery is None else self._waiting.pop(pack.delivery, None)
             if delivery is None or not delivery.qos:
                 continue
             self._stored[delivery.mid, delivery.body] = None
@@ -159,6 +166,14 @@ class MqttSource:
     def close(self) -> None:
         """Lets go of the connection; the broker keeps the session."""
         self._link.close()
+
+
+def _is_of_now(pack: Pack) -> bool:
+    """Whether every record says, by a time that is no distance from now, that it was measured within the minute."""
+    return all(
+        record.time is not None and not record.relative and -RETAINED_WITHIN_S <= record.time - pack.arrived <= AHEAD_S
+        for record in pack.records
+    )
 
 
 def _body(topic: str, payload: bytes) -> bytes:

@@ -21,6 +21,7 @@ NAMES = (
     "wall and paste apart",
     "no data",
     "no paste temperature",
+    "rig clock wrong",
 )
 # Conditions that carry a probe's name.
 _OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data|[\w./-]+ unit unknown")

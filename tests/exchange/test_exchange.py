@@ -4,6 +4,8 @@ import csv
 import json
 import math
 import random
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -215,3 +217,17 @@ def test_a_strangers_csv_that_does_not_fit_is_refused(tmp_path: Path, spec: str,
 def test_a_wrong_layout_is_named(spec: str) -> None:
     with pytest.raises(ValueError, match="columns"):
         parse_layout(spec)
+
+
+def test_the_senders_own_times_go_out_and_come_back(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
+    own = (Record("paste", "Cel", 94.25, None, None, said=5000.5), Record("wall", "Cel", 97.0, None, START - 9.0))
+    recorder.add_pack(Pack(own, START + 1.0, 7, 1))
+    recorder.close()
+    export_package(recorder.path, tmp_path / "package")
+    again = import_package(tmp_path / "package", tmp_path / "again")
+    for path in (recorder.path, again):
+        with closing(sqlite3.connect(path)) as connection:
+            rows = connection.execute("SELECT measured, value, said FROM reading ORDER BY id").fetchall()
+        assert rows == [(None, 94.25, 5000.5), (START - 9.0, 97.0, None)]
+    assert (tmp_path / "package" / "readings.csv").read_text().splitlines()[0].endswith(",pack,said")

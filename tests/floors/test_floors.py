@@ -22,6 +22,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/growing.py",
         "monitor/sheet.py",
         "monitor/wire.py",
+        "monitor/arrival.py",
         "monitor/conditions/*.py",
         "monitor/noticing/*.py",
         "monitor/probes/*.py",

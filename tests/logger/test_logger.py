@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 from itertools import pairwise
@@ -24,7 +25,7 @@ from monitor.resumption import RESUMED_WITHIN_S, resumed_anchor
 from monitor.roll import load
 from monitor.sources import Back, Heard, Lost
 from monitor.told import logger_port
-from monitor.wire import Pack
+from monitor.wire import Pack, parse_pack
 from monitor.words import clock_time
 from tests.logger.scripted import START, Run, bad, pack
 
@@ -210,7 +211,120 @@ def test_an_end_that_is_taken_back_goes_on(tmp_path: Path) -> None:
         (START + 11, lambda: withdraw_event(run.cooks[0], end.uid, START + 11)),
         (START + 20, pack(93.0, START + 20)),
     )
-    assert load(run.cooks[0]).series["paste"].value.tolist() == [95.0, 93.0]
+    # What came between an end by accident and its undoing belongs to the cook.
+    history = load(run.cooks[0])
+    assert history.series["paste"].value.tolist() == [95.0, 94.0, 93.0]
+    assert history.series["paste"].known.tolist() == [START + 1, START + 10, START + 20]
+
+
+def test_a_cook_that_was_meant_to_end_gains_no_readings(tmp_path: Path) -> None:
+    run = Run(tmp_path)
+    late = finished(START + 2)
+    run.record(
+        (START + 1, pack(95.0, START + 1)),
+        (START + 2, lambda: log_event(run.cooks[0], late)),
+        *((START + 10 + i, pack(94.0, START + 10 + i)) for i in range(2000)),
+        (START + 2100, lambda: withdraw_event(run.cooks[0], late.uid, START + 2100)),
+        (START + 2105, pack(93.0, START + 2105)),
+    )
+    # Undone after more than the half hour for which they are held: what is older is gone, and nothing came before.
+    known = load(run.cooks[0]).series["paste"].known
+    assert known[0] == START + 1 and known[1] == pytest.approx(START + 209, abs=1.0) and known[-1] == START + 2105
+    assert len(known) == 1803
+
+
+def test_what_is_held_after_an_end_is_bounded(tmp_path: Path) -> None:
+    run = Run(tmp_path)
+    end = finished(START + 2)
+    run.record(
+        (START + 1, pack(95.0, START + 1)),
+        (START + 2, lambda: log_event(run.cooks[0], end)),
+        *((START + 10 + i / 100, pack(94.0, START + 10 + i / 100)) for i in range(20_000)),
+        (START + 300, lambda: withdraw_event(run.cooks[0], end.uid, START + 300)),
+        (START + 310, pack(93.0, START + 310)),
+    )
+    assert len(load(run.cooks[0]).series["paste"]) == 10_002
+
+
+def timed_pack(paste_c: float, at: float, own: float, seq: int | None = None) -> Pack:
+    """A pack that arrives at ``at`` and says that it was measured at ``own``."""
+    count = "" if seq is None else f',{{"n":"seq","u":"count","v":{seq}}}'
+    return parse_pack(f'[{{"n":"paste","u":"Cel","v":{paste_c},"t":{own}}}{count}]', at)
+
+
+def test_a_rigs_wrong_clock_is_taken_off_and_noted(tmp_path: Path) -> None:
+    run = Run(tmp_path).record(
+        *((START + i, timed_pack(60.0, START + i, START + i + 7200.0, i)) for i in range(60)),
+        *((START + i, timed_pack(60.0, START + i, START + i, i)) for i in range(60, 120)),
+        (START + 121, pack(60.0, START + 121)),
+    )
+    history = load(run.cooks[0])
+    series = history.series["paste"]
+    assert abs(series.measured - series.known).max() < 0.1
+    noted = [event for event in history.events if event.kind == "rig clock"]
+    assert [round(float(event.fields["ahead_s"])) for event in noted] == [7200, 0]
+    assert not [event for event in history.events if event.kind == "packs lost"]
+    with closing(sqlite3.connect(run.cooks[0])) as connection:
+        said = [row[0] for row in connection.execute("SELECT said FROM reading ORDER BY id")]
+    assert said[:60] == [START + i + 7200.0 for i in range(60)] and said[-30:] == [None] * 30
+    assert any("2 h ahead" in text for text in run.ear.said)
+    # A logger that goes on knows it still.
+    queue = [(START + 200, timed_pack(61.0, START + 200, START + 130.0 + i)) for i in range(20)]
+    Run(tmp_path, at=START + 199).record(*queue)
+    assert load(run.cooks[0]).series["paste"].measured[-20:].tolist() == [START + 130.0 + i for i in range(20)]
+
+
+def test_one_time_far_ahead_hides_no_lost_packs(tmp_path: Path) -> None:
+    stray = timed_pack(60.0, START + 3, 4.1e9, 3)
+    steps = [(START + i, timed_pack(60.0, START + i, START + i, i)) for i in (0, 1, 2)]
+    more = [(START + i, timed_pack(60.0, START + i, START + i, i)) for i in (5, 8)]
+    run = Run(tmp_path).record(*steps, (START + 3, stray), *more)
+    assert sum(count_of(e) for e in load(run.cooks[0]).events if e.kind == "packs lost") == 3
+
+
+@pytest.mark.parametrize("times", [2, pytest.param(20, marks=pytest.mark.long)])
+def test_thousands_of_timed_packs_sent_again_are_stored_once(tmp_path: Path, times: int) -> None:
+    count = 3000 * times
+    packs = [timed_pack(60.0 + i % 40, START + i / 10, START + i / 10, i) for i in range(count)]
+    again_at = START + count / 10 + 10.0
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
+    assert all(recorder.add_pack(one) for one in packs)
+    recorder.commit()
+    assert not any(recorder.add_pack(replace(one, arrived=again_at)) for one in packs)
+    recorder.close()
+    recorder = Recorder.resume(recorder.path)
+    assert not any(recorder.add_pack(replace(one, arrived=again_at)) for one in packs)
+    assert recorder.add_pack(timed_pack(60.0, again_at, again_at, count))
+    # Late ones among them, and those with the same time but other content, are new.
+    assert recorder.add_pack(timed_pack(11.0, again_at, START + 5.0, 50))
+    recorder.close()
+    assert len(load(recorder.path).series["paste"]) == count + 2
+
+
+def test_the_same_distance_from_now_is_no_repetition(tmp_path: Path) -> None:
+    """RFC 8428 section 4.5.3: t of -1 is a second ago, whenever it is sent."""
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
+    ago = [parse_pack('[{"n":"paste","u":"Cel","v":90,"t":-1}]', START + 60.0 * i) for i in range(5)]
+    assert all(recorder.add_pack(one) for one in ago)
+    assert not recorder.add_pack(replace(ago[-1], arrived=START + 243.0))
+    recorder.close()
+
+
+def test_a_recording_of_an_older_program_is_written_on(tmp_path: Path) -> None:
+    recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
+    recorder.add_pack(timed_pack(60.0, START, START))
+    recorder.close()
+    with closing(sqlite3.connect(recorder.path)) as connection:
+        connection.execute("ALTER TABLE reading DROP COLUMN said")
+    run = Run(tmp_path, at=START + 9).record((START + 10, timed_pack(61.0, START + 10, START + 9000.0)))
+    assert load(run.cooks[0]).series["paste"].measured.tolist() == [START, START + 10]
+    # What an older program writes beside it is as good.
+    with closing(sqlite3.connect(recorder.path)) as connection, connection:
+        connection.execute("INSERT INTO pack (known, seq, digest) VALUES (?, NULL, NULL)", (START + 20,))
+        connection.execute(
+            "INSERT INTO reading (pack, channel, measured, value, fault) VALUES (3, 1, NULL, 62.0, NULL)",
+        )
+    assert load(run.cooks[0]).series["paste"].value.tolist() == [60.0, 61.0, 62.0]
 
 
 def test_once_ends_with_the_cook(tmp_path: Path) -> None:

@@ -314,11 +314,11 @@ def test_a_sample_is_read_through_the_command_and_logged_with_the_running_cook(t
         assert dipped.stdin is not None and dipped.stdout is not None
         dipped.stdin.write("\n")
         dipped.stdin.close()
-        # Readings that tell their own time, so that half a minute of them comes in an instant.
+        # Readings that come by a clock of their own, so that half a minute of them is there in an instant.
         for _ in range(100):
             for _ in range(40):
                 moment += 1.0
-                recorder.add_pack(parse_pack(f'[{{"n":"ph","u":"V","v":-0.168,"t":{moment}}}]', clock.now()))
+                recorder.add_pack(parse_pack(f'[{{"n":"ph","u":"V","v":-0.168,"t":{moment}}}]', moment))
             recorder.commit()
             with suppress(subprocess.TimeoutExpired):
                 dipped.wait(0.2)

@@ -303,15 +303,34 @@ def test_the_rigs_last_will_is_a_loss_and_its_next_pack_the_return(broker: Mosqu
         rig.close()
 
 
-def test_a_retained_pack_without_times_is_passed_over(broker: Mosquitto, rig: Rig) -> None:
-    rig.send('[{"n":"paste","u":"Cel","v":20}]', retained=True)
+def retained(t: float | None, seq: int = 900) -> str:
+    """A pack as a broker would keep it, with this time or none."""
+    time = "" if t is None else f',"t":{t}'
+    return f'[{{"n":"paste","u":"Cel","v":20{time}}},{{"n":"seq","u":"count","v":{seq}}}]'
+
+
+@pytest.mark.parametrize("age_s", [None, 86_000.0, 7200.0, -7200.0])
+def test_a_retained_pack_of_another_time_is_passed_over(broker: Mosquitto, rig: Rig, age_s: float | None) -> None:
+    """A broker keeps it for ever and hands it to whoever subscribes anew (MQTT 3.1.1 section 3.3.1.3)."""
+    rig.send(retained(None if age_s is None else CLOCK.now() - age_s), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
         (remark,) = listen(source, has(Remark))
         assert isinstance(remark, Remark) and "passed over" in remark.words
-    rig.send('[{"n":"paste","u":"Cel","v":21,"t":1773480000}]', retained=True)
+
+
+def test_a_retained_pack_relative_to_now_is_passed_over(broker: Mosquitto, rig: Rig) -> None:
+    rig.send(retained(-1.0), retained=True)
+    with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
+        (remark,) = listen(source, has(Remark))
+        assert isinstance(remark, Remark) and "passed over" in remark.words
+
+
+def test_a_retained_pack_of_this_minute_is_taken_without_its_count(broker: Mosquitto, rig: Rig) -> None:
+    at = CLOCK.now() - 10.0
+    rig.send(retained(at), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/kettleside/+/readings")) as source:
         (pack,) = packs_of(listen(source, has(Pack)))
-        assert pack.records[0].time == 1_773_480_000.0
+        assert pack.records[0].time == pytest.approx(at) and pack.seq is None
 
 
 def test_an_old_broker_is_spoken_to_in_the_older_version() -> None:

@@ -131,3 +131,62 @@ def test_whatever_comes_it_is_an_answer_or_a_line_error(
         except LineError as error:
             assert str(error).endswith(".") and "\n" not in str(error).strip()
     stream.close()
+
+
+def streamed(folder: Path, lines: list[str]) -> Stream:
+    stream = Stream(SHEET, folder, first_prior)
+    for line in lines:
+        stream.take(line)
+    return stream
+
+
+def asked(stream: Stream, at_s: float) -> dict[str, object]:
+    found = stream.take(json.dumps({"t": START + at_s, "ask": "outlook"}))
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(
+    "stray",
+    [
+        '[{"n":"paste","u":"Cel","v":90,"t":4.11e9}]',
+        '[{"n":"paste","u":"Cel","v":90,"t":3e8}]',
+        '{"t": 4.11e9, "event": "note", "text": "later"}',
+    ],
+)
+def test_one_line_from_another_time_does_not_move_the_clock(tmp_path: Path, stray: str) -> None:
+    lines = cook_lines(3600)
+    plain = streamed(tmp_path / "plain", lines)
+    other = streamed(tmp_path / "other", [*lines[:350], stray, *lines[350:]])
+    told, beside = asked(plain, 3600.0), asked(other, 3600.0)
+    assert beside["t"] == told["t"] == START + 3600.0
+    assert beside["temperature_c"] == told["temperature_c"]
+    assert beside["stir_due"] == told["stir_due"] and beside["conditions"] == told["conditions"] == []
+    plain.close()
+    other.close()
+    # Nothing is lost: it is stored as of when it came.
+    history = load(recordings(tmp_path / "other")[0])
+    assert len(history.series["paste"]) + len(history.events_of("note")) == 360 + 1
+    assert history.as_of < START + 3700.0
+
+
+def test_a_stray_line_at_the_very_end_is_kept_too(tmp_path: Path) -> None:
+    stream = streamed(tmp_path, [*cook_lines(600), '[{"n":"paste","u":"Cel","v":90,"t":4.11e9}]'])
+    stream.close()
+    history = load(recordings(tmp_path)[0])
+    assert len(history.series["paste"]) == 61 and history.as_of == START + 590.0
+
+
+def test_a_leap_that_the_next_line_bears_out_is_believed(tmp_path: Path) -> None:
+    moments = [START + 200_000.0 + 10 * i for i in range(3)]
+    later = [json.dumps([{"n": "paste", "u": "Cel", "v": 90, "t": at}]) for at in moments]
+    streamed(tmp_path, [*cook_lines(600), *later]).close()
+    assert load(recordings(tmp_path)[0]).series["paste"].measured[-3:].tolist() == moments
+
+
+def test_a_question_from_far_ahead_is_answered_and_moves_nothing(tmp_path: Path) -> None:
+    stream = streamed(tmp_path, cook_lines(3600))
+    before = asked(stream, 3600.0)
+    assert asked(stream, 300_000.0)["t"] == START + 300_000.0
+    assert asked(stream, 3600.0)["temperature_c"] == before["temperature_c"]
+    stream.close()

@@ -1,0 +1,132 @@
+"""One reading that is timed decades away: every page and every look back cost what they always cost."""
+
+import math
+import tracemalloc
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from dashboard.app import make_app
+from monitor.cli import main
+from monitor.clock import JumpClock
+from monitor.exchange import export_package, import_package
+from monitor.hindsight import IDEAL, cook_ledger
+from monitor.progress.alignment import WAYS
+from monitor.progress.drawn import curve, drawn_small, picture
+from monitor.view import Cook, Shelf
+from monitor.wire import Pack, Record
+from tests.dashboard.seeded import Maker
+
+KEY = "a-key-for-tests"
+IN_2100, IN_1970 = 4.11e9, 5000.0
+# What the pages of a cook of an hour take at the most is a fifth of this.
+MOST_BYTES = 60e6
+NOW = JumpClock().now()
+
+
+@contextmanager
+def bounded() -> Iterator[None]:
+    """Fails where more is held at once than any cook of some hours takes."""
+    tracemalloc.start()
+    try:
+        yield
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert most < MOST_BYTES, f"{most / 1e6:.0f} MB"
+
+
+def spoilt(folder: Path, measured: float, known: float, value: float = 80.5) -> tuple[Maker, JumpClock]:
+    """A cook of an hour with one such reading in the middle, paste and wall, and one event logged after it."""
+    clock = JumpClock()
+    maker = Maker(folder, clock, hours=1.0)
+    maker.recorder.add_pack(
+        Pack(tuple(Record(name, "Cel", value, None, measured) for name in ("paste", "wall")), known, None, None)
+    )
+    maker.log("stirred", 3500)
+    return maker, clock
+
+
+FAR = pytest.mark.parametrize(
+    ("measured", "known"),
+    [(IN_2100, NOW - 1200.0), (IN_1970, NOW - 1200.0), (IN_2100, IN_2100), (IN_1970, IN_1970)],
+    ids=["says 2100", "says 1970", "came in 2100", "came in 1970"],
+)
+
+
+@FAR
+def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: float) -> None:
+    maker, clock = spoilt(tmp_path, measured, known)
+    cook = Cook(maker.path, lambda _: clock)
+    clean = JumpClock()
+    twin = Cook(Maker(tmp_path / "twin", clean, hours=1.0).path, lambda _: clean)
+    clock.moment = clean.moment = NOW + 2.0
+    with bounded():
+        outlook, twins = cook.outlook(), twin.outlook()
+        cook.offered()
+        for back_s in (0.0, 600.0, 1500.0):
+            cook.as_of(NOW - back_s)
+        assert cook.history().series["paste"].measured.max() <= max(NOW, known)
+    if known < NOW and known > maker.started:
+        assert outlook.temperature_c is not None and twins.temperature_c is not None
+        assert abs(outlook.temperature_c - twins.temperature_c) < 0.5
+        assert not {one.name for one in outlook.conditions} - {one.name for one in twins.conditions}
+    client = make_app(Shelf(tmp_path, lambda _: clock), KEY).test_client()
+    client.get(f"/?key={KEY}")
+    with bounded():
+        for page in ("/", f"/live?cook={cook.name}", "/live-all", "/cooks", f"/at?cook={cook.name}"):
+            assert client.get(page).status_code == 200, page
+    # Fifteen seconds without a pack are silence, whatever that reading said.
+    clock.moment = max(NOW, known) + 60.0
+    if known < NOW:
+        assert [one.name for one in Cook(maker.path, lambda _: clock).outlook().conditions] == ["no data"]
+    maker.recorder.close()
+
+
+@FAR
+def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
+    tmp_path: Path, measured: float, known: float, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "cooks"
+    maker, clock = spoilt(folder, measured, known)
+    maker.log("checked", 3590, {"result": "clear"})
+    maker.finish()
+    other = Maker(folder, clock, title="Beside it", seed=8, hours=0.6)
+    other.finish()
+    with bounded():
+        cook = Cook(maker.path, lambda _: clock)
+        history, outlook = cook.as_of(cook.now())
+        cook_ledger(maker.path, IDEAL)
+        for way in WAYS:
+            cook.track(way)
+        assert drawn_small(*curve(history)) and "<svg" in picture(history, "A cook", outlook.clear_at)
+        cook.noticed()
+        Shelf(folder).came_true()
+    client = make_app(Shelf(folder, lambda _: clock), KEY).test_client()
+    client.get(f"/?key={KEY}")
+    pages = ["/cooks", f"/cooks/{cook.name}", f"/cooks/{cook.name}/time", f"/record/{cook.name}", "/truth"]
+    pages += [f"/compare?cook={cook.name}&cook={other.path.stem}&way={way}" for way in WAYS]
+    with bounded():
+        for page in pages:
+            assert client.get(page).status_code == 200, page
+    with bounded():
+        assert main(["list", "--recordings", str(folder)]) == 0
+        assert main(["show", cook.name, "--recordings", str(folder)]) == 0
+        export_package(maker.path, tmp_path / "package")
+        again = import_package(tmp_path / "package", tmp_path / "again")
+    capsys.readouterr()
+    assert len(Cook(again).history().series["paste"]) == len(cook.history().series["paste"])
+
+
+@pytest.mark.parametrize("value", [1e12, -1e12, 1e300])
+def test_a_reading_beyond_any_sense_makes_no_endless_scale(tmp_path: Path, value: float) -> None:
+    maker, clock = spoilt(tmp_path, NOW - 1200.0, NOW - 1200.0, value)
+    maker.finish()
+    client = make_app(Shelf(tmp_path, lambda _: clock), KEY).test_client()
+    client.get(f"/?key={KEY}")
+    with bounded():
+        for page in (f"/record/{maker.path.stem}", f"/cooks/{maker.path.stem}", "/cooks"):
+            assert client.get(page).status_code == 200, page
+    assert math.isfinite(value)
