@@ -143,6 +143,7 @@ class Recorder:
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._connection = connection
+        self._identity = _identity(path)
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
         }
@@ -167,8 +168,9 @@ class Recorder:
         source: str,
         sheet: str | None = None,
         title: str | None = None,
+        make_folder: bool = True,
     ) -> "Recorder":
-        """A new recording in ``folder``, which is made if it is missing.
+        """A new recording in ``folder``, which is made if it is missing and ``make_folder`` is true.
 
         title: names the file; that of the sheet, else the rig, where it is None.
         Raises RecordingError when it cannot be written, SheetError when the sheet is wrong.
@@ -181,7 +183,8 @@ class Recorder:
         # Made under another name, so that nobody ever sees half a recording, whatever ends this process.
         made = path.with_name(f".{path.name}.new")
         with errors_named(path):
-            folder.mkdir(parents=True, exist_ok=True)
+            if make_folder:
+                folder.mkdir(parents=True, exist_ok=True)
             try:
                 with closing(connect_to_write(made)) as connection:
                     connection.execute("BEGIN IMMEDIATE")
@@ -281,6 +284,10 @@ class Recorder:
             if self._connection.in_transaction:
                 self._connection.execute("COMMIT")
 
+    def is_in_place(self) -> bool:
+        """Whether the file that is written is still the one of that name."""
+        return self._identity is not None and _identity(self.path) == self._identity
+
     def abandon(self) -> None:
         """Drops what was added since the last commit and closes, after a failed write; ``resume`` opens it again."""
         with suppress(sqlite3.Error):
@@ -323,6 +330,14 @@ class Recorder:
         """
         self.close()
         return fold(self.path)
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        file = path.stat()
+    except OSError:
+        return None
+    return file.st_dev, file.st_ino
 
 
 def _settle(folder: Path) -> None:

@@ -36,6 +36,10 @@ FLOORS: dict[int, tuple[str, ...]] = {
     ),
     1: (
         "monitor/clock.py",
+        "monitor/files.py",
+        "monitor/place.py",
+        "monitor/whereabouts.py",
+        "monitor/logger_lock.py",
         "monitor/entries.py",
         "monitor/recording.py",
         "monitor/catalogue.py",
@@ -63,6 +67,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
     3: (
         "monitor/logger.py",
         "monitor/keeper.py",
+        "monitor/hold.py",
         "monitor/cookers.py",
         "monitor/one_logger.py",
         "monitor/resumption.py",
