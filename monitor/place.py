@@ -15,7 +15,10 @@ class FolderAwayError(RecordingError):
     """The folder of recordings is not where it was, or another stands there. path: the recording wanted in it."""
 
     def __init__(self, path: Path) -> None:
-        super().__init__(path, f"the recordings folder {path.parent} is away; put its disk or share back")
+        name = path.parent.absolute().name
+        super().__init__(path, f"the recordings folder {name} is away; put its disk or share back")
+        # It is about no single recording.
+        self.args = (f"The recordings folder {name} is away; put its disk or share back.",)
 
 
 class Place:
