@@ -15,7 +15,7 @@ from types import MappingProxyType
 from monitor.clock import Anchor
 from monitor.logger_lock import noted
 from monitor.recording import SUFFIX, RecordingError, connect_read_only, damage_named, finished_at
-from monitor.records import Batch, Event
+from monitor.records import Batch, Event, FieldValue, storable
 from monitor.sheet import SheetError, read_sheet
 
 
@@ -79,9 +79,17 @@ def read_events(connection: sqlite3.Connection) -> tuple[Event, ...]:
     """Every event ever logged, withdrawn ones too, in the order in which they happened."""
     rows = connection.execute("SELECT uid, kind, measured, known, fields FROM event ORDER BY measured, known, id")
     return tuple(
-        Event(text(uid), text(kind), float(measured), float(known), MappingProxyType(dict(json.loads(fields))))
+        Event(text(uid), text(kind), float(measured), float(known), MappingProxyType(fields_of(fields)))
         for uid, kind, measured, known, fields in rows
     )
+
+
+def fields_of(stored: str) -> dict[str, FieldValue]:
+    """The fields of an event as a row has them; older programs stored text that UTF-8 cannot hold."""
+    return {
+        storable(name): storable(value) if isinstance(value, str) else value
+        for name, value in dict(json.loads(stored)).items()
+    }
 
 
 def text(value: object) -> str:

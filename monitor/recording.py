@@ -17,7 +17,8 @@ from pathlib import Path
 
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
-from monitor.records import Event
+from monitor.files import is_plain
+from monitor.records import Event, storable
 from monitor.sheet import read_sheet
 from monitor.wire import Pack
 
@@ -26,6 +27,11 @@ APPLICATION_ID = 0x4B544C53
 FORMAT = 1
 SUFFIX = ".cook"
 BUSY_TIMEOUT_S = 5.0
+# SQLite's own steps (sqlite3_progress_handler): a whole cook is exported in some five for each of its bytes.
+STEPS_A_LOOK = 100_000
+STEPS_A_BYTE = 200
+MOST_STEPS = 10_000_000
+_COMPUTED = re.compile(r"\b(?:AS|CHECK|USING)\b", re.IGNORECASE)
 REMEMBERED_PACKS = 4096
 REPEATED_WITHIN_S = 10.0  # a sender that heard no answer sends again this soon
 
@@ -66,7 +72,9 @@ def errors_named(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorname", "") or ""
-        raise RecordingError(path, _why(path, error), damaged="CORRUPT" in code or "NOTADB" in code) from None
+        raise RecordingError(
+            path, _why(path, error), damaged=any(word in code for word in ("CORRUPT", "NOTADB", "INTERRUPT"))
+        ) from None
     except OSError as error:
         raise RecordingError(path, (error.strerror or str(error)).lower()) from None
 
@@ -89,7 +97,7 @@ def _why(path: Path, error: sqlite3.Error) -> str:
         return "the disk is full"
     if "READONLY" in name:
         return "the folder or the file is read-only"
-    if "CORRUPT" in name:
+    if "CORRUPT" in name or "INTERRUPT" in name:
         return "it is damaged"
     if "CANTOPEN" in name:
         if not path.parent.is_dir():
@@ -105,17 +113,52 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
 
     Close it soon: an open one holds up ``finish``.
     """
-    if not path.is_file():
-        raise RecordingError(path, "there is no such file")
+    _check_files(path)
     with errors_named(path):
         address = f"{path.resolve().as_uri()}?mode=ro"
         connection = sqlite3.connect(address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
         try:
+            # A recording made by somebody else may hold anything.
+            connection.execute("PRAGMA trusted_schema = OFF")
+            connection.execute("PRAGMA cell_size_check = ON")
+            bound_work(path, connection)
             check_identity(path, connection)
         except BaseException:
             connection.close()
             raise
         return connection
+
+
+def _check_files(path: Path) -> None:
+    """Raises RecordingError where the recording, or what SQLite opens beside it, is no plain file to be waited for."""
+    if not is_plain(path):
+        raise RecordingError(path, "it is no plain file" if os.path.lexists(path) else "there is no such file")
+    for beside in ("-wal", "-journal", "-shm"):
+        other = path.with_name(f"{path.name}{beside}")
+        if os.path.lexists(other) and not is_plain(other):
+            raise RecordingError(path, f"{other.name} is no plain file")
+
+
+def bound_work(path: Path, connection: sqlite3.Connection) -> None:
+    """Ends what takes far longer than any recording of this size could, such as pages that lead back to themselves."""
+    log = path.with_name(f"{path.name}-wal")
+    size = path.stat().st_size + (log.stat().st_size if log.exists() else 0)
+    left = (MOST_STEPS + STEPS_A_BYTE * size) // STEPS_A_LOOK
+
+    def count() -> bool:
+        nonlocal left
+        left -= 1
+        return left < 0
+
+    connection.set_progress_handler(count, STEPS_A_LOOK)
+
+
+def has_plain_plan(connection: sqlite3.Connection) -> bool:
+    """Whether all that the file holds is tables of stored rows, which end: no view, trigger, virtual table or sum."""
+    return all(
+        (kind == "table" and root and not _COMPUTED.search(str(sql))) or (kind == "index" and sql is None)
+        for kind, root, sql in connection.execute("SELECT type, rootpage, sql FROM sqlite_schema")
+    )
 
 
 def check_identity(path: Path, connection: sqlite3.Connection) -> None:
@@ -125,6 +168,8 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > FORMAT:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
+    if not has_plain_plan(connection):
+        raise RecordingError(path, "it holds what no recording does", damaged=True)
 
 
 def connect_to_write(path: Path) -> sqlite3.Connection:
@@ -192,7 +237,7 @@ class Recorder:
                         connection.execute(statement)
                     connection.executemany(
                         "INSERT INTO about VALUES (?, ?)",
-                        [("rig", rig), ("source", source), ("started", repr(anchor.cook_time))],
+                        [("rig", storable(rig)), ("source", storable(source)), ("started", repr(anchor.cook_time))],
                     )
                     if sheet is not None:
                         connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (anchor.cook_time, sheet))
@@ -201,7 +246,7 @@ class Recorder:
                     connection.execute(f"PRAGMA user_version = {FORMAT}")
                     connection.execute("COMMIT")
                 made.rename(path)
-                _settle(folder)
+                settle(folder)
             except BaseException:
                 made.unlink(missing_ok=True)
                 raise
@@ -211,8 +256,7 @@ class Recorder:
     def resume(cls, path: Path) -> "Recorder":
         """The running cook in ``path``, to be written on."""
         with errors_named(path):
-            if not path.is_file():
-                raise RecordingError(path, "there is no such file")
+            _check_files(path)
             connection = connect_to_write(path)
             try:
                 check_identity(path, connection)
@@ -340,7 +384,7 @@ def _identity(path: Path) -> tuple[int, int] | None:
     return file.st_dev, file.st_ino
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Makes a new name in the folder outlive a power loss, where the system can."""
     with suppress(OSError):
         number = os.open(folder, os.O_RDONLY)

@@ -47,6 +47,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/calibrations.py",
         "monitor/told.py",
         "monitor/exchange.py",
+        "monitor/building.py",
         "monitor/foreign.py",
         "monitor/table.py",
         "monitor/cells.py",
