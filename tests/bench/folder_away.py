@@ -152,8 +152,9 @@ class Lane:
 
     def end(self) -> None:
         """Counts what the whole cook lacks."""
-        self.until_stored(len(self.sender.sent_s))
+        sent = len(self.sender.sent_s)
         self.sender.close()
+        threading.Event().wait(3.0)
         self.logger.stop()
         self.notices.terminate()
         self.notices.wait(PATIENCE_S)
@@ -165,7 +166,7 @@ class Lane:
         with closing(sqlite3.connect(self.folder / self.name)) as connection:
             stored = [row[0] for row in connection.execute("SELECT seq FROM pack")]
         self.result.twice += len(stored) - len(set(stored))
-        missing = set(range(max(stored))) - set(stored)
+        missing = set(range(sent)) - set(stored)
         to_kills = {n for n in missing if any(first <= n <= last for first, last in self.deaf)}
         self.result.lost_to_kills += len(to_kills)
         self.result.lost += len(missing - to_kills)
@@ -175,6 +176,14 @@ def run(space: Path, rounds: int, seed: int, result: Result) -> None:
     """The rounds of one lane."""
     chance = random.Random(seed)
     lane = Lane(space, result, chance)
+    try:
+        play(lane, rounds, chance)
+    finally:
+        lane.end()
+
+
+def play(lane: Lane, rounds: int, chance: random.Random) -> None:
+    """One removal after the other."""
     lane.until_stored(10)
     lane.until_called()
     for number in range(rounds):
@@ -182,7 +191,6 @@ def run(space: Path, rounds: int, seed: int, result: Result) -> None:
         kill = number % 5 == 4
         away_s = 30.0 if longest == 30.0 else chance.uniform(2.0 if kill else 0.5, longest)
         lane.round(away_s, stand_in=number % 2 == 0, kill=kill)
-    lane.end()
 
 
 def main() -> int:
