@@ -6,8 +6,8 @@ In each lane a real ``kettleside log`` hears 50 numbered packs a second on a pse
 notices`` calls for a stir that nobody logs, both at 100 times life. A round renames the folder away, in every other one
 with an empty folder in its place, and back; in one of five the logger is killed meanwhile and started again, as its
 supervisor would. Prints the removals, the cooks split, the packs lost while the logger lived, those that a killed
-logger had in memory or could not hear, the seconds until packs were stored again and until it was called for the stir
-again, and ends with 1 where a cook was split, a pack lost or the calling ended.
+logger had in memory or could not hear, the seconds until packs were stored again, how often it was called for the stir
+and the longest silence, and ends with 1 where a cook was split, a pack lost or the calling ended.
 """
 
 import argparse
@@ -20,6 +20,7 @@ import tempfile
 import threading
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 
 from monitor.catalogue import recordings, unfinished
@@ -31,8 +32,8 @@ from tests.sources.listening import Terminal
 
 RATE = 100.0
 PATIENCE_S = 90.0
-# It is looked every three seconds whether something is to be told.
-CALLED_WITHIN_S = 15.0
+# Once a minute is the soonest that a person can ask for, and it is looked every three seconds.
+CALLED_WITHIN_S = 70.0
 SETTINGS = 'again_minutes = [1]\nleave_out = ["paste cold", "no data", "monitor quiet"]\n'
 
 
@@ -46,10 +47,10 @@ class Result:
     lost: int = 0
     lost_to_kills: int = 0
     stored_s: list[float] = field(default_factory=list)
+    away_s: float = 0.0
+    calls: int = 0
     called_away: int = 0
-    called_s: list[float] = field(default_factory=list)
-    long_ones: int = 0
-    silent: int = 0
+    silent_s: list[float] = field(default_factory=list)
     twice: int = 0
     made: int = 0
 
@@ -111,15 +112,12 @@ class Lane:
             patience.wait(0.05)
         return CLOCK.real_s() - began_s
 
-    def until_called(self) -> float:
-        """Waits for the next call; how long it took."""
-        before, began_s, patience = len(self.calls), CLOCK.real_s(), threading.Event()
-        while len(self.calls) == before:
-            if CLOCK.real_s() - began_s > PATIENCE_S:
-                self.result.silent += 1
-                break
+    def until_called(self) -> None:
+        """Waits for the first call."""
+        began_s, patience = CLOCK.real_s(), threading.Event()
+        while not self.calls:
+            assert CLOCK.real_s() - began_s < PATIENCE_S, "it was never called for the stir"
             patience.wait(0.05)
-        return CLOCK.real_s() - began_s
 
     def round(self, away_s: float, *, stand_in: bool, kill: bool) -> None:
         """One removal."""
@@ -136,9 +134,7 @@ class Lane:
             self.deaf.append((before - 100, len(self.sender.sent_s) + 50))
             result.kills += 1
         threading.Event().wait(max(0.0, gone_s + away_s - CLOCK.real_s()))
-        if away_s >= CALLED_WITHIN_S:
-            result.long_ones += 1
-            result.called_away += any(at > gone_s + 1.0 for at in self.calls)
+        result.called_away += sum(at > gone_s for at in self.calls)
         if self.folder.exists():
             result.made += not stand_in
             result.split += len(recordings(self.folder))
@@ -148,12 +144,19 @@ class Lane:
         self.elsewhere.rename(self.folder)
         result.removals += 1
         result.stored_s.append(self.until_stored(len(self.sender.sent_s)))
-        result.called_s.append(self.until_called())
+        result.away_s += CLOCK.real_s() - gone_s
+        print(
+            f"removal {result.removals}: away {away_s:.1f} s, stored again in {result.stored_s[-1]:.1f} s",
+            file=sys.stderr,
+        )
 
     def end(self) -> None:
         """Counts what the whole cook lacks."""
         sent = len(self.sender.sent_s)
         self.sender.close()
+        moments = [*self.calls, CLOCK.real_s()]
+        self.result.calls += len(self.calls)
+        self.result.silent_s += [later - earlier for earlier, later in pairwise(moments)]
         threading.Event().wait(3.0)
         self.logger.stop()
         self.notices.terminate()
@@ -221,15 +224,15 @@ def main() -> int:
     print(f"removals {result.removals}, with the logger killed meanwhile {result.kills}; folders made {result.made}")
     print(f"cooks split {result.split}")
     print(f"packs lost {result.lost}, twice {result.twice}; lost with a killed logger {result.lost_to_kills}")
-    for name, took_s in (("stored again", result.stored_s), ("called again", result.called_s)):
-        if took_s:
-            print(f"seconds until {name}: {statistics.median(took_s):.2f}, most {max(took_s):.2f}")
+    if result.stored_s:
+        print(f"seconds until stored again: {statistics.median(result.stored_s):.2f}, most {max(result.stored_s):.2f}")
+    longest_s = max(result.silent_s, default=0.0)
     print(
-        f"the calling for the stir went on: in {result.called_away} of {result.long_ones} long absences while away, "
-        f"silent after the return {result.silent} times"
+        f"calls for the stir {result.calls}, one a minute wanted; {result.called_away} of them while the folder was away; "
+        f"never longer silent than {longest_s:.1f} s"
     )
-    good = not (troubles or result.split or result.lost or result.twice or result.silent or result.made)
-    return 0 if good and result.called_away == result.long_ones else 1
+    good = not (troubles or result.split or result.lost or result.twice or result.made)
+    return 0 if good and longest_s <= CALLED_WITHIN_S else 1
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from tests.bench.folder_away import Lane, Result
 
 
 @pytest.mark.long
-def test_two_absences_with_a_kill_in_one_split_nothing_and_the_calling_goes_on(tmp_path: Path) -> None:
+def test_two_absences_with_a_kill_in_one_split_nothing(tmp_path: Path) -> None:
     result = Result()
     lane = Lane(tmp_path, result, random.Random(1))
     try:
@@ -20,4 +20,4 @@ def test_two_absences_with_a_kill_in_one_split_nothing_and_the_calling_goes_on(t
     finally:
         lane.end()
     assert (result.removals, result.kills, result.split, result.lost, result.twice) == (2, 1, 0, 0, 0)
-    assert result.silent == 0 and result.made == 0
+    assert result.made == 0 and result.calls >= 1
