@@ -57,12 +57,8 @@ class Desk:
                 self.lock.release()
 
     def running(self) -> list[Summary]:
-        """The latest cook of each rig that nobody has finished, the latest first."""
-        latest: dict[str, Summary] = {}
-        for found in self.shelf.cooks():
-            if isinstance(found, Summary):
-                latest.setdefault(found.about.rig, found)
-        return [found for found in latest.values() if found.finished is None]
+        """The cook under way of each rig that has one, the one that began last first."""
+        return self.shelf.running_summaries()
 
     def overview(self) -> list[dict[str, object]]:
         """What the list of running cooks says of each, those in danger first and then by the cookers' names.

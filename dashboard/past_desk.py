@@ -31,8 +31,9 @@ def add_past(server: Flask, desk: Desk) -> None:
         words = request.args.get("words", "")[:200]
         with desk.lock:
             found = desk.shelf.found(words)
+            running = set(desk.shelf.under_way().values())
             gone = desk.shelf.removed(SystemClock().now())
-        lines: list[Line] = [line_of(one) for one in found]
+        lines: list[Line] = [line_of(one, running) for one in found]
         return rendered("past_list.html", lines=lines, words=words, gone=gone)
 
     def replay(name: str) -> Response:

@@ -1,6 +1,8 @@
 """A cook's line on the page of past cooks."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
+from pathlib import Path
 
 from monitor.view import RecordingError, Summary
 
@@ -9,7 +11,7 @@ from monitor.view import RecordingError, Summary
 class Line:
     """name: as addresses use it; began: Unix seconds, None for a file that cannot be read; details: in words.
 
-    running: whether it has no end yet.
+    running: whether it is under way; left: whether nobody finished it although another is.
     """
 
     name: str
@@ -17,19 +19,22 @@ class Line:
     began: int | None
     details: str
     running: bool = False
+    left: bool = False
 
 
-def line_of(entry: Summary | RecordingError) -> Line:
-    """What the list says of a cook, or of a file that cannot be read."""
+def line_of(entry: Summary | RecordingError, under_way: Collection[Path] = ()) -> Line:
+    """What the list says of a cook, or of a file that cannot be read. under_way: the cooks that are."""
     if isinstance(entry, RecordingError):
         return Line(entry.path.stem, entry.path.name, None, f"Cannot be read: {entry.why}.")
     checks = [event.fields["result"] for event in entry.events if event.kind == "checked"]
     last = f"last check {checks[-1]}" if checks else "never checked"
-    running = entry.finished is None
+    running = entry.finished is None and entry.path in under_way
+    left = entry.finished is None and not running
+    state = "still running" if running else "left unfinished: finish or delete it" if left else "finished"
     minutes = max(0, round(((entry.finished or entry.last_known) - entry.about.started) / 60))
     length = f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
     notes = sum(event.kind == "note" for event in entry.events)
     photos = sum(bool(event.fields.get("photo")) for event in entry.events)
     told = [f"{n} {word}{'s' if n > 1 else ''}" for n, word in ((notes, "note"), (photos, "photograph")) if n]
-    words = ", ".join([length, "still running" if running else "finished", last, *told])
-    return Line(entry.path.stem, entry.title, round(entry.about.started), words, running)
+    words = ", ".join([length, state, last, *told])
+    return Line(entry.path.stem, entry.title, round(entry.about.started), words, running, left)

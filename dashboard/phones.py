@@ -16,6 +16,7 @@ from pathlib import Path
 from threading import Lock
 
 from monitor.errors import MonitorError
+from monitor.view import Place
 
 PLACE = ".kettleside"
 PIN_DIGITS = 6
@@ -77,6 +78,7 @@ class Book:
 
     def __init__(self, folder: Path | None) -> None:
         self.path = None if folder is None else folder / PLACE / "phones.json"
+        self._place = None if folder is None else Place(folder)
         self._page = _Page()
         self._stamp: tuple[int, int, int] | None = None
         self._lock = Lock()
@@ -174,7 +176,8 @@ class Book:
         try:
             status = os.stat(self.path)  # noqa: PTH116 (each request comes by here, and Path costs as much again)
         except FileNotFoundError:
-            return _Page()
+            # Whoever was let in stays in while the folder is away.
+            return self._page if self._is_away() else _Page()
         except OSError as error:
             raise _named(self.path, error) from None
         stamp = (status.st_ino, status.st_mtime_ns, status.st_size)
@@ -183,11 +186,17 @@ class Book:
                 self._page, self._stamp = _read(self.path), stamp
             return self._page
 
+    def _is_away(self) -> bool:
+        return self._stamp is not None and self._place is not None and self._place.is_away()
+
     def _change(self, change: Callable[[_Page], _Page]) -> None:
         if self.path is None:
             with self._lock:
                 self._page = change(self._page)
             return
+        if self._is_away():
+            # The folder is never made anew under the list.
+            raise BookError(self.path, "its folder is away")
         try:
             with _alone(self.path):
                 before = _read(self.path)

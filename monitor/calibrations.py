@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 from monitor.errors import MonitorError
+from monitor.place import Place
 from monitor.probes.facts import Fact, Facts, TakenBack, checked, facts_from, from_json, to_json
 
 FILE = "calibrations.jsonl"
@@ -29,6 +30,7 @@ class Book:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / FILE
+        self._place = Place(folder)
         self.unread = 0
         self.trouble: str | None = None
         self._stamp: tuple[int, int] | None = None
@@ -53,6 +55,8 @@ class Book:
                 raise CalibrationError(self.path, f"it has more than {MOST_BYTES} bytes")
             text = self.path.read_text(encoding="utf-8", errors="replace")
         except FileNotFoundError:
+            if self._stamp is not None and self._place.is_away():
+                raise CalibrationError(self.path, "its folder is away") from None
             self._stamp, self.unread, self._facts = None, 0, Facts()
             return
         except OSError as error:

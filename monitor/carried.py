@@ -2,8 +2,9 @@
 
 from pathlib import Path
 
-from monitor.calibrations import Book
+from monitor.calibrations import MOST_BYTES, Book
 from monitor.catalogue import Summary, recordings, summary
+from monitor.files import read_bounded
 from monitor.probes.facts import Fact, TakenBack, from_json, to_json
 from monitor.recording import RecordingError
 
@@ -91,7 +92,7 @@ def left_out_in_words(count: int) -> str:
 
 def read_lines(path: Path) -> list[str]:
     """The lines of a package's calibrations; none where it has no such file. Raises OSError, ValueError."""
-    if not path.exists():
+    try:
+        return read_bounded(path, MOST_BYTES).decode().split("\n")
+    except FileNotFoundError:
         return []
-    text = path.read_text(encoding="utf-8")
-    return text.split("\n")

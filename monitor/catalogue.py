@@ -13,8 +13,9 @@ from pathlib import Path
 from types import MappingProxyType
 
 from monitor.clock import Anchor
+from monitor.logger_lock import noted
 from monitor.recording import SUFFIX, RecordingError, connect_read_only, damage_named, finished_at
-from monitor.records import Batch, Event
+from monitor.records import Batch, Event, FieldValue, storable
 from monitor.sheet import SheetError, read_sheet
 
 
@@ -78,9 +79,17 @@ def read_events(connection: sqlite3.Connection) -> tuple[Event, ...]:
     """Every event ever logged, withdrawn ones too, in the order in which they happened."""
     rows = connection.execute("SELECT uid, kind, measured, known, fields FROM event ORDER BY measured, known, id")
     return tuple(
-        Event(text(uid), text(kind), float(measured), float(known), MappingProxyType(dict(json.loads(fields))))
+        Event(text(uid), text(kind), float(measured), float(known), MappingProxyType(fields_of(fields)))
         for uid, kind, measured, known, fields in rows
     )
+
+
+def fields_of(stored: str) -> dict[str, FieldValue]:
+    """The fields of an event as a row has them; older programs stored text that UTF-8 cannot hold."""
+    return {
+        storable(name): storable(value) if isinstance(value, str) else value
+        for name, value in dict(json.loads(stored)).items()
+    }
 
 
 def text(value: object) -> str:
@@ -156,6 +165,75 @@ def is_running(path: Path, rig: str | None = None) -> bool:
         return False
 
 
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Of one recording. last_known: when its latest pack or event became known, Unix seconds."""
+
+    rig: str
+    finished: bool
+    last_known: float
+
+
+def _standing(path: Path) -> _Standing | None:
+    """None for a file that is no recording."""
+    try:
+        file = path.stat()
+        growing = path.with_name(f"{path.name}-wal").exists()
+    except OSError:
+        return None
+    return _read_standing(path) if growing else _kept_standing(path, (file.st_mtime_ns, file.st_size, file.st_ino))
+
+
+@lru_cache(maxsize=4096)
+def _kept_standing(path: Path, _stamp: tuple[int, int, int]) -> _Standing | None:
+    return _read_standing(path)
+
+
+def _read_standing(path: Path) -> _Standing | None:
+    try:
+        with closing(connect_read_only(path)) as connection, damage_named(path):
+            head = read_about(path, connection)
+            pack = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
+            event = connection.execute("SELECT max(known) FROM event").fetchone()
+            moments = [head.started, *(float(row[0]) for row in (pack, event) if row and row[0] is not None)]
+            return _Standing(head.rig, finished_at(connection) is not None, max(moments))
+    except RecordingError:
+        return None
+
+
+def unfinished(folder: Path) -> dict[str, list[Path]]:
+    """By rig, the recordings that nobody has finished: first the cook under way, then what was left unfinished.
+
+    Of several the one that the rig's logger records is under way, or recorded last if it is not at work; where it has
+    said nothing of that, the one heard of last. File names tell nothing: a clock may have been wrong.
+    """
+    found: dict[str, list[tuple[float, Path]]] = {}
+    for path in recordings(folder):
+        standing = _standing(path)
+        if standing is not None and not standing.finished:
+            found.setdefault(standing.rig, []).append((standing.last_known, path))
+    ordered = {}
+    for rig, own in found.items():
+        named = noted(folder, rig).cook
+        ordered[rig] = [path for _, path in sorted(own, key=lambda one: (one[1].name == named, one[0]), reverse=True)]
+    return ordered
+
+
+def under_way(folder: Path) -> dict[str, Path]:
+    """The cook under way of each rig that has one. Files that are no recordings are passed over."""
+    return {rig: paths[0] for rig, paths in unfinished(folder).items() if not _is_of_before(folder, rig, paths[0])}
+
+
+def _is_of_before(folder: Path, rig: str, path: Path) -> bool:
+    """Whether the logger has meanwhile recorded another cook to its end, so that this one was given up."""
+    named = noted(folder, rig).cook
+    if named is None or named == path.name:
+        return False
+    last, own = _standing(folder / named), _standing(path)
+    return last is not None and last.finished and own is not None and own.last_known <= last.last_known
+
+
 def running(folder: Path, rig: str | None = None) -> Path | None:
-    """The latest recording of this rig that nobody has finished, or None. Files that are none are passed over."""
-    return next((path for path in recordings(folder) if is_running(path, rig)), None)
+    """The cook under way of this rig, or of any; None where there is none."""
+    found = under_way(folder)
+    return found.get(rig) if rig is not None else next(iter(found.values()), None)

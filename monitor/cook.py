@@ -4,30 +4,36 @@ Live, virtual and replayed cooks are one path: a replay is the same view at an e
 """
 
 import math
+import re
 import uuid
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
 from monitor.calibrations import Book
 from monitor.clock import Anchor, Clock, SystemClock
 from monitor.conditions import SILENCE_S, with_conditions
+from monitor.conditions.states import UNACKNOWLEDGED
 from monitor.conditions.waiting import waited
 from monitor.entries import log_event, withdraw_event, write_sheet
 from monitor.hindsight import IDEAL, USUAL, aligned, cook_ledger
 from monitor.history import History
 from monitor.lessons import kitchen
 from monitor.noticing.offers import Noticed, dropped, entries, noticed
+from monitor.place import FolderAwayError, Place
 from monitor.probes.applied import Chain, chains, converted
 from monitor.progress.alignment import Track
 from monitor.progress.forecast import Forecaster
 from monitor.progress.ledger import Ledger
-from monitor.progress.outlook import Outlook
+from monitor.progress.outlook import Condition, Outlook
 from monitor.progress.prior import Prior
 from monitor.progress.truth import bracket
 from monitor.recording import SUFFIX, RecordingError
 from monitor.records import Event, check_uid, make_event
 from monitor.roll import Roll
+from monitor.telling.names import QUIET
 
 # A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
 # shorter time has; an event does both at once.
@@ -39,6 +45,8 @@ NOTICE_REAL_S = 10.0
 # Phones that ask at the same moment share one look at the file.
 LOOK_AGAIN_S = 0.4
 RETHINK_REAL_S = 0.9
+# A share that hiccups is nobody's business; as long as a rig may be silent.
+AWAY_TOLD_AFTER_S = SILENCE_S
 
 
 class Cook:
@@ -69,6 +77,8 @@ class Cook:
         self._noticed_s = -math.inf
         self._book = Book(path.parent)
         self._standing: tuple[str, ...] = ()
+        self._place = Place(path.parent)
+        self._away_since: tuple[float, float] | None = None
 
     @property
     def path(self) -> Path:
@@ -114,6 +124,11 @@ class Cook:
         """What the cook's clock said so many real seconds ago, Unix seconds; it goes on after the cook's end."""
         return self._clock.now() - real_s * self.rate
 
+    @property
+    def last_known(self) -> float:
+        """When the latest reading or entry became known, Unix seconds."""
+        return self._roll.last_known
+
     def finished(self) -> float | None:
         """When it was logged as finished, or None."""
         logged = self.history().finished()
@@ -127,7 +142,16 @@ class Cook:
 
     def _look_now(self) -> None:
         self._looked_s = self._clock.real_s()
-        self._roll.refresh()
+        try:
+            self._roll.refresh()
+        except RecordingError:
+            if not self._place.is_away(self.path.name):
+                raise
+            # The person at the cooker goes on stirring, and is called by what was known before.
+            self._away_since = self._away_since or (self.now(), self._looked_s)
+            return
+        if self._away_since is not None:
+            self._away_since, self._judged_s = None, -math.inf
         self._whole = None
         if self._roll.about.anchor != self._tie:
             self._tie = self._roll.about.anchor
@@ -211,7 +235,33 @@ class Cook:
     def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
         """The outlook with what is wrong at ``now``, and what waits for that."""
         # A machine's hiccup is minutes of a virtual cook's own time.
-        return waited(with_conditions(thought, history, now, SILENCE_S * self.rate), history, now)
+        whole = with_conditions(thought, history, now, SILENCE_S * self.rate)
+        return waited(replace(whole, conditions=self._seen_from_here(whole.conditions)), history, now)
+
+    @property
+    def is_away(self) -> bool:
+        """Whether the folder was away at the last look, so that this is the cook as it was known before."""
+        return self._away_since is not None
+
+    def _seen_from_here(self, found: tuple[Condition, ...]) -> tuple[Condition, ...]:
+        """What is wrong, and that the folder is away: readings may come meanwhile, and none can be seen here."""
+        if self._away_since is None:
+            return found
+        others = tuple(one for one in found if not re.fullmatch(r"no (\S+ )?data", one.name))
+        if self._clock.real_s() - self._away_since[1] < AWAY_TOLD_AFTER_S:
+            return others
+        words = f"{FolderAwayError(self.path)} What is due is told by what was known before."
+        return Condition(QUIET, UNACKNOWLEDGED, self._away_since[0], words), *others
+
+    @contextmanager
+    def _written(self) -> Iterator[None]:
+        """Says of what cannot be written because the folder is away just that."""
+        try:
+            yield
+        except RecordingError:
+            if self._place.is_away(self.path.name):
+                raise FolderAwayError(self.path) from None
+            raise
 
     def log_event(
         self,
@@ -235,7 +285,8 @@ class Cook:
         if not self._roll.about.started - 86400 <= moment <= now + 60:
             raise ValueError(f"measured is {moment:.0f}; it must be from a day before the cook began to now")
         event = make_event(uid or str(uuid.uuid4()), kind, moment, now, fields)
-        log_event(self.path, event)
+        with self._written():
+            log_event(self.path, event)
         self._look_now()
         # Another phone, or the same one's second try, may have been first by a moment.
         return self._roll.event_with(event.uid) or event
@@ -296,10 +347,12 @@ class Cook:
 
     def take_back(self, uid: str) -> None:
         """Withdraws an event as of now."""
-        withdraw_event(self.path, uid, self.now())
+        with self._written():
+            withdraw_event(self.path, uid, self.now())
         self._look_now()
 
     def put_sheet(self, text: str) -> None:
         """Gives the cook a batch sheet, or a better one. Raises SheetError."""
-        write_sheet(self.path, text, self.now())
+        with self._written():
+            write_sheet(self.path, text, self.now())
         self._look_now()

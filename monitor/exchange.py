@@ -6,8 +6,10 @@ of Unix seconds can. The three tables may stand beside it as Parquet too (see ``
 """
 
 import csv
+import io
 import json
 import math
+import os
 import re
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping
@@ -18,12 +20,14 @@ from decimal import Decimal, InvalidOperation
 from itertools import groupby
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TextIO, TypeAlias
+from typing import Any, BinaryIO, TextIO, TypeAlias
 
+from monitor.building import building
 from monitor.carried import FILE, carried, entries_of, left_out_in_words, read_lines, take_in
 from monitor.catalogue import read_about, read_batch, read_events
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
+from monitor.files import open_plain, read_bounded
 from monitor.package_head import Head, field_values, finite, moment, read_head, whole
 from monitor.parquet import TIMES, writer
 from monitor.probes.facts import Fact, TakenBack
@@ -57,6 +61,11 @@ _KEYS: Mapping[str, Mapping[str, object]] = MappingProxyType(
         "events": {"primaryKey": ["uid"]},
     }
 )
+# Far beyond a day of ten channels, a year of batch sheets and the longest note.
+MOST_TABLE_BYTES = 1_000_000_000
+MOST_HEAD_BYTES = 50_000_000
+LONGEST_LINE = 1_000_000
+CHUNK_BYTES = 1 << 20
 _RFC3339 = re.compile(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)(\.\d+)?(Z|[+-]\d\d:\d\d)\Z")
 
 
@@ -256,29 +265,27 @@ def import_package(
     calibrations = _read_calibrations(package / FILE)
     first = read_batch(head.sheets[0][1]) if head.sheets else None
     title = first.title if first else None
-    recorder = Recorder.create(folder, head.clocks[0], rig=head.rig, source=head.source, title=title)
-    try:
-        for known, text in head.sheets:
-            recorder.add_sheet(text, known)
-        _import_readings(package, recorder, progress)
-        _import_events(package, recorder)
-        for anchor in head.clocks[1:]:
-            recorder.tie_clock(anchor)
-        if head.ended is not None:
-            recorder.end(head.ended)
-        if recorder.is_finished():
+    with building(folder) as space:
+        recorder = Recorder.create(space, head.clocks[0], rig=head.rig, source=head.source, title=title)
+        try:
+            for known, text in head.sheets:
+                recorder.add_sheet(text, known)
+            _import_readings(package, recorder, progress)
+            _import_events(package, recorder)
+            for anchor in head.clocks[1:]:
+                recorder.tie_clock(anchor)
+            if head.ended is not None:
+                recorder.end(head.ended)
+            # Only a file without its log is a whole one that can be moved.
             recorder.finish()
-        else:
-            recorder.close()
-    except BaseException:
-        recorder.abandon()
-        for left in folder.glob(recorder.path.name + "*"):
-            left.unlink()
-        raise
-    left_out = take_in(calibrations, recorder.path)
+        except BaseException:
+            recorder.abandon()
+            raise
+    path = folder / recorder.path.name
+    left_out = take_in(calibrations, path)
     if left_out:
         tell(left_out_in_words(left_out))
-    return recorder.path
+    return path
 
 
 def _read_calibrations(path: Path) -> list[Fact | TakenBack]:
@@ -330,8 +337,8 @@ def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: fl
 def _line_count(path: Path) -> int:
     """The lines of a file, its heading left out; one where it cannot be read, which its reader then says."""
     try:
-        with path.open("rb") as file:
-            return max(1, sum(1 for _ in file) - 1)
+        with _opened(path) as file:
+            return max(1, sum(chunk.count(b"\n") for chunk in iter(lambda: file.read(CHUNK_BYTES), b"")) - 1)
     except OSError:
         return 1
 
@@ -362,10 +369,26 @@ def _row_named(path: Path, line: int) -> Iterator[None]:
         raise ExchangeError(path, f"line {line} is wrong: {error}") from None
 
 
+def _opened(path: Path) -> BinaryIO:
+    """A table of a package, which may come from anybody: a plain file of a size that a cook can have."""
+    file = os.fdopen(open_plain(path), "rb")
+    if os.fstat(file.fileno()).st_size > MOST_TABLE_BYTES:
+        file.close()
+        raise ExchangeError(path, "it is longer than that of any cook")
+    return file
+
+
+def _short_lines(path: Path, file: TextIO) -> Iterator[str]:
+    while line := file.readline(LONGEST_LINE):
+        if len(line) == LONGEST_LINE:
+            raise ExchangeError(path, f"it has a line of more than {LONGEST_LINE} characters")
+        yield line
+
+
 def _rows(path: Path, *headers: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
     try:
-        with path.open(newline="", encoding="utf-8") as file:
-            reader = csv.DictReader(file, strict=True)
+        with _opened(path) as raw, io.TextIOWrapper(raw, encoding="utf-8", newline="") as file:
+            reader = csv.DictReader(_short_lines(path, file), strict=True)
             if tuple(reader.fieldnames or ()) not in headers:
                 raise ExchangeError(path, f"its columns must be {', '.join(headers[0])}")
             for row in reader:
@@ -380,7 +403,7 @@ def _rows(path: Path, *headers: tuple[str, ...]) -> Iterator[tuple[int, dict[str
 
 def _read_json(path: Path) -> dict[str, Any]:
     try:
-        value = json.loads(path.read_text(encoding="utf-8"))
+        value = json.loads(read_bounded(path, MOST_HEAD_BYTES).decode())
     except OSError as error:
         raise ExchangeError(path, (error.strerror or str(error)).lower()) from None
     except (ValueError, RecursionError):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta, tzinfo
 from pathlib import Path
 
+from monitor.building import building
 from monitor.cells import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.clock import Anchor
 from monitor.exchange import ExchangeError, Progress
@@ -242,23 +243,24 @@ def store(taken: Taken, path: Path, folder: Path, now: float, progress: Progress
     start, end = moments[order[0]] + shift, moments[order[-1]] + shift
     if start < 0.0:
         raise ExchangeError(path, f"its times reach over {(end - start) / YEAR_S:.0f} years: are they in another unit?")
-    recorder = Recorder.create(folder, Anchor(start, start, "", 0.0), rig=path.stem[:60] or "cooker", source=path.name)
-    try:
-        for done, row in enumerate(order, 1):
-            records = taken.records(row)
-            if records:
-                recorder.add_pack(Pack(records, moments[row] + shift, None, None))
-            if done % COMMITTED_ROWS == 0:
-                recorder.commit()
-                progress(done, len(order))
-        recorder.end(end)
-        recorder.finish()
-    except BaseException:
-        recorder.abandon()
-        for left in folder.glob(recorder.path.name + "*"):
-            left.unlink()
-        raise
-    return recorder.path
+    with building(folder) as space:
+        recorder = Recorder.create(
+            space, Anchor(start, start, "", 0.0), rig=path.stem[:60] or "cooker", source=path.name
+        )
+        try:
+            for done, row in enumerate(order, 1):
+                records = taken.records(row)
+                if records:
+                    recorder.add_pack(Pack(records, moments[row] + shift, None, None))
+                if done % COMMITTED_ROWS == 0:
+                    recorder.commit()
+                    progress(done, len(order))
+            recorder.end(end)
+            recorder.finish()
+        except BaseException:
+            recorder.abandon()
+            raise
+    return folder / recorder.path.name
 
 
 def import_csv(path: Path, layout: Layout, folder: Path, now: float, progress: Progress) -> Path:

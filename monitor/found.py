@@ -7,11 +7,12 @@ from monitor.outcome import outcome
 from monitor.words import local, span
 
 
-def line(cook: Summary) -> str:
-    """A cook in one line."""
+def line(cook: Summary, *, left: bool = False) -> str:
+    """A cook in one line. left: whether it was left unfinished while another went on."""
     length = span(cook.last_known - cook.about.started)
     began = f"{local(cook.about.started):%d %b %Y %H:%M}"
-    return f"{cook.path.stem}  {began}  {length:>11}  {outcome(cook):<28}  {cook.title}"
+    words = "left unfinished" if left else outcome(cook)
+    return f"{cook.path.stem}  {began}  {length:>11}  {words:<28}  {cook.title}"
 
 
 def matches(cook: Summary, words: Sequence[str]) -> bool:

@@ -51,6 +51,9 @@ class Keeper:
 
     def open(self) -> Recorder:
         """The open recorder. Raises RecordingError."""
+        if self._recorder is not None and not self._recorder.is_in_place():
+            # What is written into a file that was moved away is not what others read under its name.
+            self.let_go()
         if self._recorder is None:
             self._recorder = self._opens()
         return self._recorder

@@ -5,7 +5,7 @@ Without numpy and pandas in its process, so that it stays small.
 
 import uuid
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,11 +16,12 @@ from monitor.catalogue import about, is_running, recordings, summary
 from monitor.clock import Clock
 from monitor.entries import write_sheet
 from monitor.hearing import Hearing
+from monitor.hold import Hold
 from monitor.keeper import Keeper
 from monitor.one_logger import OnlyLogger
 from monitor.recording import Recorder, RecordingError, fold
 from monitor.records import Event, make_event, role
-from monitor.resumption import cook_to_go_on_with
+from monitor.resumption import awaited_cook, cook_to_go_on_with
 from monitor.say import Level, Say
 from monitor.sources import Back, Heard, Lost, Remark, Source
 from monitor.tally import Tally
@@ -54,8 +55,9 @@ def run_logger(
     rig: the cooker's name. sheet: the batch sheet's text for the cook under way or about to begin.
     Raises MonitorError when at the start nothing can be recorded; later troubles are said and outlived.
     """
-    with OnlyLogger(folder, rig, stop) as only:
-        logger = _Logger(source, folder, clock, rig, sheet, say, only.note, once=once)
+    waits = awaited_cook(folder, rig, clock.anchor())
+    with OnlyLogger(folder, rig, stop, away=waits is not None) as only:
+        logger = _Logger(source, folder, clock, rig, sheet, say, Hold(only, folder, clock, waits), once=once)
         try:
             logger.start()
             while not stop.is_set() and not logger.done:
@@ -94,7 +96,7 @@ class _Logger:
         rig: str,
         sheet: str | None,
         say: Say,
-        note_port: Callable[[str | None], None],
+        hold: Hold,
         *,
         once: bool,
     ) -> None:
@@ -104,7 +106,7 @@ class _Logger:
         self._rig = rig
         self._sheet = sheet
         self._say = say
-        self._note_port = note_port
+        self._hold = hold
         self._once = once
         self._path: Path | None = None
         self._keeper: Keeper | None = None
@@ -119,7 +121,12 @@ class _Logger:
         self.done = False
 
     def start(self) -> None:
-        """Goes on with the running cook or begins one. Raises RecordingError."""
+        """Goes on with the running cook or begins one; waits for one that is away. Raises RecordingError."""
+        if self._hold.awaited is not None:
+            self._record(self._hold.awaited)
+            self._say(self._hold.in_words(), Level.ERROR)
+            self._note("resumed")
+            return
         found = cook_to_go_on_with(self._folder, self._rig, self._clock.anchor())
         path = found[0] if found is not None else None
         self._unfolded = [other for other in recordings(self._folder) if other != path and self._is_left_over(other)]
@@ -157,22 +164,32 @@ class _Logger:
         self._tally.note_lost(packs)
 
     def _open(self) -> Recorder:
-        if self._path is not None and not self._path.is_file():
+        if self._path is not None and self._hold.is_taken_out(self._path):
             self._say(f"{self._path.name} is gone; a new recording begins.", Level.WARNING)
             self._path = None
         if self._path is not None:
-            return Recorder.resume(self._path)
+            recorder = Recorder.resume(self._path)
+            if self._hold.has_come_back(self._path):
+                recorder.tie_clock(self._clock.anchor())
+            return recorder
+        # Once it was there the folder is never made: its disk may be away.
         recorder = Recorder.create(
-            self._folder, self._clock.anchor(), rig=self._rig, source=self._source.url, sheet=self._sheet
+            self._folder,
+            self._clock.anchor(),
+            rig=self._rig,
+            source=self._source.url,
+            sheet=self._sheet,
+            make_folder=False,
         )
         self._path = recorder.path
+        self._hold.begins(recorder.path)
         return recorder
 
     def step(self) -> None:
         """One turn: listen, write what is due, look after the rest."""
         for item in self._source.poll(self._patience_s()):
             self._take(item)
-        self._note_port(self._source.port)
+        self._hold.note(self._source.port, self._path)
         now_s = self._clock.real_s()
         if self._keeper is not None:
             self._count_out(self._keeper)
@@ -260,6 +277,8 @@ class _Logger:
         try:
             self._source.stored(keeper.store())
         except RecordingError as error:
+            if self._hold.may_mend(self._path):
+                return
             self._say(f"{error} A new recording begins.", Level.ERROR)
             self._path = None
 
@@ -269,7 +288,7 @@ class _Logger:
             self._look_for_new(self._idle)
         elif self._keeper is not None:
             self._note_clock(self._keeper)
-            if self._path is not None and not self._path.is_file():
+            if self._path is not None and not self._hold.look(self._path):
                 self._keeper.let_go()
             elif self._keeper.is_finished():
                 self._finish(self._keeper)
@@ -290,6 +309,7 @@ class _Logger:
         # The batch sheet was this cook's.
         self._sheet = None
         self._keeper = None
+        self._hold.ends()
         self._idle = _Idle(path, frozenset(recordings(self._folder)))
         self.done = self._once and not self._unfolded
 
@@ -330,7 +350,8 @@ class _Logger:
 
 def _folded(path: Path) -> bool:
     if not path.is_file():
-        return True
+        # Its folder may be away for a while, and the file with it.
+        return path.parent.is_dir()
     try:
         return fold(path)
     except RecordingError:

@@ -2,15 +2,18 @@
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
 from typing import Protocol
 
 from monitor.clock import Clock
 from monitor.messengers import Letter
 from monitor.outgoing import Outgoing
 from monitor.recording import RecordingError
+from monitor.resumption import RESUMED_WITHIN_S
 from monitor.say import Level, Say
 from monitor.telling.matters import matters
-from monitor.telling.names import QUIET, Matter
+from monitor.telling.names import CHECK, LOUDER, QUIET, STIR, Matter
 from monitor.telling.rounds import Notice, Told, step
 from monitor.told import NoticeFileError, is_logged, keep_told, load_told
 from monitor.view import Cook, Shelf
@@ -19,6 +22,10 @@ from monitor.words import clock_time
 PUBLISH_EVERY_S = 10.0
 # A logger that died is started again sooner than this, and a disk that is busy answers sooner.
 QUIET_AFTER_S = 30.0
+# Whoever logs one of these works at the cook that it is logged in.
+WORK = ("lid on", "stirred", "checked")
+# What a part of a cook that gets no readings any more can still call for.
+DUE = (STIR, CHECK, *LOUDER.values())
 
 
 class Publisher(Protocol):
@@ -62,6 +69,7 @@ class Teller:
         self._publisher = publisher
         self._say = say
         self._cook: Cook | None = None
+        self._before: Cook | None = None
         self._record: dict[str, Told] = {}
         self._quiet_since_s: float | None = None
         self._trouble = ""
@@ -89,13 +97,46 @@ class Teller:
             self._publish_outlook("")
             return
         outlook = cook.outlook()
-        standing = matters(outlook, cook.history().events)
+        standing = self._with_part_before(cook, matters(outlook, cook.history().events))
         if self._logger_is_gone(standing):
             words = "Nothing is being recorded, because no logger runs: look at the computer beside the cooker."
             standing = self._with_quiet(standing, words)
         self._go_on(cook, standing)
         self._publish_outlook(json.dumps(outlook.as_json()))
         self._said("")
+
+    def _with_part_before(self, cook: Cook, standing: tuple[Matter, ...]) -> tuple[Matter, ...]:
+        """With what is due by an earlier part of this cook that nobody has finished.
+
+        A cook is in two parts where its folder was exchanged for another. The lid and the stirs are in the first, which
+        calls until the maker has logged any of them in the second.
+        """
+        if cook.history().events_of(*WORK):
+            return standing
+        before = self._part_before(cook)
+        if before is None:
+            return standing
+        answers = [event for event in cook.history().events if event.kind == "acknowledged"]
+        due = matters(before.outlook(), (*before.history().events, *answers))
+        names = {one.name for one in standing}
+        whose = f"By its earlier part {before.name}, which was left unfinished:"
+        more = [replace(one, words=f"{whose} {one.words}") for one in due if one.name in DUE and one.name not in names]
+        return *more, *standing
+
+    def _part_before(self, cook: Cook) -> Cook | None:
+        """The cook that ran here until this one began, where it has its lid on and nobody has finished it."""
+        if self._before is not None and self._before.finished() is not None:
+            self._before = None
+        if self._before is None:
+            for path in self._shelf.left_unfinished(self._rig):
+                with suppress(RecordingError):
+                    found = self._shelf.cook(path.stem)
+                    if found.history().events_of(*WORK) and found.name != cook.name:
+                        self._before = found
+                        break
+        if self._before is None or cook.now() - self._before.last_known >= RESUMED_WITHIN_S:
+            return None
+        return self._before
 
     def _cannot_follow(self, why: str) -> None:
         """why: one sentence, told as the monitor's own quiet once it has lasted."""
@@ -110,13 +151,15 @@ class Teller:
             raise RecordingError(self._cook.path, "it is not where it was")
         if cook is not None and (self._cook is None or cook.name != self._cook.name):
             self._record = load_told(self._shelf.folder, self._rig, cook.name)
+            self._before = self._cook if self._cook is not None and self._cook.history().events_of(*WORK) else None
             self._cook, self._quiet_since_s = cook, None
         return cook
 
     def _is_over(self, cook: Cook) -> bool:
         """Whether it was finished, or a person took its file out of a folder that is still there."""
         if not cook.path.exists():
-            return self._shelf.folder.is_dir()
+            # The shelf goes on with one whose folder is away.
+            return True
         cook.look()
         return cook.finished() is not None
 

@@ -9,6 +9,7 @@ from monitor.messengers.buzzer import BuzzerMessenger, goes_by_cable
 from monitor.messengers.command import CommandMessenger
 from monitor.messengers.round import Round
 from monitor.messengers.service import ServiceMessenger
+from monitor.place import Place
 from monitor.say import Level, Say
 from monitor.telling.settings import NoticeSettings
 from monitor.told import load_notice_settings, settings_stamp
@@ -22,12 +23,14 @@ def messengers(settings: NoticeSettings) -> list[Messenger]:
 class Outgoing:
     """The settings of a folder, read again when their file changes, and the rounds that all its cookers share.
 
-    A wrong file is said once and changes nothing, because a cook under way must not fall silent for a slip of the pen.
+    A wrong file is said once and changes nothing, and so does one whose folder is away, because a cook under way must
+    not fall silent for a slip of the pen or a disk.
     """
 
     def __init__(self, folder: Path, clock: Clock, say: Say) -> None:
         self.settings = NoticeSettings()
         self._folder = folder
+        self._place = Place(folder)
         self._clock = clock
         self._say = say
         self._stamp: object = object()
@@ -39,7 +42,7 @@ class Outgoing:
     def refresh(self) -> None:
         """Takes in the settings where they have changed."""
         stamp = settings_stamp(self._folder)
-        if stamp == self._stamp:
+        if stamp == self._stamp or (stamp is None and self._place.is_away()):
             return
         self._stamp = stamp
         try:

@@ -18,7 +18,8 @@ from pathlib import Path
 
 from monitor.clock import Anchor
 from monitor.errors import MonitorError
-from monitor.records import Event
+from monitor.files import is_plain
+from monitor.records import Event, storable
 from monitor.sheet import read_sheet
 from monitor.wire import Pack
 
@@ -27,6 +28,11 @@ APPLICATION_ID = 0x4B544C53
 FORMAT = 1
 SUFFIX = ".cook"
 BUSY_TIMEOUT_S = 5.0
+# SQLite's own steps (sqlite3_progress_handler): a whole cook is exported in some five for each of its bytes.
+STEPS_A_LOOK = 100_000
+STEPS_A_BYTE = 200
+MOST_STEPS = 10_000_000
+_COMPUTED = re.compile(r"\b(?:AS|CHECK|USING)\b", re.IGNORECASE)
 # A sender that heard no answer sends again this soon; of packs without a time so many are remembered.
 REPEATED_WITHIN_S, REMEMBERED_PACKS = 10.0, 4096
 
@@ -46,7 +52,8 @@ CREATE TABLE event (id INTEGER PRIMARY KEY, uid TEXT NOT NULL UNIQUE, kind TEXT 
 CREATE TABLE withdrawal (id INTEGER PRIMARY KEY, uid TEXT NOT NULL, known REAL NOT NULL);
 """
 # Made when a cook is first written on, because an imported one never needs it.
-_DIGEST_INDEX = "CREATE INDEX IF NOT EXISTS pack_digest ON pack (digest) WHERE digest IS NOT NULL"
+# As SQLite keeps it in its schema, by which it is known for ours.
+_DIGEST_INDEX = "CREATE INDEX pack_digest ON pack (digest) WHERE digest IS NOT NULL"
 
 
 class RecordingError(MonitorError):
@@ -69,7 +76,9 @@ def errors_named(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorname", "") or ""
-        raise RecordingError(path, _why(path, error), damaged="CORRUPT" in code or "NOTADB" in code) from None
+        raise RecordingError(
+            path, _why(path, error), damaged=any(word in code for word in ("CORRUPT", "NOTADB", "INTERRUPT"))
+        ) from None
     except OSError as error:
         raise RecordingError(path, (error.strerror or str(error)).lower()) from None
 
@@ -92,7 +101,7 @@ def _why(path: Path, error: sqlite3.Error) -> str:
         return "the disk is full"
     if "READONLY" in name:
         return "the folder or the file is read-only"
-    if "CORRUPT" in name:
+    if "CORRUPT" in name or "INTERRUPT" in name:
         return "it is damaged"
     if "CANTOPEN" in name:
         if not path.parent.is_dir():
@@ -108,17 +117,53 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
 
     Close it soon: an open one holds up ``finish``.
     """
-    if not path.is_file():
-        raise RecordingError(path, "there is no such file")
+    _check_files(path)
     with errors_named(path):
         address = f"{path.resolve().as_uri()}?mode=ro"
         connection = sqlite3.connect(address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
         try:
+            # A recording made by somebody else may hold anything.
+            connection.execute("PRAGMA trusted_schema = OFF")
+            connection.execute("PRAGMA cell_size_check = ON")
+            bound_work(path, connection)
             check_identity(path, connection)
         except BaseException:
             connection.close()
             raise
         return connection
+
+
+def _check_files(path: Path) -> None:
+    """Raises RecordingError where the recording, or what SQLite opens beside it, is no plain file to be waited for."""
+    if not is_plain(path):
+        raise RecordingError(path, "it is no plain file" if os.path.lexists(path) else "there is no such file")
+    for beside in ("-wal", "-journal", "-shm"):
+        other = path.with_name(f"{path.name}{beside}")
+        if os.path.lexists(other) and not is_plain(other):
+            raise RecordingError(path, f"{other.name} is no plain file")
+
+
+def bound_work(path: Path, connection: sqlite3.Connection) -> None:
+    """Ends what takes far longer than any recording of this size could, such as pages that lead back to themselves."""
+    log = path.with_name(f"{path.name}-wal")
+    size = path.stat().st_size + (log.stat().st_size if log.exists() else 0)
+    left = (MOST_STEPS + STEPS_A_BYTE * size) // STEPS_A_LOOK
+
+    def count() -> bool:
+        nonlocal left
+        left -= 1
+        return left < 0
+
+    connection.set_progress_handler(count, STEPS_A_LOOK)
+
+
+def has_plain_plan(connection: sqlite3.Connection) -> bool:
+    """Whether all that the file holds is tables of stored rows, which end: no view, trigger, virtual table or sum."""
+    return all(
+        (kind == "table" and root and not _COMPUTED.search(str(sql)))
+        or (kind == "index" and sql in (None, _DIGEST_INDEX))
+        for kind, root, sql in connection.execute("SELECT type, rootpage, sql FROM sqlite_schema")
+    )
 
 
 def check_identity(path: Path, connection: sqlite3.Connection) -> None:
@@ -128,6 +173,8 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > FORMAT:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
+    if not has_plain_plan(connection):
+        raise RecordingError(path, "it holds what no recording does", damaged=True)
 
 
 def connect_to_write(path: Path) -> sqlite3.Connection:
@@ -146,6 +193,7 @@ class Recorder:
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._connection = connection
+        self._identity = _identity(path)
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
         }
@@ -174,8 +222,9 @@ class Recorder:
         source: str,
         sheet: str | None = None,
         title: str | None = None,
+        make_folder: bool = True,
     ) -> "Recorder":
-        """A new recording in ``folder``, which is made if it is missing.
+        """A new recording in ``folder``, which is made if it is missing and ``make_folder`` is true.
 
         title: names the file; that of the sheet, else the rig, where it is None.
         Raises RecordingError when it cannot be written, SheetError when the sheet is wrong.
@@ -188,7 +237,8 @@ class Recorder:
         # Made under another name, so that nobody ever sees half a recording, whatever ends this process.
         made = path.with_name(f".{path.name}.new")
         with errors_named(path):
-            folder.mkdir(parents=True, exist_ok=True)
+            if make_folder:
+                folder.mkdir(parents=True, exist_ok=True)
             try:
                 with closing(connect_to_write(made)) as connection:
                     connection.execute("BEGIN IMMEDIATE")
@@ -196,7 +246,7 @@ class Recorder:
                         connection.execute(statement)
                     connection.executemany(
                         "INSERT INTO about VALUES (?, ?)",
-                        [("rig", rig), ("source", source), ("started", repr(anchor.cook_time))],
+                        [("rig", storable(rig)), ("source", storable(source)), ("started", repr(anchor.cook_time))],
                     )
                     if sheet is not None:
                         connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (anchor.cook_time, sheet))
@@ -205,7 +255,7 @@ class Recorder:
                     connection.execute(f"PRAGMA user_version = {FORMAT}")
                     connection.execute("COMMIT")
                 made.rename(path)
-                _settle(folder)
+                settle(folder)
             except BaseException:
                 made.unlink(missing_ok=True)
                 raise
@@ -215,8 +265,7 @@ class Recorder:
     def resume(cls, path: Path) -> "Recorder":
         """The running cook in ``path``, to be written on."""
         with errors_named(path):
-            if not path.is_file():
-                raise RecordingError(path, "there is no such file")
+            _check_files(path)
             connection = connect_to_write(path)
             try:
                 check_identity(path, connection)
@@ -290,7 +339,7 @@ class Recorder:
     def _is_stored(self, digest: int) -> bool:
         if not self._indexed:
             self._begin()
-            self._connection.execute(_DIGEST_INDEX)
+            self._connection.execute(_DIGEST_INDEX.replace("INDEX", "INDEX IF NOT EXISTS", 1))
             self._indexed = True
         return self._connection.execute("SELECT 1 FROM pack WHERE digest = ? LIMIT 1", (digest,)).fetchone() is not None
 
@@ -316,6 +365,10 @@ class Recorder:
         with errors_named(self.path):
             if self._connection.in_transaction:
                 self._connection.execute("COMMIT")
+
+    def is_in_place(self) -> bool:
+        """Whether the file that is written is still the one of that name."""
+        return self._identity is not None and _identity(self.path) == self._identity
 
     def abandon(self) -> None:
         """Drops what was added since the last commit and closes, after a failed write; ``resume`` opens it again."""
@@ -367,7 +420,15 @@ def _bring_up_to_date(connection: sqlite3.Connection) -> None:
         connection.execute("ALTER TABLE reading ADD COLUMN said REAL")
 
 
-def _settle(folder: Path) -> None:
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        file = path.stat()
+    except OSError:
+        return None
+    return file.st_dev, file.st_ino
+
+
+def settle(folder: Path) -> None:
     """Makes a new name in the folder outlive a power loss, where the system can."""
     with suppress(OSError):
         number = os.open(folder, os.O_RDONLY)

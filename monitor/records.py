@@ -197,6 +197,15 @@ def make_event(
     return Event(uid, kind, float(measured), float(known), MappingProxyType(checked))
 
 
+def storable(text: str) -> str:
+    """The text as UTF-8 can hold it: halves of a surrogate pair joined, a lone one replaced by U+FFFD.
+
+    >>> storable("a\\ud83d\\ude00b\\ud83d") == "a\U0001f600b\ufffd"
+    True
+    """
+    return text if text.isascii() else text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
+
+
 def _checked_field(kind: str, name: str, value: object, rule: FieldRule) -> FieldValue:
     if isinstance(rule, Number):
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
@@ -206,6 +215,7 @@ def _checked_field(kind: str, name: str, value: object, rule: FieldRule) -> Fiel
         return float(value)
     if not isinstance(value, str):
         raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be text")
+    value = storable(value)
     if isinstance(rule, OneOf) and value not in rule.words:
         raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be one of {', '.join(rule.words)}")
     if isinstance(rule, Text) and len(value) > rule.longest:

@@ -4,7 +4,7 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.catalogue import is_running
+from monitor.catalogue import under_way
 from monitor.recording import SUFFIX, RecordingError, errors_named, fold
 
 # Inside the folder of recordings, so that nothing moves to another disk; a list of cooks does not look into it.
@@ -28,7 +28,7 @@ def remove(recording: Path, now: float) -> Removed:
     """
     if not recording.is_file():
         raise RecordingError(recording, "there is no such file")
-    if is_running(recording):
+    if recording in under_way(recording.parent).values():
         raise RecordingError(recording, "it is running; finish it first")
     place = recording.parent / HIDDEN / f"{int(now)}"
     with errors_named(recording):

@@ -5,7 +5,6 @@ only the rows on that page are given up. A spoilt first page, which holds the pl
 of a fresh recording, whose plan is the same.
 """
 
-import json
 import math
 import shutil
 import sqlite3
@@ -17,8 +16,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeAlias
 
+from monitor.building import building
+from monitor.catalogue import fields_of
 from monitor.clock import Anchor
-from monitor.recording import APPLICATION_ID, Recorder, RecordingError, errors_named
+from monitor.files import is_plain
+from monitor.recording import APPLICATION_ID, Recorder, RecordingError, errors_named, has_plain_plan
 from monitor.records import Event
 from monitor.wire import Pack, Record
 
@@ -103,13 +105,13 @@ def rescue(damaged: Path, folder: Path) -> Rescued:
 
     Raises RecordingError where there is no file, or nothing of a recording in it.
     """
-    if not damaged.is_file():
+    if not is_plain(damaged):
         raise RecordingError(damaged, "there is no such file")
     with tempfile.TemporaryDirectory(prefix="kettleside-") as space, errors_named(damaged):
         copy = Path(space) / "copy.cook"
         shutil.copyfile(damaged, copy)
         log = damaged.with_name(f"{damaged.name}-wal")
-        if log.is_file():
+        if is_plain(log):
             shutil.copyfile(log, copy.with_name(f"{copy.name}-wal"))
         result = Rescued(damaged)
         if not _opens(copy):
@@ -121,7 +123,9 @@ def rescue(damaged: Path, folder: Path) -> Rescued:
             connection.execute("PRAGMA cell_size_check = ON")
             tables = {name: list(_rows(connection, name, result)) for name in _TABLES}
             about = _about(connection)
-    _write(damaged, folder, tables, about, result)
+    with building(folder) as space_in_folder:
+        _write(damaged, space_in_folder, tables, about, result)
+    result.path = folder / result.path.name
     return result
 
 
@@ -131,7 +135,7 @@ def _opens(copy: Path) -> bool:
         with closing(sqlite3.connect(copy)) as connection:
             names = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
             known = connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
-            return known and names >= _TABLES.keys()
+            return known and names >= _TABLES.keys() and has_plain_plan(connection)
     except _UNREADABLE:
         return False
 
@@ -230,8 +234,6 @@ def _write(damaged: Path, folder: Path, tables: dict[str, list[Row]], about: dic
         recorder.finish()
     except BaseException:
         recorder.abandon()
-        for left in folder.glob(recorder.path.name + "*"):
-            left.unlink()
         raise
 
 
@@ -295,12 +297,10 @@ def _write_events(recorder: Recorder, tables: dict[str, list[Row]], near: _Near,
     latest = near.started
     for _, uid, kind, measured, known, fields in tables["event"]:
         try:
-            told = json.loads(str(fields))
-        except ValueError:
+            told = fields_of(str(fields))
+        except (TypeError, ValueError, RecursionError):
             told = None
-        if not (
-            isinstance(uid, str) and isinstance(kind, str) and near(measured) and near(known) and isinstance(told, dict)
-        ):
+        if not (isinstance(uid, str) and isinstance(kind, str) and near(measured) and near(known) and told is not None):
             result.doubtful += 1
             continue
         recorder.add_event(Event(uid, kind, measured, known, MappingProxyType(told)))

@@ -1,11 +1,14 @@
 """How the time of a cook goes on after a restart of the logger or of the machine."""
 
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.catalogue import running, summary
+from monitor.catalogue import running, summary, unfinished
 from monitor.clock import Anchor
+from monitor.place import Place
 from monitor.recording import RecordingError
+from monitor.whereabouts import Whereabouts
 
 # A cook that was last heard of longer ago than this is over, finished or not.
 RESUMED_WITHIN_S = 12 * 3600.0
@@ -32,16 +35,42 @@ def resumed_anchor(tied: Anchor, last_known: float, fresh: Anchor) -> Anchor | N
 
 def cook_to_go_on_with(folder: Path, rig: str, fresh: Anchor) -> tuple[Path, Anchor] | None:
     """The running cook of this rig and how its time goes on at ``fresh``; None where there is none to go on with."""
-    path = running(folder, rig)
-    if path is None:
+    if running(folder, rig) is None:
         return None
-    cook = summary(path)
-    anchor = resumed_anchor(cook.about.anchor, cook.last_known, fresh)
-    return None if anchor is None else (path, anchor)
+    for path in unfinished(folder).get(rig, ()):
+        cook = summary(path)
+        anchor = resumed_anchor(cook.about.anchor, cook.last_known, fresh)
+        if anchor is not None:
+            return path, anchor
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A cook under way whose folder is away. place: knows that folder. anchor: how the cook's time goes on."""
+
+    path: Path
+    place: Place
+    anchor: Anchor
+
+
+def awaited_cook(folder: Path, rig: str, fresh: Anchor) -> Awaited | None:
+    """The cook that this rig's logger had under way when the folder went away; None where nothing is missed."""
+    kept = Whereabouts(folder, rig).read()
+    if kept is None:
+        return None
+    place = Place(folder, kept.identity)
+    if not place.is_away(kept.cook):
+        return None
+    anchor = resumed_anchor(kept.anchor, kept.anchor.cook_time, fresh)
+    return None if anchor is None else Awaited(folder / kept.cook, place, anchor)
 
 
 def anchor_to_go_on_from(folder: Path, rig: str, fresh: Anchor) -> Anchor:
     """Where the logger's clock starts: at the running cook's own time, or at ``fresh`` when none goes on."""
+    waits = awaited_cook(folder, rig, fresh)
+    if waits is not None:
+        return waits.anchor
     with suppress(RecordingError):
         found = cook_to_go_on_with(folder, rig, fresh)
         if found is not None:

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from monitor.errors import MonitorError
+from monitor.place import Place
 from monitor.progress.outlook import Outlook
 from monitor.records import Event
 from monitor.telling.matters import matters
@@ -20,6 +21,7 @@ class Rings:
 
     def __init__(self, folder: Path, rig: str, cook: str) -> None:
         self._folder = folder
+        self._place = Place(folder)
         self._record: dict[str, Told] = load_told(folder, rig, cook)
         self._settings = NoticeSettings()
         self._stamp: object = object()
@@ -47,7 +49,7 @@ class Rings:
 
     def _refresh(self) -> None:
         stamp = settings_stamp(self._folder)
-        if stamp == self._stamp:
+        if stamp == self._stamp or (stamp is None and self._place.is_away()):
             return
         self._stamp = stamp
         try:

@@ -181,6 +181,8 @@ class Roll:
         except BaseException:
             self.let_go()
             raise
+        # It has been read to its end; what is added since is the logger's.
+        connection.set_progress_handler(None, 0)
         if not self.keeps_open:
             self.let_go()
 

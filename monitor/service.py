@@ -117,6 +117,8 @@ def unit(wanted: Wanted) -> str:
             lines += ["PrivateDevices=yes", "DevicePolicy=closed", "ProtectClock=yes"]
         home = "read-only" if wanted.homes else "yes"
         lines += [*_MORE_CONFINED, f"ProtectHome={home}", f"ReadWritePaths={_path(wanted.recordings)}"]
+        # Not in the recordings' folder, whose disk may be away (see whereabouts).
+        lines += ["StateDirectory=kettleside-state", "StateDirectoryMode=0700"]
     lines += [*_CONFINED, "", "[Install]", f"WantedBy={'default.target' if wanted.of_person else 'multi-user.target'}"]
     return "\n".join(lines) + "\n"
 

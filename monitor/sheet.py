@@ -46,7 +46,10 @@ def read_sheet(text: str) -> Batch:
     monitor.sheet.SheetError: The batch sheet is wrong at 'titel': there is no such key; the nearest is 'title'.
     """
     try:
+        text.encode()
         sheet = tomllib.loads(text)
+    except UnicodeEncodeError:
+        raise SheetError("its text", "it holds half a character, which UTF-8 cannot") from None
     except tomllib.TOMLDecodeError as error:
         raise SheetError("its TOML", str(error)) from None
     except RecursionError:

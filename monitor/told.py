@@ -7,20 +7,19 @@ import fcntl
 import json
 import math
 import os
-import re
 import stat
 from pathlib import Path
 from types import TracebackType
 
 from monitor.errors import MonitorError
+from monitor.files import open_lock, put_whole, read_bounded
+from monitor.logger_lock import as_file_name, noted
 from monitor.telling.rounds import Told
 from monitor.telling.settings import NoticeSettings, read_notice_settings
 
 PLACE = ".kettleside"
 SETTINGS_FILE = "notices.toml"
 MOST_BYTES = 100_000
-# Linux's PATH_MAX.
-LONGEST_PATH = 4096
 
 
 class NoticeFileError(MonitorError):
@@ -72,25 +71,21 @@ def settings_stamp(folder: Path) -> tuple[int, int, int] | None:
     return status.st_mtime_ns, status.st_size, status.st_mode
 
 
-def _as_file_name(rig: str) -> str:
-    return re.sub(r"[^\w-]", "_", rig)
-
-
 def _own_file(folder: Path, rig: str, ending: str) -> Path:
-    return folder / PLACE / f"{_as_file_name(rig)}.{ending}"
+    return folder / PLACE / f"{as_file_name(rig)}.{ending}"
 
 
 def _make_place(folder: Path) -> None:
     place = folder / PLACE
     if not place.is_dir():
-        place.mkdir(parents=True, exist_ok=True)
+        place.mkdir(exist_ok=True)
         place.chmod(0o700)
 
 
 def load_told(folder: Path, rig: str, cook: str) -> dict[str, Told]:
     """What was told of this cook of this rig; nothing where that is not known."""
     try:
-        kept = json.loads(_own_file(folder, rig, "told").read_text(encoding="utf-8"))
+        kept = json.loads(read_bounded(_own_file(folder, rig, "told"), MOST_BYTES))
         if kept["cook"] != cook:
             return {}
         return {str(name): _told(fields) for name, fields in kept["told"].items()}
@@ -111,15 +106,10 @@ def keep_told(folder: Path, rig: str, cook: str, record: dict[str, Told]) -> Non
     """Keeps what was told, durably and all at once. Raises NoticeFileError."""
     path = _own_file(folder, rig, "told")
     fields = {name: [told.times, told.last, told.gone] for name, told in record.items()}
-    beside = path.with_suffix(".new")
     try:
+        # The folder itself is never made: its disk may be away.
         _make_place(folder)
-        number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
-        with os.fdopen(number, "w", encoding="utf-8") as file:
-            json.dump({"cook": cook, "told": fields}, file)
-            file.flush()
-            os.fsync(number)
-        beside.replace(path)
+        put_whole(path, json.dumps({"cook": cook, "told": fields}).encode())
     except OSError as error:
         raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
 
@@ -138,7 +128,7 @@ class OnlyTeller:
             return True
         try:
             _make_place(self._folder)
-            number = os.open(self._path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            number = open_lock(self._path, 0o600)
         except OSError as error:
             raise NoticeFileError(self._path, (error.strerror or str(error)).lower()) from None
         try:
@@ -166,26 +156,9 @@ class OnlyTeller:
 
 def is_logged(folder: Path, rig: str) -> bool:
     """Whether a logger of this rig is at work: it holds the lock that ``monitor.one_logger`` gives it."""
-    return _noted_by_logger(folder, rig) is not None
+    return noted(folder, rig).held
 
 
 def logger_port(folder: Path, rig: str) -> str | None:
     """The serial port that the logger of this rig has open and hears readings from, or None."""
-    return _noted_by_logger(folder, rig) or None
-
-
-def _noted_by_logger(folder: Path, rig: str) -> str | None:
-    """What stands in the lock that a logger holds; None where none does."""
-    path = folder / f".logger-{_as_file_name(rig)}.lock"
-    try:
-        number = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
-    except OSError:
-        return None
-    try:
-        # Shared, and let go at once: a logger that starts just now tries again for some seconds.
-        fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except OSError:
-        return os.fsdecode(os.read(number, LONGEST_PATH))
-    finally:
-        os.close(number)
-    return None
+    return noted(folder, rig).port

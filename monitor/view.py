@@ -3,13 +3,14 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.catalogue import Summary, recordings, running, summary
+from monitor.catalogue import Summary, recordings, summary, under_way, unfinished
 from monitor.clock import Anchor, Clock, SystemClock
 from monitor.cook import Cook
 from monitor.found import matches
 from monitor.hindsight import IDEAL, USUAL, came_true
 from monitor.history import Floats, History
 from monitor.noticing.offers import Noticed
+from monitor.place import FolderAwayError, Place
 from monitor.probes.applied import Chain
 from monitor.progress.alignment import WAYS, Track
 from monitor.progress.ledger import Ledger
@@ -39,6 +40,7 @@ __all__ = [
     "Noticed",
     "Oil",
     "Outlook",
+    "Place",
     "RecordingError",
     "Removed",
     "Saying",
@@ -72,16 +74,31 @@ class Shelf:
         self._clock_for = clock_for
         self._keeps_open = keeps_open
         self._open: dict[Path, Cook] = {}
+        self._place = Place(folder)
+        self._under_way: dict[str, Path] = {}
+        self._summaries: dict[Path, Summary] = {}
 
     def cooks(self) -> list[Summary | RecordingError]:
-        """Every cook, the latest first; a file that cannot be read stands as its error."""
+        """Every cook, the latest first; a file that cannot be read stands as its error.
+
+        Raises FolderAwayError.
+        """
         found: list[Summary | RecordingError] = []
         for path in recordings(self.folder):
             try:
                 found.append(summary(path))
             except RecordingError as error:
                 found.append(error)
+        if not found:
+            self._check_place()
         return found
+
+    def _check_place(self, name: str | None = None) -> None:
+        """Raises FolderAwayError where the folder is not the one that was here."""
+        names: list[str | None] = [path.name for path in self._under_way.values()]
+        names = names or [name]
+        if any(self._place.is_away(one) for one in names):
+            raise FolderAwayError(self.folder / (name or ""))
 
     def found(self, words: str) -> list[Summary | RecordingError]:
         """The cooks that have all of these words, the latest first; every one, and what cannot be read, for none."""
@@ -111,10 +128,41 @@ class Shelf:
         """Undoes the removal of this cook. Raises RecordingError."""
         restore(self.folder, name)
 
+    def under_way(self) -> dict[str, Path]:
+        """The cook under way of each rig that has one; while the folder is away, those of before."""
+        found = under_way(self.folder)
+        kept = {
+            rig: path for rig, path in self._under_way.items() if rig not in found and self._place.is_away(path.name)
+        }
+        if found and not kept:
+            self._place.settle()
+        self._under_way = {**kept, **found}
+        return self._under_way
+
     def running(self, rig: str | None = None) -> Cook | None:
         """The cook that is under way, or None."""
-        path = running(self.folder, rig)
+        found = self.under_way()
+        path = found.get(rig) if rig is not None else next(iter(found.values()), None)
         return self.cook(path.stem) if path else None
+
+    def running_summaries(self) -> list[Summary]:
+        """Of each rig's cook that is under way, the one that began last first."""
+        found: dict[Path, Summary] = {}
+        for path in self.under_way().values():
+            try:
+                found[path] = summary(path)
+            except RecordingError:
+                if path not in self._summaries:
+                    raise
+                # Its folder is away.
+                found[path] = self._summaries[path]
+        self._summaries = found
+        return sorted(found.values(), key=lambda one: one.about.started, reverse=True)
+
+    def left_unfinished(self, rig: str) -> list[Path]:
+        """What nobody has finished on this rig and is not under way, what was heard of last first."""
+        running = self._under_way.get(rig)
+        return [path for path in unfinished(self.folder).get(rig, ()) if path != running]
 
     def cook(self, name: str) -> Cook:
         """The cook of this name, kept open in memory. Raises RecordingError when there is none."""
@@ -126,7 +174,11 @@ class Shelf:
         cook = self._open.pop(path, None)
         if cook is None:
             self._make_room()
-            cook = Cook(path, self._clock_for, keeps_open=self._keeps_open)
+            try:
+                cook = Cook(path, self._clock_for, keeps_open=self._keeps_open)
+            except RecordingError:
+                self._check_place(path.name)
+                raise
         self._open[path] = cook
         return cook
 

@@ -17,6 +17,7 @@ class Turn:
     """One cooker's turn. rig: its name. make: its teller, made once this process has the right to tell."""
 
     def __init__(self, folder: Path, rig: str, make: Callable[[str], Teller], say: Say) -> None:
+        self._folder = folder
         self._rig = rig
         self._right = OnlyTeller(folder, rig)
         self._make = make
@@ -27,7 +28,10 @@ class Turn:
 
     def take(self) -> None:
         """Takes the right to tell where it is free. Raises NoticeFileError."""
-        if self._right.take():
+        if not self._folder.is_dir():
+            # It is the logger's to make, and may be away.
+            self._note(f"There is no folder {self._folder}; the notices wait for it.", Level.WARNING)
+        elif self._right.take():
             self._teller = self._teller or self._make(self._rig)
             self._note("", Level.NOTE)
         else:

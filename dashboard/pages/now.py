@@ -32,6 +32,7 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
         [
             parts.head(str(look["ti"]), parts.link("Probes", f"/probes/{name}"), *_ways()),
             *([html.P([f"On the cooker {board.cook.rig} ", *back], className="plain which")] if back else []),
+            *_left_unfinished(desk, board.cook.rig, name),
             parts.due_lines(),
             parts.facts_and_curve(),
             parts.being_told(),
@@ -40,6 +41,15 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
         ]
     )
     return parts.looked_at(name, look, main)
+
+
+def _left_unfinished(desk: Desk, rig: str, name: str) -> list[Component]:
+    """What else nobody has finished on this cooker, with the way to where that is done."""
+    names = [path.stem for path in desk.shelf.left_unfinished(rig) if path.stem != name]
+    if not names:
+        return []
+    words = "Left unfinished on this cooker; finish it there, or delete it under Past cooks: "
+    return [html.P([words, *(parts.link(one, f"/?cook={one}") for one in names[:3])], className="plain which")]
 
 
 def _ways() -> tuple[Component, Component]:

@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
     """Reads the package or file into a new recording."""
     from monitor.bar import Bar
     from monitor.exchange import ExchangeError, import_package
+    from monitor.files import is_plain
     from monitor.parcel import import_parcel
     from monitor.recording import SUFFIX
     from monitor.rescue import rescue
@@ -42,6 +43,8 @@ def run(args: argparse.Namespace) -> int:
     package: Path = args.package
     if not package.exists():
         raise ExchangeError(package, "there is no such file")
+    if not package.is_dir() and not is_plain(package):
+        raise ExchangeError(package, "it is no plain file")
     if package.suffix == SUFFIX:
         rescued = rescue(package, args.recordings)
         print("\n".join([*rescued.in_words(), f"{package} is now the cook {rescued.path.stem}."]))

@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints a line a cook."""
-    from monitor.catalogue import recordings, summary
+    from monitor.catalogue import recordings, summary, under_way
     from monitor.found import line, matches
     from monitor.recording import RecordingError
 
@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     if args.truth:
         return _truth(args.recordings)
     paths = recordings(args.recordings)
-    shown = 0
+    shown, running, left = 0, set(under_way(args.recordings).values()), []
     for path in paths:
         try:
             cook = summary(path)
@@ -41,7 +41,11 @@ def run(args: argparse.Namespace) -> int:
             continue
         if matches(cook, args.words):
             shown += 1
-            print(line(cook))
+            is_left = cook.finished is None and path not in running
+            left += [path.stem] if is_left else []
+            print(line(cook, left=is_left))
+    if left:
+        print(f"Left unfinished: {', '.join(left)}. Finish it on its page, or: kettleside delete NAME")
     if not paths:
         print(f"No cooks in {args.recordings} yet.")
     elif args.words and not shown:

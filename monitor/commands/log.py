@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
 
+BEGIN_ANEW = "do not wait for a cook that was under way on a disk or share that is away"
+
 
 def add_source_arguments(parser: argparse.ArgumentParser) -> None:
     """Where readings come from and where they go."""
@@ -97,6 +99,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declares the command's arguments."""
     add_source_arguments(parser)
     parser.add_argument("--once", action="store_true", help="end when the cook is finished")
+    parser.add_argument("--begin-anew", action="store_true", help=BEGIN_ANEW)
     parser.add_argument("--virtual-clock", type=clock_anchor, metavar="ANCHOR", help=argparse.SUPPRESS)
 
 
@@ -111,7 +114,10 @@ def run(args: argparse.Namespace) -> int:
     from monitor.say import Voice
     from monitor.signals import stop_on_signal
     from monitor.sources import open_source, parse_source_url
+    from monitor.whereabouts import Whereabouts
 
+    if args.begin_anew:
+        Whereabouts(args.recordings, args.rig).forget()
     url = parse_source_url(args.source)
     sheet = read_batch_file(args.batch)
     anchor = args.virtual_clock or anchor_to_go_on_from(args.recordings, args.rig, SystemClock().anchor())

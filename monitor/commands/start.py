@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.commands.log import rig_name
+from monitor.commands.log import BEGIN_ANEW, rig_name
 from monitor.commands.serve import add_page_arguments, page_argv
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
     )
+    parser.add_argument("--begin-anew", action="store_true", help=BEGIN_ANEW)
     add_page_arguments(parser)
 
 
@@ -115,11 +116,14 @@ def run(args: argparse.Namespace) -> int:
     from monitor.say import Level, Voice
     from monitor.supervisor import Supervisor
     from monitor.told import load_notice_settings
+    from monitor.whereabouts import Whereabouts
 
     say = Voice("kettleside")
     found = checked_cookers(args)
     load_notice_settings(args.recordings)
     for cooker in found:
+        if args.begin_anew:
+            Whereabouts(args.recordings, cooker.name).forget()
         if shares_a_cook(cooker.source):
             say(
                 f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "

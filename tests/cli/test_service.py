@@ -41,6 +41,7 @@ def test_the_paths_are_those_of_this_very_installation(tmp_path: Path) -> None:
     words = shlex.split(start)
     assert words[:4] == [sys.executable, "-m", "monitor.cli", "start"]
     assert f"ReadWritePaths={tmp_path}" in text
+    assert "StateDirectory=kettleside-state" in text
     # What it starts is a command line that `start` takes.
     import argparse
 

@@ -40,6 +40,10 @@ FLOORS: dict[int, tuple[str, ...]] = {
     ),
     1: (
         "monitor/clock.py",
+        "monitor/files.py",
+        "monitor/place.py",
+        "monitor/whereabouts.py",
+        "monitor/logger_lock.py",
         "monitor/entries.py",
         "monitor/recording.py",
         "monitor/catalogue.py",
@@ -47,6 +51,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/calibrations.py",
         "monitor/told.py",
         "monitor/exchange.py",
+        "monitor/building.py",
         "monitor/foreign.py",
         "monitor/table.py",
         "monitor/cells.py",
@@ -67,6 +72,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
     3: (
         "monitor/logger.py",
         "monitor/keeper.py",
+        "monitor/hold.py",
         "monitor/cookers.py",
         "monitor/one_logger.py",
         "monitor/resumption.py",

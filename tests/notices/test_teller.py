@@ -2,7 +2,6 @@
 
 import json
 import shutil
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -222,24 +221,58 @@ def test_a_logger_that_is_started_again_in_time_is_no_matter(house: House) -> No
     assert house.told("monitor quiet") == []
 
 
-def gone(house: House) -> None:
-    shutil.move(house.folder, house.folder.with_name("elsewhere"))
-
-
-def damaged(house: House) -> None:
+def test_a_recording_that_can_no_longer_be_read_is_told(house: House) -> None:
+    teller = house.teller()
+    house.go_on(2, teller)
     house.recorder.close()
     for path in house.folder.glob("*.cook*"):
         path.write_bytes(b"no recording " * 1000)
-
-
-@pytest.mark.parametrize("harm", [gone, damaged])
-def test_a_recording_that_can_no_longer_be_read_is_told(house: House, harm: Callable[[House], None]) -> None:
-    teller = house.teller()
-    house.go_on(2, teller)
-    harm(house)
     house.go_on(3, teller, readings=False)
     assert len(house.told("monitor quiet")) == 1 and "The cook cannot be followed" in house.lines[-1]
     assert len(house.said.lines) >= 1
+
+
+@pytest.mark.parametrize("stand_in", [False, True])
+def test_while_the_folder_is_away_it_calls_on_and_says_so(house: House, stand_in: bool) -> None:
+    teller = house.teller()
+    settings_file(house.folder, 'leave_out = ["check due"]')
+    house.go_on(33, teller)
+    elsewhere = house.folder.with_name(f"{house.folder.name}-elsewhere")
+    house.folder.rename(elsewhere)
+    if stand_in:
+        house.folder.mkdir()
+    house.go_on(60, teller, readings=False)
+    (away,) = house.told("monitor quiet")[:1]
+    assert "The recordings folder" in away and "is away; put its disk or share back." in away
+    assert len(house.told("stir due")) == 4 and house.told("no data") == []
+    assert stand_in or not house.folder.exists()
+    if stand_in:
+        shutil.rmtree(house.folder)
+    elsewhere.rename(house.folder)
+    house.log("stirred")
+    told = len(house.lines)
+    house.go_on(20, teller)
+    assert len(house.lines) == told
+
+
+def test_of_a_cook_in_two_parts_the_one_with_the_lid_on_calls_until_the_other_is_worked_at(house: House) -> None:
+    teller = house.teller()
+    house.go_on(20, teller)
+    house.logger.note(None, house.recorder.path.name)
+    first, now = house.recorder, house.clock.now()
+    house.recorder = Recorder.create(house.folder, Anchor(now, now, "", 0.0), rig="cooker", source="test:")
+    house.logger.note(None, house.recorder.path.name)
+    house.go_on(40, teller)
+    assert len(house.told("stir due")) == 3
+    assert f"By its earlier part {first.path.stem}, which was left unfinished: " in house.told("stir due")[0]
+    # One that is started anew knows it from the folder.
+    again = house.teller()
+    house.go_on(40, again)
+    assert len(house.told("stir due")) == 4
+    house.log("stirred")
+    told = len(house.lines)
+    house.go_on(20, again)
+    assert len(house.lines) == told
 
 
 def test_a_recording_that_a_person_took_away_is_no_matter(house: House) -> None:
