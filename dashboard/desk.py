@@ -128,7 +128,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
 
     def keep() -> Response:
         cook, one = _offer(desk)
-        events = cook.keep(one)
+        events = cook.keep(one, str(request_body()["noticed"]))
         return as_json({"uid": " ".join(event.uid for event in events), "at": round(one.at)})
 
     def drop() -> Response:
@@ -172,7 +172,8 @@ def _offer(desk: Desk) -> tuple[Cook, Noticed]:
     asked = request_body()
     cook = desk.cook(str(asked.get("cook", "")))
     at = _number(asked.get("at"), "at")
-    own = [one for one in cook.offered() if one.kind == asked.get("noticed") and abs(one.at - at) <= SAME_OFFER_S]
+    kind = asked.get("noticed")
+    own = [one for one in cook.offered() if kind in (one.kind, *one.answers) and abs(one.at - at) <= SAME_OFFER_S]
     if not own:
         raise AskedError("That has been answered already.")
     return cook, min(own, key=lambda one: abs(one.at - at))

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from monitor.calibrations import Book
 from monitor.clock import Anchor, Clock, SystemClock
+from monitor.condition import Condition
 from monitor.conditions import SILENCE_S, Due, conditions
 from monitor.entries import log_event, withdraw_event, write_sheet
 from monitor.hindsight import IDEAL, USUAL, aligned, cook_ledger
@@ -22,7 +23,7 @@ from monitor.probes.applied import Chain, chains, converted
 from monitor.progress.alignment import Track
 from monitor.progress.forecast import Forecaster
 from monitor.progress.ledger import Ledger
-from monitor.progress.outlook import Condition, Outlook
+from monitor.progress.outlook import Outlook
 from monitor.progress.prior import Prior
 from monitor.progress.truth import bracket
 from monitor.recording import SUFFIX, RecordingError
@@ -261,9 +262,9 @@ class Cook:
             self._offered_for, self._noticed_at, self._noticed_s = history.events, now, real_s
         return self._offered
 
-    def keep(self, one: Noticed) -> tuple[Event, ...]:
-        """Logs what was noticed, at the time at which it happened."""
-        return tuple(self.log_event(entry.kind, entry.at, entry.fields) for entry in entries(one))
+    def keep(self, one: Noticed, kind: str = "") -> tuple[Event, ...]:
+        """Logs what was noticed, at the time at which it happened; as this kind, one of its answers."""
+        return tuple(self.log_event(entry.kind, entry.at, entry.fields) for entry in entries(one, kind))
 
     def drop(self, one: Noticed) -> Event:
         """Logs that it did not happen, so that it is not asked again."""

@@ -59,13 +59,13 @@
     return state === "a" ? `Since ${at(since)}; seen.` : `Since ${at(since)}.`;
   }
 
-  const NOTICED = { stirred: "Stirred", "lid off": "Lid off", "heat off": "Heat off", "power cut": "Power cut" };
+  const capital = (text) => text[0].toUpperCase() + text.slice(1);
 
   // What nobody logged, as a question.
   function noticed(kind, from, until) {
     if (kind === "stirred") return `Stirred at ${at(from)}?`;
-    return until === null ? `${NOTICED[kind]} since ${at(from)}?` : `${NOTICED[kind]} from ${at(from)} to ${at(until)}?`;
+    return until === null ? `${capital(kind)} since ${at(from)}?` : `${capital(kind)} from ${at(from)} to ${at(until)}?`;
   }
 
-  window.kettlesideWords = { at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed };
+  window.kettlesideWords = { at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed, capital };
 })();

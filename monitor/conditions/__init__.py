@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from monitor.condition import Condition
 from monitor.conditions.heat import heat_spells, hot_at_first
 from monitor.conditions.overdue import Due, overdue_spells
 from monitor.conditions.probes import probe_spells
@@ -9,7 +10,6 @@ from monitor.conditions.spells import Spell
 from monitor.conditions.states import RETURNED_SHOWN_S, states
 from monitor.conditions.window import SILENCE_S, Window
 from monitor.history import History
-from monitor.progress.outlook import Condition
 
 __all__ = ["SILENCE_S", "Due", "conditions"]
 

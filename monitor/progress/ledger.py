@@ -15,6 +15,7 @@ from statistics import median
 
 import numpy as np
 
+from monitor.detection.cooling import falls
 from monitor.history import Floats, History, cook_start
 from monitor.progress.advice import advice, in_doubt
 from monitor.progress.blocks import Blocks
@@ -165,7 +166,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     done = progressed(at, level, events, start)
     belief = believe(prior, done, events, history.batch)
     stick = yardstick(prior)
-    found = disturbances(at, level, history.temperature_c("wall"), events, stick.plateau_c)
+    found = disturbances(at, level, falls(history), events, stick.plateau_c)
     unclear = [e.measured for e in events if e.kind == "checked" and e.fields.get("result") != "clear"]
     past_clear_s, variance_s2 = _past_clear_s(done, belief, max([start, *unclear]))
     drafts = _split(at, level, events, stick, found, end - past_clear_s)
