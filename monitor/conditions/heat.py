@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from monitor.conditions.spells import Flags, Spell, Stay, span_words, stays
 from monitor.conditions.window import Means, Window, middle
-from monitor.detection.cooling import LASTING_C, THIRD_S, cause_at, falls, least_of_thirds
+from monitor.detection.cooling import LASTING_C, THIRD_S, Cause, cause_at, falls, least_of_thirds
 from monitor.detection.wording import WORDS
 from monitor.history import Floats, History, cook_start
 
@@ -156,21 +156,18 @@ def _cooling(window: Window, start: float) -> list[Spell]:
     for stay in stood:
         place = min(int(np.searchsorted(paste.at, stay.began + FALL_ON_S)), len(paste) - 1)
         lost_c = float(first[place] - paste.value[-1])
-        words = f"The paste is cooling, {lost_c:.0f} °C lost, {WORDS[cause_at(seen, stay.began)].alarm}"
-        found.append(_spell("paste cooling", stay, words, "The paste was cooling", window.now))
+        # A lid that was logged off is no question.
+        lid_off = _lid_off_since(window.history, start, stay.began) is not None
+        cause = Cause.LID_OPEN if lid_off else cause_at(seen, stay.began)
+        words = f"The paste is cooling, {lost_c:.0f} °C lost, {WORDS[cause].alarm}"
+        name = "lid left off" if lid_off else "paste cooling"
+        found.append(_spell(name, stay, words, "The paste was cooling", window.now))
     return found
 
 
 def _lid_logged(window: Window, start: float) -> list[Spell]:
     """A lid that was logged off and never on again, unless the paste shows that it is on."""
-    off: float | None = None
-    for event in window.history.events:
-        if event.measured > window.now:
-            break
-        if event.kind == "lid off" and event.measured >= start:
-            off = event.measured if off is None else off
-        elif event.kind == "lid on":
-            off = None
+    off = _lid_off_since(window.history, start, window.now)
     if off is None or window.now - off < LID_OFF_S or window.history.events_of("heat off"):
         return []
     paste = window.paste
@@ -180,6 +177,19 @@ def _lid_logged(window: Window, start: float) -> list[Spell]:
             return []
     words = f"The lid has been off for {span_words(window.now - off)}: put it on, or log that it is."
     return [Spell("lid left off", off + LID_OFF_S, None, words)]
+
+
+def _lid_off_since(history: History, start: float, now: float) -> float | None:
+    """Since when a lid is off by what was logged, or None."""
+    off: float | None = None
+    for event in history.events:
+        if event.measured > now:
+            break
+        if event.kind == "lid off" and event.measured >= start:
+            off = event.measured if off is None else off
+        elif event.kind == "lid on":
+            off = None
+    return off
 
 
 def _boiling(window: Window, start: float) -> list[Spell]:

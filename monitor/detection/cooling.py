@@ -2,8 +2,9 @@
 
 The one detector behind the alarms, the questions on the phone and the ledger. It walks through a cook as the cook
 went, so what it says of a fall at one moment rests on nothing later. What made a fall is a sequential test (Wald,
-Sequential Analysis, 1947): the evidence is weighed at fixed moments, and the first that is sure enough for ``SURE``
-is kept. Until then it is either. So a later look may settle what was open, and never turns lid into heat.
+Sequential Analysis, 1947): the evidence is weighed at fixed moments, and the cause of which two in a row are sure
+enough for ``SURE`` is kept; one alone may be a stir that nobody logged. Until then it is either. So a later look may
+settle what was open, and never turns lid into heat.
 """
 
 import math
@@ -220,13 +221,13 @@ def _stirred(history: History, paste: Curve, stretch: _Stretch) -> bool:
 
 def _cause(history: History, paste: Curve, wall: Curve | None, stretch: _Stretch) -> tuple[float, Cause]:
     """The probability of an open lid when last weighed, and what may be said."""
-    lid_share = 0.5
+    lid_share, before = 0.5, Cause.EITHER
     for end, turned in _weighed(paste, stretch):
         lid_share = _lid_share(history, paste, wall, stretch.begins, end, turned)
-        if lid_share >= SURE:
-            return lid_share, Cause.LID_OPEN
-        if lid_share <= 1.0 - SURE:
-            return lid_share, Cause.HEAT_LOST
+        sure = Cause.LID_OPEN if lid_share >= SURE else Cause.HEAT_LOST if lid_share <= 1.0 - SURE else Cause.EITHER
+        if sure is before is not Cause.EITHER:
+            return lid_share, sure
+        before = sure
     return lid_share, Cause.EITHER
 
 
