@@ -129,7 +129,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         asked = request_body()
         cook, uids = desk.cook(str(asked.get("cook", ""))), ids_of_two(asked)
         before = [event for event in map(cook.logged, uids) if event is not None]
-        events = before or cook.keep(_offer(asked, cook), uids)
+        events = before or cook.keep(_offer(asked, cook), str(asked.get("noticed")), uids)
         return as_json({"uid": " ".join(event.uid for event in events), "at": round(events[0].measured)})
 
     def drop() -> Response:
@@ -176,8 +176,8 @@ def add_addresses(server: Flask, desk: Desk) -> None:
 
 def _offer(asked: Mapping[str, object], cook: Cook) -> Noticed:
     """What a phone answers of what was noticed: the nearest of that kind, for its moment moves as more is known."""
-    at = number(asked.get("at"), "at")
-    own = [one for one in cook.offered() if one.kind == asked.get("noticed") and abs(one.at - at) <= SAME_OFFER_S]
+    at, kind = number(asked.get("at"), "at"), asked.get("noticed")
+    own = [one for one in cook.offered() if kind in (one.kind, *one.answers) and abs(one.at - at) <= SAME_OFFER_S]
     if not own:
         raise AskedError("That has been answered already.")
     return min(own, key=lambda one: abs(one.at - at))

@@ -61,6 +61,12 @@ def facts_of(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()
     }
 
 
+def _offer(one: Noticed) -> list[object]:
+    """What is asked, from when, until when; and where it may have been either of two, as which it may be kept."""
+    which = one.answers if len(one.answers) > 1 else ()
+    return [one.kind, round(one.at), None if one.until is None else round(one.until), *which]
+
+
 def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()) -> dict[str, object]:
     """Those of the facts that change with the readings alone."""
     offers = [] if history.finished() is not None else sorted(offered, key=lambda one: -one.at)[:MOST_OFFERS]
@@ -69,7 +75,7 @@ def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed
         "wr": [_wrong(condition, history) for condition in outlook.conditions],
         "hd": _headline(outlook),
         "wa": outlook.waits,
-        "no": [[one.kind, round(one.at), None if one.until is None else round(one.until)] for one in offers],
+        "no": [_offer(one) for one in offers],
     }
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from monitor.calibrations import Book
 from monitor.clock import Anchor, Clock, SystemClock
+from monitor.condition import Condition
 from monitor.conditions import SILENCE_S, with_conditions
 from monitor.conditions.states import UNACKNOWLEDGED
 from monitor.conditions.waiting import waited
@@ -27,7 +28,7 @@ from monitor.probes.applied import Chain, chains, converted
 from monitor.progress.alignment import Track
 from monitor.progress.forecast import Forecaster
 from monitor.progress.ledger import Ledger
-from monitor.progress.outlook import Condition, Outlook
+from monitor.progress.outlook import Outlook
 from monitor.progress.prior import Prior
 from monitor.progress.truth import bracket
 from monitor.recording import SUFFIX, RecordingError
@@ -320,9 +321,12 @@ class Cook:
             self._offered_for, self._noticed_at, self._noticed_s = history.events, now, real_s
         return self._offered
 
-    def keep(self, one: Noticed, uids: Sequence[str] = ()) -> tuple[Event, ...]:
-        """Logs what was noticed, at the time at which it happened. uids: as for ``log_event``, one for each event."""
-        own = zip(entries(one), (*uids, None, None), strict=False)
+    def keep(self, one: Noticed, kind: str = "", uids: Sequence[str] = ()) -> tuple[Event, ...]:
+        """Logs what was noticed, at the time at which it happened; as this kind, one of its answers.
+
+        uids: as for ``log_event``, one for each event.
+        """
+        own = zip(entries(one, kind), (*uids, None, None), strict=False)
         return tuple(self.log_event(entry.kind, entry.at, entry.fields, uid) for entry, uid in own)
 
     def drop(self, one: Noticed, uid: str | None = None) -> Event:

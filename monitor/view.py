@@ -5,6 +5,7 @@ from pathlib import Path
 
 from monitor.catalogue import Summary, recordings, summary, under_way, unfinished
 from monitor.clock import Anchor, Clock, SystemClock
+from monitor.condition import Condition
 from monitor.cook import Cook
 from monitor.found import matches
 from monitor.hindsight import IDEAL, USUAL, came_true
@@ -14,7 +15,7 @@ from monitor.place import FolderAwayError, Place
 from monitor.probes.applied import Chain
 from monitor.progress.alignment import WAYS, Track
 from monitor.progress.ledger import Ledger
-from monitor.progress.outlook import Condition, Outlook
+from monitor.progress.outlook import Outlook
 from monitor.progress.truth import PROMISED, Saying, Verdict, counts, trust
 from monitor.recording import SUFFIX, Recorder, RecordingError
 from monitor.records import PERSON_EVENTS, Alkali, Batch, Event, Oil

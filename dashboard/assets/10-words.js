@@ -59,12 +59,12 @@
     return state === "a" ? `Since ${at(since)}; seen.` : `Since ${at(since)}.`;
   }
 
-  const NOTICED = { stirred: "Stirred", "lid off": "Lid off", "heat off": "Heat off", "power cut": "Power cut" };
+  const capital = (text) => text[0].toUpperCase() + text.slice(1);
 
   // What nobody logged, as a question.
   function noticed(kind, from, until) {
     if (kind === "stirred") return `Stirred at ${at(from)}?`;
-    return until === null ? `${NOTICED[kind]} since ${at(from)}?` : `${NOTICED[kind]} from ${at(from)} to ${at(until)}?`;
+    return until === null ? `${capital(kind)} since ${at(from)}?` : `${capital(kind)} from ${at(from)} to ${at(until)}?`;
   }
 
   // silence: since when (Unix seconds), and what the server said instead of what was asked for, if anything. running:
@@ -76,5 +76,5 @@
 
   const waiting = (count) => (count === 1 ? "1 entry waits to be sent" : `${count} entries wait to be sent`);
 
-  window.kettlesideWords = { away, waiting, at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed };
+  window.kettlesideWords = { away, waiting, at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed, capital };
 })();

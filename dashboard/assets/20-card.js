@@ -149,10 +149,13 @@
   }
 
   function drawOffers(look) {
-    const offers = look.no.map(([kind, from, until]) => {
+    // Where the curve does not tell which of two it was, the person does.
+    const offers = look.no.map(([kind, from, until, ...which]) => {
       const data = { "data-noticed": kind, "data-from": `${from}` };
       const question = words.noticed(kind, from, until);
-      const answers = [button("Yes, log it", { ...data, "data-deed": "keep" }), button("No, drop it", { ...data, "data-deed": "drop" })];
+      const keep = (text, as) => button(text, { ...data, "data-noticed": as, "data-deed": "keep" });
+      const yes = which.length ? which.map((as) => keep(words.capital(as), as)) : [keep("Yes, log it", kind)];
+      const answers = [...yes, button("No, drop it", { ...data, "data-deed": "drop" })];
       return element("Div", { children: [element("P", { children: question, className: "question" }), pair(answers)] });
     });
     const key = element("P", { children: "The curve looks like it, and nobody has logged it.", className: "why" });

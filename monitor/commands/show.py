@@ -92,11 +92,12 @@ def _ledger_lines(told: "Ledger") -> list[str]:
     from monitor.words import clock_time, signed_span
 
     lines = [f"Where the time went, against {told.reference}: {signed_span(told.seconds)} in all."]
+    widest = max(len(entry.cause) for entry in told.entries)
     small = [entry for entry in told.entries if abs(entry.seconds) < LEAST_TOLD_S]
     for entry in told.entries:
         if entry not in small:
             when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"
-            lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<14}  {when}  {entry.advice}")
+            lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<{widest}}  {when}  {entry.advice}")
     if small:
         total_s = sum(entry.seconds for entry in small)
         lines.append(f"  {signed_span(total_s):>12}  {_small(len(small))}")

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from monitor.condition import Condition
 from monitor.conditions.clocks import clock_spells
 from monitor.conditions.heat import heat_spells, hot_at_first
 from monitor.conditions.overdue import Due, overdue_spells
@@ -12,7 +13,7 @@ from monitor.conditions.spells import Spell
 from monitor.conditions.states import RETURNED_SHOWN_S, states
 from monitor.conditions.window import SILENCE_S, Window
 from monitor.history import History
-from monitor.progress.outlook import Condition, Outlook
+from monitor.progress.outlook import Outlook
 
 __all__ = ["SILENCE_S", "Due", "conditions", "with_conditions"]
 

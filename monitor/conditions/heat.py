@@ -7,16 +7,14 @@ from numpy.typing import NDArray
 
 from monitor.conditions.spells import Flags, Spell, Stay, span_words, stays
 from monitor.conditions.window import Means, Window, middle
+from monitor.detection.cooling import LASTING_C, THIRD_S, Cause, cause_at, falls, least_of_thirds
+from monitor.detection.wording import WORDS
 from monitor.history import Floats, History, cook_start
 
 # Below this the soap hardly goes on (judgement); a cook is given this long to warm up.
 COLD_C, WARM_C = 70.0, 72.0
 WARM_UP_S = 3600.0
 COLD_ON_S, COLD_OFF_S = 45.0, 60.0
-# Falling: this much in each third of nine minutes, longer than any stir takes; by how many of the thirds an open lid
-# that was logged may explain, of which the last must be one. Sound virtual cooks fall by 0.5, 0.9, 1.1 and 1.5 at most.
-THIRD_S = 180.0
-FALL_C = (0.8, 1.4, 1.4, 2.0)
 # A lid is logged when it is on again, and was off for so long before at the most (judgement).
 LID_OPEN_S = 120.0
 FALL_ON_S = 15.0
@@ -25,8 +23,6 @@ COOLING_FROM_S = 1200.0
 RISE_C = 0.3
 LEVEL_S, LEVEL_C = 600.0, 0.3
 FALL_OFF_S = 45.0
-# The gap from paste to wall grows under an open lid and shrinks without heat (degC since before the fall).
-OPENED_C = 1.0
 LID_OFF_S = 600.0
 # Soap paste foams up as it nears its boil. A sound one stays truly under this (judgement).
 NEARING_C = 99.0
@@ -137,54 +133,41 @@ def _cold(paste: Means, window: Window, start: float) -> list[Spell]:
 
 def _cooling(window: Window, start: float) -> list[Spell]:
     value = window.paste.value
-    if float(value.max() - value.min()) < 3.0 * FALL_C[0]:
+    if float(value.max() - value.min()) < 3.0 * LASTING_C[0]:
         return []
     paste = window.paste_minutes
     first = paste.before(3.0 * THIRD_S)
-    if not np.count_nonzero(first - paste.value >= 3.0 * FALL_C[0]):
+    if not np.count_nonzero(first - paste.value >= 3.0 * LASTING_C[0]):
         return []
     later, middle = paste.before(THIRD_S), paste.before(2.0 * THIRD_S)
     with np.errstate(invalid="ignore"):
-        least = np.minimum(np.minimum(first - middle, middle - later), later - paste.value)
-        beyond = (least >= FALL_C[0]) & (paste.at >= start + COOLING_FROM_S)
+        least = least_of_thirds(paste.value, later, middle, first)
+        beyond = (least >= LASTING_C[0]) & (paste.at >= start + COOLING_FROM_S)
         if not beyond.any():
             return []
-        beyond &= least >= np.array(FALL_C)[_explained(window, paste, start)]
+        beyond &= least >= np.array(LASTING_C)[_explained(window, paste, start)]
         back = (paste.value - later >= RISE_C) | (paste.before(LEVEL_S) - paste.value < LEVEL_C)
     beyond &= ~_told(window, paste.at, ("heat", "heat off"), TOLD_S)
     beyond &= ~_told(window, paste.at, POURED, POURED_S)
-    found = []
-    for stay in stays(paste.at, beyond, back, FALL_ON_S, FALL_OFF_S, window.now):
+    stood = stays(paste.at, beyond, back, FALL_ON_S, FALL_OFF_S, window.now)
+    if not stood:
+        return []
+    seen, found = falls(window.history, window.now), []
+    for stay in stood:
         place = min(int(np.searchsorted(paste.at, stay.began + FALL_ON_S)), len(paste) - 1)
         lost_c = float(first[place] - paste.value[-1])
-        if _gap_opened(window, stay.began - 3.0 * THIRD_S, float(paste.at[place])):
-            words = f"The paste has lost {lost_c:.0f} °C while the wall stays hot: is the lid on?"
-            found.append(_spell("lid left off", stay, words, "The paste cooled as it does without its lid", window.now))
-            continue
-        words = f"The paste is cooling, {lost_c:.0f} °C lost: look at the lid, the switch and the plug."
-        found.append(_spell("paste cooling", stay, words, "The paste was cooling", window.now))
+        # A lid that was logged off is no question.
+        lid_off = _lid_off_since(window.history, start, stay.began) is not None
+        cause = Cause.LID_OPEN if lid_off else cause_at(seen, stay.began)
+        words = f"The paste is cooling, {lost_c:.0f} °C lost, {WORDS[cause].alarm}"
+        name = "lid left off" if lid_off else "paste cooling"
+        found.append(_spell(name, stay, words, "The paste was cooling", window.now))
     return found
-
-
-def _gap_opened(window: Window, before: float, then: float) -> bool:
-    """Whether the wall stayed behind as the paste fell."""
-    wall, paste = window.wall, window.paste
-    if not len(wall) or not wall.fresh:
-        return False
-    gaps = [np.interp(t, wall.at, wall.value) - np.interp(t, paste.at, paste.value) for t in (before, then)]
-    return bool(gaps[1] - gaps[0] >= OPENED_C)
 
 
 def _lid_logged(window: Window, start: float) -> list[Spell]:
     """A lid that was logged off and never on again, unless the paste shows that it is on."""
-    off: float | None = None
-    for event in window.history.events:
-        if event.measured > window.now:
-            break
-        if event.kind == "lid off" and event.measured >= start:
-            off = event.measured if off is None else off
-        elif event.kind == "lid on":
-            off = None
+    off = _lid_off_since(window.history, start, window.now)
     if off is None or window.now - off < LID_OFF_S or window.history.events_of("heat off"):
         return []
     paste = window.paste
@@ -194,6 +177,19 @@ def _lid_logged(window: Window, start: float) -> list[Spell]:
             return []
     words = f"The lid has been off for {span_words(window.now - off)}: put it on, or log that it is."
     return [Spell("lid left off", off + LID_OFF_S, None, words)]
+
+
+def _lid_off_since(history: History, start: float, now: float) -> float | None:
+    """Since when a lid is off by what was logged, or None."""
+    off: float | None = None
+    for event in history.events:
+        if event.measured > now:
+            break
+        if event.kind == "lid off" and event.measured >= start:
+            off = event.measured if off is None else off
+        elif event.kind == "lid on":
+            off = None
+    return off
 
 
 def _boiling(window: Window, start: float) -> list[Spell]:

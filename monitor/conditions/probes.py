@@ -10,8 +10,7 @@ from monitor.conditions.spells import Spell, Stay, span_words, stays
 from monitor.conditions.unheard import with_unheard
 from monitor.conditions.window import IN_POT, Tail, Window, middle
 from monitor.history import Floats, Series, cook_start
-from monitor.progress.blocks import COLDEST_C, HOTTEST_C
-from monitor.records import role
+from monitor.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, role
 
 # A connector that crackles once is not open.
 FAULT_ON_S, FAULT_OFF_S = 5.0, 15.0
@@ -131,7 +130,7 @@ def _jumps(tail: Tail, window: Window) -> list[Spell]:
     if tail.calm:
         return []
     value, at = tail.celsius, tail.at
-    beyond = (value < COLDEST_C) | (value > HOTTEST_C)
+    beyond = (value < PASTE_AT_LEAST_C) | (value > PASTE_AT_MOST_C)
     good = ~np.isnan(value)
     value, at, beyond = value[good], at[good], beyond[good]
     start = cook_start(window.history)

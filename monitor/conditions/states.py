@@ -7,9 +7,9 @@ as many minutes as the person chose, and then shows again if it still stands.
 
 import math
 
+from monitor.condition import Condition
 from monitor.conditions.spells import Spell
 from monitor.history import History
-from monitor.progress.outlook import Condition
 from monitor.records import Event
 from monitor.telling.priority import rank
 

@@ -6,10 +6,11 @@ an hour at the most, because a probe that lies on the bench is cold too.
 
 from dataclasses import replace
 
+from monitor.condition import Condition
 from monitor.conditions.heat import COLD_C, heat_wanted
 from monitor.conditions.states import ACKNOWLEDGED, UNACKNOWLEDGED
 from monitor.history import History
-from monitor.progress.outlook import Condition, Outlook
+from monitor.progress.outlook import Outlook
 from monitor.telling.names import LOUDER
 
 COLD = "paste cold"

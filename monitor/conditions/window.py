@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 
 from monitor.history import Floats, History, Series
-from monitor.progress.blocks import COLDEST_C, HOTTEST_C
+from monitor.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
 from monitor.units import is_temperature, to_celsius
 
 IN_POT = ("paste", "wall")
@@ -107,14 +107,14 @@ class Tail:
         lowest, highest, leap = (
             float(found) for found in (self.celsius.min(), self.celsius.max(), self.change.max(initial=0.0))
         )
-        return lowest >= COLDEST_C and highest <= HOTTEST_C and leap <= SPIKE_C
+        return lowest >= PASTE_AT_LEAST_C and highest <= PASTE_AT_MOST_C and leap <= SPIKE_C
 
     @cached_property
     def means(self) -> Means:
         """The temperature without spikes and without what no pot can be."""
         at, value = self.at, self.celsius
         if not self.calm:
-            good = (value >= COLDEST_C) & (value <= HOTTEST_C)
+            good = (value >= PASTE_AT_LEAST_C) & (value <= PASTE_AT_MOST_C)
             leaps = self.change > SPIKE_C
             good[1:-1] &= ~(leaps[:-1] & leaps[1:])
             at, value = at[good], value[good]

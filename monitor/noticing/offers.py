@@ -8,14 +8,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from monitor.detection.cooling import Cause, Fall, falls
+from monitor.detection.grid import curve_of, step_for
+from monitor.detection.wording import WORDS
 from monitor.history import History, cook_start
-from monitor.noticing.curve import curve_of, step_for
-from monitor.noticing.falls import Fall, falls
 from monitor.noticing.openings import Opening, openings
-from monitor.progress.blocks import LONGEST_GRID_S
-from monitor.records import FieldValue
+from monitor.records import LONGEST_GRID_S, FieldValue
 
-STIRRED, LID_OFF, HEAT_OFF, POWER_CUT = "stirred", "lid off", "heat off", "power cut"
+STIRRED = "stirred"
+LID_OFF = WORDS[Cause.LID_OPEN].open
 # Just after the start the curve bends by itself; the search needs a little of it from before.
 BENDS_S = 1200.0
 BEFORE_START_S = 600.0
@@ -36,7 +37,7 @@ DROPPED = "dropped"
 
 @dataclass(frozen=True, slots=True)
 class Noticed:
-    """Something that seems to have happened. kind: one of stirred, lid off, heat off, power cut.
+    """Something that seems to have happened. kind: stirred, or what a fall's words ask.
 
     at: Unix seconds; until: when it was over, None for a stir or where it still lasts. certainty: 0 to 1, judged on
     virtual kitchens.
@@ -46,6 +47,14 @@ class Noticed:
     at: float
     certainty: float
     until: float | None = None
+
+    @property
+    def answers(self) -> tuple[str, ...]:
+        """The kinds as which it may be kept: more than one where the curve does not tell."""
+        either = WORDS[Cause.EITHER]
+        if self.kind not in (either.open, either.over):
+            return (self.kind,)
+        return (LID_OFF, WORDS[Cause.HEAT_LOST].open if self.until is None else WORDS[Cause.HEAT_LOST].over)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +76,7 @@ def noticed(history: History) -> tuple[Noticed, ...]:
     step_s = step_for(times)
     if start is None or step_s is None:
         return ()
-    end = min(float(times[-1]), history.finished() or math.inf)
+    end = min(float(times[-1]), history.as_of, history.finished() or math.inf)
     begin = max(start - BEFORE_START_S, float(times[0]), end - LONGEST_GRID_S)
     paste = curve_of(times, temperatures, begin, end, step_s)
     if paste is None:
@@ -75,7 +84,7 @@ def noticed(history: History) -> tuple[Noticed, ...]:
     wall = curve_of(*history.temperature_c("wall"), begin, end, step_s)
     if wall is not None and wall.seen.mean() < 0.9:
         wall = None
-    long = falls(paste, wall, start + FALLS_FROM_S)
+    long = [one for one in falls(history) if one.lasting_from is not None and one.lasting_from >= start + FALLS_FROM_S]
     short = openings(paste, wall, start + BENDS_S)
     found = [
         *(_stir(one) for one in short if not _told_short(history, one, long)),
@@ -86,17 +95,18 @@ def noticed(history: History) -> tuple[Noticed, ...]:
     return tuple(sorted(asked, key=lambda one: one.at))
 
 
-def entries(one: Noticed) -> tuple[Entry, ...]:
-    """The events that keeping it logs."""
+def entries(one: Noticed, kind: str = "") -> tuple[Entry, ...]:
+    """The events that keeping it logs; as this kind, one of its answers, where there are several."""
+    kind = kind if kind in one.answers else one.answers[0]
     nothing: Mapping[str, FieldValue] = MappingProxyType({})
-    if one.kind == STIRRED:
+    if kind == STIRRED:
         return (Entry(STIRRED, one.at, nothing),)
-    if one.kind == LID_OFF:
+    if kind == LID_OFF:
         back = () if one.until is None else (Entry("lid on", one.until, nothing),)
         return (Entry(LID_OFF, one.at, nothing), *back)
     on_again: Mapping[str, FieldValue] = MappingProxyType({"setting": "on again"})
     back = () if one.until is None else (Entry("heat", one.until, on_again),)
-    return (Entry(HEAT_OFF, one.at, nothing), *back)
+    return (Entry("heat off", one.at, nothing), *back)
 
 
 def dropped(one: Noticed) -> Mapping[str, FieldValue]:
@@ -110,8 +120,8 @@ def _stir(opening: Opening) -> Noticed:
 
 
 def _fallen(fall: Fall) -> Noticed:
-    kind = LID_OFF if not fall.heat else HEAT_OFF if fall.ended is None else POWER_CUT
-    return Noticed(kind, fall.began, fall.certainty, fall.ended)
+    words = WORDS[fall.cause]
+    return Noticed(words.open if fall.turned is None else words.over, fall.begins, fall.certainty, fall.turned)
 
 
 def _told_short(history: History, opening: Opening, long: list[Fall]) -> bool:
@@ -122,7 +132,7 @@ def _told_short(history: History, opening: Opening, long: list[Fall]) -> bool:
         if event.kind in OPENS_LID and -EXPLAINED_BEFORE_S <= after_s <= EXPLAINED_AFTER_S:
             return True
     return any(
-        fall.began - FALL_BENDS_S <= opening.closed <= (fall.ended or math.inf) + FALL_MENDS_S for fall in long
+        fall.begins - FALL_BENDS_S <= opening.closed <= (fall.turned or math.inf) + FALL_MENDS_S for fall in long
     ) or _told_of_heat(history, opening.closed)
 
 
@@ -132,4 +142,4 @@ def _told_of_heat(history: History, moment: float) -> bool:
 
 def _told_long(history: History, fall: Fall) -> bool:
     wanted = ("heat", "heat off", "lid off")
-    return any(abs(event.measured - fall.began) <= FALL_TOLD_S for event in history.events_of(*wanted))
+    return any(abs(event.measured - fall.begins) <= FALL_TOLD_S for event in history.events_of(*wanted))

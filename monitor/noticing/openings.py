@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from monitor.detection.grid import Curve
 from monitor.history import Floats
-from monitor.noticing.curve import Curve
 
 BEFORE_S = 500.0
 AFTER_S = 450.0

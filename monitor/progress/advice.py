@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from monitor.detection.wording import WORDS
 from monitor.words import span
 
 # Below this a cause is nothing to act on.
@@ -21,16 +22,11 @@ def advice(cause: str, seconds: float, brief: bool, logged: bool, plateau_c: flo
             f"It settled at {plateau_c:.0f} °C against a usual {usual_c:.0f}: look at the heat setting, the lid's seat "
             "and draughts."
         )
-    if cause == "lid opening":
-        if brief:
-            return "A lid lifted to stir or to take a sample; be quick, and put it straight back."
-        said = "" if logged else "The curve looks as if the lid was off: "
-        words = "put the lid back at once; an open paste loses its heat as steam."
-        return said + words if said else words.capitalize()
-    if cause == "heat lost":
-        said = "" if logged else "The curve looks as if the heat was gone or turned down: "
-        words = "look at the plug, the fuse and the setting, and wrap the cooker while the power is out."
-        return said + words if said else words.capitalize()
+    for words in WORDS.values():
+        if cause == words.ledger:
+            if brief:
+                return "A lid lifted to stir or to take a sample; be quick, and put it straight back."
+            return words.advice[0].upper() + words.advice[1:] if logged else words.looks + words.advice
     if cause == "late stirs":
         if seconds < LITTLE_S:
             return "Stirred often enough."

@@ -10,14 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.history import Floats
+from monitor.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
 
 BLOCK_S = 30.0
-# Soap paste freezes below this and boils, with its dissolved alkali, below that.
-COLDEST_C = -10.0
-HOTTEST_C = 125.0
-# Nothing longer is laid on a grid: readings that stand years apart, as a wrong clock or a stranger's table may have
-# them, cost no more than a cook of two days.
-LONGEST_GRID_S = 172_800.0
 # No paste changes faster: a lid lifted and a stir cost a few degrees in half a minute.
 FASTEST_C_PER_S = 0.4
 JUMP_C = 6.0
@@ -47,7 +42,7 @@ class Blocks:
             return False
         self.latest = float(measured[-1])
         with np.errstate(invalid="ignore"):
-            good = (temperature_c >= COLDEST_C) & (temperature_c <= HOTTEST_C)
+            good = (temperature_c >= PASTE_AT_LEAST_C) & (temperature_c <= PASTE_AT_MOST_C)
         self.rejected += int(len(good) - np.count_nonzero(good) - np.count_nonzero(np.isnan(temperature_c)))
         times, values = measured[good], temperature_c[good]
         if not len(times):

@@ -1,25 +1,20 @@
 """What disturbed a cook, read from its curve and its events: the plateau, the warm-up and the spells of lost heat.
 
-A spell is found where the paste falls faster and further than it does by itself. Whether the lid was off or the heat
-was gone is what the person logged; else the wall's probe tells (without heat the wall falls first, without the lid
-the paste does); else the shape of the fall.
+A spell is a fall that the detector found. Whether the lid was off or the heat was gone is what the person logged, else
+what the detector says of it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.detection.cooling import Cause, Fall
+from monitor.detection.wording import WORDS
 from monitor.history import Floats
-from monitor.progress.shapes import lid_rather_than_heat
 from monitor.records import Event
 
 GRID_S = 60.0
-# A fall of this much within ten minutes, and of at least DEEP_C in all, is no drift (judgement).
-FALL_C, FALL_WITHIN = 1.2, 10
-DEEP_C = 2.0
-BACK_C = 1.0
-# What falls by less in so many minutes, and by no more than this in all, sinks by itself.
-SINKING, SINKING_C, SINKS_C = 25, 1.0, 3.0
 # The exotherm's peak settles in the first half hour without anything being wrong.
 SETTLING_S = 1500.0
 # How fast a paste that was disturbed while warming would have gone on (science, section 6: lags of 20 to 60 min).
@@ -42,12 +37,14 @@ BEFORE_OPENING_S, AFTER_OPENING_S = 150.0, 600.0
 # What a person logs and what the curve shows belong together within this.
 NEAR_S = 600.0
 
-LID, HEAT = "lid opening", "heat lost"
+LID, HEAT = WORDS[Cause.LID_OPEN].ledger, WORDS[Cause.HEAT_LOST].ledger
 
 
 @dataclass(frozen=True)
 class Spell:
-    """A stretch that cost heat. kind: LID or HEAT. Unix seconds: begins to turned is the fall, to ends the way back.
+    """A stretch that cost heat. kind: a line of the ledger.
+
+    begins, turned, ends: Unix seconds; begins to turned is the fall, to ends the way back.
 
     logged: whether a person said so. brief: a lid lifted for a stir or a sample. short_c: by how much the paste is
     short of where it would have been on its way back, degC for each minute from turned on.
@@ -72,16 +69,17 @@ class Disturbed:
 
 
 def disturbances(
-    times: Floats, temperatures_c: Floats, wall: tuple[Floats, Floats], events: tuple[Event, ...], usual_c: float
+    times: Floats, temperatures_c: Floats, found: Sequence[Fall], events: tuple[Event, ...], usual_c: float
 ) -> Disturbed:
     """What disturbed the cook. times (Unix seconds), temperatures_c: from the start to the end, shape (n,), n >= 2.
 
-    wall: times and degC of the crock's wall, shapes (m,), empty where there is none. events: in order. usual_c: where
-    the kitchen's paste settles, which counts where a spell leaves doubt.
+    found: the falls of the cook; events: both in order. usual_c: where the kitchen's paste settles, which counts where
+    a spell leaves doubt.
     """
     grid = np.arange(times[0], times[-1], GRID_S)
     level = _smooth(np.interp(grid, times, temperatures_c))
-    falls = _falls(level)
+    placed = _places(grid, level, found)
+    falls = [place[:3] for place in placed]
     plateau_c = _plateau(grid, level, falls)
     backs: list[Floats] = []
     if falls:
@@ -89,8 +87,7 @@ def disturbances(
         falls = [(begins, low, low + len(short)) for (begins, low, _), short in zip(falls, backs, strict=True)]
     warm = _warm(grid, level, falls, plateau_c)
     spells = [
-        _spell(times, temperatures_c, grid, level, fall, plateau_c, wall, events, short)
-        for fall, short in zip(falls, backs, strict=True)
+        _spell(grid, fall, place[3], events, short) for fall, place, short in zip(falls, placed, backs, strict=True)
     ]
     spells += _openings(events, spells, float(times[0]), float(times[-1]))
     return Disturbed(plateau_c, warm, tuple(sorted(spells, key=lambda spell: spell.begins)))
@@ -102,41 +99,26 @@ def _smooth(level: Floats) -> Floats:
     return result
 
 
-def _falls(level: Floats) -> list[tuple[int, int, int]]:
-    """Where the curve falls, turns and is back, as places on the minute grid."""
-    found: list[tuple[int, int, int]] = []
-    i, size = 1, len(level)
-    while i < size:
-        first = max(0, i - FALL_WITHIN, found[-1][1] if found else 0)
-        top = first + int(np.argmax(level[first : i + 1]))
-        if level[top] - level[i] < FALL_C:
-            i += 1
+def _places(grid: Floats, level: Floats, found: Sequence[Fall]) -> list[tuple[int, int, int, Fall]]:
+    """Where each fall begins, turns and is back, as places on the minute grid."""
+    places: list[tuple[int, int, int, Fall]] = []
+    for fall in found:
+        begins = round((fall.begins - grid[0]) / GRID_S)
+        if not 0 <= begins < len(level) - 1:
             continue
-        # The last minute at which it still stood near its top.
-        near = np.flatnonzero(level[top : i + 1] > level[top] - 0.3)
-        begins = top + int(near[-1])
-        low = i
-        for j in range(i, size):
-            if level[j] < level[low]:
-                low = j
-            elif level[j] > level[low] + BACK_C:
-                break
-            # A paste whose reaction dies down sinks, but slowly.
-            slow = j - i >= SINKING and level[j - SINKING] - level[j] < SINKING_C
-            if slow and level[begins] - level[low] < SINKS_C:
-                break
+        until = len(level) - 1 if fall.turned is None else round((fall.turned - grid[0]) / GRID_S)
+        low = max(begins + 1, min(until, len(level) - 1))
         back = low
-        while back < size - 1 and level[back] < level[begins] - 0.5:
+        while back < len(level) - 1 and level[back] < level[begins] - 0.5:
             back += 1
-        deep = level[begins] - level[low] >= DEEP_C
         settles = begins * GRID_S < SETTLING_S and level[back] < level[begins] - 0.5
-        if deep and not settles:
-            found.append((begins, low, back))
-        i = max(low, i) + 1
+        if not settles:
+            places.append((begins, low, back, fall))
     # One that begins before the last is back ends it.
+    ends = [*(place[0] for place in places), len(level)][1:]
     return [
-        (begins, low, min(back, found[k + 1][0]) if k + 1 < len(found) else back)
-        for k, (begins, low, back) in enumerate(found)
+        (begins, min(low, end), min(back, end), fall)
+        for (begins, low, back, fall), end in zip(places, ends, strict=True)
     ]
 
 
@@ -216,45 +198,18 @@ def _warm(grid: Floats, level: Floats, falls: list[tuple[int, int, int]], platea
     return float(grid[there[0]]) if len(there) else float(grid[-1])
 
 
-def _spell(
-    times: Floats,
-    temperatures_c: Floats,
-    grid: Floats,
-    level: Floats,
-    fall: tuple[int, int, int],
-    plateau_c: float,
-    wall: tuple[Floats, Floats],
-    events: tuple[Event, ...],
-    short: Floats,
-) -> Spell:
-    begins, low, back = (float(grid[min(place, len(grid) - 1)]) for place in fall)
+def _spell(grid: Floats, place: tuple[int, int, int], fall: Fall, events: tuple[Event, ...], short: Floats) -> Spell:
+    begins, low, back = (float(grid[min(i, len(grid) - 1)]) for i in place)
     logged = [
         event
         for event in events
         if event.kind in ("lid off", "heat", "heat off") and begins - NEAR_S <= event.measured <= low
     ]
+    kind = WORDS[fall.cause].ledger
     if logged:
         nearest = min(logged, key=lambda event: abs(event.measured - begins))
         kind = LID if nearest.kind == "lid off" else HEAT
-        return Spell(kind, begins, low, back, True, short_c=tuple(short))
-    lid = _by_the_wall(grid, level, fall, wall)
-    if lid is None:
-        lid = lid_rather_than_heat(times, temperatures_c, begins, low, back, plateau_c)
-    return Spell(LID if lid else HEAT, begins, low, back, False, short_c=tuple(short))
-
-
-def _by_the_wall(grid: Floats, level: Floats, fall: tuple[int, int, int], wall: tuple[Floats, Floats]) -> bool | None:
-    """Whether the paste lost its heat upward rather than the wall its supply; None where no wall probe can tell."""
-    times, values = wall
-    good = ~np.isnan(values)
-    begins, low, _ = fall
-    inside = good & (times >= grid[begins] - 600.0) & (times <= grid[low])
-    if np.count_nonzero(inside) < 5:
-        return None
-    over = _smooth(np.interp(grid, times[good], values[good])) - level
-    before = float(np.median(over[max(0, begins - 8) : begins + 1]))
-    during = float(np.median(over[begins + max(1, (low - begins) // 4) : low + 1]))
-    return during > before
+    return Spell(kind, begins, low, back, bool(logged) or fall.stirred, short_c=tuple(short))
 
 
 def _openings(events: tuple[Event, ...], spells: list[Spell], start: float, end: float) -> list[Spell]:

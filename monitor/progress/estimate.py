@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.history import Floats
-from monitor.progress.blocks import LONGEST_GRID_S
 from monitor.progress.clearing import ClearTimes, clear_times_from
 from monitor.progress.hints import look_likelihood, ph_likelihood
 from monitor.progress.kinetics import (
@@ -25,7 +24,7 @@ from monitor.progress.kinetics import (
 )
 from monitor.progress.normal import normal_cdf
 from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, REFERENCE_EXCESS, Prior
-from monitor.records import Batch, Event
+from monitor.records import LONGEST_GRID_S, Batch, Event
 
 # A sample reads hazy up to about this residual, cloudy above (judgement, no source).
 HAZY_RESIDUAL = 0.035

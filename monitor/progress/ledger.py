@@ -15,14 +15,15 @@ from statistics import median
 
 import numpy as np
 
+from monitor.detection.cooling import falls
 from monitor.history import Floats, History, cook_start
 from monitor.progress.advice import advice, in_doubt
-from monitor.progress.blocks import LONGEST_GRID_S, Blocks
+from monitor.progress.blocks import Blocks
 from monitor.progress.causes import GRID_S, Disturbed, Spell, disturbances, going_on
 from monitor.progress.estimate import NEED_S, STIR_INTERVAL_S, Belief, Progressed, believe, progressed
 from monitor.progress.kinetics import arrhenius_factor, mean_mixing_factor, mixing_factor
 from monitor.progress.prior import EA, FADE_S, FLOORS, LN_NEED, Prior
-from monitor.records import Event
+from monitor.records import LONGEST_GRID_S, Event
 
 WARM_UP, PLATEAU, STIRS, PAST_CLEAR, BATCH = "slow warm-up", "low plateau", "late stirs", "late check", "batch and oils"
 # Less is the dust of sums, whose sign may differ from machine to machine.
@@ -165,7 +166,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     done = progressed(at, level, events, start)
     belief = believe(prior, done, events, history.batch)
     stick = yardstick(prior)
-    found = disturbances(at, level, history.temperature_c("wall"), events, stick.plateau_c)
+    found = disturbances(at, level, falls(history), events, stick.plateau_c)
     unclear = [e.measured for e in events if e.kind == "checked" and e.fields.get("result") != "clear"]
     past_clear_s, variance_s2 = _past_clear_s(done, belief, max([start, *unclear]))
     drafts = _split(at, level, events, stick, found, end - past_clear_s)

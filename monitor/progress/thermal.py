@@ -13,9 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.history import Floats
-from monitor.progress.blocks import LONGEST_GRID_S
 from monitor.progress.outlook import Ahead
-from monitor.records import Event
+from monitor.records import LONGEST_GRID_S, Event
 
 STEP_S = 300.0
 TARGETS_C = np.array([22.0, 40.0, 55.0, 64.0, 70.0, 74.0, *np.arange(77.0, 104.5, 1.5).tolist()])

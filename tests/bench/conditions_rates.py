@@ -25,9 +25,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
+from monitor.condition import Condition
 from monitor.conditions import conditions
 from monitor.history import History, cut, series_from
-from monitor.progress.outlook import Condition
 from monitor.records import Event
 from tests.bench.closed_loop import seeds
 from tests.conditions.cooks import NORMAL_S, SIMMERS_C, normal_cook, rule_of_thumb

@@ -80,13 +80,24 @@ class Count:
     falls: int = 0
     falls_found: int = 0
     falls_named: int = 0
+    falls_either: int = 0
     falls_false: int = 0
     late_s: list[float] = field(default_factory=list)
     sure: list[tuple[float, bool]] = field(default_factory=list)
     lines: list[str] = field(default_factory=list)
 
     def add(self, other: "Count") -> None:
-        for name in ("stirs", "found", "false", "hours", "falls", "falls_found", "falls_named", "falls_false"):
+        for name in (
+            "stirs",
+            "found",
+            "false",
+            "hours",
+            "falls",
+            "falls_found",
+            "falls_named",
+            "falls_either",
+            "falls_false",
+        ):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         for name in ("late_s", "sure", "lines"):
             getattr(self, name).extend(getattr(other, name))
@@ -174,7 +185,9 @@ def _judge_falls(
         near = [one for one in offered if begin - NEAR_FALL_S <= one.at <= begin + NEAR_FALL_S]
         count.falls += 1
         count.falls_found += bool(near)
-        count.falls_named += bool(near) and (near[0].kind == LID_OFF) == (trouble.kind is Kind.LID_LEFT_OFF)
+        sure = bool(near) and len(near[0].answers) == 1
+        count.falls_either += bool(near) and not sure
+        count.falls_named += sure and (near[0].kind == LID_OFF) == (trouble.kind is Kind.LID_LEFT_OFF)
         if not near:
             count.lines.append(f"{name}: {trouble.kind.value} at {trouble.begins_s / 60:.0f} min missed")
     for one in offered:
@@ -191,7 +204,8 @@ def row(name: str, count: Count) -> str:
         f"{name:<24}{count.stirs:6d} {100 * count.found / max(count.stirs, 1):7.1f} "
         f"{10 * count.false / count.hours:8.2f} {count.hours:7.0f} {middle:7.0f}"
         f" {count.falls:7d} {100 * count.falls_found / max(count.falls, 1):7.1f} "
-        f"{100 * count.falls_named / max(count.falls_found, 1):7.1f} {10 * count.falls_false / count.hours:8.2f}"
+        f"{100 * count.falls_named / max(count.falls_found, 1):7.1f} "
+        f"{100 * count.falls_either / max(count.falls_found, 1):7.1f} {10 * count.falls_false / count.hours:8.2f}"
     )
 
 
@@ -217,7 +231,7 @@ def main() -> None:
         counted, sample_s=args.sample, troubles=not args.calm
     )
     print(f"seeds {args.seeds[0]} to {args.seeds[-1]}, a reading every {args.sample:g} s")
-    print(f"{'':<24} stirs found % false/10h   hours  off by  falls  found % named % false/10h")
+    print(f"{'':<24} stirs found % false/10h   hours  off by  falls  found % named %  either % false/10h")
     totals = [Count(), Count()]
     with ProcessPoolExecutor(args.jobs) as pool:
         for strange in (False, True):

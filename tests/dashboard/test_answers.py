@@ -11,15 +11,16 @@ from flask.testing import FlaskClient
 from dashboard.app import make_app
 from monitor.clock import Anchor, Clock, JumpClock
 from monitor.cook import NOTICE_AGAIN_S
-from monitor.history import History
+from monitor.history import History, cut
 from monitor.noticing.offers import Noticed, noticed
 from monitor.recording import Recorder
 from monitor.roll import load
 from monitor.view import Shelf
 from monitor.wire import Pack, Record
+from tests.bench.noticed_rates import without_wall
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, goes_on, live, post
-from tests.noticed.test_noticed import cooked
+from tests.noticed.test_noticed import START, cooked, pot
 
 OPEN = "open circuit"
 
@@ -116,8 +117,12 @@ def test_a_bad_answer_is_one_sentence(phone: FlaskClient, maker: Maker, fields: 
 @pytest.fixture(scope="session")
 def calm(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
     """The calm cook of a virtual kitchen as a recording, with nothing but its lid logged; and its latest moment."""
-    folder = tmp_path_factory.mktemp("calm")
     history, _ = cooked()
+    return recorded(tmp_path_factory.mktemp("calm"), history)
+
+
+def recorded(folder: Path, history: History) -> tuple[Path, float]:
+    """The readings and events of a cook that goes on, as a recording; and its latest moment."""
     clock = JumpClock(history.started)
     recorder = Recorder.create(folder, clock.anchor(), rig="cooker", source="test")
     for event in history.events:
@@ -184,6 +189,19 @@ def test_an_answer_to_what_was_noticed_counts_once(
     assert [answer.json for answer in dropped] == [{"uid": "drop-once", "at": other}] * 2
     history = load(tmp_path / f"{name}.cook")
     assert len(history.events_of("stirred")) == before + 1 and len(history.events_of("dropped")) == 1
+
+
+def test_where_the_curve_cannot_tell_the_person_says_which_it_was(tmp_path: Path) -> None:
+    path, end = recorded(tmp_path, cut(without_wall(pot("lid")), START + 6600.0))
+    phone = paired(tmp_path, JumpClock(end + 1.0))
+    (offer,) = [one for one in look_at(phone, path.stem)["no"] if one[0] != "stirred"]
+    kind, at, until, *which = offer
+    assert kind == "lid off or heat off" and until is None and which == ["lid off", "heat off"]
+    body = {"cook": path.stem, "noticed": "lid off", "at": at}
+    assert post(phone, "/keep", {**body, "noticed": "stirred"}).status_code == 400
+    assert post(phone, "/keep", body).json["at"] == at
+    assert [event.kind for event in load(path).events] == ["lid on", "lid off"]
+    assert [one for one in look_at(phone, path.stem)["no"] if one[0] != "stirred"] == []
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,9 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/sheet.py",
         "monitor/wire.py",
         "monitor/arrival.py",
+        "monitor/condition.py",
         "monitor/conditions/*.py",
+        "monitor/detection/*.py",
         "monitor/noticing/*.py",
         "monitor/probes/*.py",
         "monitor/progress/*.py",
@@ -191,6 +193,20 @@ def test_nobody_but_the_clock_asks_for_the_time(name: str) -> None:
     for node in ast.walk(ast.parse((ROOT / name).read_text(encoding="utf-8"))):
         if isinstance(node, ast.Attribute) and node.attr in ("now", "today", "utcnow") and name != "monitor/clock.py":
             assert not (isinstance(node.value, ast.Name) and node.value.id in ("datetime", "date")), name
+
+
+# What a package of the lowest floor may use of the others that judge a cook; in this order none leads back.
+JUDGES = ("detection", "noticing", "conditions", "progress")
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in sources() if name.startswith(tuple(f"monitor/{one}/" for one in JUDGES))]
+)
+def test_what_judges_a_cook_runs_in_no_circle(name: str) -> None:
+    own = JUDGES.index(name.split("/")[1])
+    for module in imported(name):
+        package = module.split(".")[1] if module.startswith("monitor.") else ""
+        assert package not in JUDGES[own + 1 :], f"{name} imports {module}"
 
 
 def test_the_plan_in_the_developers_page_is_this_one() -> None:

@@ -7,6 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from monitor.detection import cooling as fall_causes
+from monitor.detection.wording import WORDS
 from monitor.history import Floats, History, Series, cut
 from monitor.progress.kitchen import learn, lesson
 from monitor.progress.ledger import BATCH, PAST_CLEAR, Entry, Ledger, against, ended_at, ledger
@@ -157,7 +159,7 @@ def test_the_end_is_the_clear_check_after_which_none_was_otherwise() -> None:
     ("seed", "cause", "wall_probe"),
     [
         (2000, Cause.HEAT_LOST, False),
-        (2004, Cause.LID_OFF, False),
+        (2004, Cause.LID_OFF, True),
         (2003, Cause.LATE_CHECK, True),
     ],
 )
@@ -169,3 +171,13 @@ def test_the_main_cause_is_the_one_that_was_made(seed: int, cause: Cause, wall_p
     assert own is not None and twin is not None
     main = against(own, [twin], "its untroubled twin").main
     assert main is not None and main.cause == cause.value
+
+
+def test_where_one_probe_cannot_tell_a_lid_from_lost_heat_the_ledger_says_both() -> None:
+    told = one_cause(2004, Cause.LID_OFF, False, past_cooks=2)
+    assert told is not None
+    own = ledger(told.history, first_prior())
+    assert own is not None
+    said = WORDS[fall_causes.Cause.EITHER]
+    (line,) = [entry for entry in own.entries if entry.cause == said.ledger]
+    assert line.advice.startswith(said.looks) and line.seconds > 600.0

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.progress.outlook import Condition, Outlook
+from monitor.condition import Condition
+from monitor.progress.outlook import Outlook
 from monitor.records import make_event
 from monitor.telling.matters import matters
 from monitor.telling.names import CHECK, STIR, Matter, is_name

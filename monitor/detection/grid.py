@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.history import Floats
-from monitor.progress.blocks import COLDEST_C, HOTTEST_C
+from monitor.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
 
 FINEST_STEP_S = 10.0
 # Slower sampling than this shows no stir.
@@ -21,13 +21,15 @@ GAP_S = 90.0
 class Curve:
     """Means on an even grid. start: Unix seconds of the middle of the first bin; step_s: from bin to bin.
 
-    value: degC, shape (n,), straight lines across what is missing; seen: whether a reading was near, shape (n,).
+    value: degC, shape (n,), straight lines across what is missing; seen: whether a reading was near, shape (n,);
+    filled: whether a reading lies in the bin itself, shape (n,).
     """
 
     start: float
     step_s: float
     value: Floats
     seen: NDArray[np.bool_]
+    filled: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.value)
@@ -52,7 +54,7 @@ def curve_of(times: Floats, temperature_c: Floats, begin: float, end: float, ste
     count = int((end - begin) // step_s)
     with np.errstate(invalid="ignore"):
         good = (times >= begin) & (times < begin + count * step_s)
-        good &= (temperature_c >= COLDEST_C) & (temperature_c <= HOTTEST_C)
+        good &= (temperature_c >= PASTE_AT_LEAST_C) & (temperature_c <= PASTE_AT_MOST_C)
     if count < 3 or np.count_nonzero(good) < 3:
         return None
     place = ((times[good] - begin) / step_s).astype(np.intp)
@@ -67,4 +69,4 @@ def curve_of(times: Floats, temperature_c: Floats, begin: float, end: float, ste
     last = np.maximum.accumulate(np.where(held > 0, grid, -count))
     following = np.minimum.accumulate(np.where(held > 0, grid, 2 * count)[::-1])[::-1]
     seen = (following - last) * step_s <= max(GAP_S, 3.0 * step_s)
-    return Curve(begin + step_s / 2, step_s, np.interp(grid, filled, mean), seen)
+    return Curve(begin + step_s / 2, step_s, np.interp(grid, filled, mean), seen, held > 0)
