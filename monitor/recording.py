@@ -10,6 +10,7 @@ import re
 import secrets
 import sqlite3
 import unicodedata
+import weakref
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
@@ -143,6 +144,8 @@ class Recorder:
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._connection = connection
+        # Whoever drops a recorder may not leave its file open behind it.
+        weakref.finalize(self, connection.close)
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
         }
