@@ -60,12 +60,12 @@ def run_logger(
 
 @dataclass(slots=True)
 class _Idle:
-    """Between two cooks. last: the finished one. before: the files that were there when it was finished.
+    """Before the first cook or between two. last: the finished one. before: the files that were there then.
 
     cooled: whether the paste probe has been cold since.
     """
 
-    last: Path
+    last: Path | None
     before: frozenset[Path]
     cooled: bool = False
 
@@ -109,11 +109,14 @@ class _Logger:
         self._unfolded = [other for other in recordings(self._folder) if other != path and self._is_left_over(other)]
         if path is not None and self._sheet is not None and about(path).sheet is None:
             write_sheet(path, self._sheet, self._clock.now())
+        if path is None and self._sheet is None:
+            # A source that never speaks leaves no empty cook behind, which a later logger would go on with.
+            self._idle = _Idle(None, frozenset(recordings(self._folder)))
+            self._say(f"Waits for the first reading from {self._source.url}; a recording begins with it.")
+            return
         self._record(path)
         recorder = self._keeper_now().open()
-        if path is None:
-            self._say(f"Records into {recorder.path.name}, from {self._source.url}.")
-        else:
+        if path is not None:
             recorder.tie_clock(self._clock.anchor())
             self._tally = Tally(recorder.last_seq)
             self._note("resumed")
@@ -149,6 +152,7 @@ class _Logger:
             self._folder, self._clock.anchor(), rig=self._rig, source=self._source.url, sheet=self._sheet
         )
         self._path = recorder.path
+        self._say(f"Records into {recorder.path.name}, from {self._source.url}.")
         return recorder
 
     def step(self) -> None:
@@ -157,10 +161,10 @@ class _Logger:
             self._take(item)
         self._note_port(self._source.port)
         now_s = self._clock.real_s()
-        if self._keeper is not None:
+        if self._idle is None or self._idle.last is None:
             self._count_out(self._keeper)
-            if self._keeper.is_due(self._source.window):
-                self._store(self._keeper)
+        if self._keeper is not None and self._keeper.is_due(self._source.window):
+            self._store(self._keeper)
         if now_s >= self._look_s:
             self._look_s = now_s + LOOK_EVERY_S
             self._look()
@@ -168,10 +172,11 @@ class _Logger:
             self._fold_s = now_s + FOLD_EVERY_S
             self._unfolded = [path for path in self._unfolded if not _folded(path)]
 
-    def _count_out(self, keeper: Keeper, *, at_end: bool = False) -> None:
+    def _count_out(self, keeper: Keeper | None, *, at_end: bool = False) -> None:
         for event in self._tally.events_due(self._clock.now(), at_end=at_end):
             self._say(_in_words(event), Level.WARNING)
-            keeper.add(event)
+            if keeper is not None:
+                keeper.add(event)
 
     def _patience_s(self) -> float:
         store_in_s = self._keeper.store_in_s() if self._keeper is not None else None
@@ -204,8 +209,9 @@ class _Logger:
             self._source.stored([pack])
             return
         if self._idle is not None:
+            if self._idle.last is not None:
+                self._say("The paste is warm again: a new recording begins.")
             self._record(None)
-            self._say("The paste is warm again: a new recording begins.")
         new = {record.channel for record in pack.records} - self._channels
         if new and len(self._channels) < MOST_TOLD_CHANNELS:
             self._channels |= new
@@ -214,6 +220,8 @@ class _Logger:
         self._keeper_now().add(pack)
 
     def _is_new_cook(self, pack: Pack, idle: _Idle) -> bool:
+        if idle.last is None:
+            return True
         for record in pack.records:
             celsius = to_celsius(record.value, record.unit) if record.value is not None else None
             if role(record.channel) == "paste" and celsius is not None:
@@ -268,12 +276,12 @@ class _Logger:
         self.done = self._once and not self._unfolded
 
     def _look_for_new(self, idle: _Idle) -> None:
-        if self._once:
+        if self._once and idle.last is not None:
             self.done = not self._unfolded
             return
         with suppress(RecordingError):
             for path in recordings(self._folder):
-                # The last one too: its end may have been taken back.
+                # Begun on a page meanwhile; or the last one, whose end may have been taken back.
                 if (path == idle.last or path not in idle.before) and is_running(path, self._rig):
                     self._unfolded = [other for other in self._unfolded if other != path]
                     self._record(path)
