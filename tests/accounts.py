@@ -79,8 +79,8 @@ def open_python() -> str:
     """A Python that such an account can run with this environment's libraries. Fails where there is none."""
     # Where the tests run as root, their own Python may lie in a folder that is root's alone; the system's is open to
     # all, but may be of another version than the libraries.
-    for find in (lambda: sys.executable, lambda: "/usr/bin/python3", _linked_python):
-        python = find()
+    for place in (sys.executable, "/usr/bin/python3", None):
+        python = place or _linked_python()
         try:
             done = subprocess.run(
                 [python, "-B", "-c", "import flask, numpy, monitor.view"],

@@ -39,8 +39,8 @@ def run(args: argparse.Namespace) -> int:
         return 0
     if args.undo:
         names = {one.name: one.path for one in removed(args.recordings)}
-        one = None if args.recording in names else only_one(args.recording, names)
-        print(f"{restore(args.recordings, args.recording if one is None else one.stem).stem} is back.")
+        part = None if args.recording in names else only_one(args.recording, names)
+        print(f"{restore(args.recordings, args.recording if part is None else part.stem).stem} is back.")
         return 0
     path = find(args.recording, args.recordings)
     if not args.yes and not _sure(path.stem):

@@ -70,7 +70,12 @@ def test_delete_looks_before_it_asks(
     folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     asked: list[str] = []
-    monkeypatch.setattr(delete, "_sure", lambda name: bool(asked.append(name)))
+
+    def refused(name: str) -> bool:
+        asked.append(name)
+        return False
+
+    monkeypatch.setattr(delete, "_sure", refused)
     for words, why in (("nowhere", "there is no such file"), ("invented", "say more of the name")):
         assert main(["delete", words, "--recordings", str(folder)]) == 1
         assert why in capsys.readouterr().err and asked == []
