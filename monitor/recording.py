@@ -131,7 +131,11 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
 def connect_to_write(path: Path) -> sqlite3.Connection:
     """A connection that may write and waits its turn."""
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
-    connection.execute("PRAGMA synchronous = FULL")
+    try:
+        connection.execute("PRAGMA synchronous = FULL")
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
