@@ -93,7 +93,7 @@ def serve(
                 f"its SHA-256 fingerprint is\n{secrecy.fingerprint}"
             )
         try:
-            with _stopped_by_sigterm():
+            with _stopped_by_signals():
                 server.run()
         finally:
             server.close()
@@ -186,13 +186,20 @@ def _listen(host: str, port: int) -> socket.socket:
 
 
 @contextmanager
-def _stopped_by_sigterm() -> Iterator[None]:
-    """SIGTERM ends the block as Ctrl-C would; outside the main thread, which gets no signals, it changes nothing."""
+def _stopped_by_signals() -> Iterator[None]:
+    """SIGTERM ends the block as Ctrl-C does, also where a shell had this process ignore Ctrl-C's signal.
+
+    Outside the main thread, which gets no signals, it changes nothing.
+    """
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before = signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    before = {
+        signal.SIGTERM: signal.signal(signal.SIGTERM, lambda *_: sys.exit(0)),
+        signal.SIGINT: signal.signal(signal.SIGINT, signal.default_int_handler),
+    }
     try:
         yield
     finally:
-        signal.signal(signal.SIGTERM, before)
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import NoReturn
 
 from monitor.errors import MonitorError
+from monitor.signals import end_with_parent, hear_ctrl_c
 
 FAILED = 1
 WRONG_USAGE = 2
@@ -24,6 +25,8 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "serve": ("serve", "the dashboard alone"),
         "phones": ("phones", "the phones that may open the pages: pair, list, shut out"),
         "notices": ("notices", "the notices alone; --test tries every way of telling"),
+        "now": ("now", "the outlook of the running cook, as one line of JSON"),
+        "event": ("event", "what was done or seen, logged into the running cook"),
         "stream": ("stream", "packs and events on standard input, outlooks on standard output"),
         "rig": ("rig", "the virtual rig as a device of its own"),
         "calibrate": ("calibrate", "a pH probe or a thermocouple, led through its baths"),
@@ -91,11 +94,9 @@ def _run(argv: Sequence[str]) -> int:
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs one command; its exit status: 0, 1 failed, 2 wrong usage, 130 after Ctrl-C."""
     try:
-        if os.environ.get("KETTLESIDE_PARENT"):
-            # Only here, because it loads what --help can do without.
-            from monitor.signals import end_with_parent
-
-            end_with_parent()
+        if argv is None:
+            hear_ctrl_c()
+        end_with_parent()
         status = _run(sys.argv[1:] if argv is None else argv)
         sys.stdout.flush()
     except MonitorError as error:

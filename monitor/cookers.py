@@ -55,7 +55,7 @@ def cookers(
     [('left', None), ('right', PosixPath('olive.toml'))]
     """
     split = [_split(text) for text in sources]
-    named = {name or _by_topic(url) or usual: url for name, url in split}
+    named = {name or _by_topic(url) or usual: parse_source_url(url).text for name, url in split}
     if len(named) < len(split):
         raise CookersError(f"{len(split)} sources need {len(split)} names; write --source left=URL --source right=URL.")
     if len(set(named.values())) < len(split):

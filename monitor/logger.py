@@ -68,12 +68,12 @@ def run_logger(
 
 @dataclass(slots=True)
 class _Idle:
-    """Between two cooks. last: the finished one. before: the files that were there when it was finished.
+    """Before the first cook or between two. last: the finished one. before: the files that were there then.
 
     cooled: whether the paste probe has been cold since. held: what has come since, should its end be taken back.
     """
 
-    last: Path
+    last: Path | None
     before: frozenset[Path]
     cooled: bool = False
     held: deque[Pack] = field(default_factory=deque)
@@ -132,11 +132,14 @@ class _Logger:
         self._unfolded = [other for other in recordings(self._folder) if other != path and self._is_left_over(other)]
         if path is not None and self._sheet is not None and about(path).sheet is None:
             write_sheet(path, self._sheet, self._clock.now())
+        if path is None and self._sheet is None:
+            # A source that never speaks leaves no empty cook behind, which a later logger would go on with.
+            self._idle = _Idle(None, frozenset(recordings(self._folder)))
+            self._say(f"Waits for the first reading from {self._source.url}; a recording begins with it.")
+            return
         self._record(path)
         recorder = self._keeper_now().open()
-        if path is None:
-            self._say(f"Records into {recorder.path.name}, from {self._source.url}.")
-        else:
+        if path is not None:
             recorder.tie_clock(self._clock.anchor())
             self._tally = Tally(recorder.last_seq)
             self._arrivals = Arrivals(self._clock.anchor().rate, ahead_before(summary(path).events))
@@ -183,6 +186,7 @@ class _Logger:
         )
         self._path = recorder.path
         self._hold.begins(recorder.path)
+        self._say(f"Records into {recorder.path.name}, from {self._source.url}.")
         return recorder
 
     def step(self) -> None:
@@ -191,10 +195,10 @@ class _Logger:
             self._take(item)
         self._hold.note(self._source.port, self._path)
         now_s = self._clock.real_s()
-        if self._keeper is not None:
+        if self._idle is None or self._idle.last is None:
             self._count_out(self._keeper)
-            if self._keeper.is_due(self._source.window):
-                self._store(self._keeper)
+        if self._keeper is not None and self._keeper.is_due(self._source.window):
+            self._store(self._keeper)
         if now_s >= self._look_s:
             self._look_s = now_s + LOOK_EVERY_S
             self._look()
@@ -202,10 +206,11 @@ class _Logger:
             self._fold_s = now_s + FOLD_EVERY_S
             self._unfolded = [path for path in self._unfolded if not _folded(path)]
 
-    def _count_out(self, keeper: Keeper, *, at_end: bool = False) -> None:
+    def _count_out(self, keeper: Keeper | None, *, at_end: bool = False) -> None:
         for event in self._tally.events_due(self._clock.now(), at_end=at_end):
             self._say(_in_words(event), Level.WARNING)
-            keeper.add(event)
+            if keeper is not None:
+                keeper.add(event)
 
     def _note_clock(self, keeper: Keeper) -> None:
         anchor = self._clock.anchor()
@@ -248,14 +253,20 @@ class _Logger:
             self._source.stored([pack])
             return
         if self._idle is not None:
+            # A person may have begun one on a page since the last look.
+            self._look_for_new(self._idle)
+        if self._idle is not None:
+            if self._idle.last is not None:
+                self._say("The paste is warm again: a new recording begins.")
             self._record(None)
             self._arrivals.begin_cook()
-            self._say("The paste is warm again: a new recording begins.")
         self._hearing.take(pack)
         self._tally.note_pack(pack)
         self._keeper_now().add(pack)
 
     def _is_new_cook(self, pack: Pack, idle: _Idle) -> bool:
+        if idle.last is None:
+            return True
         for record in pack.records:
             celsius = to_celsius(record.value, record.unit) if record.value is not None else None
             if role(record.channel) == "paste" and celsius is not None:
@@ -314,12 +325,12 @@ class _Logger:
         self.done = self._once and not self._unfolded
 
     def _look_for_new(self, idle: _Idle) -> None:
-        if self._once:
+        if self._once and idle.last is not None:
             self.done = not self._unfolded
             return
         with suppress(RecordingError):
             for path in recordings(self._folder):
-                # The last one too: its end may have been taken back.
+                # Begun on a page meanwhile; or the last one, whose end may have been taken back.
                 if (path == idle.last or path not in idle.before) and is_running(path, self._rig):
                     self._unfolded = [other for other in self._unfolded if other != path]
                     held = idle.held if path == idle.last else deque[Pack]()

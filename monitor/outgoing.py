@@ -78,5 +78,8 @@ class Outgoing:
         self._rounds, self._cables = [], {}
 
     def _end(self, rounds: list[Round]) -> None:
+        # Every one is told before the first is waited for.
+        for one in rounds:
+            one.end()
         for one in rounds:
             one.close()

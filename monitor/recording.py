@@ -11,6 +11,7 @@ import re
 import secrets
 import sqlite3
 import unicodedata
+import weakref
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
@@ -180,7 +181,11 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
 def connect_to_write(path: Path) -> sqlite3.Connection:
     """A connection that may write and waits its turn."""
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
-    connection.execute("PRAGMA synchronous = FULL")
+    try:
+        connection.execute("PRAGMA synchronous = FULL")
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
@@ -194,6 +199,8 @@ class Recorder:
         self.path = path
         self._connection = connection
         self._identity = _identity(path)
+        # Whoever drops a recorder may not leave its file open behind it.
+        weakref.finalize(self, connection.close)
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
         }

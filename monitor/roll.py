@@ -7,6 +7,7 @@ lets go when the cook is over or nobody looks any more.
 
 import math
 import sqlite3
+import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -58,6 +59,7 @@ class Roll:
     def __init__(self, path: Path, roles: tuple[str, ...] | None = None) -> None:
         self.path = path
         self._connection: sqlite3.Connection | None = None
+        self._closing: weakref.finalize[[], Roll] | None = None
         self._roles = roles
         self._columns = Columns()
         self._inlets: dict[int, Inlet] = {}
@@ -185,12 +187,18 @@ class Roll:
         connection.set_progress_handler(None, 0)
         if not self.keeps_open:
             self.let_go()
+        elif self._closing is None:
+            # Whoever drops a cook that is kept open may not leave its file open behind it.
+            self._closing = weakref.finalize(self, connection.close)
 
     def let_go(self) -> None:
         """Closes the file until the next look, so that whoever writes it can finish it."""
         if self._connection is not None:
             self._connection.close()
             self._connection = None
+        if self._closing is not None:
+            self._closing.detach()
+            self._closing = None
 
     def _file(self) -> tuple[int, int] | None:
         try:

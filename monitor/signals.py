@@ -1,6 +1,5 @@
 """Ending in good order: on a signal, and when the process that started this one is gone."""
 
-import ctypes
 import os
 import signal
 import sys
@@ -32,6 +31,7 @@ class Stop(threading.Event):
 def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
     """A Stop that SIGINT, SIGTERM and SIGHUP set; for the main thread.
 
+    SIGHUP stays ignored where it was, because nohup means that this process outlives its terminal.
     longest_stop_s: after the signal the process has this long, then the system ends it; 0 for no limit.
     """
     stop = Stop()
@@ -42,7 +42,9 @@ def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
         if longest_stop_s:
             signal.alarm(longest_stop_s)
 
-    numbers = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    numbers: tuple[signal.Signals, ...] = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    if signal.getsignal(signal.SIGHUP) == signal.SIG_IGN:
+        numbers = (signal.SIGINT, signal.SIGTERM)
     before = {number: signal.signal(number, asked) for number in numbers}
     try:
         yield stop
@@ -50,6 +52,16 @@ def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
         signal.alarm(0)
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def hear_ctrl_c() -> None:
+    """Has SIGINT raise KeyboardInterrupt in the main thread, also where this process was started to ignore it.
+
+    A shell without job control starts what runs in its background so, and Python then leaves it at that: a script could
+    end none of our commands in good order.
+    """
+    if signal.getsignal(signal.SIGINT) == signal.SIG_IGN and threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def end_with_parent() -> None:
@@ -61,6 +73,8 @@ def end_with_parent() -> None:
     if not parent:
         return
     if sys.platform == "linux":
+        import ctypes
+
         ctypes.CDLL(None, use_errno=True).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
     # The supervisor may have died before the kernel was asked.
     if str(os.getppid()) != parent:

@@ -10,7 +10,7 @@ from typing import TypeAlias
 from monitor.catalogue import Summary, read_batch, summary
 from monitor.clock import SystemClock
 from monitor.commands import _sums_words as words
-from monitor.commands.show import find
+from monitor.commands._which import find
 from monitor.errors import MonitorError
 from monitor.records import Batch, Event
 from monitor.sheet import read_sheet, sheet_text

@@ -10,7 +10,9 @@ HELP = "Takes a cook out of the list. It can be put back for a day with --undo; 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
     parser.add_argument(
-        "recording", nargs="?", help="its name in the recordings folder; without one, what can still be put back"
+        "recording",
+        nargs="?",
+        help="its name in the recordings folder, of which a part will do; without one, what can still be put back",
     )
     parser.add_argument("--undo", action="store_true", help="put it back")
     parser.add_argument("--yes", action="store_true", help="do not ask")
@@ -22,7 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Deletes, puts back or tells what is waiting."""
     from monitor.clock import SystemClock
-    from monitor.commands.show import find
+    from monitor.commands._which import find, only_one
     from monitor.removal import purge, remove, removed, restore
     from monitor.words import local
 
@@ -36,7 +38,9 @@ def run(args: argparse.Namespace) -> int:
             print("Nothing was deleted in the last day.")
         return 0
     if args.undo:
-        print(f"{restore(args.recordings, args.recording).stem} is back.")
+        names = {one.name: one.path for one in removed(args.recordings)}
+        part = None if args.recording in names else only_one(args.recording, names)
+        print(f"{restore(args.recordings, args.recording if part is None else part.stem).stem} is back.")
         return 0
     path = find(args.recording, args.recordings)
     if not args.yes and not _sure(path.stem):

@@ -9,8 +9,7 @@ from monitor.commands.serve import port_number
 from monitor.errors import MonitorError
 
 if TYPE_CHECKING:
-    import threading
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from monitor.clock import Clock
     from monitor.progress.outlook import Outlook
@@ -31,10 +30,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same cook (1)")
     parser.add_argument("--recordings", type=Path, metavar="DIR", help="where the cook is kept (a new folder)")
     parser.add_argument("--port", type=port_number, default=8050, metavar="P", help="the dashboard's port (8050)")
+    parser.add_argument(
+        "--end", action="store_true", help="end with the cook; on a terminal the page stays open until Ctrl-C"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
     """Plays the cook to its end, or until it is stopped; leaves the recording and nothing running."""
+    import shlex
+    import sys
     import tempfile
     import threading
     from dataclasses import replace
@@ -64,7 +68,10 @@ def run(args: argparse.Namespace) -> int:
     clock = SystemClock(anchor)
     terminal = PseudoTerminal()
     cook_over = threading.Event()
-    kitchen = _Kitchen(Shelf(folder), terminal, clock, args.seed, cook_over)
+    stays = not args.end and sys.stdin.isatty() and sys.stdout.isatty()
+    kitchen = _Kitchen(Shelf(folder), terminal, clock, args.seed, cook_over.set)
+    if stays:
+        kitchen.when_done = lambda: print(kitchen.summary(args.speed, _stays_open(args.port, kitchen)), flush=True)
     try:
         with as_file(BATCH_FILE) as batch:
             logger = ["log", "--source", f"serial://{terminal.path}", "--recordings", str(folder)]
@@ -78,8 +85,20 @@ def run(args: argparse.Namespace) -> int:
         terminal.close()
     if kitchen.error is not None:
         raise kitchen.error
-    print(kitchen.summary(args.speed, args.port))
+    again = f"kettleside serve --recordings {shlex.quote(str(folder))} --port {args.port}"
+    closed = f"The page has closed; to look back on the cook, {again} opens it again."
+    if stays and kitchen.finished:
+        # All that there was to see has been seen, so Ctrl-C was no interruption.
+        print(closed)
+        return 0
+    print(kitchen.summary(args.speed, closed))
     return status
+
+
+def _stays_open(port: int, kitchen: "_Kitchen") -> str:
+    from dashboard.server import base
+
+    return f"The page stays open until Ctrl-C; the replay is {base('0.0.0.0', port)}/cooks/{kitchen.name}."
 
 
 class PortError(MonitorError):
@@ -105,21 +124,23 @@ class _Kitchen:
     """The virtual rig and its person, in a thread: bytes to the terminal, deeds to the recording."""
 
     def __init__(
-        self, shelf: "Shelf", terminal: "PseudoTerminal", clock: "Clock", seed: int, cook_over: "threading.Event"
+        self, shelf: "Shelf", terminal: "PseudoTerminal", clock: "Clock", seed: int, over: "Callable[[], object]"
     ) -> None:
+        """over: called at its end; ``when_done``, where it is set, in its place once the cook is finished."""
         import threading
 
         self._shelf = shelf
         self._terminal = terminal
         self._clock = clock
         self._seed = seed
-        self._cook_over = cook_over
+        self._over = over
+        self.when_done: Callable[[], object] | None = None
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._play, name="virtual kitchen", daemon=True)
         self._cook: Cook | None = None
         self._unlogged: list[Deed] = []
         self._deeds: list[Deed] = []
-        self._finished = False
+        self.finished = False
         self.error: MonitorError | None = None
 
     def start(self) -> None:
@@ -143,12 +164,12 @@ class _Kitchen:
         )
         try:
             play(scene, self._terminal, self._clock, self._stop, self._told, timed=True, until_done=True)
-            self._finished = scene.done
+            self.finished = scene.done
             self._stop.wait(LAST_LOOK_S)
         except MonitorError as error:
             self.error = error
         finally:
-            self._cook_over.set()
+            (self.when_done if self.finished and self.when_done else self._over)()
 
     def _ask(self) -> "Outlook | None":
         self._log()
@@ -168,18 +189,16 @@ class _Kitchen:
             self._cook.log_event(deed.kind, deed.at, deed.fields)
             del self._unlogged[0]
 
-    def summary(self, speed: float, port: int) -> str:
-        """One paragraph: what happened, where the file is, how to see the page again."""
-        import shlex
+    @property
+    def name(self) -> str:
+        """The recording's name; empty where none was begun."""
+        return self._cook.name if self._cook else ""
 
+    def summary(self, speed: float, page: str) -> str:
+        """One paragraph: what happened, where the file is, and ``page``, how to see it."""
         cook = self._cook or self._shelf.running()
         kept = f"The recording is {cook.path}." if cook else "No recording was begun."
-        folder = shlex.quote(str(self._shelf.folder))
-        page = (
-            f"The page has closed; to look back on the cook, kettleside serve --recordings {folder} --port {port} "
-            "opens it again."
-        )
-        if not self._finished:
+        if not self.finished:
             return f"The invented cook was stopped before its end. {kept} {page}"
         at = {deed.kind: deed.at for deed in self._deeds}
         checks = [str(deed.fields["result"]) for deed in self._deeds if deed.kind == "checked"]

@@ -3,12 +3,14 @@
 import argparse
 from pathlib import Path
 
+from monitor.commands.show import RECORDING_HELP
+
 HELP = "One cook as a Frictionless Data Package: plain CSV and JSON that any program reads."
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
-    parser.add_argument("recording", help="a recording's file, or its name in the recordings folder; 'latest' will do")
+    parser.add_argument("recording", help=RECORDING_HELP)
     parser.add_argument(
         "--to", type=Path, required=True, metavar="FOLDER or FILE.zip", help="new or empty; a .zip is one file to mail"
     )
@@ -23,7 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Writes the package."""
     from monitor.bar import Bar
-    from monitor.commands.show import find
+    from monitor.commands._which import find
     from monitor.exchange import export_package
     from monitor.parcel import export_parcel
 

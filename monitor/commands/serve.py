@@ -3,6 +3,7 @@
 import argparse
 from pathlib import Path
 
+DEFAULT_FOLDER = Path("recordings")
 HELP = "Shows the cooks of a folder to phones and screens at home."
 
 
@@ -41,8 +42,9 @@ def port_number(text: str) -> int:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declares the command's arguments."""
     parser.add_argument(
-        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+        "--recordings", type=Path, default=DEFAULT_FOLDER, metavar="DIR", help="where the cooks are (recordings)"
     )
+    parser.add_argument("--make-folder", action="store_true", help="make the folder of the cooks where it is missing")
     add_page_arguments(parser)
 
 
@@ -56,6 +58,10 @@ def run(args: argparse.Namespace) -> int:
         raise DashboardError("--tls-cert and --tls-key go together; one of them is missing.")
     if args.tls and args.tls_cert:
         raise DashboardError("--tls own makes a certificate, --tls-cert brings one; give one of the two.")
+    # A slip of the pen would show an empty list; only the folder that is nobody's choice is made.
+    may_be_made = args.make_folder or args.recordings == DEFAULT_FOLDER
+    if not may_be_made and not args.recordings.is_dir():
+        raise DashboardError(f"There is no folder {args.recordings}; --recordings wants the one with the cooks.")
     voice = Voice("dashboard")
     serve(
         args.recordings,

@@ -10,10 +10,13 @@ if TYPE_CHECKING:
 
 HELP = "One cook in words: what went in, what was done, how it ended, and what the monitor thinks of it."
 
+# Also what other commands say of theirs.
+RECORDING_HELP = "its file, or its name in the recordings folder, of which a part will do; 'latest' is the latest"
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command's arguments."""
-    parser.add_argument("recording", help="a recording's file, or its name in the recordings folder; 'latest' will do")
+    parser.add_argument("recording", help=RECORDING_HELP)
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
@@ -26,26 +29,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def find(name: str, folder: Path) -> Path:
-    """The file of a recording named on the command line. Raises RecordingError."""
-    from monitor.catalogue import recordings
-    from monitor.recording import SUFFIX, RecordingError
-
-    if name == "latest":
-        paths = recordings(folder)
-        if not paths:
-            raise RecordingError(folder, "there is no cook in it yet")
-        return paths[0]
-    path = Path(name)
-    if path.suffix != SUFFIX and not path.is_file():
-        path = folder / f"{name}{SUFFIX}"
-    return path
-
-
 def run(args: argparse.Namespace) -> int:
     """Prints the cook."""
     import json
 
+    from monitor.commands._which import find
     from monitor.view import Cook
 
     cook = Cook(find(args.recording, args.recordings))
@@ -75,6 +63,7 @@ def _plot(cook: "Cook", place: Path) -> None:
 
 
 def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[str]:
+    from monitor.commands._which import find
     from monitor.hindsight import IDEAL, USUAL, cook_ledger
 
     reference = against if against in (None, IDEAL, USUAL) else find(str(against), folder)

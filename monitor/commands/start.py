@@ -104,7 +104,7 @@ def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]
         loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns, *names)))
         named += ["--source", f"{cooker.name}={cooker.source}"]
     notices = Child("notices", ("notices", *named, "--recordings", folder))
-    page = Child("dashboard", ("serve", "--recordings", folder, *page_argv(args)))
+    page = Child("dashboard", ("serve", "--recordings", folder, "--make-folder", *page_argv(args)))
     # The loggers first: nothing that a page shows is worth a reading.
     return [*loggers, page, notices]
 

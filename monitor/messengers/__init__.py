@@ -44,3 +44,7 @@ class Messenger(Protocol):
     def carry(self, letter: Letter) -> None:
         """Carries it. Raises NotCarriedError."""
         ...
+
+    def close(self) -> None:
+        """Has what is on its way given up, from another thread, and returns at once; nothing is carried any more."""
+        ...

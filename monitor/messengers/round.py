@@ -55,6 +55,9 @@ class Round:
             try:
                 self._messenger.carry(outgoing)
             except NotCarriedError as error:
+                if self._ended:
+                    # It was given up because all ends, which is no trouble.
+                    return
                 with self._change:
                     first = self._satchel.failed(self._clock.real_s())
                 if first or error.why != self._trouble:
@@ -69,9 +72,14 @@ class Round:
                     self._say(f"{self.name} takes notices again.")
                 self._trouble = ""
 
-    def close(self, within_s: float = 1.0) -> None:
-        """Ends it, after what is on its way has had this long."""
+    def end(self) -> None:
+        """Carries nothing more, and has what is on its way given up; returns at once."""
         self._ended = True
+        self._messenger.close()
         with self._change:
             self._change.notify()
+
+    def close(self, within_s: float = 2.0) -> None:
+        """Ends it, and waits this long for what is on its way."""
+        self.end()
         self._thread.join(within_s)

@@ -4,6 +4,7 @@ A source is polled by the logger's one thread. It never raises for what happens 
 and a wrong password are all things it reports.
 """
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -119,6 +120,9 @@ _SCHEMES: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     }
 )
 
+# What the systems call their serial ports: a path, or on Windows a name. A "?" begins options, as in an address.
+_PORT = re.compile(r"/[^?]+(?:\?.*)?|COM\d+(?:\?.*)?", re.IGNORECASE)
+
 
 def parse_source_url(text: str) -> SourceUrl:
     """The parts of a source URL.
@@ -129,7 +133,14 @@ def parse_source_url(text: str) -> SourceUrl:
     '9600'
     >>> parse_source_url("mqtt://anna@broker:1884/kettleside/+/readings").path
     '/kettleside/+/readings'
+
+    The bare name of a serial port will do.
+
+    >>> parse_source_url("/dev/ttyUSB0").text, parse_source_url("COM3").path
+    ('serial:///dev/ttyUSB0', 'COM3')
     """
+    if _PORT.fullmatch(text):
+        text = f"serial://{text}" if text.startswith("/") else f"serial:{text}"
     try:
         # In an MQTT topic filter "#" is a wildcard and begins no fragment.
         parts = urlsplit(text, allow_fragments=False)

@@ -78,7 +78,7 @@ def test_what_dies_is_started_again_at_once(house: House) -> None:
     os.kill(first, signal.SIGKILL)
     until(lambda: len(house.children()) == 2 and first not in house.children())
     assert second in house.children()
-    house.wait_for(b"Goes on with")
+    house.wait_for(b"Waits for the first reading", 3)
     assert house.said.count(b"was ended by signal 9; it is started again at once.") == 1
 
 

@@ -11,6 +11,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from monitor.clock import SystemClock
+from tests.logger.scripted import SHEET
 from tests.sources.listening import Terminal, line
 
 CLOCK = SystemClock()
@@ -19,10 +20,15 @@ KETTLESIDE = (sys.executable, "-m", "monitor.cli")
 
 
 class Logger:
-    """The command in a process of its own. started_by: what stands before its name."""
+    """The command in a process of its own, with a batch sheet, so that its cook begins with it.
+
+    started_by: what stands before its name.
+    """
 
     def __init__(self, folder: Path, source: str, *words: str, started_by: Sequence[str] = KETTLESIDE) -> None:
-        command = [*started_by, "log", "--source", source, "--recordings", str(folder), *words]
+        sheet = folder.with_name(f"{folder.name}.toml")
+        sheet.write_text(SHEET)
+        command = [*started_by, "log", "--source", source, "--recordings", str(folder), "--batch", str(sheet), *words]
         self.process = subprocess.Popen(command, stderr=subprocess.PIPE)
         self.said = b""
 

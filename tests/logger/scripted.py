@@ -11,6 +11,18 @@ from monitor.sources import Heard
 from monitor.wire import BadLine, Pack, parse_pack
 
 START = 1_773_480_000.0
+# With a batch sheet a cook begins with the logger, and not only with the first pack.
+SHEET = """title = "cooker"
+[[oil]]
+name = "rapeseed"
+grams = 600
+[alkali]
+kind = "KOH"
+assay = 0.90
+excess = 0.03
+[water]
+grams = 540
+"""
 
 
 def pack(paste_c: float, at: float, seq: int | None = None) -> Pack:
@@ -89,7 +101,7 @@ class Run:
     def record(
         self,
         *steps: tuple[float, Heard | Callable[[], None]],
-        sheet: str | None = None,
+        sheet: str | None = SHEET,
         once: bool = False,
         rig: str = "cooker",
     ) -> "Run":

@@ -16,6 +16,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from monitor.catalogue import about
 from monitor.clock import Anchor
 from monitor.entries import log_event, withdraw_event
 from monitor.one_logger import OnlyLogger, SecondLoggerError
@@ -585,3 +586,36 @@ def test_finished_is_seen_through_sqlite_alone(tmp_path: Path) -> None:
 
     run.record((START + 3, finish_from_outside), (START + 100, pack(1.0, START + 100)), once=True)
     assert run.clock.now() < START + 10
+
+
+def test_a_source_that_never_speaks_begins_no_cook(tmp_path: Path) -> None:
+    lost = Lost("The port is not there.", START + 1)
+    run = Run(tmp_path).record((START + 1, lost), (START + 2, bad(START + 2)), (START + 90, lambda: None), sheet=None)
+    assert run.cooks == []
+    assert run.ear.said[:2] == [
+        "note: Waits for the first reading from test:; a recording begins with it.",
+        "warning: The port is not there.",
+    ]
+    # What arrives and cannot be read is said all the same.
+    assert any("A line could not be read" in words for words in run.ear.said)
+
+
+def test_without_a_batch_sheet_the_cook_begins_with_the_first_reading(tmp_path: Path) -> None:
+    steps = [(START + at, pack(20.0 + at, START + at)) for at in (300, 301)]
+    run = Run(tmp_path).record((START + 1, Lost("The port is not there.", START + 1)), *steps, sheet=None, once=True)
+    (path,) = run.cooks
+    assert about(path).started == pytest.approx(START + 300, abs=2.0) and about(path).sheet is None
+    assert load(path).series["paste"].value.tolist() == [320.0, 321.0] and load(path).events == ()
+    assert f"note: Records into {path.name}, from test:." in run.ear.said
+
+
+def test_a_cook_that_a_person_begins_while_the_logger_waits_is_taken_up(tmp_path: Path) -> None:
+    run = Run(tmp_path)
+
+    def begun() -> None:
+        Recorder.create(tmp_path, run.clock.anchor(), rig="cooker", source="page").close()
+
+    run.record((START + 5, begun), (START + 60, pack(30.0, START + 60)), sheet=None)
+    (path,) = run.cooks
+    assert about(path).started == pytest.approx(START + 5, abs=1.0)
+    assert load(path).series["paste"].value.tolist() == [30.0]

@@ -189,7 +189,7 @@ def test_a_stir_rings_the_rig_while_the_logger_loses_nothing(tmp_path: Path, rat
     try:
         with command(said, "log", *place):
             # What comes while it is still opening the port is nobody's.
-            until(lambda: "Records into" in said.read_text() if said.exists() else False)
+            until(lambda: "Waits for the first reading" in said.read_text() if said.exists() else False)
             board.start()
             until(lambda: bool(recordings(folder)) and logger_port(folder, "cooker") == terminal.path)
             (path,) = recordings(folder)

@@ -177,6 +177,9 @@ class Scripted:
         self._do()
         self.carried.append(letter.title)
 
+    def close(self) -> None:
+        """Holds nothing."""
+
 
 def test_one_that_hangs_holds_up_no_other() -> None:
     never, asked = threading.Event(), threading.Event()

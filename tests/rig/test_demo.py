@@ -1,11 +1,13 @@
 """``kettleside demo`` and ``kettleside rig`` as processes."""
 
 import os
+import pty
 import select
 import signal
 import socket
 import subprocess
 import sys
+import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -143,3 +145,37 @@ def test_wrong_usage_is_one_sentence(argv: list[str]) -> None:
         assert rig.wait(WAIT_S) == 2
     assert said.count("\n") == 1
     assert "speed_argument" not in said
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("stays", [True, False])
+def test_on_a_terminal_the_page_stays_after_the_cook_until_ctrl_c(tmp_path: Path, stays: bool) -> None:
+    folder, port = tmp_path / "cooks", free_port()
+    ours, theirs = pty.openpty()
+    words = ["demo", "--speed", "600", "--recordings", str(folder), "--port", str(port), *([] if stays else ["--end"])]
+    demo = subprocess.Popen([sys.executable, "-m", "monitor.cli", *words], stdin=theirs, stdout=theirs, stderr=theirs)
+    os.close(theirs)
+    said = ""
+
+    def read_until_said(words: str) -> None:
+        nonlocal said
+        while words not in said:
+            assert select.select([ours], [], [], 4 * WAIT_S)[0], f"it only said {said}"
+            said += os.read(ours, 4096).decode(errors="replace")
+
+    try:
+        read_until_said("The invented cook is finished")
+        if not stays:
+            assert demo.wait(WAIT_S) == 0
+            return
+        (recording,) = folder.glob("*.cook")
+        read_until_said(f"/cooks/{recording.stem}")
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=WAIT_S) as answer:
+            assert answer.read() == b"alive\n"
+        demo.send_signal(signal.SIGINT)
+        read_until_said("The page has closed")
+        assert demo.wait(WAIT_S) == 0
+    finally:
+        demo.kill()
+        demo.wait()
+        os.close(ours)

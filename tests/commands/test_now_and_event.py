@@ -1,0 +1,133 @@
+"""``kettleside now`` and ``kettleside event``: what a script asks of the running cook and logs into it."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from monitor.cli import main
+from monitor.clock import SystemClock
+from monitor.commands._moment import moment
+from monitor.entries import log_event
+from monitor.records import make_event
+from monitor.roll import load
+from monitor.view import Shelf
+from monitor.words import local
+from tests.dashboard.seeded import Maker
+
+UID = "7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11"
+
+
+def cook(folder: Path, rig: str = "cooker") -> Path:
+    """A cook that began an hour ago and runs."""
+    maker = Maker(folder, SystemClock(), hours=1.0, rig=rig)
+    maker.recorder.close()
+    return maker.path
+
+
+def event(folder: Path, *words: str) -> int:
+    return main(["event", *words, "--recordings", str(folder)])
+
+
+def test_now_is_the_outlook_of_the_running_cook_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = cook(tmp_path)
+    assert main(["now", "--recordings", str(tmp_path)]) == 0
+    out, err = capsys.readouterr()
+    assert out.count("\n") == 1 and err == ""
+    told, expected = json.loads(out), Shelf(tmp_path).cook(path.stem).outlook().as_json()
+    assert told.keys() == expected.keys()
+    assert told["elapsed_s"] == pytest.approx(expected["elapsed_s"], abs=60.0)
+    assert told["temperature_c"] == expected["temperature_c"]
+
+
+@pytest.mark.parametrize("command", [["now"], ["event", "stirred"]])
+def test_without_a_running_cook_it_is_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    where = ["--recordings", str(tmp_path)]
+    for _ in range(2):
+        assert main([*command, *where]) == 1
+        assert capsys.readouterr() == ("", f"kettleside: No cook is running in {tmp_path}.\n")
+        path = cook(tmp_path)
+        now = SystemClock().now()
+        log_event(path, make_event("the-end", "finished", now, now))
+    cook(tmp_path)
+    assert main([*command, "--rig", "other", *where]) == 1
+    assert capsys.readouterr().err == f"kettleside: No cook of the cooker other is running in {tmp_path}.\n"
+
+
+def test_where_several_cooks_run_the_rig_says_which(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    paths = {rig: cook(tmp_path, rig) for rig in ("right", "left")}
+    assert main(["now", "--recordings", str(tmp_path)]) == 1
+    assert capsys.readouterr().err == "kettleside: Several cooks run (left, right); say which by --rig NAME.\n"
+    assert event(tmp_path, "lid", "off", "--rig", "left") == 0
+    kinds = {rig: [one.kind for one in load(path).events] for rig, path in paths.items()}
+    assert "lid off" in kinds["left"] and "lid off" not in kinds["right"]
+
+
+def test_an_event_is_logged_with_its_time_and_numbers(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = cook(tmp_path)
+    before = SystemClock().now()
+    assert (
+        event(tmp_path, "ph read", "--at", "-5m", "--field", "ph=10.1", "--field", "sample_percent=1", "--id", UID) == 0
+    )
+    (logged,) = [one for one in load(path).events if one.kind == "ph read"]
+    assert logged.fields == {"ph": 10.1, "sample_percent": 1.0} and logged.uid == UID
+    assert logged.measured == pytest.approx(before - 300.0, abs=30.0)
+    uid, told, kind = capsys.readouterr().out.strip().split("  ")
+    assert (uid, kind) == (UID, "ph read") and datetime.fromisoformat(told).timestamp() == int(logged.measured)
+
+
+def test_an_event_that_is_sent_again_is_logged_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = cook(tmp_path)
+    stirs = sum(one.kind == "stirred" for one in load(path).events)
+    said = []
+    for at in ("-10m", "-1m"):
+        assert event(tmp_path, "stirred", f"--at={at}", "--id", UID) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1]
+    assert sum(one.kind == "stirred" for one in load(path).events) == stirs + 1
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("stired",), "the nearest is 'stirred'"),
+        (("checked", "--field", "result=brown"), "it must be one of clear, hazy, cloudy"),
+        (("water added", "--field", "grams=much"), "grams of event 'water added' is 'much'; it must be a number"),
+        (("water added", "--field", "grams=nan"), "it must be a number"),
+        (("water added", "--field", "grams"), "write NAME=VALUE"),
+        (("water added", "--field", "grams=1", "--field", "grams=2"), "the field 'grams' is given twice"),
+        (("stirred", "--at", "soon"), "the time is 'soon'"),
+        (("stirred", "--at", "-2d"), "the time is '-2d'"),
+        (("stirred", "--at", "2026-03-14T10:20:00"), "it lacks its zone"),
+        (("stirred", "--at", "25:00"), "it must be from 00:00 to 23:59"),
+        (("stirred", "--at", "1000000000"), "it must be from a day before the cook began to now"),
+        (("stirred", "--id", "x"), "id is 'x'"),
+    ],
+)
+def test_what_cannot_be_logged_is_one_sentence_and_status_2(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], why: str
+) -> None:
+    path = cook(tmp_path)
+    before = load(path).events
+    assert event(tmp_path, *words) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and why in err and err.startswith("kettleside: Nothing was logged: ") and err.count("\n") == 1
+    assert load(path).events == before
+
+
+def test_a_time_of_day_is_todays_unless_the_cook_went_through_midnight() -> None:
+    now = datetime(2026, 3, 14, 0, 20).astimezone(UTC).timestamp()
+    assert f"{local(moment('00:10', now, now - 7200.0)):%d %H:%M}" == "14 00:10"
+    assert f"{local(moment('23:50', now, now - 7200.0)):%d %H:%M}" == "13 23:50"
+    # Before the cook there is no such moment, so this one is still to come, and is refused as that.
+    assert f"{local(moment('22:00', now, now - 7200.0)):%d %H:%M}" == "14 22:00"
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"), [("-90s", 90.0), ("-1.5h", 5400.0), ("-5min", 300.0), ("-0m", 0.0), (" -2 m ", 120.0)]
+)
+def test_a_span_is_before_now(text: str, seconds: float) -> None:
+    assert moment(text, 1_773_480_000.0, 0.0) == 1_773_480_000.0 - seconds
