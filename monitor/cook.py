@@ -15,12 +15,12 @@ from pathlib import Path
 from monitor.calibrations import Book
 from monitor.clock import Anchor, Clock, SystemClock
 from monitor.condition import Condition
-from monitor.conditions import SILENCE_S, with_conditions
+from monitor.conditions import SILENCE_S
 from monitor.conditions.states import UNACKNOWLEDGED
-from monitor.conditions.waiting import waited
 from monitor.entries import log_event, withdraw_event, write_sheet
 from monitor.hindsight import IDEAL, USUAL, aligned, cook_ledger
 from monitor.history import History
+from monitor.judging import waited, with_conditions
 from monitor.lessons import kitchen
 from monitor.noticing.offers import Noticed, dropped, entries, noticed
 from monitor.place import FolderAwayError, Place

@@ -12,10 +12,10 @@ from types import MappingProxyType
 
 from monitor.arrival import fits
 from monitor.clock import Anchor
-from monitor.conditions import with_conditions
 from monitor.errors import MonitorError
 from monitor.growing import Columns, Inlet
 from monitor.history import History
+from monitor.judging import with_conditions
 from monitor.probes.applied import converted
 from monitor.probes.facts import Facts
 from monitor.progress.forecast import Forecaster

@@ -1,7 +1,5 @@
 """What is wrong with the cook or its probes, as a pure function of the history and the moment."""
 
-from dataclasses import replace
-
 import numpy as np
 
 from monitor.condition import Condition
@@ -13,9 +11,8 @@ from monitor.conditions.spells import Spell
 from monitor.conditions.states import RETURNED_SHOWN_S, states
 from monitor.conditions.window import SILENCE_S, Window
 from monitor.history import History
-from monitor.progress.outlook import Outlook
 
-__all__ = ["SILENCE_S", "Due", "conditions", "with_conditions"]
+__all__ = ["SILENCE_S", "Due", "conditions"]
 
 # What stands where the window begins may have begun before it, so the window grows.
 GROWS = 4.0
@@ -41,12 +38,6 @@ def conditions(
         spells += overdue_spells(history, now, due)
     spells += clock_spells(history, now)
     return states(spells, history, now)
-
-
-def with_conditions(outlook: Outlook, history: History, now: float, silence_s: float = SILENCE_S) -> Outlook:
-    """The outlook with what is wrong at ``now``, which may be later than its own moment; see ``conditions``."""
-    due = Due(outlook.stir_due, outlook.check_due)
-    return replace(outlook, conditions=conditions(history, now, due, silence_s))
 
 
 def _spells(history: History, now: float, silence_s: float) -> list[Spell]:

@@ -85,6 +85,7 @@ FLOORS: dict[int, tuple[str, ...]] = {
         "monitor/cook.py",
         "monitor/view.py",
         "monitor/stream.py",
+        "monitor/judging.py",
         "monitor/dipping.py",
         "monitor/calibrating.py",
         "monitor/probe_view.py",

@@ -5,8 +5,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.conditions import with_conditions
 from monitor.history import Floats, History, Series
+from monitor.judging import with_conditions
 from monitor.progress.forecast import Forecaster
 from monitor.progress.kitchen import learn, lesson
 from monitor.progress.outlook import Outlook

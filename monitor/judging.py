@@ -1,4 +1,6 @@
-"""A stir and a check are pointless while the paste is cold and has no heat: they wait until it is hot again.
+"""The outlook as it is shown: the estimate, what is wrong beside it, and what waits for that.
+
+A stir and a check are pointless while the paste is cold and has no heat: they wait until it is hot again.
 
 Never for good: what holds them back is itself told until a person answers it, and an answer holds them back for half
 an hour at the most, because a probe that lies on the bench is cold too.
@@ -7,6 +9,7 @@ an hour at the most, because a probe that lies on the bench is cold too.
 from dataclasses import replace
 
 from monitor.condition import Condition
+from monitor.conditions import SILENCE_S, Due, conditions
 from monitor.conditions.heat import COLD_C, heat_wanted
 from monitor.conditions.states import ACKNOWLEDGED, UNACKNOWLEDGED
 from monitor.history import History
@@ -15,6 +18,12 @@ from monitor.telling.names import LOUDER
 
 COLD = "paste cold"
 ANSWER_HOLDS_S = 1800.0
+
+
+def with_conditions(outlook: Outlook, history: History, now: float, silence_s: float = SILENCE_S) -> Outlook:
+    """The outlook with what is wrong at ``now``, which may be later than its own moment; see ``conditions``."""
+    due = Due(outlook.stir_due, outlook.check_due)
+    return replace(outlook, conditions=conditions(history, now, due, silence_s))
 
 
 def waited(outlook: Outlook, history: History, now: float) -> Outlook:
