@@ -4,10 +4,10 @@ from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
-from monitor.sums.amounts import us_fluid_ounces
-from monitor.sums.clarity import Sample, clarity_sample
-from monitor.sums.label import Label, label
-from monitor.sums.settling import AFTERWARDS, Addition, additions, bottles
+from monitor.formulation.clarity_sample import Sample, clarity_sample
+from monitor.formulation.label import Label, label
+from monitor.formulation.settling import AFTERWARDS, Addition, additions, bottles
+from monitor.formulation.units import us_fluid_ounces
 
 PLACES = {
     "soap_g": ("soap", "Soap"),

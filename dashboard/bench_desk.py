@@ -15,14 +15,14 @@ from dashboard.bench_words import Answer
 from dashboard.desk import Desk
 from dashboard.entry import id_of
 from dashboard.record import record_of
-from monitor.errors import MonitorError
-from monitor.sums.amounts import OUNCE_G
-from monitor.sums.clarity import LOOKS
-from monitor.sums.of_batch import last_titration
-from monitor.sums.oils import names_of, oils
-from monitor.sums.settling import SETTLING_DAYS, settling
-from monitor.sums.titration import HOW
-from monitor.view import Batch, Cook, Summary, SystemClock, sheet_text
+from monitor.formulation.clarity_sample import LOOKS
+from monitor.formulation.from_cook import last_titration
+from monitor.formulation.oils import names_of, oils
+from monitor.formulation.settling import SETTLING_DAYS, settling
+from monitor.formulation.titration import HOW
+from monitor.formulation.units import OUNCE_G
+from monitor.runtime.errors import MonitorError
+from monitor.session.library import Batch, Cook, Summary, SystemClock, sheet_text
 
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
 PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(

@@ -3,9 +3,9 @@
 import re
 from collections.abc import Mapping, Sequence
 
-from monitor.errors import MonitorError
-from monitor.sums.amounts import OUNCE_G
-from monitor.sums.bounds import within
+from monitor.formulation.units import OUNCE_G
+from monitor.formulation.validation import within
+from monitor.runtime.errors import MonitorError
 
 MOST_ROWS = 20
 MOST_G = 100_000.0

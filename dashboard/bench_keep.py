@@ -8,8 +8,8 @@ from dashboard import bench_after, bench_charge, bench_pot
 from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
-from monitor.sums.clarity import LOOKS
-from monitor.view import Cook, History, sheet_text
+from monitor.formulation.clarity_sample import LOOKS
+from monitor.session.library import Cook, History, sheet_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,16 @@
 
 from dataclasses import dataclass
 
-from monitor.sums.fatty_acids import CrossCheck, Profile, cross_checks, fatty_acids, looked_up, profile_of, row_text
-from monitor.sums.oils import names_of
+from monitor.formulation.fatty_acids import (
+    CrossCheck,
+    Profile,
+    cross_checks,
+    fatty_acids,
+    looked_up,
+    profile_of,
+    row_text,
+)
+from monitor.formulation.oils import names_of
 
 
 @dataclass(frozen=True, slots=True)

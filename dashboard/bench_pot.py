@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, percent, weight
-from monitor.sums.alkali import Charge
-from monitor.sums.dilution import Dilution, dilute
-from monitor.sums.neutralisers import find_neutraliser, neutralisers
-from monitor.sums.neutralising import (
+from monitor.formulation.alkali import Charge
+from monitor.formulation.dilution import Dilution, dilute
+from monitor.formulation.from_cook import PotNow, charge_of, last_ph, pot_now
+from monitor.formulation.neutralisation import (
     Dose,
     Over,
     borate_warning,
@@ -18,11 +18,11 @@ from monitor.sums.neutralising import (
     over_by_excess,
     over_by_titration,
 )
-from monitor.sums.of_batch import PotNow, charge_of, last_ph, pot_now
-from monitor.sums.ph_steps import Decision, decide
-from monitor.sums.stock import stock_solution
-from monitor.sums.titration import Titration, TitrationInputs, titrated
-from monitor.view import Batch, Event
+from monitor.formulation.neutralisers import find_neutraliser, neutralisers
+from monitor.formulation.ph_decision import Decision, decide
+from monitor.formulation.stock_solution import stock_solution
+from monitor.formulation.titration import Titration, TitrationInputs, titrated
+from monitor.session.library import Batch, Event
 
 TARGETS = ("soap", "paste", "water")
 GROUNDS = ("ph", "excess", "titration")

@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from monitor.sums.amounts import ounces, uk_fluid_ounces, us_fluid_ounces
-from monitor.sums.cautions import Caution
-from monitor.sums.excess import Excess
+from monitor.formulation.cautions import Caution
+from monitor.formulation.excess import Excess
+from monitor.formulation.units import ounces, uk_fluid_ounces, us_fluid_ounces
 
 
 @dataclass(slots=True)

@@ -8,8 +8,8 @@ import numpy as np
 
 from dashboard.facts import changed, facts_of, readings_facts
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.rings import Rings
-from monitor.view import Cook, Floats, History, Outlook
+from monitor.notifications.page_alerts import Rings
+from monitor.session.library import Cook, Floats, History, Outlook
 
 # What is expected ahead is drawn again when this much cook time has passed, or when an event was logged.
 AHEAD_AGAIN_S = 600.0

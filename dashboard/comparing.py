@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.view import Cook, RecordingError, Track
+from monitor.session.library import Cook, RecordingError, Track
 
 # In a phone's own pixels, so that the words keep their size there.
 WIDTH, HEIGHT = 380, 280

@@ -11,7 +11,7 @@ from dashboard.board import Board, Mark
 from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.facts import overview_of
 from dashboard.replaying import known_at
-from monitor.view import Cook, Noticed, Shelf, Summary, SystemClock
+from monitor.session.library import Cook, Noticed, Shelf, Summary, SystemClock
 
 LONGEST_BODY = 16_384
 # Beyond the words of a file name there is nothing to look for.

@@ -28,7 +28,7 @@ import math
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from monitor.view import PERSON_EVENTS, Condition, Cook, Event, History, Noticed, Outlook, in_words
+from monitor.session.library import PERSON_EVENTS, Condition, Cook, Event, History, Noticed, Outlook, in_words
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.view import Floats, Outlook
+from monitor.session.library import Floats, Outlook
 
 MOST_BUCKETS = 280
 LONGEST_SHOWN_S = 12 * 3600.0

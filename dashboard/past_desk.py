@@ -15,7 +15,7 @@ from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import Line, line_of
 from dashboard.replaying import STEP_S, frame_of, known_at
-from monitor.view import IDEAL, USUAL, WAYS, Cook, Ledger, RecordingError, Summary, SystemClock
+from monitor.session.library import IDEAL, USUAL, WAYS, Cook, Ledger, RecordingError, Summary, SystemClock
 
 # Looking back on a cook costs tenths of a second the first time.
 MOST_JUDGED = 40

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.view import RecordingError, Summary
+from monitor.session.library import RecordingError, Summary
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ from dashboard.answers import AskedError, as_json, as_text, guarded, refused, re
 from dashboard.bench_form import Form
 from dashboard.desk import Desk
 from dashboard.entry import id_of
-from monitor.probe_steps import (
+from monitor.calibration.status import Probe, latest_of, probes_of
+from monitor.calibration.wizard import (
     BATHS,
     Dip,
     Led,
@@ -29,8 +30,7 @@ from monitor.probe_steps import (
     log_sample,
     take_back,
 )
-from monitor.probe_view import Probe, latest_of, probes_of
-from monitor.view import Cook
+from monitor.session.library import Cook
 
 # Name in the address -> (what the page is called, the channel it is for where none is named).
 GUIDES: Mapping[str, tuple[str, str]] = MappingProxyType(

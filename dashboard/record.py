@@ -12,11 +12,11 @@ import numpy as np
 from dashboard.bench_keep import known
 from dashboard.bench_words import percent, weight
 from dashboard.record_curve import Drawing, drawing
-from monitor.sums.alkali import Charge
-from monitor.sums.label import Label, label
-from monitor.sums.of_batch import PotNow, charge_of, pot_now
-from monitor.sums.titration import TitrationInputs, titrated
-from monitor.view import PERSON_EVENTS, Batch, Chain, Cook, Event, History, in_words
+from monitor.formulation.alkali import Charge
+from monitor.formulation.from_cook import PotNow, charge_of, pot_now
+from monitor.formulation.label import Label, label
+from monitor.formulation.titration import TitrationInputs, titrated
+from monitor.session.library import PERSON_EVENTS, Batch, Chain, Cook, Event, History, in_words
 
 # Each has a section of its own, or says nothing of how the batch was made.
 OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked", "titrated"))

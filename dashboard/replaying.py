@@ -11,7 +11,7 @@ import numpy as np
 from dashboard.board import span_of
 from dashboard.facts import facts_of
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.view import PERSON_EVENTS, Cook, in_words
+from monitor.session.library import PERSON_EVENTS, Cook, in_words
 
 LOW_C, HIGH_C = 20.0, 100.0
 # The slider stops this often; finer than a pixel of a phone is no use, and the logged moments are met exactly.

@@ -26,7 +26,7 @@ from dashboard.hosts import Hosts
 from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
 from dashboard.phones import PLACE, Book
 from dashboard.standing import become, is_root
-from monitor.view import Shelf, SystemClock
+from monitor.session.library import Shelf, SystemClock
 
 EVERYWHERE = ("", "0.0.0.0", "::")
 # It says at every page that a browser asked for several files at once, which is how browsers ask.

@@ -83,7 +83,7 @@ def open_python() -> str:
         python = place or _linked_python()
         try:
             done = subprocess.run(
-                [python, "-B", "-c", "import flask, numpy, monitor.view"],
+                [python, "-B", "-c", "import flask, numpy, monitor.session.library"],
                 cwd="/",
                 env={"PYTHONPATH": library_path()},
                 capture_output=True,

@@ -4,8 +4,8 @@ import math
 
 import numpy as np
 
+from monitor.model.records import ABSOLUTE_ZERO_C
 from monitor.probes.thermocouple import Floats
-from monitor.records import ABSOLUTE_ZERO_C
 
 # CODATA 2018, exact.
 GAS_CONSTANT_J_MOL_K = 8.314462618

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
-from monitor.arrival import AHEAD_S
-from monitor.clock import Clock
-from monitor.sources import Back, Heard, Lost, Remark, SourceError, SourceUrl
-from monitor.sources.broker import MOST_UNSTORED, BrokerLink
-from monitor.sources.happenings import Connected, Gone, Message
-from monitor.wire import KEPT_BYTES, BadLine, Column, Pack, WireError, parse_pack
+from monitor.protocol.arrival import AHEAD_S
+from monitor.protocol.senml import KEPT_BYTES, BadLine, Column, Pack, WireError, parse_pack
+from monitor.runtime.clock import Clock
+from monitor.sources.mqtt_connection import MOST_UNSTORED, BrokerLink
+from monitor.sources.mqtt_events import Connected, Gone, Message
+from monitor.sources.source import Back, Heard, Lost, Remark, SourceError, SourceUrl
 
 LONGEST_PAYLOAD = 65536
 # A retained pack is taken only where its own time says that it was measured just now.
@@ -31,7 +31,7 @@ class _Delivery:
 def topic_filter(url: SourceUrl) -> str:
     """The topic filter of a source URL. Raises SourceError.
 
-    >>> from monitor.sources import parse_source_url
+    >>> from monitor.sources.source import parse_source_url
     >>> topic_filter(parse_source_url("mqtt://broker/kettleside/#"))
     'kettleside/#'
     """
@@ -181,7 +181,7 @@ def _body(topic: str, payload: bytes) -> bytes:
 
 
 def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, identity: str) -> MqttSource:
-    """The MQTT source that the URL names. identity: see ``monitor.sources.open_source``. Raises SourceError."""
+    """The MQTT source that the URL names. identity: see ``monitor.sources.source.open_source``. Raises SourceError."""
     if columns is not None:
         raise SourceError(url.text, "--columns is for serial lines; over MQTT a pack is SenML")
     # MQTT 3.1.1 section 3.1.3.1 lets a broker refuse more than 23 bytes.

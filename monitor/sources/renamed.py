@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 
-from monitor.renaming import Renaming, renamed
-from monitor.sources import Heard, Source
-from monitor.wire import Pack
+from monitor.protocol.renaming import Renaming, renamed
+from monitor.protocol.senml import Pack
+from monitor.sources.source import Heard, Source
 
 
 class RenamedSource:

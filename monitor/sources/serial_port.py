@@ -1,153 +1,156 @@
-"""Packs from a serial port, a pseudo-terminal, or what stands for one on the network."""
+"""One open serial port, or what pyserial's URL handlers make look like one."""
 
+import errno
+import os
 import select
-from collections.abc import Iterable, Sequence
-from typing import Protocol
+import socket
+from collections.abc import Sequence
+from contextlib import suppress
 
-from monitor.clock import Clock
-from monitor.sources import FIRST_RETRY_S, LAST_RETRY_S, Back, Heard, Lost, Remark, SourceError, SourceUrl
-from monitor.sources.port import OpenPort, PortError, wait_for
-from monitor.sources.search import Search, listed_ports
-from monitor.wire import Column, Item, Pack
+import serial
 
-BAUD = 115200
-# A port found by what it speaks is looked for anew after this silence: the rig may speak on another one.
-SILENT_AFTER_S = 60.0
-# A port from which nothing has come for this long is not said to speak.
-SPEAKS_WITHIN_S = 15.0
+from monitor.protocol.senml import Column, Item
+from monitor.runtime.clock import Clock
+from monitor.runtime.errors import MonitorError
+from monitor.sources.line_reader import JoinedFeed
+
+READ_AT_ONCE = 65536
+# For handlers that select cannot wait for (rfc2217 reads in a thread of its own).
+BLIND_READ_S = 0.05
+
+_WHY = {
+    errno.ENOENT: "is not there; look at the cable",
+    errno.ENODEV: "is not there; look at the cable",
+    errno.ENXIO: "is not there; look at the cable",
+    errno.EACCES: "may not be opened; add yourself to its group (dialout on Debian) and log in again",
+    errno.EPERM: "may not be opened; add yourself to its group (dialout on Debian) and log in again",
+    errno.EBUSY: "is held by another program",
+    errno.EWOULDBLOCK: "is held by another program",
+    errno.ENOTTY: "is no serial port",
+    errno.EINVAL: "is no serial port, or does not know this baud rate",
+    errno.EISDIR: "is no serial port",
+    errno.EMFILE: "cannot be opened, because this process has too many files open",
+    errno.ENFILE: "cannot be opened, because the system has too many files open",
+    errno.ECONNREFUSED: "refuses the connection",
+    errno.EIO: "was closed at its other end",
+}
 
 
-class _Finder(Protocol):
-    def find(self, timeout_s: float) -> tuple[OpenPort, list[Item]] | None: ...
+class PortError(MonitorError):
+    """A port that does not work. name: its path or URL; why: what it does, as the rest of a sentence."""
 
-    def close(self) -> None: ...
+    def __init__(self, name: str, why: str) -> None:
+        self.name = name
+        self.why = why
+        super().__init__(f"The port {name} {why}.")
 
 
-class _Named:
-    """The one port that the URL names."""
+def _port_error(name: str, error: Exception) -> PortError:
+    number = error.errno if isinstance(error, OSError) else None
+    cause = error.__context__
+    if number is None and isinstance(cause, OSError):
+        number = cause.errno
+    # Termios has an error of its own, with the number as its first argument.
+    if number is None and cause is not None and cause.args and isinstance(cause.args[0], int):
+        number = cause.args[0]
+    if number in _WHY:
+        return PortError(name, _WHY[number])
+    if "returned no data" in str(error) or "disconnected" in str(error):
+        return PortError(name, "was closed at its other end")
+    return PortError(name, f"failed ({os.strerror(number) if number else str(error).rstrip('.')})")
+
+
+class OpenPort:
+    """An open port and the lines under way on it. Raises PortError when it cannot be opened or read."""
 
     def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[Column] | None) -> None:
-        self._open = (name, baud, clock, columns)
-
-    def find(self, timeout_s: float) -> tuple[OpenPort, list[Item]]:  # noqa: ARG002
-        return OpenPort(*self._open), []
-
-    def close(self) -> None:
-        """Holds nothing."""
-
-
-class SerialSource:
-    """A serial source. It opens its port when polled and tries again for as long as it must."""
-
-    window = 100_000
-
-    def __init__(self, url: str, finder: _Finder, clock: Clock, *, searches: bool) -> None:
-        self.url = url
-        self._finder = finder
+        self.name = name
         self._clock = clock
-        self._searches = searches
-        self._port: OpenPort | None = None
-        self._lost: str | None = None
-        self._retry_s = 0.0
-        self._delay_s = FIRST_RETRY_S
-        self._last_pack_s = 0.0
-        self._found: str | None = None
-        self._spoke_s: float | None = None
-
-    @property
-    def port(self) -> str | None:
-        """The port's path, while packs come; see Source."""
-        if self._port is None or self._spoke_s is None or "://" in self._port.name:
-            return None
-        return self._port.name if self._clock.real_s() - self._spoke_s <= SPEAKS_WITHIN_S else None
-
-    def poll(self, timeout_s: float) -> list[Heard]:
-        """What was heard within this many real seconds; see Source."""
+        self._feed = JoinedFeed(columns)
+        remote = "://" in name
         try:
-            items = self._listen(self._port, timeout_s) if self._port else self._look_for_port(timeout_s)
-        except PortError as error:
-            return self._lose(str(error))
-        return self._told(items)
+            self._port = serial.serial_for_url(name, do_not_open=True)
+            self._port.baudrate = baud
+            self._port.timeout = 0.0
+            if not remote:
+                # Two readers would each get half of the bytes.
+                self._port.exclusive = True
+            self._port.open()
+        except (OSError, ValueError, serial.SerialException) as error:
+            raise _port_error(name, error) from None
+        except Exception as error:
+            # On POSIX pyserial lets termios.error through, which derives from nothing narrower.
+            if type(error).__module__ != "termios":
+                raise
+            raise PortError(name, _WHY.get(error.args[0] if error.args else 0, "is no serial port")) from None
+        self._fileno = self._find_fileno()
+        if not remote:
+            _keep_up_on_close(self._port.fileno())
+        elif self._fileno is not None:
+            _notice_when_gone(self._fileno)
 
-    def _listen(self, port: OpenPort, timeout_s: float) -> list[Item]:
-        items = port.read() if wait_for([port], timeout_s) else port.stalled()
-        if self._searches and not items and self._clock.real_s() - self._last_pack_s > SILENT_AFTER_S:
-            raise PortError(port.name, f"has sent no pack for {SILENT_AFTER_S:g} s; every port is looked at again")
-        return items
+    def _find_fileno(self) -> int | None:
+        try:
+            return int(self._port.fileno())
+        except (AttributeError, OSError, ValueError):
+            self._port.timeout = BLIND_READ_S
+            return None
 
-    def _look_for_port(self, timeout_s: float) -> list[Item]:
-        wait_s = self._retry_s - self._clock.real_s()
-        if wait_s > 0.0:
-            select.select([], [], [], min(wait_s, timeout_s))
-            timeout_s -= wait_s
-            if timeout_s <= 0.0:
-                return []
-        found = self._finder.find(timeout_s)
-        if found is None:
-            return []
-        self._port, items = found
-        self._found = self._port.name if self._searches else None
-        self._delay_s = FIRST_RETRY_S
-        self._last_pack_s = self._clock.real_s()
-        return items
+    def fileno(self) -> int | None:
+        """What select can wait for, or None."""
+        return self._fileno
 
-    def _lose(self, reason: str) -> list[Heard]:
-        heard: list[Heard] = []
-        self._spoke_s = None
-        if self._port is not None:
-            heard += self._port.close()
-            self._port = None
-        self._retry_s = self._clock.real_s() + self._delay_s
-        self._delay_s = min(self._delay_s * 2.0, LAST_RETRY_S)
-        if reason != self._lost:
-            self._lost = reason
-            heard.append(Lost(reason, self._clock.now()))
-        return heard
+    def read(self) -> list[Item]:
+        """Packs and bad lines in what has come by now."""
+        try:
+            if self._fileno is None:
+                data = self._port.read(1)
+                data += self._port.read(self._port.in_waiting) if data else b""
+            else:
+                data = self._port.read(READ_AT_ONCE)
+        except (OSError, serial.SerialException) as error:
+            raise _port_error(self.name, error) from None
+        return self._feed.feed(data, self._clock.now(), self._clock.real_s())
 
-    def _told(self, items: list[Item]) -> list[Heard]:
-        heard: list[Heard] = []
-        if any(isinstance(item, Pack) for item in items):
-            self._last_pack_s = self._spoke_s = self._clock.real_s()
-            if self._lost is not None:
-                self._lost = None
-                heard.append(Back(self._clock.now()))
-            if self._found is not None:
-                heard.append(Remark(f"The rig speaks on {self._found}."))
-                self._found = None
-        return [*heard, *items]
+    def stalled(self) -> list[Item]:
+        """A line whose sender fell silent midway, as a bad line."""
+        return self._feed.stalled(self._clock.now(), self._clock.real_s())
 
-    def stored(self, packs: Iterable[Pack]) -> None:
-        """A serial line has nobody to tell."""
-
-    def close(self) -> None:
-        """Lets go of the port."""
-        self._finder.close()
-        if self._port is not None:
+    def close(self) -> list[Item]:
+        """Closes; returns the line that was under way, as a bad line."""
+        with suppress(OSError, serial.SerialException):
             self._port.close()
-            self._port = None
+        return self._feed.cut(self._clock.now())
 
 
-def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, _identity: str) -> SerialSource:
-    """The serial source that the URL names. Raises SourceError."""
-    baud_text = url.options.get("baud", str(BAUD))
-    if not baud_text.isdecimal() or not 50 <= int(baud_text) <= 4_000_000:
-        raise SourceError(url.text, f"its baud is {baud_text!r}; it must be a whole number from 50 to 4000000")
-    baud = int(baud_text)
-    if url.scheme == "serial" and url.host == "auto" and url.path in ("", "/"):
-        also = url.options.get("also", "")
-        search = Search(baud, clock, columns, lambda: listed_ports(also))
-        return SerialSource(url.text, search, clock, searches=True)
-    if "also" in url.options:
-        raise SourceError(url.text, "the option 'also' belongs to serial://auto")
-    if url.scheme == "serial":
-        if url.host or len(url.path) < 2:
-            raise SourceError(
-                url.text, "it names no port; write serial:///dev/ttyUSB0, with three slashes, or serial://auto"
-            )
-        name = url.path
-    else:
-        if not url.host or not url.port:
-            raise SourceError(url.text, f"it lacks its host or port, such as {url.scheme}://192.168.1.20:4000")
-        host = f"[{url.host}]" if ":" in url.host else url.host
-        name = f"{url.scheme.removeprefix('serial+')}://{host}:{url.port}"
-    return SerialSource(url.text, _Named(name, baud, clock, columns), clock, searches=False)
+def wait_for(ports: Sequence[OpenPort], timeout_s: float) -> list[OpenPort]:
+    """The ports that have something to read, after at most this many real seconds."""
+    blind = [port for port in ports if port.fileno() is None]
+    numbers = [number for port in ports if (number := port.fileno()) is not None]
+    ready, _, _ = select.select(numbers, [], [], 0.0 if blind else max(0.0, timeout_s))
+    return blind + [port for port in ports if port.fileno() in ready]
+
+
+def _notice_when_gone(fileno: int) -> None:
+    """Asks each second whether the other end is still there: a board that lost its power says no goodbye.
+
+    When it is up again it answers that it knows of no connection, and a new one is made.
+    """
+    with suppress(OSError), socket.socket(fileno=os.dup(fileno)) as same:
+        same.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for name, value in (("TCP_KEEPIDLE", 1), ("TCP_KEEPINTVL", 1), ("TCP_KEEPCNT", 8)):
+            option = getattr(socket, name, None)
+            if option is not None:
+                same.setsockopt(socket.IPPROTO_TCP, option, value)
+
+
+def _keep_up_on_close(fileno: int) -> None:
+    """Leaves DTR as it is when the port is closed, so that a restart of the logger does not reset the board."""
+    try:
+        import termios
+    except ImportError:
+        return
+    with suppress(termios.error, OSError):
+        modes = termios.tcgetattr(fileno)
+        modes[2] &= ~termios.HUPCL
+        termios.tcsetattr(fileno, termios.TCSANOW, modes)

@@ -8,7 +8,7 @@ Normal cooks are those of both kinds of kitchen without trouble, six hours long,
 minutes as the trade does, the paste truly under 99 degC; --any-habit has them stir every 25 to 60 minutes and forget.
 The conditions are asked for every half minute, stir and check due as the rule of thumb has them. Faults are put into
 the readings of such cooks, or happen to the cooker; each is held against the moment from which the readings show it,
-as tests.conditions.faults has it. The limits were set on seeds 5000 to 5299, 7000 to 7099, 9200 to 9309 and, of faults
+as tests.alarms.faults has it. The limits were set on seeds 5000 to 5299, 7000 to 7099, 9200 to 9309 and, of faults
 alone, 9600 to 9759 and 9840 to 9883; judge on others.
 """
 
@@ -25,13 +25,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.condition import Condition
-from monitor.conditions import conditions
-from monitor.history import History, cut, series_from
-from monitor.records import Event
+from monitor.alarms.active import conditions
+from monitor.model.alarm import Condition
+from monitor.model.history import History, cut, series_from
+from monitor.model.records import Event
+from tests.alarms.cooks import NORMAL_S, SIMMERS_C, normal_cook, rule_of_thumb
+from tests.alarms.faults import FAULTS, Faulty, faulty_cook
 from tests.bench.closed_loop import seeds
-from tests.conditions.cooks import NORMAL_S, SIMMERS_C, normal_cook, rule_of_thumb
-from tests.conditions.faults import FAULTS, Faulty, faulty_cook
 
 ASK_EVERY_S = 30.0
 

@@ -21,8 +21,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event
 
-from monitor.sources import Back, Lost, Source
-from monitor.wire import Pack
+from monitor.protocol.senml import Pack
+from monitor.sources.source import Back, Lost, Source
 from tests.logger.running import Logger, seqs
 from tests.sources.listening import CLOCK, Terminal, line, listen, opened
 from tests.sources.mosquitto import Mosquitto, Rig, Wire

@@ -20,11 +20,11 @@ from time import perf_counter, process_time
 
 from tqdm import tqdm
 
-from monitor.clock import JumpClock
-from monitor.keeper import Keeper
-from monitor.recording import Recorder
-from monitor.say import Voice
-from monitor.wire import LineFeed, Pack
+from monitor.logger.write_buffer import Keeper
+from monitor.protocol.senml import LineFeed, Pack
+from monitor.runtime.clock import JumpClock
+from monitor.runtime.console import Voice
+from monitor.storage.writer import Recorder
 from tests.bench.logger_footprint import line
 
 PACKS_A_SECOND = 200

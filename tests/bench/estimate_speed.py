@@ -23,14 +23,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from monitor.history import Floats, History, series_from
-from monitor.progress.blocks import Blocks
-from monitor.progress.estimate import believe, progressed
-from monitor.progress.forecast import Forecaster
-from monitor.progress.kinetics import arrhenius_factor, clear_gain, second_order_converted
-from monitor.progress.prior import EA, FLOORS, FOLLOWS, LN_NEED, first_prior
-from monitor.records import Event
-from monitor.stream import Stream
+from monitor.estimation.estimator import Forecaster
+from monitor.estimation.kinetics import arrhenius_factor, clear_gain, second_order_converted
+from monitor.estimation.posterior import believe, progressed
+from monitor.estimation.prior import EA, FLOORS, FOLLOWS, LN_NEED, first_prior
+from monitor.estimation.resample import Blocks
+from monitor.model.history import Floats, History, series_from
+from monitor.model.records import Event
+from monitor.session.stream import Stream
 
 START = 1_773_484_800.0
 HOURS_S = 21_600

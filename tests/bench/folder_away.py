@@ -23,10 +23,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
-from monitor.catalogue import recordings, unfinished
-from monitor.clock import SystemClock
-from monitor.entries import log_event
-from monitor.records import make_event
+from monitor.model.records import make_event
+from monitor.runtime.clock import SystemClock
+from monitor.storage.annotations import log_event
+from monitor.storage.index import recordings, unfinished
 from tests.logger.running import CLOCK, KETTLESIDE, Logger, Sender
 from tests.sources.listening import Terminal
 

@@ -19,7 +19,7 @@ from urllib.parse import quote
 
 from dashboard.app import make_app
 from dashboard.pairing import Doorkeeper
-from monitor.view import Shelf
+from monitor.session.library import Shelf
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -5,7 +5,7 @@
 Each seed is a virtual kitchen that cooks five times in peace and then once with exactly one cause, which truly costs
 from 12 to 90 minutes. It is compared with its untroubled twin; with the kitchen's usual, the median of the five, from
 which it differs by the kitchen's natural scatter too; and with the ideal, as a kitchen that has cooked only twice is.
-The truth is found by ablation (``tests.ledger.ablation``): the same cook again without each set of causes, and the
+The truth is found by ablation (``tests.analysis.ablation``): the same cook again without each set of causes, and the
 time saved shared out by Shapley, as the ledger claims to share; "alone" is by what each cause saves when it alone is
 put right. Scatter of start, room and person is a cause like any other there, so the truth's main cause need not be
 the one that was made.
@@ -24,12 +24,12 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.history import History
-from monitor.progress.kitchen import learn, lesson
-from monitor.progress.ledger import Ledger, against, ledger
-from monitor.progress.prior import Prior
-from tests.ledger.ablation import Costs, Truth, against_twin, against_usual, costs, main_cause
-from tests.ledger.causes import PAST_COOKS, Cause, one_cause
+from monitor.analysis.time_loss import Ledger, against, ledger
+from monitor.estimation.learning import learn, lesson
+from monitor.estimation.prior import Prior
+from monitor.model.history import History
+from tests.analysis.ablation import Costs, Truth, against_twin, against_usual, costs, main_cause
+from tests.analysis.causes import PAST_COOKS, Cause, one_cause
 
 # Two causes that cost as much to within this are as good as each other for a person.
 NEAR_S = 300.0

@@ -12,11 +12,11 @@ import tempfile
 from pathlib import Path
 
 from dashboard.app import make_app
-from monitor.catalogue import _kept
-from monitor.clock import SystemClock
-from monitor.commands.invent import recording_of
-from monitor.rig.three_cooks import THREE
-from monitor.view import Shelf
+from monitor.cli.invent import recording_of
+from monitor.runtime.clock import SystemClock
+from monitor.session.library import Shelf
+from monitor.simulator.sample_recordings import THREE
+from monitor.storage.index import _kept
 
 COUNTS = (50, 500, 2000)
 RUNS = 3

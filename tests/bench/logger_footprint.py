@@ -15,10 +15,10 @@ import tempfile
 from pathlib import Path
 from threading import Event
 
-from monitor.catalogue import recordings
-from monitor.clock import SystemClock
-from monitor.roll import load
-from monitor.wire import encode_line
+from monitor.protocol.senml import encode_line
+from monitor.runtime.clock import SystemClock
+from monitor.storage.index import recordings
+from monitor.storage.reader import load
 from tests.sources.listening import Terminal
 
 MOST_MB = 45.0

@@ -11,9 +11,9 @@ import tempfile
 from pathlib import Path
 from time import process_time
 
-from monitor.catalogue import summary
-from monitor.cells import zone_named
-from monitor.foreign import parse_layout, store, take
+from monitor.exchange.cell_parsers import zone_named
+from monitor.exchange.csv_import import parse_layout, store, take
+from monitor.storage.index import summary
 
 
 def write(path: Path, rows: int) -> None:

@@ -18,9 +18,9 @@ from functools import partial
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from monitor.history import History
-from monitor.noticing.offers import LID_OFF, STIRRED, Noticed, noticed
-from monitor.records import Batch
+from monitor.detection.suggestions import LID_OFF, STIRRED, Noticed, noticed
+from monitor.model.history import History
+from monitor.model.records import Batch
 from tests.bench.closed_loop import seeds
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import cook

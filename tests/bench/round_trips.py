@@ -16,9 +16,9 @@ import warnings
 from collections import Counter
 from pathlib import Path
 
-from monitor.catalogue import about
-from monitor.exchange import export_package, import_package
-from monitor.parcel import export_parcel, import_parcel
+from monitor.exchange.archive import export_parcel, import_parcel
+from monitor.exchange.datapackage import export_package, import_package
+from monitor.storage.index import about
 from tests.exchange.columns import parquet_differences
 from tests.exchange.odd_cooks import contents, differences, recorded
 

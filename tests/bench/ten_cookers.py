@@ -17,9 +17,9 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.catalogue import about, recordings
-from monitor.clock import SystemClock
-from monitor.roll import load
+from monitor.runtime.clock import SystemClock
+from monitor.storage.index import about, recordings
+from monitor.storage.reader import load
 from tests.bench.dashboard_soak import Phone
 from tests.bench.logger_footprint import line, memory_mb, processor_s
 from tests.cli.processes import children_of

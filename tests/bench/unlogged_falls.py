@@ -22,16 +22,16 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.conditions import conditions
+from monitor.alarms.active import conditions
+from monitor.analysis.time_loss import ledger
+from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause
-from monitor.detection.wording import WORDS
-from monitor.history import History, cut
-from monitor.noticing.offers import noticed
-from monitor.progress.ledger import ledger
-from monitor.progress.prior import first_prior
-from monitor.records import make_event
+from monitor.detection.suggestions import noticed
+from monitor.estimation.prior import first_prior
+from monitor.model.history import History, cut
+from monitor.model.records import make_event
+from tests.alarms.cooks import cooked
 from tests.bench.noticed_rates import without_wall
-from tests.conditions.cooks import cooked
 from tests.kitchens.trouble import Kind, Trouble
 
 SAMPLE_S = 10.0

@@ -19,14 +19,14 @@ from threading import Event as Flag
 
 from tqdm import tqdm
 
-from monitor.clock import Anchor, SystemClock
-from monitor.entries import log_event
-from monitor.progress.due import Costs
-from monitor.recording import RecordingError
-from monitor.records import make_event
-from monitor.telling.matters import matters
-from monitor.view import Cook
-from monitor.wire import encode_line
+from monitor.estimation.scheduling import Costs
+from monitor.model.records import make_event
+from monitor.notifications.pending import matters
+from monitor.protocol.senml import encode_line
+from monitor.runtime.clock import Anchor, SystemClock
+from monitor.session.library import Cook
+from monitor.storage.annotations import log_event
+from monitor.storage.writer import RecordingError
 from tests.logger.running import Logger
 from tests.sources.listening import Terminal
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, expect
 
-from monitor.clock import SystemClock
-from monitor.roll import load
-from monitor.sheet import read_sheet
+from monitor.formulation.batch_sheet import read_sheet
+from monitor.runtime.clock import SystemClock
+from monitor.storage.reader import load
 from tests.browser.conftest import KEY, ZONE, Phone
 from tests.dashboard.seeded import Maker
 

@@ -9,9 +9,9 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from monitor.clock import SystemClock
-from monitor.roll import load
-from monitor.view import Shelf
+from monitor.runtime.clock import SystemClock
+from monitor.session.library import Shelf
+from monitor.storage.reader import load
 from tests.browser.conftest import KEY, ZONE, taken_over
 from tests.browser.proxy import Proxy, network
 from tests.cli.processes import until

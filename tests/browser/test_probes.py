@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from monitor.calibrations import FILE, Book
-from monitor.clock import SystemClock
-from monitor.probes.facts import PhCalibration
-from monitor.rig.probes import ElectrodeTraits, electrode_v
-from monitor.roll import load
-from monitor.wire import Pack, Record
+from monitor.probes.calibration_records import PhCalibration
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import SystemClock
+from monitor.simulator.sensors import ElectrodeTraits, electrode_v
+from monitor.storage.calibration_log import FILE, Book
+from monitor.storage.reader import load
 from tests.browser.conftest import Phone
 from tests.browser.test_phone import SIZES, TARGET_PX, drawn
 from tests.cli.processes import until

@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from monitor.clock import SystemClock
-from monitor.roll import load
+from monitor.runtime.clock import SystemClock
+from monitor.storage.reader import load
 from tests.browser.conftest import Phone
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
-from tests.notices.catchers import post_catcher
-from tests.notices.test_settings import settings_file
+from tests.notifications.catchers import post_catcher
+from tests.notifications.test_settings import settings_file
 
 pytestmark = pytest.mark.browser
 

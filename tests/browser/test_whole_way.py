@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from monitor.catalogue import recordings
-from monitor.roll import load
+from monitor.storage.index import recordings
+from monitor.storage.reader import load
 from tests.browser.conftest import taken_over
 from tests.cli.processes import PATIENCE_S, until
 from tests.sources.listening import Terminal, line

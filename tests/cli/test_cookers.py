@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.catalogue import about, recordings
-from monitor.cookers import Cooker, cookers, shares_a_cook
-from monitor.errors import MonitorError
-from monitor.roll import load
+from monitor.logger.rig_config import Cooker, cookers, shares_a_cook
+from monitor.runtime.errors import MonitorError
+from monitor.storage.index import about, recordings
+from monitor.storage.reader import load
 from tests.cli.processes import PATIENCE_S, children_of, until
 from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import free_port

@@ -9,11 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from monitor.checkup import Finding, State, channels, machine, ways_in
-from monitor.checkup import folder as place
-from monitor.clock import JumpClock, SystemClock
-from monitor.recording import Recorder, fold
-from monitor.wire import Pack, Record
+from monitor.ops.diagnostics import channels, machine
+from monitor.ops.diagnostics import recordings as place
+from monitor.ops.diagnostics import sources as ways_in
+from monitor.ops.diagnostics.finding import Finding, State
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import JumpClock, SystemClock
+from monitor.storage.writer import Recorder, fold
 from tests.accounts import library_path, open_python, other_account
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
@@ -94,7 +96,9 @@ def test_a_port_without_rights_names_the_group(tmp_path: Path) -> None:
     terminal = Terminal()
     # As a real port stands: for its owner and its group.
     Path(terminal.path).chmod(0o660 if os.geteuid() == 0 else 0o060)
-    said = as_another(tmp_path, f"from monitor.checkup.ways_in import port\nprint(port({terminal.path!r}).line())")
+    said = as_another(
+        tmp_path, f"from monitor.ops.diagnostics.sources import port\nprint(port({terminal.path!r}).line())"
+    )
     terminal.close()
     assert said.startswith("wrong  port: Your account has no right to use")
     assert "sudo usermod -aG " in said and "log in anew" in said
@@ -103,7 +107,9 @@ def test_a_port_without_rights_names_the_group(tmp_path: Path) -> None:
 def test_a_port_whose_group_has_no_right_either(tmp_path: Path) -> None:
     terminal = Terminal()
     Path(terminal.path).chmod(0o600 if os.geteuid() == 0 else 0o000)
-    said = as_another(tmp_path, f"from monitor.checkup.ways_in import port\nprint(port({terminal.path!r}).line())")
+    said = as_another(
+        tmp_path, f"from monitor.ops.diagnostics.sources import port\nprint(port({terminal.path!r}).line())"
+    )
     terminal.close()
     assert "sudo chmod g+rw" in said
 
@@ -124,9 +130,7 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
     for way in [*tmp_path.parents][:3]:
         way.chmod(0o755)
     shut.chmod(0o555)
-    code = (
-        f"from pathlib import Path\nfrom monitor.checkup.machine import disk\nprint(disk(Path({str(shut)!r})).line())"
-    )
+    code = f"from pathlib import Path\nfrom monitor.ops.diagnostics.machine import disk\nprint(disk(Path({str(shut)!r})).line())"
     assert "cannot be written (permission denied)" in as_another(tmp_path, code)
 
 
@@ -191,7 +195,7 @@ def test_secrets_of_another_account_are_a_note(tmp_path: Path) -> None:
         way.chmod(0o755)
     if os.geteuid() != 0:
         folder.chmod(0o000)
-    code = f"from pathlib import Path\nfrom monitor.checkup.folder import secrets\nprint(secrets(Path({str(tmp_path)!r}))[0].line())"
+    code = f"from pathlib import Path\nfrom monitor.ops.diagnostics.recordings import secrets\nprint(secrets(Path({str(tmp_path)!r}))[0].line())"
     said = as_another(tmp_path, code)
     folder.chmod(0o700)
     assert said.startswith("note   pairing: ") and "sudo -u kettleside kettleside doctor" in said
@@ -245,7 +249,7 @@ def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path
 
 
 def test_a_broker_that_is_not_there() -> None:
-    from monitor.sources import parse_source_url
+    from monitor.sources.source import parse_source_url
 
     found = ways_in.broker(parse_source_url(f"mqtt://127.0.0.1:{free_port()}/kettleside/a/readings"), SystemClock())
     assert found.state is State.WRONG and "refuses the connection; is it running?" in found.words

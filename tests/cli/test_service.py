@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.service import Wanted, port_name, quoted, rule, unit
+from monitor.ops.systemd import Wanted, port_name, quoted, rule, unit
 from monitor.sources.usb import UsbPort, usb_port
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -45,7 +45,7 @@ def test_the_paths_are_those_of_this_very_installation(tmp_path: Path) -> None:
     # What it starts is a command line that `start` takes.
     import argparse
 
-    from monitor.commands import start as command
+    from monitor.cli import start as command
 
     parser = argparse.ArgumentParser()
     command.add_arguments(parser)

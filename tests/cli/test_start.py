@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.catalogue import recordings
-from monitor.commands import notices, start
-from monitor.cookers import cookers
-from monitor.roll import load
+from monitor.cli import notices, start
+from monitor.logger.rig_config import cookers
+from monitor.storage.index import recordings
+from monitor.storage.reader import load
 from tests.cli.processes import alive, children_of, until
 from tests.cli.started import Started
 from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored

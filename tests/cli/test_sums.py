@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
-from monitor.clock import Anchor
-from monitor.entries import log_event
-from monitor.recording import Recorder
-from monitor.records import make_event
-from monitor.roll import load
-from monitor.sheet import read_sheet
+from monitor.formulation.batch_sheet import read_sheet
+from monitor.model.records import make_event
+from monitor.runtime.clock import Anchor
+from monitor.storage.annotations import log_event
+from monitor.storage.reader import load
+from monitor.storage.writer import Recorder
 
 START = 1_773_484_800.0
 SHEET = """title = "Brush soap"

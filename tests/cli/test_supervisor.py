@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.supervisor import restart_delay_s
+from monitor.ops.supervisor import restart_delay_s
 from tests.cli.processes import CLOCK, PATIENCE_S, alive, children_of, until
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -18,10 +18,10 @@ ROOT = Path(__file__).resolve().parents[2]
 # A supervisor of ordinary loggers on ports that do not exist, which wait for them in peace.
 SUPERVISE = """
 import sys
-from monitor.clock import SystemClock
-from monitor.say import Voice
-from monitor import supervisor
-from monitor.supervisor import Child, Supervisor
+from monitor.runtime.clock import SystemClock
+from monitor.runtime.console import Voice
+from monitor.ops import supervisor
+from monitor.ops.supervisor import Child, Supervisor
 supervisor.STOP_WITHIN_S = 1.0
 children = [Child(name, ("log", "--source", "serial:///dev/nowhere", "--recordings", sys.argv[1], "--rig", name))
             for name in ("one", "two")] + [Child(*word.split("=", 1)[:1], tuple(word.split("=", 1)[1].split(",")))

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor import removal
-from monitor.catalogue import recordings
 from monitor.cli import main
-from monitor.recording import RecordingError
+from monitor.storage import trash as removal
+from monitor.storage.index import recordings
+from monitor.storage.writer import RecordingError
 
 INVENTED = Path(__file__).resolve().parents[2] / "recordings"
 

@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
-from monitor.clock import SystemClock
-from monitor.commands._moment import moment
-from monitor.entries import log_event
-from monitor.records import make_event
-from monitor.roll import load
-from monitor.view import Shelf
-from monitor.words import local
+from monitor.cli.moment import moment
+from monitor.model.records import make_event
+from monitor.model.text import local
+from monitor.runtime.clock import SystemClock
+from monitor.session.library import Shelf
+from monitor.storage.annotations import log_event
+from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 
 UID = "7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11"

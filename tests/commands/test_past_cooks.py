@@ -7,12 +7,12 @@ from xml.etree import ElementTree
 
 import pytest
 
+from monitor.analysis.coverage import SHARES
 from monitor.cli import main
-from monitor.commands.invent import recording_of, write
-from monitor.hindsight import IDEAL, cook_ledger
-from monitor.lessons import kitchen
-from monitor.progress.truth import SHARES
-from monitor.rig.three_cooks import THREE, WARNING
+from monitor.cli.invent import recording_of, write
+from monitor.session.learning import kitchen
+from monitor.session.review import IDEAL, cook_ledger
+from monitor.simulator.sample_recordings import THREE, WARNING
 from tests.exchange.odd_cooks import contents
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -46,7 +46,7 @@ def test_a_doubt_about_the_main_cause_is_told(
     told = cook_ledger(cut, IDEAL)
     assert told is not None and told.in_doubt == ""
     doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
-    monkeypatch.setattr("monitor.hindsight.cook_ledger", lambda _path, _against: doubtful)
+    monkeypatch.setattr("monitor.session.review.cook_ledger", lambda _path, _against: doubtful)
     assert main(["show", cut.stem, "--recordings", str(SHELF)]) == 0
     assert "late stirs or late check" in doubtful.in_doubt and doubtful.in_doubt in capsys.readouterr().out
 

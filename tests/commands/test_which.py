@@ -7,14 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from monitor.catalogue import recordings
-from monitor.cli import main
-from monitor.clock import SystemClock
-from monitor.commands import delete
-from monitor.commands._which import ManyCooksError, find
-from monitor.cookers import CookersError, cookers
-from monitor.recording import RecordingError
-from monitor.sources import open_source, parse_source_url
+from monitor.cli import delete, main
+from monitor.cli.resolve import ManyCooksError, find
+from monitor.logger.rig_config import CookersError, cookers
+from monitor.runtime.clock import SystemClock
+from monitor.sources.source import open_source, parse_source_url
+from monitor.storage.index import recordings
+from monitor.storage.writer import RecordingError
 
 INVENTED = Path(__file__).resolve().parents[2] / "recordings"
 

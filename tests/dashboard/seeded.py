@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from monitor.clock import Clock, JumpClock
-from monitor.recording import Recorder
-from monitor.records import make_event
-from monitor.wire import Pack, Record
+from monitor.model.records import make_event
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Clock, JumpClock
+from monitor.storage.writer import Recorder
 
 SHEET = """title = "{title}"
 [[oil]]

@@ -9,18 +9,18 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.clock import Anchor, Clock, JumpClock
-from monitor.cook import NOTICE_AGAIN_S
-from monitor.history import History, cut
-from monitor.noticing.offers import Noticed, noticed
-from monitor.recording import Recorder
-from monitor.roll import load
-from monitor.view import Shelf
-from monitor.wire import Pack, Record
+from monitor.detection.suggestions import Noticed, noticed
+from monitor.model.history import History, cut
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.session.cook import NOTICE_AGAIN_S
+from monitor.session.library import Shelf
+from monitor.storage.reader import load
+from monitor.storage.writer import Recorder
 from tests.bench.noticed_rates import without_wall
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, goes_on, live, post
-from tests.noticed.test_noticed import START, cooked, pot
+from tests.detection.test_noticed import START, cooked, pot
 
 OPEN = "open circuit"
 

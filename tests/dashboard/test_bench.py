@@ -13,12 +13,12 @@ from dashboard.app import make_app
 from dashboard.bench_desk import add_bench
 from dashboard.desk import Desk, add_addresses
 from dashboard.pairing import Doorkeeper
-from monitor.clock import Anchor, Clock, JumpClock
-from monitor.roll import load
-from monitor.sheet import read_sheet
-from monitor.sums.cautions import BORATES, KOH_BURNS
-from monitor.sums.of_batch import charge_of, pot_now
-from monitor.view import Shelf
+from monitor.formulation.batch_sheet import read_sheet
+from monitor.formulation.cautions import BORATES, KOH_BURNS
+from monitor.formulation.from_cook import charge_of, pot_now
+from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.session.library import Shelf
+from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

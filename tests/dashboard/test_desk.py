@@ -12,10 +12,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.clock import Anchor, Clock, JumpClock
-from monitor.roll import load
-from monitor.view import Shelf
-from monitor.wire import Pack, Record
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.session.library import Shelf
+from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

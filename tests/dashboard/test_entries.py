@@ -7,9 +7,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.clock import Anchor, Clock, JumpClock
-from monitor.roll import load
-from monitor.view import Shelf
+from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.session.library import Shelf
+from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, post
 

@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 
 from dashboard.app import make_app
+from monitor.analysis.alignment import WAYS
 from monitor.cli import main
-from monitor.clock import JumpClock
-from monitor.exchange import export_package, import_package
-from monitor.hindsight import IDEAL, cook_ledger
-from monitor.progress.alignment import WAYS
-from monitor.progress.drawn import curve, drawn_small, picture
-from monitor.view import Cook, Shelf
-from monitor.wire import Pack, Record
+from monitor.exchange.datapackage import export_package, import_package
+from monitor.plots.cook import curve, drawn_small, picture
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import JumpClock
+from monitor.session.library import Cook, Shelf
+from monitor.session.review import IDEAL, cook_ledger
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -7,8 +7,8 @@ import pytest
 from dashboard.app import make_app
 from dashboard.pairing import Door
 from dashboard.phones import Book
-from monitor.clock import JumpClock
-from monitor.view import Shelf
+from monitor.runtime.clock import JumpClock
+from monitor.session.library import Shelf
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -8,8 +8,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.clock import SystemClock
-from monitor.view import Shelf
+from monitor.runtime.clock import SystemClock
+from monitor.session.library import Shelf
 from tests.dashboard.seeded import Maker
 
 HOSTILE = "</script><img src=x onerror=alert(1)>"

@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from monitor.clock import JumpClock
-from monitor.entries import log_event
-from monitor.recording import fold
-from monitor.records import make_event
-from monitor.view import LET_GO_S, Cook, Shelf
+from monitor.model.records import make_event
+from monitor.runtime.clock import JumpClock
+from monitor.session.library import LET_GO_S, Cook, Shelf
+from monitor.storage.annotations import log_event
+from monitor.storage.writer import fold
 from tests.dashboard.seeded import Maker
 
 

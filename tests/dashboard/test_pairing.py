@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.pairing import DashboardError, Doorkeeper, pairing_key
-from monitor.view import Shelf
+from monitor.session.library import Shelf
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -14,8 +14,8 @@ from flask.testing import FlaskClient
 from dashboard.app import make_app
 from dashboard.figures import grid_for
 from dashboard.replaying import frame_of, known_at
-from monitor.clock import JumpClock
-from monitor.view import Cook, Shelf
+from monitor.runtime.clock import JumpClock
+from monitor.session.library import Cook, Shelf
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -223,7 +223,7 @@ def test_a_doubt_about_the_main_cause_is_told_on_the_page(
     told = Shelf(folder).cook(name).ledger("ideal")
     assert told is not None
     doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
-    monkeypatch.setattr("monitor.cook.Cook.ledger", lambda _cook, _against: doubtful)
+    monkeypatch.setattr("monitor.session.cook.Cook.ledger", lambda _cook, _against: doubtful)
     assert "late stirs" in (said := doubtful.in_doubt) and said in phone.get(f"/cooks/{name}/time").text
 
 

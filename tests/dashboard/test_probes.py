@@ -14,14 +14,14 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.calibrations import FILE, Book
-from monitor.clock import Anchor, Clock, JumpClock
-from monitor.probes.facts import FieldCheck, Fitting, PhCalibration
-from monitor.recording import Recorder
-from monitor.rig.probes import ElectrodeTraits, electrode_v
-from monitor.roll import load
-from monitor.view import Shelf
-from monitor.wire import Pack, Record
+from monitor.probes.calibration_records import FieldCheck, Fitting, PhCalibration
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.session.library import Shelf
+from monitor.simulator.sensors import ElectrodeTraits, electrode_v
+from monitor.storage.calibration_log import FILE, Book
+from monitor.storage.reader import load
+from monitor.storage.writer import Recorder
 from tests.dashboard.test_desk import KEY, OURS, post
 
 TRAITS = ElectrodeTraits(offset_v=0.008, slope=0.965)

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from dashboard.record import record_of
-from monitor.clock import Anchor, Clock, JumpClock
-from monitor.records import make_event
-from monitor.view import Cook
-from monitor.wire import Pack, Record
+from monitor.model.records import make_event
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.session.library import Cook
 from tests.dashboard.seeded import SHEET, Maker
 
 
@@ -101,7 +101,7 @@ def test_a_finished_cook_ends_where_it_was_finished(cook: Cook, maker: Maker, cl
 
 
 def test_a_cook_without_a_sheet_says_so(tmp_path: Path, clock: JumpClock) -> None:
-    from monitor.recording import Recorder
+    from monitor.storage.writer import Recorder
 
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="cooker", source="rig:", sheet=None)
     recorder.close()

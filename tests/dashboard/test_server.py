@@ -70,7 +70,7 @@ def test_it_serves_and_ends_cleanly(tmp_path: Path, number: int) -> None:
 
 def test_no_thread_spins_for_products_that_nobody_asked_for() -> None:
     """numpy's linear algebra would start a thread for each further core."""
-    words = "import os, monitor.view, numpy; numpy.ones((500, 500)) @ numpy.ones((500, 500)); "
+    words = "import os, monitor.session.library, numpy; numpy.ones((500, 500)) @ numpy.ones((500, 500)); "
     words += "print(len(os.listdir('/proc/self/task')))"
     environ = {name: value for name, value in os.environ.items() if "THREADS" not in name}
     told = subprocess.run([sys.executable, "-c", words], env=environ, capture_output=True, text=True, check=True)

@@ -12,9 +12,9 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.desk import DESK, Desk
-from monitor.catalogue import about
-from monitor.clock import JumpClock
-from monitor.view import MOST_OPEN, Cook, Shelf
+from monitor.runtime.clock import JumpClock
+from monitor.session.library import MOST_OPEN, Cook, Shelf
+from monitor.storage.index import about
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause, cause_at, falls
-from monitor.detection.wording import WORDS
-from monitor.history import History, cut
-from monitor.noticing.offers import Noticed, entries
+from monitor.detection.suggestions import Noticed, entries
+from monitor.model.history import History, cut
+from tests.alarms.pots import START, paste_of
 from tests.bench.noticed_rates import without_wall
 from tests.bench.unlogged_falls import Heard, Said, heard, table
-from tests.conditions.pots import START, paste_of
-from tests.noticed.test_noticed import pot
+from tests.detection.test_noticed import pot
 
 # Not those on which the limits were set.
 FALLS = tuple(range(61_000, 61_006))

@@ -5,15 +5,15 @@ import random
 from contextlib import closing
 from pathlib import Path
 
-from monitor.calibrations import Book
-from monitor.carried import carried
-from monitor.clock import Anchor
-from monitor.probes.calibration import BufferPoint
-from monitor.probes.facts import Fact, FieldCheck, Fitting, PhCalibration, TakenBack
-from monitor.probes.field_correction import ICE, BathPoint
-from monitor.recording import Recorder, connect_read_only
-from monitor.records import ANSWERS, LOGGER_EVENTS, PERSON_EVENTS, FieldRule, Number, OneOf, make_event
-from monitor.wire import Pack, Record
+from monitor.exchange.calibrations import carried
+from monitor.model.records import ANSWERS, LOGGER_EVENTS, PERSON_EVENTS, FieldRule, Number, OneOf, make_event
+from monitor.probes.calibration_records import Fact, FieldCheck, Fitting, PhCalibration, TakenBack
+from monitor.probes.ph_calibration import BufferPoint
+from monitor.probes.two_point_correction import ICE, BathPoint
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor
+from monitor.storage.calibration_log import Book
+from monitor.storage.writer import Recorder, connect_read_only
 
 START = 1_773_484_800.0
 LETTERS = "ab 09,;\"'\\=\t\r\n\0\x1b\x85\u00a0éß°\u0301\u200f\u2028\ufeff漢😀"

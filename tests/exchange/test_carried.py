@@ -7,17 +7,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.calibrations import Book
-from monitor.clock import Anchor
-from monitor.exchange import ExchangeError, export_package, import_package
-from monitor.parcel import export_parcel, import_parcel
-from monitor.probes.calibration import BufferPoint
-from monitor.probes.facts import Fact, FieldCheck, Fitting, PhCalibration, TakenBack
-from monitor.probes.field_correction import ICE, BathPoint
-from monitor.recording import Recorder
-from monitor.records import make_event
-from monitor.view import Cook
-from monitor.wire import Pack, Record
+from monitor.exchange.archive import export_parcel, import_parcel
+from monitor.exchange.datapackage import ExchangeError, export_package, import_package
+from monitor.model.records import make_event
+from monitor.probes.calibration_records import Fact, FieldCheck, Fitting, PhCalibration, TakenBack
+from monitor.probes.ph_calibration import BufferPoint
+from monitor.probes.two_point_correction import ICE, BathPoint
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor
+from monitor.session.library import Cook
+from monitor.storage.calibration_log import Book
+from monitor.storage.writer import Recorder
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
 

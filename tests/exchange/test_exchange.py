@@ -12,14 +12,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.catalogue import about
-from monitor.clock import Anchor
-from monitor.exchange import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
-from monitor.foreign import import_csv, parse_layout
-from monitor.recording import Recorder
-from monitor.records import make_event
-from monitor.roll import load
-from monitor.wire import Pack, Record
+from monitor.exchange.csv_import import import_csv, parse_layout
+from monitor.exchange.datapackage import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
+from monitor.model.records import make_event
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor
+from monitor.storage.index import about
+from monitor.storage.reader import load
+from monitor.storage.writer import Recorder
 from tests.exchange import odd_cooks
 from tests.exchange.odd_cooks import START, contents, differences
 

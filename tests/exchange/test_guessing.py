@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.cells import local_moment, number
-from monitor.foreign import import_csv, parse_layout
-from monitor.guessing import guess
-from monitor.roll import load
-from monitor.table import read_rows
+from monitor.exchange.cell_parsers import local_moment, number
+from monitor.exchange.csv_import import import_csv, parse_layout
+from monitor.exchange.csv_reader import read_rows
+from monitor.exchange.infer_layout import guess
+from monitor.storage.reader import load
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
 

@@ -12,22 +12,22 @@ from pathlib import Path
 import pytest
 
 from dashboard.app import make_app
-from monitor.building import building
-from monitor.catalogue import recordings, summary
 from monitor.cli import main
-from monitor.clock import Anchor, JumpClock
-from monitor.entries import log_event
-from monitor.exchange import MOST_TABLE_BYTES, ExchangeError, export_package, import_package
-from monitor.files import open_lock
-from monitor.one_logger import OnlyLogger
-from monitor.recording import Recorder, RecordingError
-from monitor.records import make_event
-from monitor.roll import load
-from monitor.sheet import SheetError, read_sheet
-from monitor.signals import Stop
-from monitor.told import NoticeFileError, OnlyTeller
-from monitor.view import Shelf
-from monitor.wire import parse_pack
+from monitor.exchange.datapackage import MOST_TABLE_BYTES, ExchangeError, export_package, import_package
+from monitor.formulation.batch_sheet import SheetError, read_sheet
+from monitor.logger.lock import OnlyLogger
+from monitor.model.records import make_event
+from monitor.notifications.store import NoticeFileError, OnlyTeller
+from monitor.protocol.senml import parse_pack
+from monitor.runtime.clock import Anchor, JumpClock
+from monitor.runtime.files import open_lock
+from monitor.runtime.signals import Stop
+from monitor.session.library import Shelf
+from monitor.storage.annotations import log_event
+from monitor.storage.index import recordings, summary
+from monitor.storage.reader import load
+from monitor.storage.staging import building
+from monitor.storage.writer import Recorder, RecordingError
 
 START = 1_773_480_000.0
 LONE = "steam\ud83d rising"

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.clock import Anchor
-from monitor.exchange import ExchangeError, export_package, import_package
-from monitor.package_head import Head, read_head
-from monitor.recording import Recorder
+from monitor.exchange.datapackage import ExchangeError, export_package, import_package
+from monitor.exchange.metadata import Head, read_head
+from monitor.runtime.clock import Anchor
+from monitor.storage.writer import Recorder
 from tests.exchange.odd_cooks import START
 
 CLOCK = {"cook_time": START, "wall": START, "boot_id": "", "boot_s": 0.0, "rate": 1.0}

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.clock import Anchor
-from monitor.exchange import ExchangeError, export_package
-from monitor.parcel import FILES, export_parcel, import_parcel
-from monitor.recording import Recorder
-from monitor.records import make_event
-from monitor.wire import Pack, Record
+from monitor.exchange.archive import FILES, export_parcel, import_parcel
+from monitor.exchange.datapackage import ExchangeError, export_package
+from monitor.model.records import make_event
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor
+from monitor.storage.writer import Recorder
 from tests.exchange.odd_cooks import START, contents
 from tests.exchange.test_exchange import silent
 

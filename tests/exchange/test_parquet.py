@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyarrow import parquet
 
-from monitor import parquet as ours
-from monitor.catalogue import about
 from monitor.cli import main
-from monitor.exchange import export_package, import_package
-from monitor.parcel import ASIDE, import_parcel
-from monitor.parquet import LAST_S, ParquetError, nanoseconds
+from monitor.exchange import parquet as ours
+from monitor.exchange.archive import ASIDE, import_parcel
+from monitor.exchange.datapackage import export_package, import_package
+from monitor.exchange.parquet import LAST_S, ParquetError, nanoseconds
+from monitor.storage.index import about
 from tests.exchange.columns import parquet_differences, seconds
 from tests.exchange.odd_cooks import START, contents, recorded
 from tests.exchange.test_exchange import silent

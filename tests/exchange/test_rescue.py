@@ -8,12 +8,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.clock import Anchor
-from monitor.recording import Recorder, RecordingError, connect_read_only
-from monitor.records import make_event
-from monitor.rescue import PAGE_BYTES, rescue
-from monitor.roll import load
-from monitor.wire import Pack, Record
+from monitor.model.records import make_event
+from monitor.protocol.senml import Pack, Record
+from monitor.runtime.clock import Anchor
+from monitor.storage.reader import load
+from monitor.storage.salvage import PAGE_BYTES, rescue
+from monitor.storage.writer import Recorder, RecordingError, connect_read_only
 from tests.exchange.odd_cooks import START, contents
 
 PACKS = 3000

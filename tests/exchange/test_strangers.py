@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.cells import local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.cli import main
-from monitor.commands._import_guide import Guide
-from monitor.exchange import ExchangeError
-from monitor.foreign import parse_layout, store, take
-from monitor.history import Series
-from monitor.roll import load
+from monitor.cli.import_prompt import Guide
+from monitor.exchange.cell_parsers import local_moment, number, stopwatch_s, unit_behind, zoned_moment
+from monitor.exchange.csv_import import parse_layout, store, take
+from monitor.exchange.datapackage import ExchangeError
+from monitor.model.history import Series
+from monitor.storage.reader import load
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
 

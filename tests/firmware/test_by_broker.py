@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from monitor.catalogue import recordings
-from monitor.clock import SystemClock
-from monitor.entries import log_event
-from monitor.records import make_event
-from monitor.roll import load
+from monitor.model.records import make_event
+from monitor.runtime.clock import SystemClock
+from monitor.storage.annotations import log_event
+from monitor.storage.index import recordings
+from monitor.storage.reader import load
 from tests.cli.processes import until
 from tests.firmware.page import FIRMWARE
-from tests.notices.test_processes import ROOT, command
+from tests.notifications.test_processes import ROOT, command
 from tests.sources.mosquitto import Mosquitto
 
 pytestmark = pytest.mark.broker

@@ -10,7 +10,7 @@ import pytest
 
 from monitor.cli import main
 from monitor.probes.converters import CONVERTERS, decode
-from monitor.wire import BadLine, Pack, parse_columns_spec, parse_line
+from monitor.protocol.senml import BadLine, Pack, parse_columns_spec, parse_line
 from tests.firmware.page import FIRMWARE, table
 
 ARRIVED = 1_773_480_000.0

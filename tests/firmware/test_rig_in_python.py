@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from monitor.telling.rounds import Notice
-from monitor.wire import Pack, parse_line, parse_pack
+from monitor.notifications.repeat import Notice
+from monitor.protocol.senml import Pack, parse_line, parse_pack
 from tests.firmware.page import lines, table
 from tests.firmware.scripts import PLAIN, board_script, pattern, rung_script, the_boards_chips
 

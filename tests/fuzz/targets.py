@@ -8,19 +8,28 @@ from contextlib import closing
 from datetime import date
 from pathlib import Path
 
-from monitor.catalogue import summary
-from monitor.clock import Anchor
-from monitor.exchange import ExchangeError, export_package, import_package
-from monitor.foreign import import_csv, parse_layout
-from monitor.guessing import guess
-from monitor.recording import Recorder, RecordingError, connect_read_only
-from monitor.records import make_event
-from monitor.rescue import rescue
-from monitor.roll import load
-from monitor.sheet import SheetError, read_sheet, sheet_text
-from monitor.sources.joined import JoinedFeed
-from monitor.table import read_rows
-from monitor.wire import BadLine, LineFeed, Pack, Record, WireError, encode_line, parse_columns_spec, parse_pack
+from monitor.exchange.csv_import import import_csv, parse_layout
+from monitor.exchange.csv_reader import read_rows
+from monitor.exchange.datapackage import ExchangeError, export_package, import_package
+from monitor.exchange.infer_layout import guess
+from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
+from monitor.model.records import make_event
+from monitor.protocol.senml import (
+    BadLine,
+    LineFeed,
+    Pack,
+    Record,
+    WireError,
+    encode_line,
+    parse_columns_spec,
+    parse_pack,
+)
+from monitor.runtime.clock import Anchor
+from monitor.sources.line_reader import JoinedFeed
+from monitor.storage.index import summary
+from monitor.storage.reader import load
+from monitor.storage.salvage import rescue
+from monitor.storage.writer import Recorder, RecordingError, connect_read_only
 from tests.exchange.odd_cooks import recorded
 from tests.fuzz.mutating import senml, spoilt
 

@@ -5,12 +5,12 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.history import Floats, History, Series
-from monitor.judging import with_conditions
-from monitor.progress.forecast import Forecaster
-from monitor.progress.kitchen import learn, lesson
-from monitor.progress.outlook import Outlook
-from monitor.records import Batch, Event, make_event
+from monitor.estimation.estimator import Forecaster
+from monitor.estimation.learning import learn, lesson
+from monitor.estimation.outlook import Outlook
+from monitor.model.history import Floats, History, Series
+from monitor.model.records import Batch, Event, make_event
+from monitor.session.outlook import with_conditions
 
 
 def forecaster_after(past: Sequence[History]) -> Forecaster:

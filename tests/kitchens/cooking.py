@@ -6,8 +6,8 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.records import Batch
-from monitor.rig.cooker import Controls
+from monitor.model.records import Batch
+from monitor.simulator.plant import Controls
 from tests.kitchens.kitchen import CookPlan, Kitchen, Pot
 from tests.kitchens.trouble import Kind, Trouble
 

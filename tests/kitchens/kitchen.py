@@ -1,6 +1,6 @@
 """Virtual kitchens: a cooker, a maker and their scatter, drawn from wide ranges.
 
-The physics is ``monitor.rig.cooker`` with its exponents, its film and its mixing drawn anew for every kitchen, so
+The physics is ``monitor.simulator.plant`` with its exponents, its film and its mixing drawn anew for every kitchen, so
 that no kitchen follows the estimator's rate law. Ranges are judgement; the spread between kitchens (a factor of
 1.4, one sigma) and between the cooks of one (0.1 in ln) are those of the task.
 """
@@ -12,8 +12,8 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.records import Alkali, Batch, Oil
-from monitor.rig.cooker import (
+from monitor.model.records import Alkali, Batch, Oil
+from monitor.simulator.plant import (
     Charge,
     Chemistry,
     Controls,

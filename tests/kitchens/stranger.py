@@ -2,7 +2,7 @@
 
 Two chemistries by the seed's parity: droplets of many sizes that shrink from outside (shrinking core with a product
 layer), and a stretched exponential after a lag. The cooker has a thermostat on its wall and two layers of paste.
-Nothing here is shared with ``monitor.rig.cooker`` but the words for what is done to the cooker.
+Nothing here is shared with ``monitor.simulator.plant`` but the words for what is done to the cooker.
 """
 
 import math
@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.rig.cooker import Controls
+from monitor.simulator.plant import Controls
 from tests.kitchens.kitchen import (
     BETWEEN_COOKS,
     BETWEEN_KITCHENS,

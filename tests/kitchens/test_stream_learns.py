@@ -5,10 +5,10 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.history import History
-from monitor.lessons import kitchen as kitchen_of
-from monitor.progress.kitchen import learn, lesson
-from monitor.stream import Stream
+from monitor.estimation.learning import learn, lesson
+from monitor.model.history import History
+from monitor.session.learning import kitchen as kitchen_of
+from monitor.session.stream import Stream
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import cook
 from tests.kitchens.kitchen import kitchen

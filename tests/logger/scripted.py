@@ -4,11 +4,11 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from threading import Event
 
-from monitor.clock import JumpClock
-from monitor.logger import run_logger
-from monitor.say import Level
-from monitor.sources import Heard
-from monitor.wire import BadLine, Pack, parse_pack
+from monitor.logger.loop import run_logger
+from monitor.protocol.senml import BadLine, Pack, parse_pack
+from monitor.runtime.clock import JumpClock
+from monitor.runtime.console import Level
+from monitor.sources.source import Heard
 
 START = 1_773_480_000.0
 # With a batch sheet a cook begins with the logger, and not only with the first pack.

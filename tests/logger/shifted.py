@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 from types import TracebackType
 
-# In the process that is moved: both clocks as ``monitor.clock`` reads them, with what the file says added.
+# In the process that is moved: both clocks as ``monitor.runtime.clock`` reads them, with what the file says added.
 _WRAPPED = """
 import sys, time
 path, read, told = sys.argv.pop(1), time.clock_gettime, time.time

@@ -7,13 +7,13 @@ from threading import Event
 
 import pytest
 
-from monitor.catalogue import running
-from monitor.logger_lock import lock_path, noted
-from monitor.one_logger import OnlyLogger, SecondLoggerError
-from monitor.recording import connect_to_write
-from monitor.resumption import RESUMED_WITHIN_S, awaited_cook
-from monitor.roll import load
-from monitor.whereabouts import Whereabouts
+from monitor.logger.lock import OnlyLogger, SecondLoggerError
+from monitor.logger.resume import RESUMED_WITHIN_S, awaited_cook
+from monitor.logger.state_file import Whereabouts
+from monitor.storage.index import running
+from monitor.storage.logger_lock import lock_path, noted
+from monitor.storage.reader import load
+from monitor.storage.writer import connect_to_write
 from tests.logger.scripted import START, Run, pack
 from tests.logger.scripted import bad as bad_line
 

@@ -16,18 +16,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.catalogue import about
-from monitor.clock import Anchor
-from monitor.entries import log_event, withdraw_event
-from monitor.one_logger import OnlyLogger, SecondLoggerError
-from monitor.recording import Recorder, RecordingError
-from monitor.records import Event, make_event
-from monitor.resumption import RESUMED_WITHIN_S, resumed_anchor
-from monitor.roll import load
-from monitor.sources import Back, Heard, Lost
-from monitor.told import logger_port
-from monitor.wire import Pack, parse_pack
-from monitor.words import clock_time
+from monitor.logger.lock import OnlyLogger, SecondLoggerError
+from monitor.logger.resume import RESUMED_WITHIN_S, resumed_anchor
+from monitor.model.records import Event, make_event
+from monitor.model.text import clock_time
+from monitor.notifications.store import logger_port
+from monitor.protocol.senml import Pack, parse_pack
+from monitor.runtime.clock import Anchor
+from monitor.sources.source import Back, Heard, Lost
+from monitor.storage.annotations import log_event, withdraw_event
+from monitor.storage.index import about
+from monitor.storage.reader import load
+from monitor.storage.writer import Recorder, RecordingError
 from tests.logger.scripted import START, Run, bad, pack
 
 SHEET = 'title = "Hand soap"\n'
@@ -104,7 +104,7 @@ def test_lost_packs_are_counted_by_seq(tmp_path: Path) -> None:
 
 def test_a_late_pack_is_no_restart_of_the_sender(tmp_path: Path) -> None:
     def timed(seq: int, at: float) -> Pack:
-        from monitor.wire import parse_pack
+        from monitor.protocol.senml import parse_pack
 
         text = f'[{{"n":"paste","u":"Cel","t":{at},"v":60}},{{"n":"seq","u":"count","v":{seq}}}]'
         return parse_pack(text, at + 30)
@@ -399,7 +399,7 @@ class TestTrouble:
     def test_what_waits_is_bounded_and_what_is_let_go_is_told(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        from monitor import keeper
+        from monitor.logger import write_buffer as keeper
 
         monkeypatch.setattr(keeper, "MOST_RECORDS", 100)
         run = Run(tmp_path)
@@ -486,7 +486,7 @@ def test_a_port_that_cannot_be_noted_costs_nothing(tmp_path: Path, monkeypatch: 
     def full(*_: object) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("monitor.one_logger.os.pwrite", full)
+    monkeypatch.setattr("monitor.logger.lock.os.pwrite", full)
     run = Run(tmp_path)
     run.source.port = "/dev/ttyUSB0"
     run.record((START, pack(60.0, START, seq=0)), (START + 1, pack(61.0, START + 1, seq=1)))
@@ -565,7 +565,7 @@ def test_the_night_the_clocks_change_is_as_long_as_it_is(tmp_path: Path, monkeyp
 def test_the_logger_imports_nothing_heavy() -> None:
     """So that it stays small: checked in a fresh interpreter with everything that ``kettleside log`` imports."""
     code = (
-        "import sys, monitor.commands.log, monitor.logger, monitor.resumption, monitor.sources.serial_port, "
+        "import sys, monitor.cli.log, monitor.logger.loop, monitor.logger.resume, monitor.sources.serial_source, "
         "monitor.sources.mqtt; print(*[m for m in ('numpy', 'pandas', 'dash', 'plotly', 'flask') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

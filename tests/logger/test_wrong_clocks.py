@@ -9,10 +9,10 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
-from monitor.clock import Anchor, JumpClock
-from monitor.sources import Heard
-from monitor.view import Cook
-from monitor.wire import parse_pack
+from monitor.protocol.senml import parse_pack
+from monitor.runtime.clock import Anchor, JumpClock
+from monitor.session.library import Cook
+from monitor.sources.source import Heard
 from tests.bench.wrong_clocks import LENGTH_S, RIGHT, RIGS, Rig, good, lid_on, records, standing
 from tests.logger.scripted import START, Run
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.catalogue import recordings
-from monitor.roll import load
+from monitor.storage.index import recordings
+from monitor.storage.reader import load
 from tests.logger.running import KETTLESIDE, PATIENCE_S, Logger
 from tests.logger.wrong_rigs import (
     BARE,

@@ -11,12 +11,12 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.clock import Anchor, SystemClock
-from monitor.cook import Cook
-from monitor.recording import Recorder
-from monitor.renaming import parse_renamings
-from monitor.sources import Heard, Source, open_source, parse_source_url
-from monitor.wire import BadLine, Column, Pack, parse_columns_spec
+from monitor.protocol.renaming import parse_renamings
+from monitor.protocol.senml import BadLine, Column, Pack, parse_columns_spec
+from monitor.runtime.clock import Anchor, SystemClock
+from monitor.session.cook import Cook
+from monitor.sources.source import Heard, Source, open_source, parse_source_url
+from monitor.storage.writer import Recorder
 from tests.sources.listening import Terminal, has, listen, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig
 

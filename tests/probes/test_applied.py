@@ -9,21 +9,21 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from monitor.calibrations import Book
-from monitor.clock import JumpClock
-from monitor.history import History, history_from_readings
-from monitor.lessons import kitchen
-from monitor.probes.applied import BEYOND_EMF, NO_COLD, chains, converted
-from monitor.probes.calibration import BufferPoint, ph_map
-from monitor.probes.facts import Fact, FieldCheck, Fitting, PhCalibration, TakenBack, facts_from
-from monitor.probes.field_correction import BOILING, ICE, BathPoint
+from monitor.estimation.prior import LN_NEED
+from monitor.model.history import History, history_from_readings
+from monitor.model.records import Reading, make_event
+from monitor.probes.calibration_records import Fact, FieldCheck, Fitting, PhCalibration, TakenBack, facts_from
+from monitor.probes.conversion import BEYOND_EMF, NO_COLD, chains, converted
 from monitor.probes.ph import BEYOND_PROBE, TOO_HOT, ideal_v
+from monitor.probes.ph_calibration import BufferPoint, ph_map
 from monitor.probes.thermocouple import emf_mv
-from monitor.progress.prior import LN_NEED
-from monitor.recording import Recorder
-from monitor.records import Reading, make_event
-from monitor.view import Cook
-from monitor.wire import parse_pack
+from monitor.probes.two_point_correction import BOILING, ICE, BathPoint
+from monitor.protocol.senml import parse_pack
+from monitor.runtime.clock import JumpClock
+from monitor.session.learning import kitchen
+from monitor.session.library import Cook
+from monitor.storage.calibration_log import Book
+from monitor.storage.writer import Recorder
 
 T0 = 1_773_480_000.0
 DIPS = (BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.168))

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.calibrating import (
+from monitor.calibration.sampling import DippingError, Live, SourceLook
+from monitor.calibration.session import (
     VOLTS,
     Person,
     dip_in_baths,
@@ -21,21 +22,20 @@ from monitor.calibrating import (
     ph_settler,
     read_sample,
 )
-from monitor.calibrations import Book
 from monitor.cli import main
-from monitor.clock import JumpClock, SystemClock
-from monitor.dipping import DippingError, Live, SourceLook
-from monitor.history import History, history_from_readings
-from monitor.probes.calibration import BufferPoint, judge
-from monitor.probes.facts import Facts, FieldCheck, Fitting, PhCalibration, TakenBack, facts_from
-from monitor.probes.field_correction import BOILING, ICE
-from monitor.recording import Recorder
-from monitor.records import Reading
-from monitor.rig.device import PseudoTerminal
-from monitor.rig.probes import ElectrodeTraits, electrode_v
-from monitor.sources import open_source, parse_source_url
-from monitor.view import Cook
-from monitor.wire import parse_pack
+from monitor.model.history import History, history_from_readings
+from monitor.model.records import Reading
+from monitor.probes.calibration_records import Facts, FieldCheck, Fitting, PhCalibration, TakenBack, facts_from
+from monitor.probes.ph_calibration import BufferPoint, judge
+from monitor.probes.two_point_correction import BOILING, ICE
+from monitor.protocol.senml import parse_pack
+from monitor.runtime.clock import JumpClock, SystemClock
+from monitor.session.library import Cook
+from monitor.simulator.device import PseudoTerminal
+from monitor.simulator.sensors import ElectrodeTraits, electrode_v
+from monitor.sources.source import open_source, parse_source_url
+from monitor.storage.calibration_log import Book
+from monitor.storage.writer import Recorder
 
 ROOT = Path(__file__).resolve().parents[2]
 T0 = 1_773_480_000.0

@@ -8,9 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.calibrations import Book, CalibrationError
-from monitor.probes.calibration import BufferPoint
-from monitor.probes.facts import (
+from monitor.probes.calibration_records import (
     Fact,
     FieldCheck,
     Fitting,
@@ -20,7 +18,9 @@ from monitor.probes.facts import (
     from_json,
     to_json,
 )
-from monitor.probes.field_correction import BOILING, ICE, BathPoint
+from monitor.probes.ph_calibration import BufferPoint
+from monitor.probes.two_point_correction import BOILING, ICE, BathPoint
+from monitor.storage.calibration_log import Book, CalibrationError
 
 PH = PhCalibration(
     "a1", "cooker", "ph", 100.0, (BufferPoint("7.00", 24.5, 0.0061), BufferPoint("10.01", 24.5, -0.168)), "new one"

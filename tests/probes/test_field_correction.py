@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.probes.field_correction import (
+from monitor.probes.two_point_correction import (
     BOILING,
     ICE,
     BathPoint,
@@ -14,7 +14,7 @@ from monitor.probes.field_correction import (
     field_correction,
     station_pressure_hpa,
 )
-from monitor.probes.tolerance import chain_tolerance_c, wire_tolerance_c
+from monitor.probes.uncertainty import chain_tolerance_c, wire_tolerance_c
 
 
 @pytest.mark.parametrize("pressure_hpa", [500, 700, 800, 900, 985, 1013.25, 1050, 1100])

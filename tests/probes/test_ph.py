@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.probes.buffers import Buffer, buffers, find_buffer
-from monitor.probes.calibration import BufferPoint, age_words, judge, ph_map, trend_words
 from monitor.probes.ph import ideal_v, nernst_v, sample_refusal
+from monitor.probes.ph_calibration import BufferPoint, age_words, judge, ph_map, trend_words
 from tests.probes.tables import rows
 
 EQUATIONS = {

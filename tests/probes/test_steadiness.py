@@ -6,7 +6,7 @@ from random import Random
 import pytest
 
 from monitor.probes.ph import nernst_v
-from monitor.probes.steadiness import GivenUp, Settler, Settling, Steady, Waiting
+from monitor.probes.stability import GivenUp, Settler, Settling, Steady, Waiting
 
 
 def settler() -> Settler:

@@ -4,9 +4,9 @@ import os
 import tty
 from collections.abc import Callable
 
-from monitor.clock import SystemClock
-from monitor.sources import Heard, Source, open_source, parse_source_url
-from monitor.wire import Pack, encode_line
+from monitor.protocol.senml import Pack, encode_line
+from monitor.runtime.clock import SystemClock
+from monitor.sources.source import Heard, Source, open_source, parse_source_url
 
 CLOCK = SystemClock()
 PATIENCE_S = 10.0

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.sources import Back, Lost
-from monitor.sources.network import has_lost_its_address
-from monitor.wire import Pack
+from monitor.protocol.senml import Pack
+from monitor.sources.source import Back, Lost
+from monitor.sources.tcp import has_lost_its_address
 from tests.sources.apart import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
 from tests.sources.listening import CLOCK, has, listen, opened, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig

@@ -3,8 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.sources.joined import STALLED_AFTER_S, JoinedFeed
-from monitor.wire import BadLine, Pack, encode_line, packs, parse_columns_spec
+from monitor.protocol.senml import BadLine, Pack, encode_line, packs, parse_columns_spec
+from monitor.sources.line_reader import STALLED_AFTER_S, JoinedFeed
 
 SPEC = parse_columns_spec("paste:Cel,ph:V")
 HOUR_S = 3600.0

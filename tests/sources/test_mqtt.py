@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.say import Level
-from monitor.sources import Back, Heard, Lost, Remark, Source, network, parse_source_url
-from monitor.sources import broker as link
-from monitor.sources.outbox import Outbox
-from monitor.wire import BadLine, Pack
+from monitor.protocol.senml import BadLine, Pack
+from monitor.runtime.console import Level
+from monitor.sources import mqtt_connection as link
+from monitor.sources import tcp as network
+from monitor.sources.mqtt_publisher import Outbox
+from monitor.sources.source import Back, Heard, Lost, Remark, Source, parse_source_url
 from tests.sources.listening import CLOCK, has, listen, opened, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig, Wire, free_port
 

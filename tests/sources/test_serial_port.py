@@ -11,9 +11,10 @@ import pytest
 import serial
 from serial.rfc2217 import PortManager
 
-from monitor.sources import Back, Lost, Remark, open_source, parse_source_url, search
-from monitor.sources.port import OpenPort
-from monitor.wire import BadLine, Pack, parse_columns_spec
+from monitor.protocol.senml import BadLine, Pack, parse_columns_spec
+from monitor.sources import serial_discovery as search
+from monitor.sources.serial_port import OpenPort
+from monitor.sources.source import Back, Lost, Remark, open_source, parse_source_url
 from tests.sources.listening import CLOCK, Terminal, has, line, listen, opened, packs_of
 
 

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.clock import JumpClock
-from monitor.sources import SourceError, open_source, parse_source_url
+from monitor.runtime.clock import JumpClock
 from monitor.sources.mqtt import topic_filter
+from monitor.sources.source import SourceError, open_source, parse_source_url
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,41 @@
+"""The condition of the rig's clock, from what the logger noted of it."""
+
+from monitor.alarms.intervals import Spell
+from monitor.model.history import History
+from monitor.model.text import ahead_words
+
+NAME = "rig clock wrong"
+# A clock that is off by less disturbs nobody; the logger takes it off all the same.
+WRONG_S, RIGHT_S = 60.0, 30.0
+
+
+def clock_spells(history: History, now: float) -> list[Spell]:
+    """When the rig's clock was wrong; a rig that only counts from its own start has none that could be."""
+    found: list[Spell] = []
+    began: float | None = None
+    words = ""
+    for event in history.events_of("rig clock"):
+        if event.measured > now:
+            break
+        off_s, own_s = (_seconds(event.fields.get(name)) for name in ("ahead_s", "own_ahead_s"))
+        # Where this machine's own clock was set meanwhile, by as much, it was not the rig's that was wrong.
+        wrong_s = 0.0 if "counts" in event.fields or abs(off_s - own_s) < WRONG_S else off_s
+        if abs(wrong_s) >= (WRONG_S if began is None else RIGHT_S):
+            began = event.measured if began is None else began
+            words = ahead_words(wrong_s)
+        elif began is not None:
+            found.append(
+                Spell(
+                    NAME, began, event.measured, "", f"The rig's clock was {words} of this machine's; now they agree."
+                )
+            )
+            began = None
+    if began is not None:
+        advice = "set the clock that is wrong. Readings go by when they arrive."
+        found.append(Spell(NAME, began, None, f"The rig's clock is {words} of this machine's: {advice}"))
+    return found
+
+
+def _seconds(value: object) -> float:
+    # A recording made elsewhere may hold anything.
+    return float(value) if isinstance(value, int | float) else 0.0

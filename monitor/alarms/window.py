@@ -1,0 +1,189 @@
+"""The latest part of a cook's readings, cut and thinned once for every condition that looks at it."""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from monitor.model.history import Floats, History, Series
+from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
+from monitor.model.units import is_temperature, to_celsius
+
+IN_POT = ("paste", "wall")
+# Slow conditions look at means of this many seconds, and those that look at changes at means of so many of these.
+BIN_S = 15.0
+MINUTE_BINS = 4
+# A lone reading this far from both its neighbours is a spike and tells nothing of the pot.
+SPIKE_C = 4.0
+# Less silence than this (seconds) says nothing of a cook at the pace of life.
+SILENCE_S = 15.0
+# How far a temperature may be off where nobody has said what the probe is: class 2 wire of type K (IEC 60584-1).
+UNSTATED_OFF_C = 2.5
+# A temperature older than so many such silences is none; so are this many missed readings.
+STALE_SILENCES = 6.0
+STALE_READINGS = 4.0
+
+
+def middle(values: Floats) -> float:
+    """The upper median of values of shape (n,), n >= 1."""
+    return float(np.partition(values, len(values) // 2)[len(values) // 2])
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """Means of a quarter of a minute. fresh: whether they reach now.
+
+    at: Unix seconds, the middle of the readings; value: degC; shape (n,).
+    """
+
+    at: Floats
+    value: Floats
+    fresh: bool
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def before(self, seconds: float) -> Floats:
+        """The value so many seconds before each mean, shape (n,); NaN before the first."""
+        earlier: Floats = np.interp(self.at - seconds, self.at, self.value, left=np.nan)
+        return earlier
+
+    def over_minute(self) -> "Means":
+        """Means of the minute up to each. A probe's noise in a quarter of one is as large as the changes that count."""
+        sums = np.concatenate(([0.0], np.cumsum(self.value)))
+        last = np.arange(1, len(self.value) + 1)
+        first = np.searchsorted(self.at, self.at - (MINUTE_BINS - 0.5) * BIN_S)
+        return Means(self.at, (sums[last] - sums[first]) / (last - first), self.fresh)
+
+
+EMPTY = Means(np.empty(0), np.empty(0), False)
+
+
+class Tail:
+    """One channel's readings from ``begin`` to ``now`` (Unix seconds).
+
+    at, known: Unix seconds; value: in the series' unit, NaN at a fault; shape (n,). first: index in the series.
+    """
+
+    def __init__(self, series: Series, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
+        self.series = series
+        self.now = now
+        self.silence_s = silence_s
+        self.first, last = np.searchsorted(series.measured, (begin, now + 1e-6)).tolist()
+        self.at = series.measured[self.first : last]
+        self.known = series.known[self.first : last]
+        self.value = series.value[self.first : last]
+        # A reading without a time tells nothing.
+        if not math.isfinite(float(self.at.sum())):
+            timed = np.isfinite(self.at)
+            self.at, self.known, self.value = self.at[timed], self.known[timed], self.value[timed]
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    @cached_property
+    def interval_s(self) -> float:
+        """The usual seconds from reading to reading, by the latest; infinite for less than two."""
+        recent = self.at[-120:]
+        return middle(recent[1:] - recent[:-1]) if len(recent) > 1 else math.inf
+
+    @cached_property
+    def celsius(self) -> Floats:
+        """The values in degC, NaN at faults; all NaN where the channel is no temperature. Shape (n,)."""
+        value_c = to_celsius(self.value, self.series.unit)
+        return np.full(len(self.value), np.nan) if value_c is None else value_c
+
+    @cached_property
+    def change(self) -> Floats:
+        """Size of the change from each reading to the next, degC, NaN beside a fault; shape (n - 1,)."""
+        change: Floats = np.abs(self.celsius[1:] - self.celsius[:-1])
+        return change
+
+    @cached_property
+    def calm(self) -> bool:
+        """Whether every reading is one that a pot can give, with no fault and no leap among them."""
+        # Nothing compares with a fault's NaN, so this is False where there is one.
+        lowest, highest, leap = (
+            float(found) for found in (self.celsius.min(), self.celsius.max(), self.change.max(initial=0.0))
+        )
+        return lowest >= PASTE_AT_LEAST_C and highest <= PASTE_AT_MOST_C and leap <= SPIKE_C
+
+    @cached_property
+    def means(self) -> Means:
+        """The temperature without spikes and without what no pot can be."""
+        at, value = self.at, self.celsius
+        if not self.calm:
+            good = (value >= PASTE_AT_LEAST_C) & (value <= PASTE_AT_MOST_C)
+            leaps = self.change > SPIKE_C
+            good[1:-1] &= ~(leaps[:-1] & leaps[1:])
+            at, value = at[good], value[good]
+        if not len(at):
+            return EMPTY
+        # From reading to reading and not along an even grid: a silence may last for years.
+        bins = np.floor((at - at[0]) / BIN_S)
+        firsts = np.concatenate(([0], np.flatnonzero(bins[1:] != bins[:-1]) + 1))
+        nexts = np.append(firsts[1:], len(at))
+        middles = 0.5 * (at[firsts] + at[nexts - 1])
+        return Means(middles, np.add.reduceat(value, firsts) / (nexts - firsts), self.fresh)
+
+    @cached_property
+    def fresh(self) -> bool:
+        """Whether the latest reading still tells how things are."""
+        silent_s = self.now - float(self.at[-1])
+        return silent_s <= STALE_SILENCES * self.silence_s or silent_s <= STALE_READINGS * self.interval_s
+
+
+class Window:
+    """Every channel from ``begin`` to ``now`` (Unix seconds).
+
+    silence_s: the least silence that means something, in seconds of the cook.
+    """
+
+    def __init__(self, history: History, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
+        self.history = history
+        self.begin = begin
+        self.now = now
+        self.silence_s = silence_s
+
+    @cached_property
+    def tails(self) -> dict[str, Tail]:
+        """By channel name; those without a reading in the window are left out."""
+        made = {
+            name: Tail(series, self.begin, self.now, self.silence_s) for name, series in self.history.series.items()
+        }
+        return {name: tail for name, tail in made.items() if len(tail)}
+
+    @cached_property
+    def in_pot(self) -> dict[str, Series]:
+        """The whole series of the probes in the pot, by the part they play; those that there are, in degC or K."""
+        found = {part: self.history.by_role(part) for part in IN_POT}
+        return {part: one for part, one in found.items() if one is not None and is_temperature(one.unit)}
+
+    def tail_of(self, part: str) -> Tail | None:
+        """The readings of the probe that plays this part in the pot, or None."""
+        series = self.in_pot.get(part)
+        return None if series is None else self.tails.get(series.channel)
+
+    @cached_property
+    def paste_off_c(self) -> float:
+        """How far the paste's probe may be off, degC either way."""
+        series = self.in_pot.get("paste")
+        return UNSTATED_OFF_C if series is None or series.tolerance_c is None else series.tolerance_c
+
+    @cached_property
+    def paste(self) -> Means:
+        """The paste's means."""
+        tail = self.tail_of("paste")
+        return EMPTY if tail is None else tail.means
+
+    @cached_property
+    def paste_minutes(self) -> Means:
+        """The paste's means over a minute."""
+        return self.paste.over_minute()
+
+    @cached_property
+    def wall(self) -> Means:
+        """The wall's means."""
+        tail = self.tail_of("wall")
+        return EMPTY if tail is None else tail.means

@@ -1,0 +1,177 @@
+"""One channel of a running cook or of a source, live, while its probe is dipped into one bath after another."""
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from monitor.model.history import History, history_from_readings
+from monitor.model.records import Reading
+from monitor.probes.calibration_records import Facts
+from monitor.probes.conversion import converted
+from monitor.probes.stability import GivenUp, Settler, Settling, Steady, Waiting
+from monitor.protocol.senml import Pack
+from monitor.runtime.clock import Clock
+from monitor.runtime.errors import MonitorError
+from monitor.session.library import Cook
+from monitor.sources.source import Lost, Source
+
+# A device that speaks every few seconds is heard within this; a port search may take some of it.
+SILENT_S = 20.0
+POLL_S = 0.25
+KEPT_S = 600.0
+
+
+class DippingError(MonitorError):
+    """A dip that gave no steady reading. why: one sentence that says what was seen and what to try."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One reading of the channel. moment: Unix seconds, as measured. value: None at a fault, in words."""
+
+    moment: float
+    unit: str
+    value: float | None
+    fault: str | None
+
+
+def samples_after(history: History, facts: Facts, rig: str, channel: str, after: float) -> list[Sample]:
+    """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``facts`` alone."""
+    series = converted(history, facts, rig).by_role(channel)
+    if series is None or not len(series):
+        return []
+    faults = dict(series.faults)
+    return [
+        Sample(
+            float(series.measured[i]),
+            series.unit,
+            None if math.isnan(series.value[i]) else float(series.value[i]),
+            faults.get(i),
+        )
+        for i in range(int(series.measured.searchsorted(after, side="right")), len(series))
+    ]
+
+
+def taken(settler: Settler, sample: Sample, units: Mapping[str, float], channel: str) -> Settling:
+    """What a settler makes of one reading more, in the unit that ``units`` leads to (factor by unit).
+
+    Raises DippingError when the reading comes in another unit.
+    """
+    if sample.unit not in units:
+        raise DippingError(
+            f"The channel {channel} comes in {sample.unit or 'no unit'}, and {' or '.join(units)} is needed here: "
+            "look at the sketch, or say which thermocouple it is with calibrate fitting."
+        )
+    return settler.take(
+        sample.moment, None if sample.value is None else sample.value * units[sample.unit], sample.fault
+    )
+
+
+def silence(channel: str) -> str:
+    """One sentence on a channel that says nothing."""
+    return (
+        f"No reading of the channel {channel} came in {SILENT_S:.0f} s: look at the cable, the channel's name, and "
+        "whether the logger or another program holds the port."
+    )
+
+
+def dip_of(samples: Sequence[Sample], settler: Settler, units: Mapping[str, float], channel: str) -> Settling:
+    """What the readings since a dip began make, up to the first that settles it: so it is the same at every look.
+
+    Raises DippingError when they come in another unit.
+    """
+    said: Settling = Waiting(None, None)
+    for sample in samples:
+        said = taken(settler, sample, units, channel)
+        if not isinstance(said, Waiting):
+            break
+    return said
+
+
+class Live:
+    """The readings of one channel as they come, converted by ``facts`` alone."""
+
+    def __init__(self, look: Callable[[], History], clock: Clock, channel: str, facts: Facts, rig: str) -> None:
+        self._look = look
+        self._clock = clock
+        self.channel = channel
+        self._facts = facts
+        self._rig = rig
+        self._seen = -math.inf
+        self.skip()
+
+    def skip(self) -> None:
+        """Passes over what has come so far, such as readings from before the dip."""
+        self.fresh()
+
+    def fresh(self) -> list[Sample]:
+        """What came since the last call."""
+        found = samples_after(self._look(), self._facts, self._rig, self.channel, self._seen)
+        self._seen = found[-1].moment if found else self._seen
+        return found
+
+    def settle(self, settler: Settler, units: dict[str, float], told: Callable[[Sample, Settling], None]) -> Steady:
+        """Waits until the channel is steady, in the unit that ``units`` leads to (factor by unit).
+
+        told: called with each reading and what it makes.
+        Raises DippingError when it stays silent, comes in another unit, or will not settle.
+        """
+        heard_s = self._clock.real_s()
+        while True:
+            samples = self.fresh()
+            for sample in samples:
+                said = taken(settler, sample, units, self.channel)
+                told(sample, said)
+                if isinstance(said, GivenUp):
+                    raise DippingError(said.why)
+                if not isinstance(said, Waiting):
+                    return said
+            if samples:
+                heard_s = self._clock.real_s()
+            elif self._clock.real_s() - heard_s > SILENT_S:
+                raise DippingError(silence(self.channel))
+            self._clock.wait_until(self._clock.now() + POLL_S)
+
+
+def recording_look(cook: Cook) -> Callable[[], History]:
+    """Readings as the logger stores them."""
+
+    def look() -> History:
+        cook.look()
+        return cook.raw()
+
+    return look
+
+
+class SourceLook:
+    """Readings straight from a source, the latest ten minutes of them. Raises DippingError when it is lost."""
+
+    def __init__(self, source: Source, clock: Clock) -> None:
+        self._source = source
+        self._clock = clock
+        self._readings: list[Reading] = []
+        self._began_s = clock.real_s()
+
+    def __call__(self) -> History:
+        heard = self._source.poll(0.0)
+        packs = [item for item in heard if isinstance(item, Pack)]
+        self._source.stored(packs)
+        self._readings += _readings(packs)
+        for item in heard:
+            if isinstance(item, Lost) and (self._readings or self._clock.real_s() - self._began_s > SILENT_S):
+                raise DippingError(item.reason)
+        oldest = self._clock.now() - KEPT_S
+        self._readings = [reading for reading in self._readings if reading.known >= oldest]
+        return history_from_readings(self._readings)
+
+
+def _readings(packs: Iterable[Pack]) -> list[Reading]:
+    return [
+        Reading(r.channel, r.unit, pack.arrived if r.time is None else r.time, pack.arrived, r.value, r.fault)
+        for pack in packs
+        for r in pack.records
+    ]

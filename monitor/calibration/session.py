@@ -1,0 +1,202 @@
+"""Leads through a calibration: which bath next, when it is steady, and what it says of the probe."""
+
+import math
+import uuid
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from monitor.calibration.sampling import DippingError, Live, Sample
+from monitor.model.text import local
+from monitor.probes.buffers import find_buffer
+from monitor.probes.calibration_records import Fact, Facts, FieldCheck, Fitting, PhCalibration
+from monitor.probes.ph import BEYOND_PROBE, MOST_V, ROOM_C, nernst_v, sample_refusal
+from monitor.probes.ph_calibration import BufferPoint, age_words, judge, ph_map, trend_words
+from monitor.probes.stability import STEADY_C, STEADY_PH, Settler, Settling
+from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, field_correction
+from monitor.probes.uncertainty import chain_tolerance_c
+from monitor.runtime.errors import MonitorError
+
+VOLTS = {"V": 1.0, "mV": 0.001}
+CELSIUS = {"Cel": 1.0}
+
+
+class CalibrationUsageError(MonitorError):
+    """Wrong words on the command line. why: one sentence."""
+
+    exit_status = 2
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Who dips. ask: shows a question and gives the answer; say: shows a line; told: shows each reading as it comes."""
+
+    ask: Callable[[str], str]
+    say: Callable[[str], None]
+    told: Callable[[Sample, Settling], None]
+
+    def number(self, question: str) -> float:
+        """An answer that is a number; asks again until it is one."""
+        while True:
+            answer = self.ask(question).strip().replace(",", ".")
+            try:
+                value = float(answer)
+            except ValueError:
+                self.say(f"“{answer}” is not a number; give degrees Celsius such as 24.5.")
+                continue
+            if math.isfinite(value):
+                return value
+
+
+def ph_settler(temperature_c: float, steady_ph: float = STEADY_PH) -> Settler:
+    """A settler of volts at a temperature in degC; steady_ph: the most it may change in half a minute, in pH."""
+    return Settler(steady_ph, "pH", per=1.0 / float(nernst_v(temperature_c)))
+
+
+def dip_in_buffers(
+    live: Live, buffers: Sequence[str], temperature_c: float | None, person: Person, steady_ph: float = STEADY_PH
+) -> tuple[BufferPoint, ...]:
+    """One settled dip a buffer.
+
+    temperature_c: of all buffers; asked for at each where it is None. steady_ph: as ``ph_settler`` has it.
+    Raises DippingError when a dip will not settle, ValueError with one sentence when dips contradict each other.
+    """
+    points: list[BufferPoint] = []
+    for name in buffers:
+        buffer = find_buffer(name)
+        person.ask(f"Rinse, dab dry, dip into the {buffer.name} buffer and stir; then press Enter. ")
+        at_c = person.number("The buffer's temperature in °C: ") if temperature_c is None else temperature_c
+        expected = buffer.ph_at(at_c)
+        live.skip()
+        steady = live.settle(ph_settler(at_c, steady_ph), VOLTS, person.told)
+        points.append(BufferPoint(buffer.name, at_c, round(steady.value, 6)))
+        person.say(f"Steady: {steady.value * 1000:+z.1f} mV in pH {expected:.2f} at {at_c:g} °C.")
+        if len(points) > 1:
+            # What contradicts itself is said before the next dip, not after the last.
+            ph_map(points)
+    return tuple(points)
+
+
+def ph_calibration(rig: str, channel: str, known: float, points: Sequence[BufferPoint], probe: str) -> PhCalibration:
+    """The fact that dips become. known: Unix seconds. Raises ValueError as ``ph_map`` does."""
+    ph_map(points)
+    return PhCalibration(str(uuid.uuid4()), rig, channel, known, tuple(points), probe)
+
+
+def dip_in_baths(live: Live, baths: Sequence[str], pressure_hpa: float | None, person: Person) -> tuple[BathPoint, ...]:
+    """One settled dip a bath (``ICE``, ``BOILING``). Raises as ``dip_in_buffers`` does."""
+    points: list[BathPoint] = []
+    for bath in baths:
+        how = (
+            "Fill a cup with crushed ice, top it up with water, stir, and hold the tip in its middle"
+            if bath == ICE
+            else "Hold the tip in water at a rolling boil, off the pot's bottom, hands out of the steam"
+        )
+        person.ask(f"{how}; then press Enter. ")
+        live.skip()
+        steady = live.settle(Settler(STEADY_C, "°C"), CELSIUS, person.told)
+        point = BathPoint(bath, round(steady.value, 3), pressure_hpa if bath == BOILING else None)
+        person.say(f"Steady: {steady.value:.2f} °C in {bath} of {point.true_c():.2f} °C.")
+        points.append(point)
+    return tuple(points)
+
+
+def field_check(rig: str, channel: str, known: float, points: Sequence[BathPoint]) -> FieldCheck:
+    """The fact that baths become. known: Unix seconds. Raises ValueError as ``field_correction`` does."""
+    field_correction(points)
+    return FieldCheck(str(uuid.uuid4()), rig, channel, known, tuple(points))
+
+
+def read_sample(
+    live: Live,
+    calibration: PhCalibration | None,
+    percent: float,
+    temperature_c: float,
+    person: Person,
+    steady_ph: float = STEADY_PH,
+) -> float:
+    """The settled pH of a diluted, cooled sample.
+
+    percent: of paste in it. steady_ph: as ``ph_settler`` has it.
+    Raises DippingError, with a plain refusal where a pH would tell little.
+    """
+    known = worth_dipping(live.channel, calibration, percent, temperature_c)
+    person.ask("Rinse, dip into the sample and stir; then press Enter. ")
+    live.skip()
+    steady = live.settle(ph_settler(temperature_c, steady_ph), VOLTS, person.told)
+    return sample_ph(known, steady.value, temperature_c)
+
+
+def worth_dipping(
+    channel: str, calibration: PhCalibration | None, percent: float, temperature_c: float
+) -> PhCalibration:
+    """The calibration, where a reading of this sample is worth making. Raises as ``read_sample`` does."""
+    if not (0.0 < percent <= 100.0 and -5.0 <= temperature_c <= 110.0):
+        raise CalibrationUsageError(
+            f"The sample is said to be {percent:g} % at {temperature_c:g} °C: give per cent of paste and degrees "
+            "Celsius."
+        )
+    refusal = sample_refusal(percent, temperature_c)
+    if refusal is not None:
+        raise DippingError(refusal)
+    if calibration is None:
+        raise DippingError(
+            f"The channel {channel} is not calibrated yet: run calibrate ph first, or tap Calibrate on the probe page."
+        )
+    return calibration
+
+
+def sample_ph(calibration: PhCalibration, volts: float, temperature_c: float) -> float:
+    """The pH of a settled voltage. Raises DippingError for one that no probe gives."""
+    if abs(volts) > MOST_V:
+        raise DippingError(f"It reads {volts:.4g} V: {BEYOND_PROBE}")
+    return float(ph_map(calibration.points).ph(volts, temperature_c))
+
+
+def judged(fact: Fact) -> str:
+    """What a fact says, in one sentence."""
+    if isinstance(fact, PhCalibration):
+        return judge(fact.points).words
+    if isinstance(fact, Fitting):
+        tolerance_c = chain_tolerance_c(fact.letter, fact.tolerance_class, fact.converter or None, 95.0)
+        chip = fact.converter or "emf sent by the sketch"
+        line = ", straight line mended" if fact.linearise else ""
+        return (
+            f"Type {fact.letter}, class {fact.tolerance_class}, {chip}{line}: within {tolerance_c:.1f} °C at 95 °C "
+            "until checked in ice and boiling water."
+        )
+    correction = field_correction(fact.points)
+    changes = ", ".join(
+        f"{correction.gain * at + correction.offset_c - at:+z.2f} °C at {at:g} °C" for at in (ROOM_C, 95.0)
+    )
+    return f"Checked in {' and '.join(point.bath for point in fact.points)}: readings are changed by {changes}."
+
+
+def listing(facts: Facts, rig: str, now: float) -> list[str]:
+    """Every fact of a rig, one line each, and the trend of each pH probe; what no longer holds says so.
+
+    now: Unix seconds.
+    """
+    lines = []
+    for fact in facts.all:
+        if fact.rig != rig:
+            continue
+        gone = facts.taken_back.get(fact.uid, math.inf) <= now
+        said = "taken back" if gone else judged(fact)
+        if isinstance(fact, FieldCheck) and facts.field_check(rig, fact.channel, now) != fact and not gone:
+            said += " No longer in use: a later check or fitting took its place."
+        if isinstance(fact, PhCalibration) and facts.latest(PhCalibration, rig, fact.channel, now) == fact:
+            said += f" {age_words(now - fact.known).capitalize()}."
+        probe = f" “{fact.probe}”" if isinstance(fact, PhCalibration) and fact.probe else ""
+        lines.append(f"{fact.uid[:8]}  {local(fact.known):%Y-%m-%d %H:%M}  {fact.channel}{probe}: {said}")
+    for channel in dict.fromkeys(f.channel for f in facts.all if isinstance(f, PhCalibration) and f.rig == rig):
+        history = facts.history(PhCalibration, rig, channel, now)
+        # A new probe begins a new history.
+        own = [f for f in history if f.probe == history[-1].probe]
+        slopes = [(f.known, found.slope) for f in own if not (found := judge(f.points)).slope_assumed]
+        if trend := trend_words(slopes):
+            lines.append(f"{channel}: {trend}")
+    return lines

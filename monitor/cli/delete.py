@@ -1,0 +1,58 @@
+"""``kettleside delete``."""
+
+import argparse
+import sys
+from pathlib import Path
+
+HELP = "Takes a cook out of the list. It can be put back for a day with --undo; after that it is gone for good."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument(
+        "recording",
+        nargs="?",
+        help="its name in the recordings folder, of which a part will do; without one, what can still be put back",
+    )
+    parser.add_argument("--undo", action="store_true", help="put it back")
+    parser.add_argument("--yes", action="store_true", help="do not ask")
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Deletes, puts back or tells what is waiting."""
+    from monitor.cli.resolve import find, only_one
+    from monitor.model.text import local
+    from monitor.runtime.clock import SystemClock
+    from monitor.storage.trash import purge, remove, removed, restore
+
+    now = SystemClock().now()
+    purge(args.recordings, now)
+    if args.recording is None:
+        waiting = removed(args.recordings)
+        for one in waiting:
+            print(f"{one.name}  deleted {local(one.at):%d %b %Y %H:%M}")
+        if not waiting:
+            print("Nothing was deleted in the last day.")
+        return 0
+    if args.undo:
+        names = {one.name: one.path for one in removed(args.recordings)}
+        part = None if args.recording in names else only_one(args.recording, names)
+        print(f"{restore(args.recordings, args.recording if part is None else part.stem).stem} is back.")
+        return 0
+    path = find(args.recording, args.recordings)
+    if not args.yes and not _sure(path.stem):
+        print("Nothing was deleted.")
+        return 1
+    gone = remove(path, now)
+    print(f"{gone.name} is deleted. For a day, this puts it back: kettleside delete --undo {gone.name}")
+    return 0
+
+
+def _sure(name: str) -> bool:
+    if not sys.stdin.isatty():
+        print("kettleside delete: nobody can be asked here; say --yes.", file=sys.stderr)
+        return False
+    return input(f"Delete {name}? It can be put back for a day. Type yes: ").strip().lower() in ("y", "yes")

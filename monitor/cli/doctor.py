@@ -1,0 +1,57 @@
+"""``kettleside doctor``: whether this machine is fit for a cook, and what to do where it is not."""
+
+import argparse
+from pathlib import Path
+
+HELP = (
+    "Looks at ports, broker, clock, disk, pairing, libraries, recordings, running loggers and the channels of running "
+    "cooks, and says of each what to do. Exit status 1 when something is wrong."
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    parser.add_argument(
+        "--source",
+        action="append",
+        default=[],
+        metavar="[NAME=]URL",
+        help="as for start, once for each cooker; without one, every serial port is looked at",
+    )
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Looks, and tells."""
+    from monitor.logger.rig_config import cookers
+    from monitor.ops.diagnostics import channels, machine
+    from monitor.ops.diagnostics import recordings as folder
+    from monitor.ops.diagnostics import sources as ways_in
+    from monitor.ops.diagnostics.finding import State
+    from monitor.runtime.clock import SystemClock
+    from monitor.runtime.progress_bar import Bar
+
+    clock = SystemClock()
+    now = clock.anchor()
+    place: Path = args.recordings
+    sources = [cooker.source for cooker in cookers(args.source)] if args.source else []
+    program = Path(machine.__file__).parents[1]
+    with Bar("recordings") as tell:
+        findings = [
+            *ways_in.ways_in(sources, clock),
+            *machine.clock(place, now, machine.clock_kept()),
+            machine.disk(place),
+            *folder.secrets(place),
+            *machine.libraries(),
+            *folder.files(place, tell),
+            *folder.loggers(place, program, now.wall, now.boot_s),
+            *channels.channels(place),
+        ]
+    for finding in findings:
+        print(finding.line())
+    wrong = sum(finding.state is State.WRONG for finding in findings)
+    if wrong:
+        print(f"{wrong} of these {'needs' if wrong == 1 else 'need'} doing before a cook.")
+    return 1 if wrong else 0

@@ -1,0 +1,84 @@
+"""``kettleside event``."""
+
+import argparse
+import re
+
+from monitor.cli.now import add_cook_arguments
+from monitor.runtime.errors import MonitorError
+
+HELP = (
+    "Logs into the running cook what was done or seen: lye in, thick trace, lid on, lid off, stirred, checked, "
+    "heat off, finished, note, ... Prints the entry's id, its time and its kind."
+)
+
+
+class EventError(MonitorError):
+    """An event that cannot be one. why: one clause."""
+
+    exit_status = 2
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(f"Nothing was logged: {why}.")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument("kind", nargs="+", metavar="KIND", help="such as stirred or lid on")
+    parser.add_argument(
+        "--at",
+        metavar="TIME",
+        help="when it was, if not now: 10:20, -5m, 2026-03-14T10:20:00Z or Unix seconds",
+    )
+    parser.add_argument(
+        "--field",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="once for each detail: result=hazy, grams=20, text=...",
+    )
+    parser.add_argument(
+        "--id", metavar="ID", help="the entry's own id, made before the first try: sent again it is logged once"
+    )
+    add_cook_arguments(parser)
+    # A time such as -5m is no option.
+    parser._negative_number_matcher = re.compile(r"-\d")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Logs it."""
+    from monitor.cli.moment import moment
+    from monitor.cli.resolve import running_cook
+    from monitor.model.text import local
+
+    cook = running_cook(args.recordings, args.rig)
+    kind = " ".join(args.kind)
+    try:
+        at = None if args.at is None else moment(args.at, cook.now(), cook.history().started)
+        event = cook.log_event(kind, at, _fields(kind, args.field), args.id)
+    except ValueError as error:
+        raise EventError(str(error)) from None
+    print(f"{event.uid}  {local(event.measured).isoformat(timespec='seconds')}  {event.kind}")
+    return 0
+
+
+def _fields(kind: str, told: list[str]) -> dict[str, object]:
+    """The details, numbers where the kind wants them. Raises ValueError."""
+    from monitor.model.records import ANSWERS, PERSON_EVENTS, Number
+
+    required, optional = {**PERSON_EVENTS, **ANSWERS}.get(kind, ({}, {}))
+    fields: dict[str, object] = {}
+    for one in told:
+        name, separator, value = one.partition("=")
+        name = name.strip()
+        if not separator or not name:
+            raise ValueError(f"the field is {one[:80]!r}; write NAME=VALUE")
+        if name in fields:
+            raise ValueError(f"the field {name!r} is given twice")
+        fields[name] = value
+        if isinstance(required.get(name) or optional.get(name), Number):
+            try:
+                fields[name] = float(value)
+            except ValueError:
+                raise ValueError(f"{name} of event {kind!r} is {value!r}; it must be a number") from None
+    return fields

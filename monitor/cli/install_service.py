@@ -1,0 +1,209 @@
+"""``kettleside install-service``: what makes it a service of the machine, to read and to put in place by hand."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.serve import add_page_arguments, page_argv
+from monitor.cli.start import add_cooker_arguments
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from monitor.logger.rig_config import Cooker
+    from monitor.ops.systemd import Wanted
+    from monitor.sources.usb import UsbPort
+
+HELP = (
+    "Prints a systemd unit that runs `kettleside start` with the same arguments, and a udev rule that gives each USB "
+    "port a name that stays. It writes nothing: you put them in place."
+)
+STATE = Path("/var/lib/kettleside")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    parser.add_argument(
+        "--print",
+        dest="what",
+        nargs="?",
+        const="all",
+        choices=("all", "unit", "rule"),
+        required=True,
+        help="what to print: both with what to do with them, or one alone, fit for a file",
+    )
+    parser.add_argument("--personal", action="store_true", help="a unit of your own account, not of the whole machine")
+    add_cooker_arguments(parser)
+    parser.add_argument(
+        "--recordings",
+        type=Path,
+        metavar="DIR",
+        help=f"where the cooks are ({STATE}; with --personal your ~/kettleside)",
+    )
+    add_page_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints, and says on standard error what stands in the way."""
+    from monitor.cli.start import checked_cookers
+    from monitor.ops.systemd import RULE_NAME, UNIT_NAME, rule, unit
+    from monitor.runtime.console import Level, Voice
+
+    found = checked_cookers(args)
+    ports = _usb_ports(found)
+    recordings = args.recordings or (Path.home() / "kettleside" if args.personal else STATE)
+    wanted = _wanted(found, dict(ports), recordings.absolute(), args)
+    texts = {"unit": unit(wanted), "rule": rule(ports)}
+    say = Voice("install-service")
+    for words in _hindrances(found, dict(ports), wanted):
+        say(words, Level.WARNING)
+    if args.what != "all":
+        print(texts[args.what], end="")
+        return 0
+    print("\n".join(_steps(wanted, _again(args), has_rule=bool(ports))))
+    for name, text in ((UNIT_NAME, texts["unit"]), (RULE_NAME, texts["rule"])):
+        if text:
+            print(f"\n# {name}\n{text}", end="")
+    return 0
+
+
+def _serial_path(source: str) -> str | None:
+    from monitor.sources.source import parse_source_url
+
+    url = parse_source_url(source)
+    return url.path if url.scheme == "serial" and url.path else None
+
+
+def _usb_ports(found: "tuple[Cooker, ...]") -> "list[tuple[str, UsbPort]]":
+    from monitor.sources.usb import usb_port
+
+    paths = [(cooker.name, _serial_path(cooker.source)) for cooker in found]
+    ports = [(name, usb_port(path)) for name, path in paths if path is not None]
+    return [(name, port) for name, port in ports if port is not None]
+
+
+def _wanted(
+    found: "tuple[Cooker, ...]", ports: "Mapping[str, UsbPort]", recordings: Path, args: argparse.Namespace
+) -> "Wanted":
+    import sys
+
+    from monitor.ops.systemd import Wanted
+
+    words = [sys.executable, "-m", "monitor.cli", "start"]
+    used = [Path(sys.prefix), Path(__file__), recordings]
+    sources = [_lasting_source(cooker, cooker.name in ports) for cooker in found]
+    for cooker, source in zip(found, sources, strict=True):
+        words += ["--source", f"{cooker.name}={source}"]
+        if cooker.batch is not None:
+            batch = cooker.batch.absolute()
+            words += ["--batch", f"{cooker.name}={batch}"]
+            used.append(batch)
+        if cooker.columns is not None:
+            words += ["--columns", f"{cooker.name}={cooker.columns}"]
+        for text in cooker.renamings:
+            words += ["--as", f"{cooker.name}={text}"]
+    words += ["--recordings", str(recordings), *page_argv(args)]
+    place = "%h/.config/kettleside" if args.personal else "/etc/kettleside"
+    return Wanted(
+        tuple(words),
+        recordings,
+        of_person=args.personal,
+        password=f"{place}/mqtt-password" if any("=@mqtt-password" in source for source in sources) else None,
+        serial=any(source.startswith("serial:") for source in sources),
+        homes=any(path.is_relative_to(home) for path in used for home in ("/home", "/root")),
+    )
+
+
+def _lasting_source(cooker: "Cooker", has_name: bool) -> str:
+    """The source as it stays right: by the port's stable name, with the password from where systemd puts it."""
+    from monitor.ops.systemd import CREDENTIAL, port_name
+    from monitor.sources.source import parse_source_url
+
+    url = parse_source_url(cooker.source)
+    if has_name:
+        return cooker.source.replace(url.path, f"/dev/{port_name(cooker.name)}", 1)
+    if url.scheme in ("mqtt", "mqtts") and url.user is not None and "password_file" not in url.options:
+        return f"{cooker.source}{'&' if url.options else '?'}password_file=@{CREDENTIAL}"
+    return cooker.source
+
+
+def _hindrances(found: "tuple[Cooker, ...]", ports: "Mapping[str, UsbPort]", wanted: "Wanted") -> list[str]:
+    import sys
+
+    from monitor.ops.systemd import ACCOUNT
+
+    words = []
+    for cooker in found:
+        path = _serial_path(cooker.source)
+        if path is not None and cooker.name not in ports:
+            words.append(
+                f"{path} is no USB port that is plugged in just now, so there is no rule for it; "
+                "plug it in and ask again."
+            )
+    shut = None if wanted.of_person else next(filter(None, map(_shut_folder, {sys.prefix, __file__})), None)
+    if shut is not None:
+        words.append(
+            f"The account {ACCOUNT} cannot look into {shut}, where the program lies; install it in a folder for all, "
+            "such as /opt/kettleside, or choose --personal."
+        )
+    return words
+
+
+def _shut_folder(place: str) -> Path | None:
+    """The first folder on the way to this place that is not open to everybody."""
+    ways = [*reversed(Path(place).absolute().parents)]
+    return next((folder for folder in ways if not folder.stat().st_mode & 0o001), None)
+
+
+def _again(args: argparse.Namespace) -> str:
+    """This command line once more, with a place for what is to be printed."""
+    import shlex
+
+    options = [("--source", text) for text in args.source]
+    options += [("--batch", text) for text in args.batch] + [("--columns", text) for text in args.columns]
+    options += [("--as", text) for text in args.renamings]
+    options += [("--rig", args.rig)] if args.rig != "cooker" else []
+    options += [("--recordings", str(args.recordings))] if args.recordings else []
+    words = (
+        [word for option in options for word in option] + page_argv(args) + (["--personal"] if args.personal else [])
+    )
+    return f"kettleside install-service {shlex.join(words)} --print"
+
+
+def _steps(wanted: "Wanted", again: str, *, has_rule: bool) -> list[str]:
+    from monitor.ops.systemd import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME
+
+    folder = str(wanted.recordings)
+    steps = ["# Nothing has been written. Put it in place with:"]
+    if has_rule:
+        steps += [
+            f"#   {again} rule | sudo tee /etc/udev/rules.d/{RULE_NAME}",
+            "#   sudo udevadm control --reload && sudo udevadm trigger --subsystem-match=tty",
+        ]
+    if wanted.of_person:
+        steps += [
+            *(["#   sudo usermod -aG dialout $USER      # then log in anew"] if wanted.serial else []),
+            f"#   mkdir -p {folder} ~/.config/systemd/user",
+            f"#   {again} unit > ~/.config/systemd/user/{UNIT_NAME}",
+            *(
+                [f"#   (umask 077; mkdir -p ~/.config/kettleside; cat > ~/.config/kettleside/{CREDENTIAL})"]
+                * bool(wanted.password)
+            ),
+            "#   loginctl enable-linger              # it runs while you are not logged in",
+            f"#   systemctl --user daemon-reload && systemctl --user enable --now {UNIT_NAME}",
+            f"# What it says: journalctl --user -u {UNIT_NAME}; only what is wrong: add -p warning",
+        ]
+        return steps
+    steps += [
+        f"#   sudo useradd --system --no-create-home --home-dir {folder} --shell /usr/sbin/nologin {ACCOUNT}",
+        f"#   sudo install -d -o {ACCOUNT} -g {ACCOUNT} -m 0750 {folder}",
+        *(
+            [f"#   sudo install -D -m 0600 /dev/stdin /etc/kettleside/{CREDENTIAL}      # then type it, Ctrl-D"]
+            * bool(wanted.password)
+        ),
+        f"#   {again} unit | sudo tee /etc/systemd/system/{UNIT_NAME}",
+        f"#   sudo systemctl daemon-reload && sudo systemctl enable --now {UNIT_NAME}",
+        f"# The page's key: sudo cat {folder}/.kettleside/pairing-key",
+        f"# What it says: journalctl -u {UNIT_NAME}; only what is wrong: add -p warning",
+    ]
+    return steps

@@ -1,0 +1,83 @@
+"""``kettleside invent``."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from monitor.simulator.sample_recordings import Invented
+
+HELP = "Writes three invented cooks to look at: one smooth, one with a power cut, one whose probe came loose."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument("--to", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings")
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same cooks (1)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Writes the cooks that are not there yet."""
+    from monitor.runtime.progress_bar import Bar
+    from monitor.simulator.sample_recordings import THREE
+    from monitor.storage.writer import RecordingError
+
+    for one in THREE:
+        path = recording_of(one, args.to)
+        if path.exists():
+            raise RecordingError(path, "it is there already")
+    with Bar("inventing") as bar:
+        for done, one in enumerate(THREE, 1):
+            print(f"{write(one, args.to, args.seed)}: {one.tale}")
+            bar(done, len(THREE))
+    print("No soap was made: every number in them is made up.")
+    return 0
+
+
+def recording_of(one: "Invented", folder: Path) -> Path:
+    """The file of an invented cook."""
+    from datetime import UTC, datetime
+
+    stamp = datetime.fromtimestamp(one.began, UTC).strftime("%Y-%m-%dT%H%M%SZ")
+    return folder / f"{stamp}-invented-{one.name}.cook"
+
+
+def write(one: "Invented", folder: Path, seed: int) -> Path:
+    """Invents a cook and writes it as a recording; its file. The same seed gives the same contents."""
+    from monitor.model.records import make_event
+    from monitor.protocol.senml import Pack, Record
+    from monitor.runtime.clock import Anchor
+    from monitor.simulator.sample_recordings import WARNING
+    from monitor.simulator.sample_setting import INVENTED
+    from monitor.storage.writer import Recorder, errors_named
+
+    anchor = Anchor(one.began, one.began, "", 0.0)
+    recorder = Recorder.create(folder, anchor, rig="invented cooker", source=INVENTED, sheet=one.sheet())
+    try:
+        text = f"{WARNING} {one.tale}"
+        recorder.add_event(make_event(f"invented-{one.name}-{seed}-note", "note", one.began, one.began, {"text": text}))
+        deeds = 0
+        for moment in one.moments(seed):
+            if moment.records:
+                records = tuple(
+                    Record(str(r["n"]), str(r["u"]), _value(r.get("v")), None if "v" in r else str(r["vs"]), None)
+                    for r in moment.records
+                )
+                recorder.add_pack(Pack(records, moment.at, None, None))
+            for deed in moment.deeds:
+                deeds += 1
+                uid = f"invented-{one.name}-{seed}-{deeds}"
+                recorder.add_event(make_event(uid, deed.kind, deed.at, moment.at, deed.fields))
+        recorder.finish()
+        path = recording_of(one, folder)
+        with errors_named(path):
+            recorder.path.rename(path)
+    except BaseException:
+        recorder.abandon()
+        recorder.path.unlink(missing_ok=True)
+        raise
+    return path
+
+
+def _value(said: object) -> float | None:
+    return float(said) if isinstance(said, int | float) else None

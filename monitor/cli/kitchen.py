@@ -1,0 +1,37 @@
+"""``kettleside kitchen``."""
+
+import argparse
+from pathlib import Path
+
+HELP = "What the kitchen's finished cooks have taught, in plain words and one picture."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
+    )
+    parser.add_argument("--picture", type=Path, metavar="FILE.svg", help="also draw it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints what was learned."""
+    from monitor.estimation.prior import first_prior
+    from monitor.plots.kitchen import drawn_small, in_words, learned, picture
+    from monitor.session.learning import kitchen
+    from monitor.storage.writer import RecordingError
+
+    if not args.recordings.is_dir():
+        raise RecordingError(args.recordings, "there is no such folder")
+    known = kitchen(args.recordings)
+    for line in in_words(learned(known)):
+        print(line)
+    print(f"\nbefore any cook  {drawn_small(first_prior())}\nnow              {drawn_small(known.prior())}")
+    print("                 a third of the first guess of 160 min, to three times it")
+    if args.picture is not None:
+        try:
+            args.picture.write_text(picture(known), encoding="utf-8")
+        except OSError as error:
+            raise RecordingError(args.picture, (error.strerror or str(error)).lower()) from None
+        print(f"Drawn in {args.picture}.")
+    return 0

@@ -1,0 +1,65 @@
+"""``kettleside list``."""
+
+import argparse
+from pathlib import Path
+
+HELP = "The cooks of a folder, the latest first; with words, those that have all of them."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument(
+        "words",
+        nargs="*",
+        metavar="WORD",
+        help="an oil, a date such as 2026-03 or Mar, an outcome such as clear, a note",
+    )
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
+    )
+    parser.add_argument("--truth", action="store_true", help="how often the times stated along these cooks came true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints a line a cook."""
+    from monitor.session.search import line, matches
+    from monitor.storage.index import recordings, summary, under_way
+    from monitor.storage.writer import RecordingError
+
+    if not args.recordings.is_dir():
+        raise RecordingError(args.recordings, "there is no such folder")
+    if args.truth:
+        return _truth(args.recordings)
+    paths = recordings(args.recordings)
+    shown, running, left = 0, set(under_way(args.recordings).values()), []
+    for path in paths:
+        try:
+            cook = summary(path)
+        except RecordingError as error:
+            if not args.words:
+                print(f"{path.stem}  cannot be read: {error.why}")
+            continue
+        if matches(cook, args.words):
+            shown += 1
+            is_left = cook.finished is None and path not in running
+            left += [path.stem] if is_left else []
+            print(line(cook, left=is_left))
+    if left:
+        print(f"Left unfinished: {', '.join(left)}. Finish it on its page, or: kettleside delete NAME")
+    if not paths:
+        print(f"No cooks in {args.recordings} yet.")
+    elif args.words and not shown:
+        print(f"None of {len(paths)} cooks has {' and '.join(args.words)}.")
+    return 0
+
+
+def _truth(folder: Path) -> int:
+    from monitor.analysis.coverage import counts, in_words
+    from monitor.runtime.progress_bar import Bar
+    from monitor.session.review import came_true
+
+    with Bar("looking back") as bar:
+        said = came_true(folder, bar)
+    for words in in_words(counts([saying for _, saying in said])):
+        print(words)
+    return 0

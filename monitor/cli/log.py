@@ -1,0 +1,132 @@
+"""``kettleside log``: from a source into recordings."""
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from monitor.protocol.renaming import Renaming
+    from monitor.protocol.senml import Column
+    from monitor.runtime.clock import Anchor
+
+HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
+
+BEGIN_ANEW = "do not wait for a cook that was under way on a disk or share that is away"
+
+
+def add_source_arguments(parser: argparse.ArgumentParser) -> None:
+    """Where readings come from and where they go."""
+    parser.add_argument(
+        "--source",
+        required=True,
+        metavar="URL",
+        help="serial:///dev/ttyUSB0, serial://auto, serial+socket://HOST:PORT, mqtt://[USER@]HOST/TOPIC, mqtts://...",
+    )
+    parser.add_argument("--batch", type=Path, metavar="FILE", help="the batch sheet (TOML)")
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+    )
+    parser.add_argument("--rig", type=rig_name, default="cooker", metavar="NAME", help="the cooker's name (cooker)")
+    parser.add_argument(
+        "--columns", type=columns_spec, metavar="SPEC", help="for sketches that print bare numbers: paste:degC,ph:V"
+    )
+    parser.add_argument(
+        "--as",
+        dest="renamings",
+        action="append",
+        type=renaming,
+        default=[],
+        metavar="SENT=CHANNEL[:UNIT]",
+        help="records a channel under another name, and in the unit that it comes in where the sender says none or a "
+        "wrong one: temp1=paste, probe2=wall:degF; may be repeated",
+    )
+
+
+def rig_name(text: str) -> str:
+    """A cooker's name, which is a level of MQTT topics too."""
+    if not re.fullmatch(r"[\w][\w .-]{0,39}", text):
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be 1 to 40 letters, digits, blanks, dots or dashes")
+    return text
+
+
+def columns_spec(text: str) -> "tuple[Column, ...]":
+    """The columns of a sketch that prints bare numbers."""
+    from monitor.protocol.senml import parse_columns_spec
+
+    try:
+        return parse_columns_spec(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def renaming(text: str) -> "Renaming":
+    """What a channel is recorded as."""
+    from monitor.protocol.renaming import parse_renaming
+
+    try:
+        return parse_renaming(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def clock_anchor(text: str) -> "Anchor":
+    """A tie of cook time to the clock, as ``demo`` hands it on."""
+    from monitor.runtime.clock import Anchor
+
+    try:
+        return Anchor.from_text(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def read_batch_file(path: Path | None) -> str | None:
+    """The text of the batch sheet, checked. Raises SheetError."""
+    from monitor.formulation.batch_sheet import SheetError, read_sheet
+
+    if path is None:
+        return None
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is not UTF-8"
+        raise SheetError(f"its file {path}", str(why).lower()) from None
+    read_sheet(text)
+    return text
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    add_source_arguments(parser)
+    parser.add_argument("--once", action="store_true", help="end when the cook is finished")
+    parser.add_argument("--begin-anew", action="store_true", help=BEGIN_ANEW)
+    parser.add_argument("--virtual-clock", type=clock_anchor, metavar="ANCHOR", help=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Records until it is told to stop."""
+    import platform
+
+    from monitor.logger.loop import run_logger
+    from monitor.logger.resume import anchor_to_go_on_from
+    from monitor.logger.rig_config import USUAL
+    from monitor.logger.state_file import Whereabouts
+    from monitor.runtime.clock import SystemClock
+    from monitor.runtime.console import Voice
+    from monitor.runtime.signals import stop_on_signal
+    from monitor.sources.source import open_source, parse_source_url
+
+    if args.begin_anew:
+        Whereabouts(args.recordings, args.rig).forget()
+    url = parse_source_url(args.source)
+    sheet = read_batch_file(args.batch)
+    anchor = args.virtual_clock or anchor_to_go_on_from(args.recordings, args.rig, SystemClock().anchor())
+    clock = SystemClock(anchor)
+    identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
+    with stop_on_signal() as stop:
+        source = open_source(url, clock, args.columns, identity, args.renamings)
+        say = Voice("logger" if args.rig == USUAL else f"logger of {args.rig}")
+        for one in args.renamings:
+            say(one.in_words())
+        run_logger(source, args.recordings, clock, args.rig, sheet, say, stop, once=args.once)
+        return stop.exit_status

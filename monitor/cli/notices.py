@@ -1,0 +1,102 @@
+"""``kettleside notices``: tells what is due at every cooker; a part of ``kettleside start``."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.log import rig_name
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from monitor.sources.source import SourceUrl
+
+HELP = (
+    "Tells on standard output, by the services and commands of the settings, down a rig's cable and over MQTT where "
+    "the source is a broker, what is due and what is wrong. Several cookers: --source left=URL --source right=URL."
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+    )
+    parser.add_argument("--rig", type=rig_name, metavar="NAME", help="the name of a single cooker (cooker)")
+    parser.add_argument(
+        "--source",
+        action="append",
+        default=[],
+        metavar="[NAME=]URL",
+        help="the logger's source, once for each cooker; notices go to its broker too",
+    )
+    parser.add_argument(
+        "--test",
+        action="store_true",
+        help="try every way of telling, say of each whether it worked, end; without --source of the cooks that run",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Tells until it is told to stop; or tries every way once, 1 where one failed."""
+    from monitor.notifications.dispatcher import Outgoing
+    from monitor.notifications.notifier import Publisher, Teller
+    from monitor.notifications.run import Turn, run_watch
+    from monitor.runtime.clock import SystemClock
+    from monitor.runtime.console import Voice, print_line
+    from monitor.runtime.signals import stop_on_signal
+    from monitor.session.library import Shelf
+
+    clock = SystemClock()
+    rigs = _rigs(args)
+    if args.test:
+        from monitor.notifications.self_test import try_all
+
+        return 0 if try_all(args.recordings, rigs, clock, print_line) else 1
+    say = Voice("notices")
+    shelf = Shelf(args.recordings)
+    outgoing = Outgoing(args.recordings, clock, say)
+
+    def make(rig: str) -> Teller:
+        url = rigs[rig]
+        publisher: Publisher | None = None
+        if url is not None and url.scheme in ("mqtt", "mqtts"):
+            from monitor.sources.mqtt_publisher import Outbox
+
+            # One connection a cooker: a broker publishes one last will for each.
+            publisher = Outbox(url, clock, say, f"kettleside/{rig}/monitor")
+        return Teller(shelf, rig, clock, print_line, outgoing, publisher, say)
+
+    with stop_on_signal() as stop:
+        try:
+            run_watch([Turn(args.recordings, rig, make, say) for rig in rigs], clock, stop)
+        finally:
+            outgoing.close()
+        return stop.exit_status
+
+
+def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
+    """Each cooker's name and the address of its source; None where nobody told that. Raises MonitorError."""
+    from monitor.logger.rig_config import USUAL, cookers
+    from monitor.sources.source import parse_source_url
+
+    if args.source:
+        return {one.name: parse_source_url(one.source) for one in cookers(args.source, usual=args.rig or USUAL)}
+    running = _running(args.recordings, args.rig) if args.test else {}
+    return running or {args.rig or USUAL: None}
+
+
+def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":
+    """The cookers whose cooks run, or the one of this name, as their recordings have it; none where none runs."""
+    from contextlib import suppress
+
+    from monitor.sources.source import SourceError, parse_source_url
+    from monitor.storage.index import about, is_running, recordings
+
+    found: dict[str, SourceUrl | None] = {}
+    for head in (about(path) for path in recordings(folder) if is_running(path, rig)):
+        if head.rig not in found:
+            found[head.rig] = None
+            with suppress(SourceError):
+                found[head.rig] = parse_source_url(head.source)
+    return dict(sorted(found.items()))

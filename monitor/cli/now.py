@@ -1,0 +1,29 @@
+"""``kettleside now``."""
+
+import argparse
+from pathlib import Path
+
+HELP = "What the monitor thinks of the running cook now: its outlook, as one line of JSON for scripts."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    add_cook_arguments(parser)
+
+
+def add_cook_arguments(parser: argparse.ArgumentParser) -> None:
+    """Which running cook is meant."""
+    parser.add_argument("--rig", metavar="NAME", help="the cooker's name; wanted only where several cooks run")
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints the outlook; fails where no cook runs."""
+    import json
+
+    from monitor.cli.resolve import running_cook
+
+    print(json.dumps(running_cook(args.recordings, args.rig).outlook().as_json(), ensure_ascii=False))
+    return 0

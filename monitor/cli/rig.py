@@ -1,0 +1,78 @@
+"""``kettleside rig``: the virtual rig as a device of its own."""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from monitor.simulator.device import Way
+    from monitor.simulator.operator import Deed
+
+HELP = "Plays an invented cook as a device of its own: a virtual cooker, its probes and a person."
+PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of this command."""
+    way = parser.add_mutually_exclusive_group(required=True)
+    way.add_argument("--serial", action="store_true", help="send to a pseudo-terminal, whose path is printed")
+    way.add_argument(
+        "--mqtt",
+        metavar="URL",
+        help=f"send to a broker: mqtt://[user@]host[:port][/topic]; password in {PASSWORD_VARIABLE}",
+    )
+    parser.add_argument(
+        "--speed", type=speed_argument, default=1.0, metavar="N", help="seconds of cook in one second (1)"
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same cook (1)")
+
+
+def speed_argument(text: str) -> float:
+    """A speed from the command line. Raises argparse.ArgumentTypeError."""
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = 0.0
+    if not 0.1 <= speed <= 1000.0:
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be a number from 0.1 to 1000")
+    return speed
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plays the invented cook until it is stopped; the crock goes on cooling after the person is done."""
+    from monitor.runtime.clock import SystemClock
+    from monitor.runtime.signals import stop_on_signal
+    from monitor.simulator.device import Broker, PseudoTerminal, play
+    from monitor.simulator.operator import FixedPractice
+    from monitor.simulator.sample_setting import invented_setting
+    from monitor.simulator.simulation import Scene
+
+    clock = SystemClock(rate=args.speed)
+    with stop_on_signal() as stop:
+        way: Way
+        if args.serial:
+            way = terminal = PseudoTerminal(rung=_ring)
+            print(terminal.path, flush=True)
+        else:
+            way = broker = Broker(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _ring)
+            print(f"{broker.topic}/readings", flush=True)
+        scene = Scene(invented_setting(), FixedPractice, args.seed, clock.now())
+        try:
+            play(scene, way, clock, stop, _tell, timed=False, until_done=False)
+        finally:
+            way.close()
+        return stop.exit_status
+
+
+def _ring(name: str) -> None:
+    print(f"The buzzer sounds: {name}.", file=sys.stderr, flush=True)
+
+
+def _tell(deeds: "Sequence[Deed]") -> None:
+    from monitor.simulator.operator import in_words
+
+    # On standard error, so that standard output holds the path and nothing else.
+    for deed in deeds:
+        print(in_words(deed), file=sys.stderr, flush=True)

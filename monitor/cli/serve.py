@@ -1,0 +1,76 @@
+"""``kettleside serve``: the dashboard alone."""
+
+import argparse
+from pathlib import Path
+
+DEFAULT_FOLDER = Path("recordings")
+HELP = "Shows the cooks of a folder to phones and screens at home."
+
+
+def add_page_arguments(parser: argparse.ArgumentParser) -> None:
+    """What ``serve`` and ``start`` both take."""
+    parser.add_argument("--host", default="0.0.0.0", metavar="ADDRESS", help="the address to listen on (all)")
+    parser.add_argument(
+        "--port", type=port_number, default=8050, metavar="PORT", help="the port to listen on (8050); 0 for a free one"
+    )
+    parser.add_argument(
+        "--name", action="append", default=[], metavar="HOST", help="a name, beside the machine's own, to answer to"
+    )
+    parser.add_argument("--tls", choices=("own",), help="serve over TLS with a certificate that kettleside makes")
+    parser.add_argument("--tls-cert", type=Path, metavar="FILE", help="serve over TLS with this certificate, PEM")
+    parser.add_argument("--tls-key", type=Path, metavar="FILE", help="the key of that certificate, PEM")
+    parser.add_argument("--user", metavar="NAME", help="started by root: serve as this user")
+
+
+def page_argv(args: argparse.Namespace) -> list[str]:
+    """What ``add_page_arguments`` read, as a command line for another process."""
+    argv = ["--host", args.host, "--port", str(args.port)]
+    for name in args.name:
+        argv += ["--name", name]
+    for option, value in (("--tls", args.tls), ("--tls-cert", args.tls_cert), ("--tls-key", args.tls_key)):
+        argv += [] if value is None else [option, str(value.absolute() if isinstance(value, Path) else value)]
+    return argv if args.user is None else [*argv, "--user", args.user]
+
+
+def port_number(text: str) -> int:
+    """A TCP port."""
+    if not text.isdecimal() or int(text) > 65535:
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be a whole number up to 65535")
+    return int(text)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    parser.add_argument(
+        "--recordings", type=Path, default=DEFAULT_FOLDER, metavar="DIR", help="where the cooks are (recordings)"
+    )
+    parser.add_argument("--make-folder", action="store_true", help="make the folder of the cooks where it is missing")
+    add_page_arguments(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Serves until it is told to stop."""
+    from dashboard.pairing import DashboardError
+    from dashboard.server import Tls, serve
+    from monitor.runtime.console import Level, Voice
+
+    if (args.tls_cert is None) != (args.tls_key is None):
+        raise DashboardError("--tls-cert and --tls-key go together; one of them is missing.")
+    if args.tls and args.tls_cert:
+        raise DashboardError("--tls own makes a certificate, --tls-cert brings one; give one of the two.")
+    # A slip of the pen would show an empty list; only the folder that is nobody's choice is made.
+    may_be_made = args.make_folder or args.recordings == DEFAULT_FOLDER
+    if not may_be_made and not args.recordings.is_dir():
+        raise DashboardError(f"There is no folder {args.recordings}; --recordings wants the one with the cooks.")
+    voice = Voice("dashboard")
+    serve(
+        args.recordings,
+        host=args.host,
+        port=args.port,
+        announce=lambda text: print(text, flush=True),
+        complain=lambda words: voice(words, Level.WARNING),
+        tls=Tls(args.tls_cert, args.tls_key) if args.tls or args.tls_cert else None,
+        names=args.name,
+        user=args.user,
+    )
+    return 0

@@ -1,0 +1,133 @@
+"""``kettleside start``: loggers, dashboard and notices, each in its own process."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.log import BEGIN_ANEW, rig_name
+from monitor.cli.serve import add_page_arguments, page_argv
+
+if TYPE_CHECKING:
+    from monitor.logger.rig_config import Cooker
+    from monitor.ops.supervisor import Child
+
+HELP = (
+    "Watches one cooker or several: a logger for each, one dashboard and one teller of notices for all, each in a "
+    "process of its own, started again when it dies. Several: --source left=URL --source right=URL --batch left=FILE."
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declares the command's arguments."""
+    add_cooker_arguments(parser)
+    parser.add_argument(
+        "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
+    )
+    parser.add_argument("--begin-anew", action="store_true", help=BEGIN_ANEW)
+    add_page_arguments(parser)
+
+
+def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
+    """Which cookers; also what ``install-service`` and ``doctor`` take."""
+    parser.add_argument(
+        "--source",
+        action="append",
+        required=True,
+        metavar="[NAME=]URL",
+        help="once for each cooker: serial:///dev/ttyUSB0, serial://auto, mqtt://[USER@]HOST/TOPIC, ...; with several, "
+        "each has a name in front or in its topic kettleside/NAME/readings",
+    )
+    parser.add_argument(
+        "--batch", action="append", default=[], metavar="[NAME=]FILE", help="the batch sheet (TOML) of a cooker"
+    )
+    parser.add_argument(
+        "--columns",
+        action="append",
+        default=[],
+        metavar="[NAME=]SPEC",
+        help="for sketches that print bare numbers: paste:degC,ph:V",
+    )
+    parser.add_argument(
+        "--as",
+        dest="renamings",
+        action="append",
+        default=[],
+        metavar="[NAME=]SENT=CHANNEL[:UNIT]",
+        help="records a channel of a cooker under another name, and in the unit that it comes in where the sender says "
+        "none or a wrong one: temp1=paste, left=temp1=paste, probe2=wall:degF; may be repeated",
+    )
+    parser.add_argument(
+        "--rig", type=rig_name, default="cooker", metavar="NAME", help="the name of a single cooker (cooker)"
+    )
+
+
+def checked_cookers(args: argparse.Namespace) -> "tuple[Cooker, ...]":
+    """The cookers of a command line, each looked at before anything is started. Raises MonitorError."""
+    from monitor.cli.log import read_batch_file
+    from monitor.logger.rig_config import CookersError, cookers
+    from monitor.protocol.renaming import parse_renamings
+    from monitor.protocol.senml import parse_columns_spec
+    from monitor.runtime.clock import SystemClock
+    from monitor.sources.source import open_source, parse_source_url
+
+    found = cookers(args.source, args.batch, args.columns, args.rig, args.renamings)
+    clock = SystemClock()
+    for cooker in found:
+        try:
+            columns = parse_columns_spec(cooker.columns) if cooker.columns is not None else None
+        except ValueError as error:
+            raise CookersError(f"--columns of the cooker {cooker.name}: {error}.") from None
+        try:
+            parse_renamings(cooker.renamings)
+        except ValueError as error:
+            raise CookersError(f"--as of the cooker {cooker.name}: {error}.") from None
+        url = parse_source_url(cooker.source)
+        # The virtual rig begins to play as soon as it is opened; any other source connects only when it is polled.
+        if url.scheme != "rig":
+            open_source(url, clock, columns).close()
+        read_batch_file(cooker.batch)
+    return found
+
+
+def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]":
+    """The processes for these cookers."""
+    from monitor.ops.supervisor import Child
+
+    folder = str(args.recordings)
+    loggers, named = [], []
+    for cooker in found:
+        whose = f" of {cooker.name}" if len(found) > 1 else ""
+        place = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
+        sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
+        columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
+        names = [word for text in cooker.renamings for word in ("--as", text)]
+        loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns, *names)))
+        named += ["--source", f"{cooker.name}={cooker.source}"]
+    notices = Child("notices", ("notices", *named, "--recordings", folder))
+    page = Child("dashboard", ("serve", "--recordings", folder, "--make-folder", *page_argv(args)))
+    # The loggers first: nothing that a page shows is worth a reading.
+    return [*loggers, page, notices]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Runs them all until it is told to stop."""
+    from monitor.logger.rig_config import shares_a_cook
+    from monitor.logger.state_file import Whereabouts
+    from monitor.notifications.store import load_notice_settings
+    from monitor.ops.supervisor import Supervisor
+    from monitor.runtime.clock import SystemClock
+    from monitor.runtime.console import Level, Voice
+
+    say = Voice("kettleside")
+    found = checked_cookers(args)
+    load_notice_settings(args.recordings)
+    for cooker in found:
+        if args.begin_anew:
+            Whereabouts(args.recordings, cooker.name).forget()
+        if shares_a_cook(cooker.source):
+            say(
+                f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "
+                f"{cooker.name}; with several rigs give each its own --source (.../kettleside/left/readings).",
+                Level.WARNING,
+            )
+    return Supervisor(parts(found, args), SystemClock(), say).run()

@@ -1,0 +1,42 @@
+"""``kettleside stream``."""
+
+import argparse
+from pathlib import Path
+
+HELP = "Packs, events and questions on standard input, outlooks on standard output, clocked by the data alone."
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    parser.add_argument("--batch", type=Path, required=True, metavar="FILE", help="the batch sheet (TOML)")
+    parser.add_argument(
+        "--recordings", type=Path, required=True, metavar="DIR", help="earlier cooks; this one joins them"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answers until standard input ends."""
+    import json
+    import sys
+
+    from monitor.cli.log import read_batch_file
+    from monitor.session.learning import kitchen
+    from monitor.session.stream import LineError, Stream
+
+    sheet = read_batch_file(args.batch) or ""
+    stream = Stream(sheet, args.recordings, lambda: kitchen(args.recordings).prior())
+    try:
+        for number, line in enumerate(sys.stdin.buffer, 1):
+            try:
+                answer = stream.take(line.decode())
+            except LineError as error:
+                print(f"line {number}: {error}", file=sys.stderr)
+            except UnicodeDecodeError:
+                print(f"line {number}: It is not UTF-8.", file=sys.stderr)
+            else:
+                if answer is not None:
+                    sys.stdout.write(json.dumps(answer, separators=(",", ":"), allow_nan=False) + "\n")
+                    sys.stdout.flush()
+    finally:
+        stream.close()
+    return 0

@@ -1,0 +1,110 @@
+"""Readings of the paste to half-minute blocks: the only part of the estimate that must run as readings come.
+
+A block is the median of its readings, so single spikes vanish; what no paste can be is left out beforehand. The
+result is the same however the readings are portioned out.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.model.history import Floats
+from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
+
+BLOCK_S = 30.0
+# No paste changes faster: a lid lifted and a stir cost a few degrees in half a minute.
+FASTEST_C_PER_S = 0.4
+JUMP_C = 6.0
+# A probe that was moved, not one that spiked: believed after it has read the new value for this long.
+MOVED_AFTER_S = 300.0
+
+
+class Blocks:
+    """Block medians of one channel, growing. Times ascend strictly."""
+
+    def __init__(self) -> None:
+        self._times: list[float] = []
+        self._values: list[float] = []
+        # The readings of the block that is not full yet.
+        self._open_times = self._open_values = np.empty(0)
+        self.latest = -math.inf
+        self.rejected = 0
+
+    def extend(self, measured: Floats, temperature_c: Floats) -> bool:
+        """Takes in readings (Unix seconds, degC; NaN is a fault). False if any came too late to be in order.
+
+        Readings must ascend in time within a call; after False the caller starts again from the whole history.
+        """
+        if len(measured) == 0:
+            return True
+        if measured[0] < self.latest:
+            return False
+        self.latest = float(measured[-1])
+        with np.errstate(invalid="ignore"):
+            good = (temperature_c >= PASTE_AT_LEAST_C) & (temperature_c <= PASTE_AT_MOST_C)
+        self.rejected += int(len(good) - np.count_nonzero(good) - np.count_nonzero(np.isnan(temperature_c)))
+        times, values = measured[good], temperature_c[good]
+        if not len(times):
+            return True
+        times = np.concatenate([self._open_times, times])
+        values = np.concatenate([self._open_values, values])
+        edges = np.concatenate([[0], np.flatnonzero(np.diff(np.floor(times / BLOCK_S))) + 1])
+        closed_times, closed_values = _medians(times, values, edges)
+        self._times.extend(closed_times.tolist())
+        self._values.extend(closed_values.tolist())
+        # Copies, because what was handed in may be part of a whole day.
+        self._open_times, self._open_values = times[edges[-1] :].copy(), values[edges[-1] :].copy()
+        return True
+
+    def arrays(self) -> tuple[Floats, Floats]:
+        """Block times (Unix seconds) and temperatures (degC), the open block included; impossible jumps left out."""
+        times, values = self._times, self._values
+        if len(self._open_times):
+            edges = np.array([0, len(self._open_times)])
+            open_time, open_value = _medians(self._open_times, self._open_values, edges)
+            times, values = [*times, float(open_time[0])], [*values, float(open_value[0])]
+        return _without_jumps(np.array(times), np.array(values))
+
+
+def _medians(times: Floats, values: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """The mean time and the median value of each block, shape (m,); blocks from edge to edge, edges of shape (m + 1,).
+
+    Each block by itself, so that it comes out the same whichever others stand beside it.
+    """
+    sizes = np.diff(edges)
+    mean, median = np.empty(len(sizes)), np.empty(len(sizes))
+    for size in set(sizes.tolist()):
+        chosen = sizes == size
+        places = edges[:-1][chosen][:, None] + np.arange(size)
+        # From the block's first reading on, because sums of Unix seconds lose their last digits.
+        first = times[places[:, :1]]
+        mean[chosen] = first[:, 0] + (times[places] - first).sum(axis=1) / size
+        ordered = np.sort(values[places], axis=1)
+        half = size // 2
+        median[chosen] = ordered[:, half] if size % 2 else 0.5 * (ordered[:, half - 1] + ordered[:, half])
+    return mean, median
+
+
+def _without_jumps(times: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """Leaves out blocks that no paste could have reached from the last believed one."""
+    if len(times) < 2:
+        return times, values
+    limit = JUMP_C + FASTEST_C_PER_S * np.diff(times)
+    if np.all(np.abs(np.diff(values)) <= limit):
+        return times, values
+    keep = np.zeros(len(times), dtype=bool)
+    believed = 0
+    keep[0] = True
+    doubted = -1
+    for i in range(1, len(times)):
+        step = abs(values[i] - values[believed])
+        if step <= JUMP_C + FASTEST_C_PER_S * (times[i] - times[believed]):
+            keep[i], believed, doubted = True, i, -1
+            continue
+        if doubted < 0 or abs(values[i] - values[i - 1]) > JUMP_C:
+            doubted = i
+        if times[i] - times[doubted] >= MOVED_AFTER_S:
+            keep[doubted : i + 1] = True
+            believed, doubted = i, -1
+    return times[keep], values[keep]

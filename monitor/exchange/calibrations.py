@@ -1,0 +1,98 @@
+"""The calibrations that travel with an exported cook, and what becomes of them where it arrives."""
+
+from pathlib import Path
+
+from monitor.probes.calibration_records import Fact, TakenBack, from_json, to_json
+from monitor.runtime.files import read_bounded
+from monitor.storage.calibration_log import MOST_BYTES, Book
+from monitor.storage.index import Summary, recordings, summary
+from monitor.storage.writer import RecordingError
+
+FILE = "calibrations.jsonl"
+
+
+def carried(recording: Path) -> list[str]:
+    """The calibrations of a cook's rig that stood at any time of it, as lines of JSON, and what was taken back.
+
+    Raises RecordingError.
+    """
+    cook = summary(recording)
+    facts = Book(recording.parent).facts()
+    used = [
+        fact
+        for fact in facts.all
+        if fact.rig == cook.about.rig
+        and fact.known <= cook.last_known
+        and facts.taken_back.get(fact.uid, cook.last_known) >= cook.about.started
+    ]
+    back = [
+        TakenBack(f"{fact.uid} taken back", fact.uid, facts.taken_back[fact.uid])
+        for fact in used
+        if fact.uid in facts.taken_back
+    ]
+    return [to_json(entry) for entry in (*used, *back)]
+
+
+def entries_of(lines: list[str]) -> list[Fact | TakenBack]:
+    """The calibrations in a package's lines. Raises ValueError that names the line."""
+    found = []
+    for number, line in enumerate(lines, 1):
+        try:
+            if line.strip():
+                found.append(from_json(line))
+        except ValueError as error:
+            raise ValueError(f"line {number} is wrong: {error}") from None
+    return found
+
+
+def take_in(entries: list[Fact | TakenBack], imported: Path) -> int:
+    """Adds calibrations beside the imported recording; how many were left out.
+
+    A new one is left out where it would change how another cook already here is seen, unless some of the package's
+    are here already, which makes it this kitchen's own: another kitchen's cooker may have the same name.
+    Raises CalibrationError, RecordingError.
+    """
+    book = Book(imported.parent)
+    here = book.facts()
+    known = {fact.uid for fact in here.all}
+    facts = [entry for entry in entries if not isinstance(entry, TakenBack)]
+    new = [fact for fact in facts if fact.uid not in known]
+    own = len(new) < len(facts)
+    others = [] if own or not new else _others(imported)
+    left_out = {
+        fact.uid for fact in new if any(cook.about.rig == fact.rig and cook.last_known >= fact.known for cook in others)
+    }
+    for fact in new:
+        if fact.uid not in left_out:
+            book.add(fact)
+    for entry in entries:
+        if isinstance(entry, TakenBack) and entry.of not in left_out and entry.of not in here.taken_back:
+            book.add(entry)
+    return len(left_out)
+
+
+def _others(imported: Path) -> list[Summary]:
+    found = []
+    for path in recordings(imported.parent):
+        if path != imported:
+            try:
+                found.append(summary(path))
+            except RecordingError:
+                continue
+    return found
+
+
+def left_out_in_words(count: int) -> str:
+    """What a person is told of calibrations that were left out."""
+    return (
+        f"{count} of its calibrations {'were' if count > 1 else 'was'} left out, because another cook here has a "
+        "cooker of the same name; import it into a folder of its own to see it calibrated."
+    )
+
+
+def read_lines(path: Path) -> list[str]:
+    """The lines of a package's calibrations; none where it has no such file. Raises OSError, ValueError."""
+    try:
+        return read_bounded(path, MOST_BYTES).decode().split("\n")
+    except FileNotFoundError:
+        return []

@@ -1,0 +1,102 @@
+"""What a data package says of a cook beside its tables: ``batch.json``."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from monitor.runtime.clock import Anchor
+
+LATEST_S = 1e11
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Times in Unix seconds. clocks: how cook time went with the clock at each start of the logger, at least one.
+
+    sheets: when each batch sheet became known, and its text.
+    """
+
+    rig: str
+    source: str
+    started: float
+    ended: float | None
+    sheets: tuple[tuple[float, str], ...]
+    clocks: tuple[Anchor, ...]
+
+    def as_json(self) -> dict[str, object]:
+        """What ``read_head`` reads."""
+        return {
+            "rig": self.rig,
+            "source": self.source,
+            "started": self.started,
+            "ended": self.ended,
+            "sheets": [{"known": known, "text": text} for known, text in self.sheets],
+            "clock": asdict(self.clocks[-1]),
+            "earlier_clocks": [asdict(clock) for clock in self.clocks[:-1]],
+        }
+
+
+def read_head(told: Mapping[str, Any]) -> Head:
+    """The head from a JSON object. Raises ValueError, KeyError, TypeError or AttributeError where it is none."""
+    started = moment(told["started"])
+    clocks = [_clock(one) for one in (*told.get("earlier_clocks", ()), told["clock"])]
+    if clocks[0].cook_time != started:
+        # Packages of an earlier version have the latest alone.
+        clocks.insert(0, replace(clocks[0], cook_time=started))
+    return Head(
+        text(told["rig"]),
+        text(told["source"]),
+        started,
+        None if told["ended"] is None else moment(told["ended"]),
+        tuple((moment(sheet["known"]), text(sheet["text"])) for sheet in told["sheets"]),
+        tuple(clocks),
+    )
+
+
+def _clock(told: Mapping[str, Any]) -> Anchor:
+    boot_s, rate = (finite(told[name]) for name in ("boot_s", "rate"))
+    return Anchor(moment(told["cook_time"]), finite(told["wall"]), text(told["boot_id"]), boot_s, rate)
+
+
+def moment(value: object) -> float:
+    """Unix seconds that a recording may hold. Raises ValueError, TypeError."""
+    seconds = finite(value)
+    if not 0.0 <= seconds < LATEST_S:
+        raise ValueError(f"time is {value!r}; it must be Unix seconds from 0 to 1e11")
+    return seconds
+
+
+def finite(value: object) -> float:
+    """A number that is one. Raises ValueError, TypeError."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError(f"value is {value!r}; it must be a number")
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError(f"value is {value!r}; it must be a number")
+    return number
+
+
+def text(value: object) -> str:
+    """A text that UTF-8 can hold. Raises ValueError, TypeError."""
+    if not isinstance(value, str):
+        raise TypeError(f"value is {value!r}; it must be text")
+    value.encode()
+    return value
+
+
+def field_values(told: object) -> dict[str, str | float]:
+    """An event's fields from a JSON object of texts and numbers. Raises ValueError, TypeError."""
+    if not isinstance(told, dict):
+        raise TypeError("fields is not a JSON object")
+    return {text(name): text(value) if isinstance(value, str) else finite(value) for name, value in told.items()}
+
+
+def whole(cell: str) -> int | None:
+    """A count of 64 bits in a cell, None for an empty one. Raises ValueError."""
+    if not cell:
+        return None
+    number = int(cell)
+    if not -(2**63) <= number < 2**63:
+        raise ValueError(f"count is {cell[:40]!r}; it must be one of 64 bits")
+    return number

@@ -1,0 +1,243 @@
+"""The alkali charge: how much potassium hydroxide and water the oils want, and how sure that is."""
+
+from dataclasses import dataclass, replace
+
+from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
+from monitor.formulation.excess import Excess, excess_range
+from monitor.formulation.fatty_acids import CARBONATE_G_PER_MOL, KOH_G_PER_MOL
+from monitor.formulation.oil_amounts import NAOH_PER_KOH, Portion
+from monitor.formulation.validation import within
+
+# 112 g of KOH dissolve in 100 g of water at 20 degC (Great Soviet Encyclopedia, seen); NaOH 109 g (from memory).
+STRONGEST_KOH = 112.0 / 212.0
+STRONGEST_NAOH = 109.0 / 209.0
+WEAKEST_LYE = 0.05
+# What a gram of K2CO3 counts where total alkali is told as KOH.
+CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeInputs:
+    """What the maker decides. Shares, assays, strengths and the excess are fractions, not per cent.
+
+    koh_assay, koh_carbonate: mass fractions of KOH and K2CO3 in the flakes. assay_is_total: the certificate's assay
+    counts the carbonate as if it were KOH, as pharmacopoeias do; it is then taken off, because carbonate does not take
+    oil (common practice). naoh_share: the part of the need that NaOH meets. excess: alkali above need; negative leaves
+    oil over. Water by exactly one of water_g, lye_strength (pure alkali in the whole lye) and water_per_alkali (grams
+    of water to a gram of flakes). scale_g: the smallest step the scale shows. assay_within: how far the assay may be
+    out.
+    """
+
+    portions: tuple[Portion, ...]
+    koh_assay: float = 0.90
+    koh_carbonate: float = 0.0
+    assay_is_total: bool = False
+    naoh_share: float = 0.0
+    naoh_assay: float = 0.98
+    excess: float = 0.03
+    water_g: float | None = None
+    lye_strength: float | None = None
+    water_per_alkali: float | None = None
+    glycerol_g: float = 0.0
+    scale_g: float = 1.0
+    assay_within: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not self.portions:
+            raise ValueError("portions is empty; at least one oil is needed")
+        within("koh_assay", self.koh_assay, 0.5, 1.0)
+        within("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
+        # An assay that counts the carbonate counts a gram of it as 0.81 g.
+        most = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
+        if self.koh_carbonate > most + 1e-12:
+            raise ValueError(
+                f"koh_carbonate is {self.koh_carbonate:g}; beside an assay of {self.koh_assay:g} it must be from 0 to "
+                f"{most:.3g}"
+            )
+        within("naoh_share", self.naoh_share, 0.0, 1.0)
+        within("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        within("excess", self.excess, -0.2, 0.5)
+        within("glycerol_g", self.glycerol_g, 0.0, 100_000.0, "g")
+        within("scale_g", self.scale_g, 0.001, 100.0, "g")
+        within("assay_within", self.assay_within, 0.0, 0.1)
+        for portion in self.portions:
+            within(f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g")
+        if [self.water_g, self.lye_strength, self.water_per_alkali].count(None) != 2:
+            raise ValueError("water is to be told in exactly one way: water_g, lye_strength or water_per_alkali")
+        if self.water_g is not None:
+            within("water_g", self.water_g, 0.0, 100_000.0, "g")
+        if self.lye_strength is not None:
+            within("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye)
+        if self.water_per_alkali is not None:
+            within("water_per_alkali", self.water_per_alkali, 0.5, 20.0)
+
+    @property
+    def koh_in_flakes(self) -> float:
+        """Mass fraction of hydroxide in the KOH flakes."""
+        return self.koh_assay - (self.koh_carbonate * CARBONATE_AS_KOH if self.assay_is_total else 0.0)
+
+    @property
+    def need_koh_g(self) -> float:
+        """Pure KOH that the oils take, g, were there no NaOH and no excess."""
+        return sum(portion.need_koh_g for portion in self.portions)
+
+    @property
+    def strongest_lye(self) -> float:
+        """The strongest lye that stays dissolved at 20 degC: the weaker of the two alkalis' limits that apply."""
+        limits = [limit for limit, share in self._limits() if share > 0]
+        return min(limits)
+
+    def _limits(self) -> tuple[tuple[float, float], ...]:
+        return (STRONGEST_KOH, 1.0 - self.naoh_share), (STRONGEST_NAOH, self.naoh_share)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """What really went on the scale, in g; None where nothing has been weighed yet. oil_g: in the sheet's order."""
+
+    oil_g: tuple[float | None, ...] = ()
+    koh_g: float | None = None
+    naoh_g: float | None = None
+    water_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """What to weigh, and what it amounts to. Flakes as they come from the bag, in g.
+
+    inputs: with the oils as they were weighed. need_koh_g: pure KOH that the oils take. excess: of all alkali over the
+    need, with its range. lye_strength: pure alkali in the lye. more_oil_g: of the same oils, that would bring a charge
+    that came out too strong back to the excess that was wished for. meaning: what the range says, in sentences.
+    """
+
+    inputs: ChargeInputs
+    oil_g: float
+    need_koh_g: float
+    koh_g: float
+    naoh_g: float
+    water_g: float
+    lye_strength: float
+    excess: Excess
+    more_oil_g: float
+    meaning: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def pure_koh_g(self) -> float:
+        """KOH in the flakes, g."""
+        return self.koh_g * self.inputs.koh_in_flakes
+
+    @property
+    def pure_naoh_g(self) -> float:
+        """NaOH in the flakes, g."""
+        return self.naoh_g * self.inputs.naoh_assay
+
+    @property
+    def total_g(self) -> float:
+        """Everything that goes into the pot before the cook, g; what a yield is told of."""
+        return self.oil_g + self.koh_g + self.naoh_g + self.water_g + self.inputs.glycerol_g
+
+    @property
+    def carbonate_g(self) -> float:
+        """Potassium carbonate that the flakes bring along, g."""
+        return self.koh_g * self.inputs.koh_carbonate
+
+
+def charge(inputs: ChargeInputs, weighed: Weighed | None = None) -> Charge:
+    """The alkali and water for these oils; what was weighed already stands, and what follows is worked out from it.
+
+    KOH = need x (1 + excess) x (1 - NaOH share) / assay; NaOH by 39.997/56.1056. Where the KOH was weighed, NaOH makes
+    up what is missing, and the excess is what came of it.
+
+    Raises ValueError for a lye stronger than dissolves, or a weight outside its range.
+
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> inputs = ChargeInputs((portion("rapeseed", 600),), koh_assay=0.9, excess=0.03, water_g=540)
+    >>> plan = charge(inputs)
+    >>> round(plan.koh_g, 2), [round(e, 3) for e in (plan.excess.least, plan.excess.most)]
+    (128.75, [-0.004, 0.066])
+    >>> round(charge(inputs, Weighed(koh_g=132)).excess.taken, 3)
+    0.056
+    """
+    weighed = weighed or Weighed()
+    inputs = replace(inputs, portions=_weighed_oils(inputs, weighed))
+    need = inputs.need_koh_g
+    wished = need * (1.0 + inputs.excess)
+    koh_g = (
+        wished * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
+        if weighed.koh_g is None
+        else within("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
+    )
+    koh = koh_g * inputs.koh_in_flakes
+    if weighed.naoh_g is not None:
+        naoh_g = within("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
+    else:
+        naoh_g = max(wished - koh, 0.0) * NAOH_PER_KOH / inputs.naoh_assay if inputs.naoh_share else 0.0
+    naoh = naoh_g * inputs.naoh_assay
+    water_g = _water(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
+    within("water_g", water_g, 0.0, 100_000.0, "g")
+    strength = _checked_strength(inputs, koh_g, naoh_g, water_g)
+    excess = excess_range(
+        inputs.portions, koh + naoh / NAOH_PER_KOH, inputs.scale_g, weighings_of_alkali=_flakes(koh_g, naoh_g, inputs)
+    )
+    oil_g = sum(portion.grams for portion in inputs.portions)
+    cautions = (
+        *((Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER)) if koh_g or naoh_g else ()),
+        Caution("water_g", LYE_SPITS),
+    )
+    over = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
+    return Charge(
+        inputs,
+        oil_g,
+        need,
+        koh_g,
+        naoh_g,
+        water_g,
+        strength,
+        excess,
+        max(over, 0.0) * oil_g if over > 1e-9 else 0.0,
+        excess.meaning(need, oil_g),
+        cautions,
+    )
+
+
+def _weighed_oils(inputs: ChargeInputs, weighed: Weighed) -> tuple[Portion, ...]:
+    if not weighed.oil_g:
+        return inputs.portions
+    if len(weighed.oil_g) != len(inputs.portions):
+        raise ValueError(f"oil_g has {len(weighed.oil_g)} weights; there are {len(inputs.portions)} oils")
+    return tuple(
+        portion if grams is None else replace(portion, grams=within(f"{portion.name} in g", grams, 0.1, 100_000.0))
+        for portion, grams in zip(inputs.portions, weighed.oil_g, strict=True)
+    )
+
+
+def _flakes(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
+    """Each alkali that is weighed: what a gram of flakes counts as pure KOH, and how far that may be out."""
+    koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
+    naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
+    return tuple(each for each, grams in ((koh, koh_g), (naoh, naoh_g)) if grams > 0)
+
+
+def _water(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
+    if inputs.water_g is not None:
+        return inputs.water_g
+    if inputs.water_per_alkali is not None:
+        return inputs.water_per_alkali * (koh_g + naoh_g)
+    assert inputs.lye_strength is not None
+    pure = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay
+    # What the flakes hold beside the alkali counts with the water.
+    return pure / inputs.lye_strength - koh_g - naoh_g
+
+
+def _checked_strength(inputs: ChargeInputs, koh_g: float, naoh_g: float, water_g: float) -> float:
+    pure = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay
+    whole = koh_g + naoh_g + water_g
+    strength = pure / whole if whole else 0.0
+    if strength > inputs.strongest_lye + 1e-9:
+        least = pure / inputs.strongest_lye - koh_g - naoh_g
+        raise ValueError(
+            f"water_g is {water_g:.4g} g, which makes a lye of {strength:.1%}; above {inputs.strongest_lye:.1%} it "
+            f"does not stay dissolved at 20 °C, so water must be from {least:.0f} to 100000 g"
+        )
+    return strength

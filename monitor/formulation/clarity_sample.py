@@ -1,0 +1,76 @@
+"""The clarity sample: how much boiling water, what is seen, and how to log it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from monitor.formulation.cautions import HOT_SAMPLE, NEVER_TASTE, Caution
+from monitor.formulation.validation import within
+
+WATER_PER_SAMPLE = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One thing a sample can look like. result: the word it is logged with."""
+
+    seen: str
+    result: str
+    means: str
+    then: str
+
+
+# Readings of the sample: common practice, no source, but for "clear", which is Simmons & Appleton's Handbook of Soap
+# Manufacture (1908) and the pharmacopoeia's test for Green Soap.
+LOOKS = (
+    Look(
+        "clear",
+        "clear",
+        "next to nothing of the oil is left",
+        "It is done when a second spoon from elsewhere in the pot is clear too. Some oils (shea, rice bran, cocoa "
+        "butter) carry matter that never dissolves clear.",
+    ),
+    Look(
+        "hazy", "hazy", "a little oil is left, or too little water or heat was used", "Stir, cook on, and look again."
+    ),
+    Look("cloudy", "cloudy", "much oil is left", "Stir well, cook on; there is no hurry to look again."),
+    Look(
+        "an oily ring or drops on top",
+        "cloudy",
+        "oil has parted: it was not blended in, or the alkali is short of what the oils take",
+        "Blend again. If it still shows after long cooking, hold the weights against the alkali sum.",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A clarity sample. Grams of paste and of boiling water, and what the looks mean.
+
+    event: the fields to log beside the word seen.
+    """
+
+    sample_g: float
+    water_g: float
+    looks: tuple[Look, ...]
+    event: Mapping[str, float]
+    cautions: tuple[Caution, ...]
+
+
+def clarity_sample(sample_g: float) -> Sample:
+    """Boiling water for a sample: twice its weight.
+
+    sample_g: 1 to 200. Raises ValueError outside.
+
+    >>> clarity_sample(12.5).water_g
+    25.0
+    """
+    within("sample_g", sample_g, 1.0, 200.0, "g")
+    water_g = WATER_PER_SAMPLE * sample_g
+    return Sample(
+        sample_g,
+        water_g,
+        LOOKS,
+        MappingProxyType({"sample_g": sample_g, "water_g": water_g}),
+        (Caution("sample_g", HOT_SAMPLE), Caution("sample_g", NEVER_TASTE)),
+    )

@@ -1,0 +1,86 @@
+"""Dilution: water for a strength, told both as real soap and as paste in the product."""
+
+from dataclasses import dataclass
+
+from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
+from monitor.formulation.fluidity import fluid_up_to
+from monitor.formulation.mass_balance import Pot
+from monitor.formulation.oil_amounts import Portion
+from monitor.formulation.validation import within
+
+WEAKEST_SHARE = 0.02
+MUCH_SODIUM = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Dilution:
+    """What to add, and what comes of it. Shares are mass fractions of the product.
+
+    water_g: to add now. pot: the contents once it is in. fluid_up_to: the strength, as real soap, up to which such a
+    soap usually stays fluid when cold, with ``fluid_words`` saying on what ground.
+    """
+
+    water_g: float
+    product_g: float
+    soap_share: float
+    paste_share: float
+    pot: Pot
+    fluid_up_to: float
+    fluid_words: str
+    meaning: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def dilute(
+    pot: Pot,
+    portions: tuple[Portion, ...],
+    *,
+    soap_share: float | None = None,
+    paste_share: float | None = None,
+    water_g: float | None = None,
+) -> Dilution:
+    """Water for a target, or what a given amount of water makes.
+
+    Exactly one of: soap_share, the real soap wished for (mass fraction of the product); paste_share, the paste in the
+    product; water_g, water to add, g. portions: the oils, for how strong a soap of theirs stays fluid.
+
+    Raises ValueError for a target above what the pot holds, which would need water taken out.
+    """
+    if [soap_share, paste_share, water_g].count(None) != 2:
+        raise ValueError("a dilution is told in exactly one way: soap_share, paste_share or water_g")
+    if soap_share is not None:
+        water_g = pot.soap_g / within("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
+    if paste_share is not None:
+        water_g = pot.paste_g / within("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
+    assert water_g is not None
+    # A target that the pot already meets may come out a rounding below nought.
+    water_g = max(water_g, 0.0) if water_g > -1e-6 else water_g
+    made = pot.with_water(water_g)
+    limit, words = fluid_up_to(portions)
+    return Dilution(
+        water_g,
+        made.total_g,
+        made.soap_share,
+        made.paste_share,
+        made,
+        limit,
+        words,
+        _meaning(made, limit),
+        (
+            Caution("water_g", HOT_SAMPLE),
+            Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
+            Caution("product_g", PRESERVATIVE),
+        ),
+    )
+
+
+def _meaning(pot: Pot, limit: float) -> tuple[str, ...]:
+    said = [
+        f"{pot.soap_share:.1%} real soap, which is {pot.paste_share:.0%} paste in the product.",
+        "If lumps or a skin stay after a few hours hot, add a little more water, log it, and these figures follow.",
+    ]
+    if pot.sodium_share > MUCH_SODIUM:
+        said.append("With so much NaOH beside the KOH it sets sooner than that (common practice, no source).")
+    if pot.soap_share > limit:
+        said.append(f"Above about {limit:.0%} real soap this one may set to a jelly or string when cold.")
+    return tuple(said)

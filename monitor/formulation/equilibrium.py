@@ -1,0 +1,170 @@
+"""pH of a solution of alkali, soap, carbonate, borate and citrate, from its charge balance.
+
+Concentrations in mol per kg of water. Activity coefficients after Davies, trusted to an ionic strength of 0.5; acid
+constants by temperature from the table, straight lines between its points.
+"""
+
+import csv
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from itertools import pairwise
+from types import MappingProxyType
+
+from monitor.formulation.validation import within
+
+COLDEST_C, HOTTEST_C = 0.0, 60.0
+STRONGEST_DAVIES = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What is dissolved, mol per kg of water; every field 0 to 10.
+
+    cations: K+ and Na+ together. soaps: (mol per kg, apparent pKa) of each fatty acid; its anion is the soap.
+    temperature_c: 0 to 60.
+    """
+
+    cations: float
+    boron: float = 0.0
+    citrate: float = 0.0
+    carbonate: float = 0.0
+    lactate: float = 0.0
+    soaps: tuple[tuple[float, float], ...] = ()
+    temperature_c: float = 25.0
+
+    def __post_init__(self) -> None:
+        for name in ("cations", "boron", "citrate", "carbonate", "lactate"):
+            within(name, getattr(self, name), 0.0, 10.0, "mol/kg")
+        for mol, pka in self.soaps:
+            within("soap", mol, 0.0, 10.0, "mol/kg")
+            within("apparent pKa", pka, 2.0, 13.0)
+        within("temperature_c", self.temperature_c, COLDEST_C, HOTTEST_C, "°C")
+
+
+LACTIC_PKA = 3.86
+"""At 25 degC, from memory; far enough below any pH of interest that its change with temperature does not tell."""
+
+
+@cache
+def _constants() -> Mapping[str, tuple[tuple[float, float], ...]]:
+    text = files("monitor.formulation").joinpath("acid_constants.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    names = [name for name in rows[0] if name.startswith("pK")]
+    return MappingProxyType({name: tuple((float(row["temp_C"]), float(row[name])) for row in rows) for name in names})
+
+
+def constant(name: str, temperature_c: float) -> float:
+    """An acid constant as pK. name: a column of the table, as pKa_boric; temperature_c: 0 to 60.
+
+    >>> constant("pKa_boric", 25), round(constant("pK2_carbonic", 22), 3)
+    (9.235, 10.358)
+    """
+    within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
+    points = _constants()[name]
+    for (t0, k0), (t1, k1) in pairwise(points):
+        if t0 <= temperature_c <= t1:
+            return k0 + (k1 - k0) * (temperature_c - t0) / (t1 - t0)
+    raise AssertionError("the table reaches beyond the range checked above")
+
+
+def pk_water(temperature_c: float) -> float:
+    """The ionic product of water, 0 to 60 degC, after Harned & Robinson (1940), from memory.
+
+    >>> round(pk_water(25), 3), round(pk_water(0), 2)
+    (13.995, 14.94)
+    """
+    kelvin = within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C") + 273.15
+    return 4470.99 / kelvin - 6.0875 + 0.01706 * kelvin
+
+
+def log_activity(charge: int, ionic_strength: float, temperature_c: float) -> float:
+    """log10 of an ion's activity coefficient after Davies: -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I).
+
+    A = 0.4918 + 6.614e-4 t + 4.975e-6 t^2, t in degC (from memory). Above an ionic strength of 0.5 its value at 0.5
+    stands, because the equation turns upward there.
+
+    >>> round(log_activity(1, 0.02, 25.0), 4)
+    -0.0603
+    """
+    a = 0.4918 + 6.614e-4 * temperature_c + 4.975e-6 * temperature_c**2
+    strength = min(ionic_strength, STRONGEST_DAVIES)
+    root = math.sqrt(strength)
+    return -a * charge**2 * (root / (1.0 + root) - 0.3 * strength)
+
+
+def ph(solution: Solution) -> float:
+    """The pH (minus the logarithm of the hydrogen ion's activity) at which the charges balance.
+
+    0.01 mol/kg of borax at 25 degC, where the NBS buffer has 9.180:
+
+    >>> round(ph(Solution(cations=0.02, boron=0.04)), 2)
+    9.17
+    """
+    strength = solution.cations
+    found = 7.0
+    # The ionic strength hangs on the pH and the other way round; a few rounds settle both.
+    for _ in range(40):
+        before = found
+        found = _balance(solution, strength)
+        strength = _ionic_strength(solution, found, strength)
+        if abs(found - before) < 1e-9:
+            break
+    return found
+
+
+def _balance(solution: Solution, strength: float) -> float:
+    low, high = -1.0, 16.0
+    for _ in range(50):
+        middle = (low + high) / 2.0
+        if _charge(solution, middle, strength) > 0.0:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2.0
+
+
+def _ions(solution: Solution, at: float, strength: float) -> list[tuple[int, float]]:
+    """(charge, mol per kg) of every ion at this pH and ionic strength."""
+    t = solution.temperature_c
+    log1, log2, log3 = (log_activity(charge, strength, t) for charge in (1, 2, 3))
+    ions = [
+        (1, solution.cations),
+        (1, 10.0 ** (-at - log1)),
+        (-1, 10.0 ** (at - pk_water(t) - log1)),
+        *_anions(solution.boron, [at - constant("pKa_boric", t) - log1]),
+        *_anions(solution.lactate, [at - LACTIC_PKA - log1]),
+    ]
+    if solution.carbonate:
+        steps = [at - constant("pK1_carbonic", t) - log1, at - constant("pK2_carbonic", t) + log1 - log2]
+        ions += _anions(solution.carbonate, steps)
+    if solution.citrate:
+        steps = [
+            at - constant("pKa1_citric", t) - log1,
+            at - constant("pKa2_citric", t) + log1 - log2,
+            at - constant("pKa3_citric", t) + log2 - log3,
+        ]
+        ions += _anions(solution.citrate, steps)
+    # An apparent pKa was itself read off a pH in a soap solution, so no activity coefficient is owed to it.
+    for mol, pka in solution.soaps:
+        ions += _anions(mol, [at - pka])
+    return ions
+
+
+def _anions(total: float, steps: list[float]) -> list[tuple[int, float]]:
+    """The anions of an acid whose successive log ratios [more dissociated]/[less] are ``steps``."""
+    parts = [1.0]
+    for step in steps:
+        parts.append(parts[-1] * 10.0 ** min(step, 60.0))
+    whole = sum(parts)
+    return [(-charge, total * part / whole) for charge, part in enumerate(parts) if charge]
+
+
+def _charge(solution: Solution, at: float, strength: float) -> float:
+    return sum(charge * mol for charge, mol in _ions(solution, at, strength))
+
+
+def _ionic_strength(solution: Solution, at: float, strength: float) -> float:
+    return 0.5 * sum(charge**2 * mol for charge, mol in _ions(solution, at, strength))

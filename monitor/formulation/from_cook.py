@@ -1,0 +1,167 @@
+"""From the batch sheet and a cook's events to the sums: what was planned, what is in the pot by now."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
+from monitor.formulation.mass_balance import Pot, cooked
+from monitor.formulation.oil_amounts import portion
+from monitor.formulation.titration import TitrationInputs
+from monitor.model.records import Batch, Event
+
+
+def charge_inputs(batch: Batch) -> ChargeInputs:
+    """What the sheet decides of the alkali sum. Raises ValueError for a sheet without oils or water.
+
+    Water is taken in grams as the sheet has it.
+    """
+    if not batch.oils:
+        raise ValueError("the sheet has no oil; at least one [[oil]] is needed")
+    alkali = batch.alkali
+    return ChargeInputs(
+        tuple(portion(oil.name, oil.grams, oil.saponification_value if oil.certified else None) for oil in batch.oils),
+        koh_assay=alkali.assay,
+        koh_carbonate=alkali.carbonate,
+        naoh_share=alkali.naoh_share,
+        naoh_assay=alkali.naoh_assay,
+        excess=alkali.excess,
+        water_g=batch.water_grams,
+        glycerol_g=batch.glycerol_grams,
+        scale_g=batch.scale_grams,
+    )
+
+
+def charge_of(batch: Batch) -> Charge:
+    """The charge as it was made: planned, but for the alkali that the sheet says was weighed."""
+    return charge(charge_inputs(batch), Weighed(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
+
+
+# What goes into a paste that is done.
+FINISHING = ("water added", "neutraliser added", "added")
+
+
+@dataclass(frozen=True, slots=True)
+class PotNow:
+    """The pot after everything that was logged.
+
+    unknown: reagents that the table does not have, which count by their weight alone. lost_g: water that boiled off,
+    as far as it was told or follows from a weighing. paste_g: the paste on the scale, None where it was not weighed.
+    doubts: a sentence for each figure of the log that cannot be, and was left out.
+    """
+
+    pot: Pot
+    water_added_g: float
+    sampled_g: float
+    unknown: tuple[str, ...]
+    lost_g: float = 0.0
+    paste_g: float | None = None
+    doubts: tuple[str, ...] = ()
+
+
+def pot_now(
+    charge: Charge, events: Sequence[Event], *, water_lost_g: float | None = None, paste_weighed_g: float | None = None
+) -> PotNow:
+    """The pot by the events logged: water, neutralisers and additions in, samples and what boiled off out.
+
+    events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
+    the scale, g, as it came out of the cook; the loss follows from it. Either of them stands in the place of every
+    such figure in the log. A weighing is of paste, so it counts as made before the first water or anything else that
+    finishes the soap, however late it was logged. It tells the loss better than a guess, so one logged sets aside what
+    was logged as boiled off before it.
+
+    Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
+    """
+    typed = water_lost_g is not None or paste_weighed_g is not None
+    if typed:
+        events = [event for event in events if event.kind not in ("paste weighed", "boiled off")]
+    at = max((n for n, event in enumerate(events) if event.kind == "paste weighed"), default=len(events))
+    if at < len(events):
+        paste_weighed_g = _number(events[at], "grams")
+        events = [event for n, event in enumerate(events) if n >= at or event.kind != "boiled off"]
+    before = next((n for n, event in enumerate(events) if event.kind in (*FINISHING, "paste weighed")), len(events))
+    lost_g = water_lost_g or 0.0
+    now = PotNow(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
+    for event in events[:before]:
+        now = _after(now, event)
+    if paste_weighed_g is not None:
+        try:
+            now = _weighed(now, paste_weighed_g, charge.inputs.scale_g)
+        except ValueError as error:
+            if typed:
+                raise
+            now = replace(now, doubts=(*now.doubts, f"The paste's weight in the log is left out: {error}."))
+    for event in events[before:]:
+        now = _after(now, event)
+    return now
+
+
+def _weighed(now: PotNow, grams: float, scale_g: float) -> PotNow:
+    pot = now.pot.on_the_scale(grams, scale_g)
+    return replace(now, pot=pot, lost_g=now.lost_g + now.pot.total_g - pot.total_g, paste_g=grams)
+
+
+def _after(now: PotNow, event: Event) -> PotNow:
+    grams = _number(event, "grams")
+    if event.kind == "boiled off":
+        if grams > now.pot.water_g:
+            words = f"{grams:g} g boiled off, by the log, is left out: there are {now.pot.water_g:.0f} g of water."
+            return replace(now, doubts=(*now.doubts, words))
+        return replace(now, pot=now.pot.boiled(grams), lost_g=now.lost_g + grams)
+    if event.kind == "water added":
+        return replace(now, pot=now.pot.with_water(grams), water_added_g=now.water_added_g + grams)
+    if event.kind == "added":
+        return replace(now, pot=now.pot.with_addition(str(event.fields["what"]), grams))
+    if event.kind == "neutraliser added":
+        reagent = str(event.fields["reagent"])
+        try:
+            return replace(now, pot=now.pot.with_reagent(reagent, grams))
+        except ValueError:
+            return replace(now, pot=now.pot.with_addition(reagent, grams), unknown=(*now.unknown, reagent))
+    if event.kind == "checked":
+        sample_g = _number(event, "sample_g")
+        return replace(now, pot=now.pot.without(sample_g), sampled_g=now.sampled_g + sample_g)
+    return now
+
+
+def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
+    """The latest titration logged since the last neutraliser, or None.
+
+    events: in the order in which they happened.
+    """
+    found: TitrationInputs | None = None
+    for event in events:
+        if event.kind == "neutraliser added":
+            found = None
+        elif event.kind == "titrated":
+            found = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class PhReading:
+    """A pH that was logged, with the sample it was read in; 1 % and 25 degC where the log is silent."""
+
+    ph: float
+    sample_percent: float
+    temperature_c: float
+
+
+def last_ph(events: Sequence[Event]) -> PhReading | None:
+    """The latest pH logged since the last neutraliser, or None.
+
+    events: in the order in which they happened.
+    """
+    found: PhReading | None = None
+    for event in events:
+        if event.kind == "neutraliser added":
+            found = None
+        elif event.kind == "ph read":
+            found = PhReading(
+                _number(event, "ph"), _number(event, "sample_percent", 1.0), _number(event, "temperature_c", 25.0)
+            )
+    return found
+
+
+def _number(event: Event, name: str, silent: float = 0.0) -> float:
+    value = event.fields.get(name, silent)
+    return value if isinstance(value, float) else silent

@@ -1,0 +1,153 @@
+"""The label: ingredients by weight, falling, by their common names and by the international cosmetic nomenclature."""
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+
+from monitor.formulation.alkali import Charge
+from monitor.formulation.cautions import SKIN, Caution
+from monitor.formulation.mass_balance import Pot
+from monitor.formulation.neutralisers import find_neutraliser
+from monitor.formulation.oils import find_oil
+from monitor.formulation.validation import within
+
+NAMES_WARNING = (
+    "The listed names are from memory of the international nomenclature of cosmetic ingredients: hold each against the "
+    "official glossary, and the whole label against local law, before anything is printed."
+)
+# Water that boils off and comes back as dilution is one water. Names that need no table.
+WATER = ("water", "Aqua")
+GLYCEROL = ("glycerol", "Glycerin")
+# What may be added under a name of its own and is in the bottle already.
+KNOWN_ADDITIONS = MappingProxyType({"water": WATER} | dict.fromkeys(("glycerol", "glycerin", "glycerine"), GLYCEROL))
+HYDROXIDE = ("potassium hydroxide", "Potassium Hydroxide")
+SODA = ("sodium hydroxide", "Sodium Hydroxide")
+CARBONATE = ("potassium carbonate", "Potassium Carbonate")
+REAGENTS: Mapping[str, tuple[tuple[str, str], tuple[str, str]]] = MappingProxyType(
+    {
+        "citric acid anhydrous": (("citric acid", "Citric Acid"), ("potassium citrate", "Potassium Citrate")),
+        "citric acid monohydrate": (("citric acid", "Citric Acid"), ("potassium citrate", "Potassium Citrate")),
+        "lactic acid": (("lactic acid", "Lactic Acid"), ("potassium lactate", "Potassium Lactate")),
+        "boric acid": (("boric acid", "Boric Acid"), ("potassium borate", "Potassium Borate")),
+        "borax decahydrate": (("borax", "Sodium Borate"), ("borax", "Sodium Borate")),
+        "borax pentahydrate": (("borax", "Sodium Borate"), ("borax", "Sodium Borate")),
+        "borax anhydrous": (("borax", "Sodium Borate"), ("borax", "Sodium Borate")),
+        "oleic acid": (("oleic acid", "Oleic Acid"), ("potassium oleate", "Potassium Oleate")),
+        "stearic acid": (("stearic acid", "Stearic Acid"), ("potassium stearate", "Potassium Stearate")),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """One line of the list. listed: its name in the nomenclature. grams in the product, and as a mass fraction."""
+
+    common: str
+    listed: str
+    grams: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What stands on the bottle. made: as the maker put it (a date in words). as_put_in: the list names what went into
+    the pot; otherwise what is in the bottle.
+    """
+
+    title: str
+    lot: str
+    made: str
+    contents_ml: float
+    as_put_in: bool
+    ingredients: tuple[Ingredient, ...]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def common_list(self) -> str:
+        """The ingredients in one line, by common names."""
+        return ", ".join(each.common for each in self.ingredients)
+
+    @property
+    def listed(self) -> str:
+        """The ingredients in one line, by the nomenclature."""
+        return ", ".join(each.listed for each in self.ingredients)
+
+
+@cache
+def _oil_names() -> Mapping[str, tuple[str, str, str]]:
+    text = files("monitor.formulation").joinpath("ingredient_names.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(text.splitlines())
+    return MappingProxyType({row["oil"]: (row["common_name"], row["listed_oil"], row["listed_soap"]) for row in rows})
+
+
+def _names_of_oil(name: str) -> tuple[str, str, str]:
+    try:
+        return _oil_names()[find_oil(name).name]
+    except ValueError:
+        return name, name, f"Potassium salt of {name}"
+
+
+def label(
+    charge: Charge,
+    pot: Pot,
+    *,
+    title: str,
+    lot: str,
+    made: str,
+    contents_ml: float,
+    as_put_in: bool = False,
+) -> Label:
+    """The label of what is in the pot.
+
+    title, lot, made: as they are to be printed, each at most 200 characters. contents_ml: in one bottle.
+    Ingredients stand in falling order of weight.
+    """
+    for name, text in (("title", title), ("lot", lot), ("made", made)):
+        if len(text) > 200:
+            raise ValueError(f"{name} has {len(text)} characters; it must have at most 200")
+    within("contents_ml", contents_ml, 5.0, 20_000.0, "mL")
+    grams: dict[tuple[str, str], float] = {}
+    for names, weight in _put_in(charge, pot) if as_put_in else _in_bottle(pot):
+        grams[names] = grams.get(names, 0.0) + weight
+    for put in pot.additions:
+        names = KNOWN_ADDITIONS.get(put.what.strip().casefold(), (put.what, put.what))
+        grams[names] = grams.get(names, 0.0) + put.grams
+    total = sum(grams.values())
+    falling = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
+    return Label(
+        title,
+        lot,
+        made,
+        contents_ml,
+        as_put_in,
+        tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in falling),
+        (Caution("ingredients", NAMES_WARNING), Caution("ingredients", SKIN)),
+    )
+
+
+def _put_in(charge: Charge, pot: Pot) -> list[tuple[tuple[str, str], float]]:
+    # Samples taken out lessen all alike, so the order of what was put in stands.
+    put: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
+    put += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
+    put += [(HYDROXIDE, charge.pure_koh_g), (SODA, charge.pure_naoh_g), (GLYCEROL, charge.inputs.glycerol_g)]
+    put += [(REAGENTS[find_neutraliser(each.what).name][0], each.grams) for each in pot.reagents]
+    return put
+
+
+def _in_bottle(pot: Pot) -> list[tuple[tuple[str, str], float]]:
+    held: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g), (GLYCEROL, pot.glycerol_g)]
+    for soap in pot.soaps:
+        common, oil, salt = _names_of_oil(soap.oil)
+        share = pot.sodium_share
+        held.append(((f"potassium soap of {common}", salt), soap.grams * (1.0 - share)))
+        held.append(((f"sodium soap of {common}", salt.replace("Potassium", "Sodium")), soap.grams * share))
+        held.append(((common, oil), pot.oil_over_g * soap.acid_mol / pot.soap_mol))
+    held.append((CARBONATE, pot.carbonate_g))
+    held += [(REAGENTS[find_neutraliser(each.what).name][1], each.grams) for each in pot.reagents]
+    # What the reagents have not taken is still lye, and is told as such.
+    left = 1.0 - min(pot.taken_mol / pot.alkali_over_mol, 1.0) if pot.alkali_over_mol > 0 else 0.0
+    held.append((HYDROXIDE, pot.alkali_over_g * left))
+    return held

@@ -1,0 +1,119 @@
+"""How hot the lye gets when the flakes go into the water.
+
+Heat of solution over heat capacity of the lye, for a vessel that loses nothing (the hot end) and for flakes whose water
+has already bound some of the alkali (the mild end). Both ends carry what the heat capacity may be out.
+"""
+
+import math
+from dataclasses import dataclass
+
+from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL
+from monitor.formulation.validation import within
+
+# kJ per mol at infinite dilution: CRC after NSRDS-NBS 2. NaOH, and KOH.H2O, from memory of the same tables.
+KOH_HEAT_KJ_MOL = 57.6
+NAOH_HEAT_KJ_MOL = 44.5
+KOH_HYDRATE_HEAT_KJ_MOL = 14.6
+# Dissolving to a strong lye gives less than to a weak one, by up to this: judgement.
+STRONG_LYE_GIVES_LESS = 0.12
+CAPACITY_WITHIN = 0.06
+# Above it splashes scald at once and the lye fumes: common practice, no source.
+WARM_ENOUGH_C = 70.0
+
+
+@dataclass(frozen=True, slots=True)
+class HeatInputs:
+    """Flakes in g with their assays as fractions, water in g, and what temperature both start at, degC."""
+
+    koh_g: float
+    water_g: float
+    koh_assay: float = 0.90
+    naoh_g: float = 0.0
+    naoh_assay: float = 0.98
+    start_c: float = 20.0
+
+    def __post_init__(self) -> None:
+        within("koh_g", self.koh_g, 0.0, 100_000.0, "g")
+        within("naoh_g", self.naoh_g, 0.0, 100_000.0, "g")
+        within("water_g", self.water_g, 1.0, 100_000.0, "g")
+        within("koh_assay", self.koh_assay, 0.5, 1.0)
+        within("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        within("start_c", self.start_c, 0.0, 60.0, "°C")
+
+
+@dataclass(frozen=True, slots=True)
+class MixingHeat:
+    """Temperatures in degC. hottest_c: nothing lost; mildest_c: hydrated flakes, still nothing lost.
+
+    parts: in how many to add the flakes, each cooled back to the start, so that none goes above ``limit_c``.
+    part_g: flakes in each.
+    """
+
+    inputs: HeatInputs
+    mildest_c: float
+    hottest_c: float
+    limit_c: float
+    parts: int
+    part_g: float
+    meaning: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def lye_capacity_j_g_k(strength: float) -> float:
+    """Specific heat of lye, strength: mass fraction of alkali, 0 to 0.53.
+
+    A curve through 3.68, 3.35, 3.1, 2.93 and 2.8 J/(g K) at 10 to 50 % (KOH near 25 degC, from memory of handbooks;
+    within 6 %). NaOH's is a little higher, so that its lye gets less hot than this says.
+
+    >>> round(lye_capacity_j_g_k(0.0), 2), round(lye_capacity_j_g_k(0.3), 2)
+    (4.18, 3.08)
+    """
+    return 4.18 - 5.1 * strength + 4.8 * strength**2
+
+
+def mixing_heat(inputs: HeatInputs, limit_c: float = WARM_ENOUGH_C) -> MixingHeat:
+    """How hot the lye may get, and in how many parts to add the flakes.
+
+    limit_c: the temperature not to go above, degC.
+
+    >>> heat = mixing_heat(HeatInputs(koh_g=128.75, water_g=260))
+    >>> round(heat.mildest_c), round(heat.hottest_c), heat.parts
+    (81, 125, 3)
+    """
+    within("limit_c", limit_c, inputs.start_c + 10.0, 100.0, "°C")
+    koh = inputs.koh_g * inputs.koh_assay
+    naoh = inputs.naoh_g * inputs.naoh_assay
+    koh_mol, naoh_mol = koh / KOH_G_PER_MOL, naoh / NAOH_G_PER_MOL
+    whole_g = inputs.koh_g + inputs.naoh_g + inputs.water_g
+    capacity = lye_capacity_j_g_k(min((koh + naoh) / whole_g, 0.53)) * whole_g
+    most_j = 1000.0 * (koh_mol * KOH_HEAT_KJ_MOL + naoh_mol * NAOH_HEAT_KJ_MOL)
+    bound_mol = min((inputs.koh_g - koh) / WATER_G_PER_MOL, koh_mol)
+    less_j = 1000.0 * bound_mol * (KOH_HEAT_KJ_MOL - KOH_HYDRATE_HEAT_KJ_MOL)
+    hottest_c = inputs.start_c + most_j / (capacity * (1.0 - CAPACITY_WITHIN))
+    mildest_c = inputs.start_c + (most_j - less_j) * (1.0 - STRONG_LYE_GIVES_LESS) / (
+        capacity * (1.0 + CAPACITY_WITHIN)
+    )
+    parts = max(1, math.ceil((hottest_c - inputs.start_c) / (limit_c - inputs.start_c)))
+    return MixingHeat(
+        inputs,
+        mildest_c,
+        hottest_c,
+        limit_c,
+        parts,
+        (inputs.koh_g + inputs.naoh_g) / parts,
+        _meaning(mildest_c, hottest_c, limit_c, parts, inputs),
+        (Caution("part_g", KOH_BURNS), Caution("part_g", KOH_INTO_WATER), Caution("hottest_c", LYE_SPITS)),
+    )
+
+
+def _meaning(mildest_c: float, hottest_c: float, limit_c: float, parts: int, inputs: HeatInputs) -> tuple[str, ...]:
+    said = [f"The lye may reach {mildest_c:.0f} to {min(hottest_c, 110.0):.0f} °C if all goes in at once."]
+    if hottest_c > 100.0:
+        said.append("That may boil it over.")
+    if parts > 1:
+        said.append(
+            f"Add the flakes in {parts} parts and let the lye cool back to about {inputs.start_c:.0f} °C before each, "
+            f"in a bath of cold water if it is to be quick; then it should stay below {limit_c:.0f} °C."
+        )
+    return tuple(said)

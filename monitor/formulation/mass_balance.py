@@ -1,0 +1,209 @@
+"""What is in the pot, by mass balance: soap, glycerol, water, alkali over, oil over, and what was added since.
+
+Triglyceride + 3 KOH gives 3 soap + glycerol; a free acid gives soap + water; a wax ester gives soap + an alcohol, which
+stays. Nothing appears or vanishes but water that boils off and samples that are taken.
+"""
+
+from dataclasses import dataclass, replace
+
+from monitor.formulation.alkali import Charge
+from monitor.formulation.fatty_acids import (
+    CARBONATE_G_PER_MOL,
+    GLYCEROL_G_PER_MOL,
+    KOH_G_PER_MOL,
+    NAOH_G_PER_MOL,
+    POTASSIUM_FOR_HYDROGEN_G,
+    SODIUM_FOR_HYDROGEN_G,
+    WATER_G_PER_MOL,
+)
+from monitor.formulation.neutralisers import find_neutraliser
+from monitor.formulation.oil_amounts import Portion
+from monitor.formulation.validation import within
+
+
+@dataclass(frozen=True, slots=True)
+class SoapOf:
+    """The soap that one oil has become. Grams; acid_mol: fatty acids bound in it."""
+
+    oil: str
+    acid_mol: float
+    acid_g_per_mol: float
+    grams: float
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """Something put in by weight."""
+
+    what: str
+    grams: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pot:
+    """The contents. Grams and mol.
+
+    soaps: by oil. water_g: free water. alkali_over_mol, alkali_over_g: hydroxide left by the oils, before any
+    neutraliser. oil_over_g: oil left by the alkali. rest_g: what neither is fat nor dissolves (unsaponifiable matter,
+    alcohols of a wax). paste_g: of all this, what came out of the cook. reagents: neutralisers put in, as they are in
+    the bag. additions: anything else. sodium_share: the part of the alkali that is NaOH, by number of molecules.
+    """
+
+    soaps: tuple[SoapOf, ...]
+    glycerol_g: float
+    water_g: float
+    alkali_over_mol: float
+    alkali_over_g: float
+    carbonate_g: float
+    oil_over_g: float
+    rest_g: float
+    sodium_share: float
+    paste_g: float
+    reagents: tuple[Put, ...] = ()
+    additions: tuple[Put, ...] = ()
+
+    @property
+    def soap_g(self) -> float:
+        """Real soap: the salts of the fatty acids."""
+        return sum(soap.grams for soap in self.soaps)
+
+    @property
+    def soap_mol(self) -> float:
+        """Fatty acids bound as soap."""
+        return sum(soap.acid_mol for soap in self.soaps)
+
+    @property
+    def total_g(self) -> float:
+        """Everything in the pot."""
+        put = sum(each.grams for each in (*self.reagents, *self.additions))
+        dry = self.soap_g + self.glycerol_g + self.alkali_over_g + self.carbonate_g + self.oil_over_g + self.rest_g
+        return dry + self.water_g + put
+
+    @property
+    def soap_share(self) -> float:
+        """Mass fraction of real soap."""
+        return self.soap_g / self.total_g
+
+    @property
+    def paste_share(self) -> float:
+        """Mass fraction of paste."""
+        return self.paste_g / self.total_g
+
+    @property
+    def carbonate_mol(self) -> float:
+        """Potassium carbonate, mol."""
+        return self.carbonate_g / CARBONATE_G_PER_MOL
+
+    @property
+    def taken_mol(self) -> float:
+        """Alkali that the reagents in the pot can take, when they take all they can (borates take less)."""
+        each = ((find_neutraliser(put.what), put.grams) for put in self.reagents)
+        return sum(grams / reagent.g_per_mol * reagent.oh_mol for reagent, grams in each)
+
+    def with_water(self, grams: float) -> "Pot":
+        """The pot after water was added, 0 to 1e6 g."""
+        return replace(self, water_g=self.water_g + within("water added", grams, 0.0, 1e6, "g"))
+
+    def with_addition(self, what: str, grams: float) -> "Pot":
+        """The pot after something was added, 0 to 1e6 g."""
+        return replace(self, additions=(*self.additions, Put(what, within(f"{what} added", grams, 0.0, 1e6, "g"))))
+
+    def with_reagent(self, name: str, grams: float) -> "Pot":
+        """The pot after a neutraliser was added, dry, 0 to 1e6 g. Raises ValueError for a reagent not in the table."""
+        put = Put(find_neutraliser(name).name, within(f"{name} added", grams, 0.0, 1e6, "g"))
+        return replace(self, reagents=(*self.reagents, put))
+
+    def boiled(self, grams: float) -> "Pot":
+        """The pot after this much of its water boiled off, g; what was paste is that much lighter."""
+        lost = within("water boiled off", grams, 0.0, self.water_g, "g")
+        return replace(self, water_g=self.water_g - lost, paste_g=max(self.paste_g - lost, 0.0))
+
+    def on_the_scale(self, grams: float, scale_g: float = 1.0) -> "Pot":
+        """The pot when the scale shows ``grams``: what is missing is water that boiled off; all of it is paste now.
+
+        scale_g: the smallest step of the scale. Raises ValueError for more than there can be, or less than cannot boil
+        off.
+        """
+        total = self.total_g
+        lost = total - within("paste_weighed_g", grams, total - self.water_g, total + scale_g, "g")
+        return replace(self, water_g=self.water_g - max(lost, 0.0), paste_g=total - max(lost, 0.0))
+
+    def without(self, grams: float) -> "Pot":
+        """The pot after some of its mixed contents were taken out, less than all."""
+        total = self.total_g
+        left = 1.0 - within("taken out", grams, 0.0, 0.999 * total, "g") / total
+        return replace(
+            self,
+            soaps=tuple(replace(soap, acid_mol=soap.acid_mol * left, grams=soap.grams * left) for soap in self.soaps),
+            glycerol_g=self.glycerol_g * left,
+            water_g=self.water_g * left,
+            alkali_over_mol=self.alkali_over_mol * left,
+            alkali_over_g=self.alkali_over_g * left,
+            carbonate_g=self.carbonate_g * left,
+            oil_over_g=self.oil_over_g * left,
+            rest_g=self.rest_g * left,
+            paste_g=self.paste_g * left,
+            reagents=tuple(replace(put, grams=put.grams * left) for put in self.reagents),
+            additions=tuple(replace(put, grams=put.grams * left) for put in self.additions),
+        )
+
+
+def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None) -> Pot:
+    """The pot when the cook is done.
+
+    water_lost_g: water that boiled off, g. paste_weighed_g: the paste on the scale, which then tells the loss itself.
+    Raises ValueError for a paste heavier than what went in, or lighter than what cannot boil off.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
+    >>> pot = cooked(plan, paste_weighed_g=1200)
+    >>> round(pot.total_g), round(pot.soap_share, 3)
+    (1200, 0.534)
+    """
+    need_mol = charge.need_koh_g / KOH_G_PER_MOL
+    koh_mol, naoh_mol = charge.pure_koh_g / KOH_G_PER_MOL, charge.pure_naoh_g / NAOH_G_PER_MOL
+    alkali_mol = koh_mol + naoh_mol
+    if alkali_mol <= 0:
+        raise ValueError("koh_g is 0 g; without alkali there is no soap, so it must be more")
+    sodium = naoh_mol / alkali_mol
+    reacted = min(1.0, alkali_mol / need_mol)
+    over_mol = max(alkali_mol - need_mol, 0.0)
+    cation_g = POTASSIUM_FOR_HYDROGEN_G + sodium * (SODIUM_FOR_HYDROGEN_G - POTASSIUM_FOR_HYDROGEN_G)
+    soaps, glycerol_g, made_water_g, rest_g = [], charge.inputs.glycerol_g, 0.0, 0.0
+    for each in charge.inputs.portions:
+        mol = each.acid_mol * reacted
+        soaps.append(SoapOf(each.name, mol, each.acid_g_per_mol, mol * (each.acid_g_per_mol + cation_g)))
+        glycerol, water, rest = _beside_soap(each, mol, reacted)
+        glycerol_g, made_water_g, rest_g = glycerol_g + glycerol, made_water_g + water, rest_g + rest
+    flake_water_g = charge.koh_g - charge.pure_koh_g - charge.carbonate_g + charge.naoh_g - charge.pure_naoh_g
+    water_g = charge.water_g + flake_water_g + made_water_g
+    pot = Pot(
+        soaps=tuple(soaps),
+        glycerol_g=glycerol_g,
+        water_g=water_g,
+        alkali_over_mol=over_mol,
+        alkali_over_g=over_mol * (KOH_G_PER_MOL + sodium * (NAOH_G_PER_MOL - KOH_G_PER_MOL)),
+        carbonate_g=charge.carbonate_g,
+        oil_over_g=charge.oil_g * (1.0 - reacted),
+        rest_g=rest_g,
+        sodium_share=sodium,
+        paste_g=0.0,
+    )
+    if paste_weighed_g is not None:
+        return pot.on_the_scale(paste_weighed_g, charge.inputs.scale_g)
+    within("water_lost_g", water_lost_g, 0.0, water_g, "g")
+    return replace(pot, water_g=water_g - water_lost_g, paste_g=pot.total_g - water_lost_g)
+
+
+def _beside_soap(portion: Portion, mol: float, reacted: float) -> tuple[float, float, float]:
+    """Glycerol, water and rest, g, that come of ``mol`` of its acids."""
+    fat_g = portion.grams * reacted
+    if portion.kind == "free acid":
+        return 0.0, mol * WATER_G_PER_MOL, fat_g - mol * portion.acid_g_per_mol
+    if portion.kind == "wax ester":
+        # Ester + KOH = soap + alcohol: what the acid does not weigh, less the water that comes with it.
+        return 0.0, 0.0, fat_g - mol * (portion.acid_g_per_mol - WATER_G_PER_MOL)
+    glycerol_g = mol / 3.0 * GLYCEROL_G_PER_MOL
+    # The same as fat + KOH - soap - glycerol, whatever the alkali's cation.
+    return glycerol_g, 0.0, fat_g + mol * WATER_G_PER_MOL - mol * portion.acid_g_per_mol - glycerol_g

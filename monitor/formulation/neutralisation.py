@@ -1,0 +1,206 @@
+"""Neutralising: how much of what, in which parts, and when to stop.
+
+Grams come from a titration or from the known excess. A pH alone cannot tell grams; it tells when to stop, and with
+neither of the two known the way is in small steps.
+"""
+
+import math
+from dataclasses import dataclass
+
+from monitor.formulation.alkali import Charge
+from monitor.formulation.cautions import BORATES, Caution
+from monitor.formulation.equilibrium import constant, log_activity
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL
+from monitor.formulation.mass_balance import Pot
+from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_neutraliser
+from monitor.formulation.soap_ph import PhEstimate, expected_ph
+from monitor.formulation.titration import Titration
+from monitor.formulation.validation import within
+
+# Ionic strength of a finished soap, for how much of the boron has taken alkali: judgement.
+SOAP_IONIC_STRENGTH = 0.5
+# Half, then a quarter, then the last quarter, each only if the pH still asks for it; minutes between: common practice.
+PARTS = (0.5, 0.25, 0.25)
+WAIT_MIN = 15
+# Further apart than this, the two ends of the free alkali are told to be a poor ground for a dose.
+POOR_GROUND = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """Free alkali in the pot before any neutraliser, counted as KOH, g: low, middle, high. ground: how it is known."""
+
+    low_g: float
+    middle_g: float
+    high_g: float
+    ground: str
+
+
+def over_by_titration(titration: Titration, pot: Pot) -> Over:
+    """Free alkali from a titration of this soap as it is now, plus what its neutralisers have taken already.
+
+    Raises ValueError for a soap that holds a borate, which the acid would take for lye.
+    """
+    for put in pot.reagents:
+        if find_neutraliser(put.what).kind == "borate":
+            raise ValueError(
+                f"the soap holds {put.what}, which a titration takes for lye; go by small steps and the pH"
+            )
+    taken_g = pot.taken_mol * KOH_G_PER_MOL
+    middle, off = titration.koh_percent / 100.0 * pot.total_g, titration.within_percent / 100.0 * pot.total_g
+    return Over(max(middle - off, 0.0) + taken_g, middle + taken_g, middle + off + taken_g, "titration")
+
+
+def over_by_excess(charge: Charge, pot: Pot) -> Over:
+    """Free alkali from the charge's likely range of excess, for what of it is still in the pot."""
+    made_mol = charge.need_koh_g * min(1.0 + charge.excess.taken, 1.0) / KOH_G_PER_MOL
+    left = pot.soap_mol / made_mol
+    low, middle, high = (
+        max(excess, 0.0) * charge.need_koh_g * left
+        for excess in (charge.excess.likely_low, charge.excess.taken, charge.excess.likely_high)
+    )
+    return Over(min(low, middle), middle, max(high, middle), "known excess")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the dose. Grams of reagent and, where there is one, of its stock solution; then wait and read."""
+
+    reagent_g: float
+    stock_g: float | None
+    wait_min: int
+    then: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """How much of a reagent. reagent_g: for the middle of the free alkali; least_g, most_g: for its ends.
+
+    stock_g: the same in grams of stock solution. g_per_g_koh: of reagent to a gram of KOH. parts: how to add the least
+    of it, empty where that is none. ph_before, ph_after: what a 1 % sample should read, without and with the least.
+    """
+
+    reagent: str
+    over: Over
+    g_per_g_koh: float
+    least_g: float
+    reagent_g: float
+    most_g: float
+    stock_g: float | None
+    parts: tuple[Part, ...]
+    ph_before: PhEstimate
+    ph_after: PhEstimate
+    meaning: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
+    """Alkali that a mole of reagent takes on the way to ``end_ph``.
+
+    Carboxylic acids take all they can. Boron takes it as B(OH)4-, by its equilibrium; what borax brought as such is no
+    gain.
+
+    Raises ValueError where a borate takes next to nothing.
+
+    >>> round(taken_per_mol(find_neutraliser("borax"), 10.0), 2)
+    1.55
+    """
+    if reagent.kind != "borate":
+        return reagent.oh_mol
+    acid = reagent.boron_mol - reagent.oh_mol
+    lowest = 9.4 if acid else 8.0
+    within("end_ph", end_ph, lowest, 11.0)
+    within("temperature_c", temperature_c, 0.0, 60.0, "°C")
+    pka = constant("pKa_boric", temperature_c) + log_activity(1, SOAP_IONIC_STRENGTH, temperature_c)
+    still_acid = math.exp((pka - end_ph) * math.log(10.0))
+    return reagent.boron_mol / (1.0 + still_acid) - acid
+
+
+def neutralise(
+    pot: Pot,
+    over: Over,
+    reagent: str = DEFAULT,
+    *,
+    end_ph: float = 10.0,
+    stock_strength: float | None = None,
+    warning_read: bool = False,
+) -> Dose:
+    """The dose for the free alkali that is still in the pot, in parts.
+
+    over: free alkali before any neutraliser; what those in the pot have taken is counted. end_ph: where to stop, which
+    only borates' dose depends on. stock_strength: mass fraction of reagent in the stock solution. warning_read: that a
+    person has read ``cautions.BORATES``; borates are refused without.
+
+    Raises ValueError for an unknown reagent, a borate whose warning was not read, or a number outside its range.
+    """
+    row = find_neutraliser(reagent)
+    if row.kind == "borate" and not warning_read:
+        raise ValueError(
+            f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
+        )
+    if stock_strength is not None:
+        within("stock_strength", stock_strength, 0.005, 0.9)
+    within("end_ph", end_ph, 8.0, 11.0)
+    per_koh = row.g_per_mol / (taken_per_mol(row, end_ph) * KOH_G_PER_MOL)
+    taken_g = sum(_koh_taken_g(find_neutraliser(put.what), put.grams, end_ph) for put in pot.reagents)
+    least, middle, most = (max(koh - taken_g, 0.0) * per_koh for koh in (over.low_g, over.middle_g, over.high_g))
+    parts = tuple(_part(least * share, stock_strength, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
+    ends = (over.low_g, over.middle_g, over.high_g)
+    dosed = pot.with_reagent(row.name, least)
+    return Dose(
+        row.name,
+        over,
+        per_koh,
+        least,
+        middle,
+        most,
+        None if stock_strength is None else middle / stock_strength,
+        parts if least > 0.0 else (),
+        expected_ph(pot, ends),
+        expected_ph(dosed, ends),
+        _meaning(row, over, least, most),
+        row.cautions,
+    )
+
+
+def _koh_taken_g(reagent: Neutraliser, grams: float, end_ph: float) -> float:
+    return grams / reagent.g_per_mol * taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
+
+
+def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
+    then = "Stir well, wait, then read a cooled 1 % sample; "
+    then += "stop here." if last else "go on only if it still reads above 10."
+    return Part(grams, None if stock_strength is None else grams / stock_strength, WAIT_MIN, then)
+
+
+def _meaning(reagent: Neutraliser, over: Over, least: float, most: float) -> tuple[str, ...]:
+    if most <= 0.0:
+        return (f"By the {over.ground} there is nothing left to neutralise.",)
+    said = [f"By the {over.ground} from {least:.1f} to {most:.1f} g may be right; the parts stay at the low end."]
+    if least <= 0.0:
+        said = [
+            f"By the {over.ground} anything up to {most:.1f} g may be right, and none at all: no ground for a dose."
+        ]
+    if most > POOR_GROUND * least:
+        said.append("That is too wide to go beyond the low end: titrate, or go on in small steps by the pH.")
+    if reagent.kind == "fatty acid":
+        said.append("It becomes soap itself. Melt it in; too much leaves the soap cloudy.")
+    return tuple(said)
+
+
+def checked_dose(dose: Dose, reagent_g: float) -> float:
+    """A dose that a person wants to give, g, when it cannot overshoot.
+
+    Raises ValueError with the allowed range.
+    """
+    if not 0.0 <= reagent_g <= dose.most_g:
+        raise ValueError(
+            f"reagent_g is {reagent_g:.4g} g, which would overshoot and may turn the soap cloudy or part it; it must "
+            f"be from 0 to {dose.most_g:.3g} g"
+        )
+    return reagent_g
+
+
+def borate_warning(reagent: str) -> str | None:
+    """What must be read before this reagent is dosed, or None."""
+    return BORATES if find_neutraliser(reagent).kind == "borate" else None

@@ -1,0 +1,123 @@
+"""Reagents that take up alkali: how much each takes, and how much of it dissolves."""
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
+from itertools import pairwise
+from types import MappingProxyType
+
+from monitor.formulation.cautions import BORATES, STOCK, Caution
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL
+from monitor.formulation.validation import within
+
+DEFAULT = "citric acid anhydrous"
+
+
+@dataclass(frozen=True, slots=True)
+class Neutraliser:
+    """One reagent. oh_mol: alkali that a mole takes when it has taken all it can. boron_mol: boron in a mole.
+
+    kind: "acid", "fatty acid" or "borate". end_state: what it has become when it has taken all.
+    """
+
+    name: str
+    kind: str
+    g_per_mol: float
+    oh_mol: float
+    boron_mol: float
+    end_state: str
+    source: str
+
+    @property
+    def g_per_g_koh(self) -> float:
+        """Grams that take a gram of pure KOH, when the reagent takes all it can."""
+        return self.g_per_mol / (self.oh_mol * KOH_G_PER_MOL)
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What stands beside its grams."""
+        if self.kind == "borate":
+            return (Caution("reagent_g", BORATES), Caution("reagent_g", STOCK))
+        return (Caution("reagent_g", STOCK),)
+
+
+@cache
+def neutralisers() -> Mapping[str, Neutraliser]:
+    """Every reagent by each of its names."""
+    table: dict[str, Neutraliser] = {}
+    for row in csv.DictReader(_lines("neutralisers.csv")):
+        reagent = Neutraliser(
+            row["reagent"],
+            row["kind"],
+            float(row["molar_mass"]),
+            float(row["mol_OH_taken_per_mol"]),
+            float(row["boron_mol_per_mol"]),
+            row["end_state"],
+            row["source"],
+        )
+        table[row["reagent"]] = reagent
+        if row["known_as"]:
+            table[row["known_as"]] = reagent
+    return MappingProxyType(table)
+
+
+def find_neutraliser(name: str) -> Neutraliser:
+    """The reagent that goes by ``name``. Raises ValueError that offers the nearest names.
+
+    >>> find_neutraliser("citric acid").name, round(find_neutraliser("citric acid").g_per_g_koh, 3)
+    ('citric acid anhydrous', 1.141)
+    """
+    table = neutralisers()
+    folded = " ".join(name.casefold().split())
+    if folded not in table:
+        near = get_close_matches(folded, list(table), 3, 0.0)
+        raise ValueError(f"reagent is {name!r}, which is not in the table; nearest: {', '.join(near)}")
+    return table[folded]
+
+
+@cache
+def _solubilities() -> Mapping[str, tuple[tuple[float, float], ...]]:
+    found: dict[str, list[tuple[float, float]]] = {}
+    for row in csv.DictReader(_lines("solubility.csv")):
+        found.setdefault(row["reagent"], []).append((float(row["temperature_c"]), float(row["saturated_percent"])))
+    return MappingProxyType({name: tuple(sorted(points)) for name, points in found.items()})
+
+
+def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
+    """Mass fraction of the reagent in its saturated solution, by straight lines between the table's points.
+
+    temperature_c: 0 to 100, citric acid from 10. None where the table has nothing: lactic acid mixes in all
+    proportions, fatty acids do not dissolve.
+
+    >>> round(saturated(find_neutraliser("borax"), 20), 4)
+    0.0471
+    """
+    points = _solubilities().get(reagent.name)
+    if points is None:
+        return None
+    within("temperature_c", temperature_c, points[0][0], points[-1][0], "°C")
+    return _between(points, temperature_c) / 100.0
+
+
+def dissolves_above_c(reagent: Neutraliser, strength: float) -> float | None:
+    """From which temperature, degC, one of this strength (mass fraction) stays clear; None if never or untold."""
+    points = _solubilities().get(reagent.name)
+    if points is None or strength * 100.0 > points[-1][1]:
+        return None
+    if strength * 100.0 <= points[0][1]:
+        return points[0][0]
+    return _between(tuple((percent, at) for at, percent in points), strength * 100.0)
+
+
+def _between(points: tuple[tuple[float, float], ...], at: float) -> float:
+    for (x0, y0), (x1, y1) in pairwise(points):
+        if x0 <= at <= x1:
+            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
+    raise AssertionError(f"{at} lies outside the table, which its caller excludes")
+
+
+def _lines(name: str) -> list[str]:
+    return files("monitor.formulation").joinpath(name).read_text(encoding="utf-8").splitlines()

@@ -1,0 +1,103 @@
+"""Oils as they go into one batch: how much of each, and how surely its saponification value is known."""
+
+from dataclasses import dataclass
+
+from monitor.formulation.fatty_acids import (
+    GLYCERYL_G_PER_MOL,
+    KOH_G_PER_MOL,
+    NAOH_G_PER_MOL,
+    Profile,
+    profile_of,
+)
+from monitor.formulation.oils import find_oil
+from monitor.formulation.validation import within
+
+# How far two laboratories' values for one oil may lie apart, mg KOH per g: judgement, after what ISO 3657 asks of them
+# (from memory).
+CERTIFICATE_WITHIN = 1.0
+NAOH_PER_KOH = NAOH_G_PER_MOL / KOH_G_PER_MOL
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """One oil of a batch. Saponification values in mg KOH per g, lowest, taken and highest.
+
+    kind: as in the oils table. source: where the values come from.
+    """
+
+    name: str
+    grams: float
+    saponification_low: float
+    saponification: float
+    saponification_high: float
+    kind: str
+    source: str
+
+    @property
+    def need_koh_g(self) -> float:
+        """Pure KOH that the oil takes, g."""
+        return self.grams * self.saponification / 1000.0
+
+    @property
+    def acid_mol(self) -> float:
+        """Fatty acids bound in the oil, mol."""
+        return self.need_koh_g / KOH_G_PER_MOL
+
+    @property
+    def profile(self) -> Profile | None:
+        """Its fatty acids, where the table has them."""
+        return profile_of(self.name)
+
+    @property
+    def acid_g_per_mol(self) -> float:
+        """The mean molar mass of its acids.
+
+        From the fatty-acid profile; never more than its saponification value leaves room for, because the acids cannot
+        weigh more than the oil they come from.
+        """
+        per_acid = 1000.0 * KOH_G_PER_MOL / self.saponification
+        most = per_acid if self.kind == "free acid" else per_acid - GLYCERYL_G_PER_MOL / 3.0
+        profile = self.profile
+        return most if profile is None else min(most, profile.acid_g_per_mol)
+
+
+def portion(name: str, grams: float, certificate: float | None = None) -> Portion:
+    """An oil with what the table knows of it, or with a certificate's saponification value.
+
+    grams: of oil. certificate: mg KOH per g; overrides the table, and lets an oil in that the table lacks, which is
+    then taken as a triglyceride.
+
+    Raises ValueError for an oil nobody knows (naming the nearest), or a number outside its range.
+
+    >>> portion("rapeseed", 600).need_koh_g, portion("rapeseed", 600, 189.2).saponification_low
+    (112.5, 188.2)
+    """
+    grams = within(f"{name} in g", grams, 0.1, 100_000.0)
+    if certificate is None:
+        row = find_oil(name)
+        return Portion(
+            name,
+            grams,
+            row.saponification_low,
+            row.saponification_middle,
+            row.saponification_high,
+            row.kind,
+            f"{row.standard}; {row.source}",
+        )
+    value = within(f"saponification value of {name}", certificate, 50.0, 400.0, "mg KOH per g")
+    return Portion(
+        name,
+        grams,
+        value - CERTIFICATE_WITHIN,
+        value,
+        value + CERTIFICATE_WITHIN,
+        _kind(name),
+        f"its certificate, within {CERTIFICATE_WITHIN:g} mg per g",
+    )
+
+
+def _kind(name: str) -> str:
+    try:
+        return find_oil(name).kind
+    except ValueError:
+        return "triglyceride"

@@ -1,0 +1,88 @@
+"""The oils table: saponification values with their ranges and sources."""
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True)
+class OilRow:
+    """One row of the table. Saponification values in mg KOH per g of oil.
+
+    kind: "triglyceride", "free acid" (its value is its acid value) or "wax ester". confidence: how surely the row is
+    known; source: where the values stand and how they were seen.
+    """
+
+    name: str
+    saponification_low: float
+    saponification_high: float
+    saponification_middle: float
+    source: str
+    kind: str
+    standard: str
+    confidence: str
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().replace("-", " ").removesuffix(" oil").split())
+
+
+@cache
+def oils_by_name() -> Mapping[str, OilRow]:
+    """Every name an oil is known by, folded to plain lower case, to its row."""
+    table: dict[str, OilRow] = {}
+    text = files("monitor.formulation").joinpath("oils.csv").read_text(encoding="utf-8")
+    for line in csv.DictReader(text.splitlines()):
+        row = OilRow(
+            line["oil"],
+            float(line["sv_low_mgKOH_per_g"]),
+            float(line["sv_high_mgKOH_per_g"]),
+            float(line["sv_midpoint"]),
+            line["source"],
+            line["kind"],
+            line["standard"],
+            line["confidence"],
+        )
+        for name in (line["oil"], *line["known_as"].split(";")):
+            if name:
+                table[_plain(name)] = row
+    return MappingProxyType(table)
+
+
+def oils() -> tuple[OilRow, ...]:
+    """Every row, once, in the order of the table."""
+    return tuple(dict.fromkeys(oils_by_name().values()))
+
+
+def names_of(row: OilRow) -> tuple[str, ...]:
+    """The other names that a row goes by.
+
+    >>> names_of(find_oil("rapeseed"))
+    ('rapeseed', 'canola')
+    """
+    return tuple(name for name, found in oils_by_name().items() if found == row and name != _plain(row.name))
+
+
+def find_oil(name: str) -> OilRow:
+    """The row of the oil that goes by ``name``.
+
+    Raises ValueError that offers the nearest names when there is none.
+
+    >>> find_oil("Rapeseed oil").saponification_low
+    182.0
+    >>> find_oil("rapseed")
+    Traceback (most recent call last):
+    ValueError: oil is 'rapseed', which is not in the oils table; nearest: rapeseed, grapeseed, flaxseed
+    """
+    table = oils_by_name()
+    row = table.get(_plain(name))
+    if row is None:
+        near = get_close_matches(_plain(name), list(table), 3, 0.6) or get_close_matches(
+            _plain(name), list(table), 1, 0.0
+        )
+        raise ValueError(f"oil is {name!r}, which is not in the oils table; nearest: {', '.join(near)}")
+    return row

@@ -1,0 +1,113 @@
+"""What pH a sample of the soap should read, and how little that says.
+
+The equilibrium of ``equilibrium`` with the soaps as salts of weak acids. Fatty acids set free by hydrolysis hide in
+micelles and acid soap, so that their apparent strength is known to one unit of pKa or two, not better; the free alkali
+has its own range. Both go into the range of the answer.
+"""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from monitor.formulation.equilibrium import Solution, ph
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL, fatty_acids, profile_of
+from monitor.formulation.mass_balance import Pot
+from monitor.formulation.neutralisers import find_neutraliser
+from monitor.formulation.validation import within
+
+# The table's apparent pKa are of single acids half set free; mixing lowers them (Kanicky & Shah, Langmuir 19:2034,
+# 2003, abstract seen), and a soap hardly hydrolysed reads lower still. How much is judgement: the middle, and the two
+# ends.
+PKA_SHIFT = -0.75
+PKA_SHIFT_LOW, PKA_SHIFT_HIGH = -2.0, 0.0
+# Of an oil whose acids the table does not have: as of oleic acid.
+UNKNOWN_PKA = 9.85
+
+
+@dataclass(frozen=True, slots=True)
+class PhEstimate:
+    """What the probe may read. sample_percent: soap in the sample, per cent by mass; 100 is the product as it is."""
+
+    low: float
+    middle: float
+    high: float
+    sample_percent: float
+    temperature_c: float
+    words: str
+
+
+def sample_of(
+    pot: Pot, koh_over_g: float, pka_shift: float, sample_percent: float = 1.0, temperature_c: float = 25.0
+) -> Solution:
+    """A sample of the pot in water, as mol per kg of water.
+
+    koh_over_g: free alkali in the pot before any neutraliser, counted as KOH; below nought, oil was left over and no
+    alkali is free. pka_shift: added to each acid's apparent pKa.
+    """
+    within("sample_percent", sample_percent, 0.01, 100.0, "%")
+    total = pot.total_g
+    # Of one gram of pot: water that comes with it and water it is diluted with, kg.
+    water_kg = (pot.water_g / total + 100.0 / sample_percent - 1.0) / 1000.0
+    per_kg = 1.0 / (total * water_kg)
+    acids = fatty_acids()
+    # mol in the pot by apparent pKa, because acids alike in that are one acid to the balance.
+    by_pka: defaultdict[float, float] = defaultdict(float)
+    for soap in pot.soaps:
+        profile = profile_of(soap.oil)
+        if profile is None:
+            by_pka[UNKNOWN_PKA] += soap.acid_mol
+            continue
+        # By weight in the profile, by number here.
+        acids_g = soap.acid_mol * profile.acid_g_per_mol
+        for code, share in profile.shares.items():
+            by_pka[acids[code].apparent_pka] += acids_g * share / acids[code].acid_g_per_mol
+    cations = pot.soap_mol + max(koh_over_g, 0.0) / KOH_G_PER_MOL + 2.0 * pot.carbonate_mol
+    boron = citrate = lactate = 0.0
+    for put in pot.reagents:
+        reagent = find_neutraliser(put.what)
+        mol = put.grams / reagent.g_per_mol
+        if reagent.kind == "fatty acid":
+            by_pka[acids[_code(reagent.name)].apparent_pka] += mol
+        elif reagent.kind == "borate":
+            boron += mol * reagent.boron_mol
+            # Borax brings two sodium for its four boron.
+            cations += mol * (2.0 if reagent.boron_mol == 4.0 else 0.0)
+        elif reagent.name.startswith("citric"):
+            citrate += mol
+        else:
+            lactate += mol
+    return Solution(
+        cations * per_kg,
+        boron * per_kg,
+        citrate * per_kg,
+        pot.carbonate_mol * per_kg,
+        lactate * per_kg,
+        tuple((mol * per_kg, pka + pka_shift) for pka, mol in by_pka.items()),
+        temperature_c,
+    )
+
+
+def _code(name: str) -> str:
+    return next(acid.code for acid in fatty_acids().values() if f"{acid.name} acid" == name)
+
+
+def expected_ph(
+    pot: Pot,
+    koh_over_g: tuple[float, float, float],
+    sample_percent: float = 1.0,
+    temperature_c: float = 25.0,
+) -> PhEstimate:
+    """The pH that a sample should read.
+
+    koh_over_g: free alkali in the pot before any neutraliser, counted as KOH: low, middle and high, g. temperature_c: 0
+    to 60.
+    """
+    shifts = (PKA_SHIFT_LOW, PKA_SHIFT, PKA_SHIFT_HIGH)
+    low, middle, high = (
+        ph(sample_of(pot, over, shift, sample_percent, temperature_c))
+        for over, shift in zip(koh_over_g, shifts, strict=True)
+    )
+    words = (
+        f"A {sample_percent:g} % sample at {temperature_c:.0f} °C should read about {middle:.1f}, somewhere from "
+        f"{low:.1f} to {high:.1f}; a reading outside that says that a weight, an assay or the probe is off."
+    )
+    return PhEstimate(low, middle, high, sample_percent, temperature_c, words)

@@ -1,0 +1,69 @@
+"""Whether the batch fits the cooker: volumes in litres, and how far to fill."""
+
+from dataclasses import dataclass
+
+from monitor.formulation.alkali import Charge
+from monitor.formulation.cautions import Caution
+from monitor.formulation.validation import within
+
+# kg per litre when warm, from memory of handbooks, within a few per cent.
+OIL_KG_L = 0.90
+# Paste swells and foams over when it nears boiling, so a third stays free: common practice, no source.
+FULL_ENOUGH = 2.0 / 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """How full the cooker is. Volumes in litres; fractions of the volume to the rim.
+
+    largest_batch: what to multiply every weight by to fill it just to ``full_enough``.
+    """
+
+    oil_l: float
+    lye_l: float
+    batch_l: float
+    cooker_l: float
+    filled: float
+    full_enough: float
+    largest_batch: float
+    cautions: tuple[Caution, ...]
+
+
+def lye_kg_l(strength: float) -> float:
+    """Density of KOH lye near 25 degC; strength: mass fraction of alkali. From memory of handbooks, within 2 %.
+
+    >>> round(lye_kg_l(0.0), 2), round(lye_kg_l(0.3), 2), round(lye_kg_l(0.5), 2)
+    (1.0, 1.29, 1.51)
+    """
+    return 1.0 + 0.86 * strength + 0.33 * strength**2
+
+
+def fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUGH) -> Fill:
+    """How full this charge makes a cooker that holds ``cooker_l`` litres to the rim.
+
+    full_enough: the fraction to stay below. Raises ValueError outside 0.5 to 200 litres, or 0.3 to 0.9 full.
+    """
+    within("cooker_l", cooker_l, 0.5, 200.0, "L")
+    within("full_enough", full_enough, 0.3, 0.9)
+    oil_l = (charge.oil_g + charge.inputs.glycerol_g * OIL_KG_L / 1.26) / OIL_KG_L / 1000.0
+    lye_l = (charge.koh_g + charge.naoh_g + charge.water_g) / lye_kg_l(charge.lye_strength) / 1000.0
+    filled = (oil_l + lye_l) / cooker_l
+    if filled > 1.0:
+        words = f"It does not fit: {oil_l + lye_l:.1f} L into {cooker_l:g} L."
+    elif filled > full_enough:
+        words = (
+            f"Too full: {filled:.0%} of the cooker, where {full_enough:.0%} leaves room to foam and to stir. Hot "
+            f"caustic paste over the rim burns; make {full_enough / filled:.0%} of the batch, or take a larger cooker."
+        )
+    else:
+        words = "Watch it all the same: paste can climb in the first half hour. Use the cooker as its maker says."
+    return Fill(
+        oil_l,
+        lye_l,
+        oil_l + lye_l,
+        cooker_l,
+        filled,
+        full_enough,
+        full_enough / filled,
+        (Caution("filled", words),),
+    )

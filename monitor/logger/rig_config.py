@@ -1,0 +1,121 @@
+"""The cookers that ``start`` is told of: each has a name, a source, perhaps a batch sheet, columns and renamings."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import unquote
+
+from monitor.runtime.errors import MonitorError
+from monitor.sources.source import parse_source_url
+
+USUAL = "cooker"
+NAME = r"[\w][\w .-]{0,39}"
+# A scheme has a colon and a name has none, so a "=" behind a "?" begins no address.
+_NAMED = re.compile(rf"({NAME})=(.*)\Z", re.DOTALL)
+_READINGS = re.compile(r"/(?:.*/)?([^/]+)/readings\Z")
+
+
+class CookersError(MonitorError):
+    """Cookers that cannot be told apart. why: one sentence."""
+
+    exit_status = 2
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
+@dataclass(frozen=True, slots=True)
+class Cooker:
+    """One cooker. columns: as ``--columns`` has them, or None. renamings: as ``--as`` has them."""
+
+    name: str
+    source: str
+    batch: Path | None = None
+    columns: str | None = None
+    renamings: tuple[str, ...] = ()
+
+
+def cookers(
+    sources: Sequence[str],
+    batches: Sequence[str] = (),
+    columns: Sequence[str] = (),
+    usual: str = USUAL,
+    renamings: Sequence[str] = (),
+) -> tuple[Cooker, ...]:
+    """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers, and ``--as``.
+
+    sources: ``NAME=URL`` or ``URL``. batches, columns, renamings: ``NAME=...``, or plain where there is one cooker.
+    usual: the name of a single cooker that names itself neither in front of its address nor in its topic.
+    Raises CookersError, and SourceError for an address that is none.
+
+    >>> [(one.name, one.batch) for one in cookers(["left=serial:///dev/a", "mqtt://host/kettleside/right/readings"],
+    ...     ["right=olive.toml"])]
+    [('left', None), ('right', PosixPath('olive.toml'))]
+    """
+    split = [_split(text) for text in sources]
+    named = {name or _by_topic(url) or usual: parse_source_url(url).text for name, url in split}
+    if len(named) < len(split):
+        raise CookersError(f"{len(split)} sources need {len(split)} names; write --source left=URL --source right=URL.")
+    if len(set(named.values())) < len(split):
+        raise CookersError("Two cookers cannot have the same source.")
+    # Where a file is named after the cooker: on some disks capitals make no difference.
+    if len({name.casefold() for name in named}) < len(split):
+        raise CookersError("Two cookers' names differ only in capitals; choose others.")
+    sheets = _shared_out("--batch", batches, tuple(named))
+    told_columns = _shared_out("--columns", columns, tuple(named))
+    told_names = [_whose("--as", text, tuple(named)) for text in renamings]
+    return tuple(
+        Cooker(
+            name,
+            url,
+            Path(sheets[name]) if name in sheets else None,
+            told_columns.get(name),
+            tuple(rest for whose, rest in told_names if whose == name),
+        )
+        for name, url in named.items()
+    )
+
+
+def _split(text: str) -> tuple[str | None, str]:
+    found = _NAMED.match(text)
+    return (found[1].strip(), found[2]) if found else (None, text)
+
+
+def _by_topic(text: str) -> str | None:
+    """The rig that an MQTT topic names, such as ``kettleside/left/readings``."""
+    url = parse_source_url(text)
+    found = _READINGS.match(unquote(url.path)) if url.scheme in ("mqtt", "mqtts") else None
+    return found[1] if found and re.fullmatch(NAME, found[1]) else None
+
+
+def _shared_out(option: str, texts: Sequence[str], names: tuple[str, ...]) -> dict[str, str]:
+    """What belongs to whom. A path may hold a "=" of its own, so only a cooker's name counts before one."""
+    shared: dict[str, str] = {}
+    for text in texts:
+        name, rest = _whose(option, text, names)
+        if name in shared:
+            raise CookersError(f"{option} is given twice for the cooker {name}.")
+        shared[name] = rest
+    return shared
+
+
+def _whose(option: str, text: str, names: tuple[str, ...]) -> tuple[str, str]:
+    """The cooker that a text is of, and the text without its name."""
+    name, rest = _split(text)
+    if name in names:
+        return name, rest
+    if len(names) > 1:
+        raise CookersError(f"{option} {text}: say whose it is, such as {option} {names[0]}={text}.")
+    return names[0], text
+
+
+def shares_a_cook(source: str) -> bool:
+    """Whether the address is a topic filter that takes in every rig of a broker, all of them into one cook.
+
+    >>> shares_a_cook("mqtt://host/kettleside/+/readings"), shares_a_cook("mqtt://host/kettleside/left/readings")
+    (True, False)
+    """
+    url = parse_source_url(source)
+    return url.scheme in ("mqtt", "mqtts") and bool(re.search(r"/(\+/readings|#)\Z", unquote(url.path)))

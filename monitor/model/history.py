@@ -1,0 +1,180 @@
+"""A cook as far as it was known at one moment: columns of readings and the events."""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.model.records import Batch, Event, Reading, role
+from monitor.model.units import to_celsius, unit_as_sent, usable
+
+Floats = NDArray[np.float64]
+
+# The estimate runs from this paste temperature when nobody logged a start (interfaces, section 3).
+WARM_START_C = 60.0
+
+
+@dataclass(frozen=True)
+class Series:
+    """The readings of one channel, ordered by the time they were measured.
+
+    measured, known, value: arrays of shape (n,); times in Unix seconds; value in ``unit``, NaN at a fault.
+    faults: (index into the arrays, words) of each reading that was a fault.
+    tolerance_c: how far a temperature may be off, degC either way; None where nobody has said what the probe is.
+    sent_unit: the sender's word for the unit, as it was last sent; empty where that is ``unit`` itself.
+    """
+
+    channel: str
+    unit: str
+    measured: Floats
+    known: Floats
+    value: Floats
+    faults: tuple[tuple[int, str], ...] = ()
+    tolerance_c: float | None = None
+    sent_unit: str = ""
+
+    def __len__(self) -> int:
+        return len(self.measured)
+
+
+def series_from(
+    channel: str,
+    unit: str,
+    measured: Floats,
+    known: Floats,
+    value: Floats,
+    faults: Iterable[tuple[int, str]] = (),
+    sent_unit: str = "",
+) -> Series:
+    """A Series with its readings put in the order in which they were measured."""
+    worded = dict(faults)
+    if len(measured) > 1 and np.any(np.diff(measured) < 0):
+        order = np.argsort(measured, kind="stable")
+        place = {int(old): new for new, old in enumerate(order)} if worded else {}
+        worded = {place[old]: words for old, words in worded.items()}
+        measured, known, value = measured[order], known[order], value[order]
+    return Series(channel, unit, measured, known, value, tuple(sorted(worded.items())), sent_unit=sent_unit)
+
+
+@dataclass(frozen=True)
+class History:
+    """Everything that was known of a cook at ``as_of`` (Unix seconds).
+
+    started: when the recording began. series: by channel name, filtered to what was known.
+    logged: every event known by then, ordered by the time it happened; withdrawn: uid to the time at which
+    it was taken back; sheets: (known, batch) of each batch sheet, oldest first. The last two may reach beyond
+    ``as_of``; ``events`` and ``batch`` do not.
+    """
+
+    started: float
+    as_of: float
+    series: Mapping[str, Series] = field(default_factory=lambda: MappingProxyType({}))
+    logged: tuple[Event, ...] = ()
+    withdrawn: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    sheets: tuple[tuple[float, Batch], ...] = ()
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        """The events that stand at ``as_of``."""
+        return tuple(e for e in self.logged if self.withdrawn.get(e.uid, math.inf) > self.as_of)
+
+    @property
+    def batch(self) -> Batch | None:
+        """The batch of the latest sheet known at ``as_of``, or None."""
+        return next((batch for known, batch in reversed(self.sheets) if known <= self.as_of), None)
+
+    def by_role(self, wanted: str) -> Series | None:
+        """The channel that plays this part ("paste", "wall", ...), the busiest if several do.
+
+        One whose unit serves that part goes before any whose does not.
+        """
+        wanted = wanted.lower()
+        found = [series for name, series in self.series.items() if role(name) == wanted]
+        return max(found, key=lambda series: (usable(wanted, series.unit), len(series)), default=None)
+
+    def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
+        """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
+        series = self.by_role(wanted)
+        value_c = None if series is None else to_celsius(series.value, series.unit)
+        if series is None or value_c is None:
+            empty = np.empty(0)
+            return empty, empty
+        return series.measured, value_c
+
+    def events_of(self, *kinds: str) -> list[Event]:
+        """The events of these kinds, in the order in which they happened."""
+        return [event for event in self.events if event.kind in kinds]
+
+    def finished(self) -> float | None:
+        """When the cook was logged as finished, or None."""
+        ends = self.events_of("finished")
+        return ends[-1].measured if ends else None
+
+
+def cook_start(history: History) -> float | None:
+    """From when the estimate runs: lid on, else thick trace, else the first paste reading above 60 degC."""
+    for kind in ("lid on", "thick trace"):
+        events = history.events_of(kind)
+        if events:
+            return events[0].measured
+    times, temperatures = history.temperature_c("paste")
+    warm = np.flatnonzero(temperatures > WARM_START_C)
+    return float(times[warm[0]]) if len(warm) else None
+
+
+def history_from_readings(
+    readings: Sequence[Reading],
+    events: Iterable[Event] = (),
+    batch: Batch | None = None,
+    as_of: float = math.inf,
+) -> History:
+    """A History built from single readings, for small ones and for tests."""
+    known_readings = [reading for reading in readings if reading.known <= as_of]
+    known_events = sorted((e for e in events if e.known <= as_of), key=lambda e: (e.measured, e.known))
+    series: dict[str, Series] = {}
+    for channel in dict.fromkeys(reading.channel for reading in known_readings):
+        own = [reading for reading in known_readings if reading.channel == channel]
+        sent = own[-1].unit
+        unit = unit_as_sent(sent)
+        series[channel] = series_from(
+            channel,
+            unit.symbol,
+            np.array([reading.measured for reading in own]),
+            np.array([reading.known for reading in own]),
+            unit.value(np.array([math.nan if reading.value is None else reading.value for reading in own])),
+            ((i, reading.fault) for i, reading in enumerate(own) if reading.fault is not None),
+            sent if sent != unit.symbol else "",
+        )
+    moments = [r.known for r in known_readings] + [e.known for e in known_events]
+    started = min(moments, default=0.0)
+    if math.isinf(as_of):
+        as_of = max(moments, default=0.0)
+    sheets = () if batch is None else ((started, batch),)
+    return History(started, as_of, MappingProxyType(series), tuple(known_events), sheets=sheets)
+
+
+def cut(history: History, as_of: float) -> History:
+    """The same cook as it was known at an earlier moment (Unix seconds)."""
+    series = {}
+    for name, full in history.series.items():
+        keep = full.known <= as_of
+        if not keep.any():
+            continue
+        place = np.cumsum(keep) - 1
+        series[name] = replace(
+            full,
+            measured=full.measured[keep],
+            known=full.known[keep],
+            value=full.value[keep],
+            faults=tuple((int(place[i]), words) for i, words in full.faults if keep[i]),
+        )
+    return replace(
+        history,
+        as_of=as_of,
+        series=MappingProxyType(series),
+        logged=tuple(event for event in history.logged if event.known <= as_of),
+    )

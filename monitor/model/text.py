@@ -1,0 +1,71 @@
+"""Moments, spans and what was logged, in words. Times are in the reader's own zone."""
+
+import math
+from datetime import UTC, datetime
+
+from monitor.model.records import Event
+
+
+def local(moment: float) -> datetime:
+    """Unix seconds in the zone of this machine."""
+    return datetime.fromtimestamp(moment, UTC).astimezone()
+
+
+def clock_time(moment: float) -> str:
+    """Hours and minutes of a moment in Unix seconds."""
+    return f"{local(moment):%H:%M}"
+
+
+def span(seconds: float) -> str:
+    """A length of time.
+
+    >>> span(42), span(600), span(13_500)
+    ('42 s', '10 min', '3 h 45 min')
+    """
+    # What is below a millisecond is the dust of sums, and must not decide a rounding or a sign.
+    seconds = round(seconds, 3)
+    if seconds < 120:
+        return f"{seconds:z.0f} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def signed_span(seconds: float) -> str:
+    """A length of time with its sign; what rounds to nought has a plus.
+
+    >>> signed_span(-150.0), signed_span(-0.4), signed_span(600.0)
+    ('-2 min', '+0 s', '+10 min')
+    """
+    words = span(abs(seconds))
+    return f"{'-' if seconds < 0.0 and words != span(0.0) else '+'}{words}"
+
+
+def ahead_words(seconds: float) -> str:
+    """How far a clock is off, in a sentence.
+
+    >>> ahead_words(7200.0), ahead_words(-900.0), ahead_words(86_400.0 * 100)
+    ('2 h ahead', '15 min behind', '100 days ahead')
+    """
+    size = abs(seconds)
+    units = ((120.0, 1.0, "s"), (7200.0, 60.0, "min"), (172_800.0, 3600.0, "h"), (math.inf, 86_400.0, "days"))
+    unit_s, unit = next((unit_s, unit) for below, unit_s, unit in units if size < below)
+    return f"{size / unit_s:.0f} {unit} {'ahead' if seconds > 0.0 else 'behind'}"
+
+
+def in_words(event: Event) -> str:
+    """The details of an event as a person would say them; empty where its kind says all.
+
+    >>> from monitor.model.records import Event
+    >>> in_words(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
+    'glycerol, 40 g'
+    """
+    if event.kind == "rig clock":
+        ahead_s = event.fields.get("ahead_s")
+        return ahead_words(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
+    units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
+    units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
+    units |= {"bottles": " bottles"}
+    return ", ".join(
+        f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
+        for name, value in event.fields.items()
+    )

@@ -1,0 +1,133 @@
+"""A service that Apprise reaches, such as mail. Loaded only where one is named, because it is large."""
+
+import ctypes
+import logging
+import re
+import threading
+
+from monitor.notifications.channels.channel import Letter, NotCarriedError
+from monitor.notifications.settings import Service
+
+# What Apprise wrote about a failure, and what of it is told: never its own words, which may repeat an address.
+_REASONS = (
+    (r"Connection refused", "the connection was refused"),
+    (r"timed? ?out", "it did not answer in time"),
+    (r"NameResolution|Name or service|getaddrinfo|nodename|name resolution", "its name is not known"),
+    (r"CERTIFICATE|certificate verify", "its certificate is not trusted"),
+    (r"unreachable", "the network does not reach it"),
+    (r"SMTPAuthentication|[Aa]uthenticat|\b535\b", "it refuses the user and the password"),
+    (r"SMTPRecipientsRefused|SMTPSenderRefused", "it refuses an address"),
+)
+# Apprise's own limits add up to 8 s for a service that is silent; a mail has some eight exchanges of this kind.
+LONGEST_S = 30.0
+# The longest that Apprise lets a socket be silent is 4 s.
+_STOPS_WITHIN_S = 5.0
+_STATUS = re.compile(r"error=(\d{3})")
+
+
+class ServiceMessenger:
+    """Carries by one service. longest_s: the time limit of all that one letter takes, real seconds.
+
+    Apprise limits how long a service may be silent, not how long it may take: one that answers byte by byte would hold
+    a letter for ever. So the work is done in a thread that is stopped when its time is over.
+    """
+
+    def __init__(self, service: Service, longest_s: float = LONGEST_S) -> None:
+        self.name = service.name
+        self._service = service
+        self._longest_s = longest_s
+        self._delivery: _Delivery | None = None
+
+    def carry(self, letter: Letter) -> None:
+        """Carries it; takes ``longest_s`` at most, and a little more. Raises NotCarriedError."""
+        if self._delivery is not None and not self._delivery.stopped():
+            # One that nothing stops, as in a name that is asked for: never a second beside it.
+            raise NotCarriedError("its last try still hangs")
+        self._delivery = _Delivery(self._service, letter, self._longest_s)
+        self._delivery.wait()
+
+    def close(self) -> None:
+        """Nothing to do: what hangs in a network ends with the process."""
+
+
+class _Delivery:
+    """One letter on its way, in a thread of its own."""
+
+    def __init__(self, service: Service, letter: Letter, longest_s: float) -> None:
+        self._service = service
+        self._letter = letter
+        self._longest_s = longest_s
+        self._why: str | None = "Apprise could not deliver it"
+        self._thread = threading.Thread(target=self._go, name=f"letter by {service.name}", daemon=True)
+        self._thread.start()
+
+    def wait(self) -> None:
+        """Waits until it is there. Raises NotCarriedError."""
+        self._thread.join(self._longest_s)
+        if self._thread.is_alive():
+            self.stopped()
+            raise NotCarriedError(f"it did not take it within {self._longest_s:g} s")
+        if self._why is not None:
+            raise NotCarriedError(self._why)
+
+    def stopped(self) -> bool:
+        """Whether its thread has ended; it is told to where it has not."""
+        if self._thread.is_alive() and self._thread.ident is not None:
+            # Raised there as soon as it comes back from the system, at each byte that drips in and at each time-out of
+            # its socket, which the unwinding closes.
+            ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(self._thread.ident), ctypes.py_object(_TimeOver))
+            self._thread.join(_STOPS_WITHIN_S)
+        return not self._thread.is_alive()
+
+    def _go(self) -> None:
+        try:
+            self._why = _delivered(self._service, self._letter)
+        except _TimeOver:
+            self._why = "its time was over"
+        except Exception as error:  # noqa: BLE001 - a service's own module may raise anything, with its address in it
+            self._why = f"Apprise failed ({type(error).__name__})"
+
+
+class _TimeOver(BaseException):
+    """Ends a thread whose time is over; no Exception, because Apprise would keep one to itself."""
+
+
+def _delivered(service: Service, letter: Letter) -> str | None:
+    """None once Apprise has delivered it; else why not."""
+    import apprise
+
+    kept = _Kept()
+    log = logging.getLogger("apprise")
+    # Only this list hears it: not the terminal, and no other log.
+    log.propagate = False
+    log.setLevel(logging.DEBUG)
+    log.addHandler(kept)
+    try:
+        carrier = apprise.Apprise()
+        if not carrier.add(service.url):
+            return "its url is none that Apprise knows"
+        if carrier.notify(title=letter.title, body=letter.notice.words):
+            return None
+        return _reason("\n".join(kept.lines))
+    finally:
+        log.removeHandler(kept)
+
+
+class _Kept(logging.Handler):
+    """Keeps what Apprise writes while it carries in this thread."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[str] = []
+        self._thread = threading.get_ident()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if record.thread == self._thread:
+            self.lines.append(record.getMessage())
+
+
+def _reason(said: str) -> str:
+    status = _STATUS.search(said)
+    if status is not None:
+        return f"it answered with status {status[1]}"
+    return next((words for pattern, words in _REASONS if re.search(pattern, said)), "Apprise could not deliver it")

@@ -1,0 +1,103 @@
+"""The rig's own buzzer, at the other end of the cable that its readings come by.
+
+The logger only logs, so the line is written by whoever tells, through the same port opened a second time. On Linux that
+leaves the port's modes as they are, and closing it changes nothing while the logger has it open. Opening a port that
+nobody has open may reset a board; so it is rung only while the logger holds the port and readings arrive there.
+"""
+
+import fcntl
+import os
+import struct
+import termios
+from contextlib import suppress
+from pathlib import Path
+from threading import Event
+
+from monitor.model.alarm_names import QUIET
+from monitor.notifications.channels.channel import Letter, NotCarriedError
+from monitor.notifications.store import logger_port
+
+# Nothing that is said of these can come down a cable by which nothing comes up.
+_NOT_BY_CABLE = (QUIET, "no data")
+_SENT_WITHIN_S = 2.0
+_LOOK_EVERY_S = 0.01
+
+
+def goes_by_cable(name: str, source: str) -> bool:
+    """Whether a matter of this name can come to a rig of this source by its cable.
+
+    It must be a serial port of this machine: one on the network cannot be opened twice.
+
+    >>> goes_by_cable("stir due", "serial://auto"), goes_by_cable("stir due", "serial+rfc2217://host:4000")
+    (True, False)
+    >>> goes_by_cable("no data", "serial://auto")
+    False
+    """
+    return source.partition(":")[0] in ("serial", "rig") and name not in _NOT_BY_CABLE
+
+
+class BuzzerMessenger:
+    """Sends one line of JSON down the cable of a rig, for its buzzer or display."""
+
+    def __init__(self, folder: Path, rig: str) -> None:
+        self.name = f"The cable to the rig {rig}"
+        self._folder = folder
+        self._rig = rig
+        # Ends what the rig may have had half of.
+        self._before = b""
+
+    def carry(self, letter: Letter) -> None:
+        """Sends it; takes 2 s at most. Raises NotCarriedError."""
+        port = logger_port(self._folder, self._rig)
+        if port is None:
+            raise NotCarriedError("no readings arrive by it now")
+        try:
+            number = os.open(port, os.O_WRONLY | os.O_NOCTTY | os.O_NONBLOCK | os.O_CLOEXEC)
+        except OSError as error:
+            raise NotCarriedError(f"{port} cannot be opened ({error.strerror or 'unknown'})") from None
+        try:
+            if not os.isatty(number) or not _is_held(number):
+                raise NotCarriedError(f"the logger does not hold {port} now")
+            self._send(number, letter.notice.as_json().encode() + b"\n")
+        finally:
+            os.close(number)
+
+    def close(self) -> None:
+        """Nothing to do: what is on its way takes 2 s at most."""
+
+    def _send(self, number: int, line: bytes) -> None:
+        line = self._before + line
+        self._before = b"\n"
+        try:
+            sent = os.write(number, line)
+        except BlockingIOError:
+            sent = 0
+        except OSError as error:
+            raise NotCarriedError(f"the port fails ({error.strerror or 'unknown'})") from None
+        for _ in range(round(_SENT_WITHIN_S / _LOOK_EVERY_S)):
+            if sent < len(line) or not _waiting(number):
+                break
+            Event().wait(_LOOK_EVERY_S)
+        if sent < len(line) or _waiting(number):
+            # What nobody takes would hold up the logger when it closes the port (tty_ioctl(4), closing_wait).
+            with suppress(termios.error, OSError):
+                termios.tcflush(number, termios.TCOFLUSH)
+            raise NotCarriedError("the rig does not read it; if it has no buzzer, set rig_buzzer = false")
+        self._before = b""
+
+
+def _is_held(number: int) -> bool:
+    """Whether another process has locked this port, as a logger does with its own."""
+    try:
+        fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    return False
+
+
+def _waiting(number: int) -> int:
+    """How many bytes have not left this machine yet (tty_ioctl(4), TIOCOUTQ)."""
+    try:
+        return int(struct.unpack("i", fcntl.ioctl(number, termios.TIOCOUTQ, b"\0" * 4))[0])
+    except OSError:
+        return 0

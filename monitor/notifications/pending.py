@@ -1,0 +1,46 @@
+"""What there is to tell at one moment: stirs and checks that are due, and what is wrong."""
+
+from collections.abc import Sequence
+
+from monitor.alarms.states import UNACKNOWLEDGED
+from monitor.estimation.outlook import Outlook
+from monitor.model.alarm_names import CHECK, LOUDER, STIR, Matter
+from monitor.model.alarm_priority import rank
+from monitor.model.records import Event
+
+# A due time is an estimate that wanders: an answer this much before it was meant for it.
+ANSWERED_BEFORE_S = 600.0
+
+
+def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
+    """What stands at the outlook's moment, by ``telling.priority``: dangers, what is due, the rest.
+
+    events: of the cook; an ``acknowledged`` one with the name of a due thing answers it when it was logged about then
+    or later.
+    """
+    found = []
+    hushed = set()
+    for name, due, why in (
+        (STIR, outlook.stir_due, outlook.reasons.get("stir", "")),
+        (CHECK, outlook.check_due, outlook.reasons.get("check", "")),
+    ):
+        if outlook.waits:
+            found.append(Matter(name, why, seen=True, waits=True))
+            continue
+        if due is None or due > outlook.t:
+            continue
+        seen = any(
+            event.kind == "acknowledged"
+            and event.fields.get("condition") == name
+            and event.measured >= due - ANSWERED_BEFORE_S
+            for event in events
+        )
+        found.append(Matter(name, why, seen))
+        if not seen:
+            hushed.add(LOUDER[name])
+    found += [
+        Matter(condition.name, condition.words, condition.name in hushed)
+        for condition in outlook.conditions
+        if condition.state == UNACKNOWLEDGED
+    ]
+    return tuple(sorted(found, key=lambda one: rank(one.name)))

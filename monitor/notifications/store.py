@@ -1,0 +1,164 @@
+"""What a folder keeps of telling: how to tell, what was told, and that only one process tells.
+
+All of it stands in the folder's ``.kettleside``, which is its owner's alone.
+"""
+
+import fcntl
+import json
+import math
+import os
+import stat
+from pathlib import Path
+from types import TracebackType
+
+from monitor.notifications.repeat import Told
+from monitor.notifications.settings import NoticeSettings, read_notice_settings
+from monitor.runtime.errors import MonitorError
+from monitor.runtime.files import open_lock, put_whole, read_bounded
+from monitor.storage.logger_lock import as_file_name, noted
+
+PLACE = ".kettleside"
+SETTINGS_FILE = "notices.toml"
+MOST_BYTES = 100_000
+
+
+class NoticeFileError(MonitorError):
+    """A file of the notices cannot be used. path: it. why: one clause, which may end in how to mend it."""
+
+    def __init__(self, path: Path, why: str) -> None:
+        self.path = path
+        self.why = why
+        super().__init__(f"The file {path} cannot be used: {why}.")
+
+
+def settings_path(folder: Path) -> Path:
+    """Where the settings of a folder of recordings are."""
+    return folder / PLACE / SETTINGS_FILE
+
+
+def load_notice_settings(folder: Path) -> NoticeSettings:
+    """The settings of a folder of recordings; the usual ones where there is no file.
+
+    Raises NoticeFileError for a file that others may read or that cannot be read, NoticeSettingsError for a wrong one.
+    """
+    path = settings_path(folder)
+    try:
+        # Asked of the open file, so that it cannot be another one by then.
+        with path.open("rb") as file:
+            mode = os.fstat(file.fileno()).st_mode
+            if not stat.S_ISREG(mode):
+                raise NoticeFileError(path, "it is no plain file")
+            if mode & 0o077:
+                raise NoticeFileError(path, f"it may hold passwords and others may read it; type: chmod 600 '{path}'")
+            text = file.read(MOST_BYTES + 1).decode()
+    except FileNotFoundError:
+        return NoticeSettings()
+    except OSError as error:
+        raise NoticeFileError(path, (error.strerror or "it cannot be read").lower()) from None
+    except UnicodeDecodeError:
+        raise NoticeFileError(path, "it is not UTF-8") from None
+    if len(text) > MOST_BYTES:
+        raise NoticeFileError(path, f"it has more than {MOST_BYTES} characters")
+    return read_notice_settings(text)
+
+
+def settings_stamp(folder: Path) -> tuple[int, int, int] | None:
+    """Changes when the settings do; None while there are none."""
+    try:
+        status = settings_path(folder).stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size, status.st_mode
+
+
+def _own_file(folder: Path, rig: str, ending: str) -> Path:
+    return folder / PLACE / f"{as_file_name(rig)}.{ending}"
+
+
+def _make_place(folder: Path) -> None:
+    place = folder / PLACE
+    if not place.is_dir():
+        place.mkdir(exist_ok=True)
+        place.chmod(0o700)
+
+
+def load_told(folder: Path, rig: str, cook: str) -> dict[str, Told]:
+    """What was told of this cook of this rig; nothing where that is not known."""
+    try:
+        kept = json.loads(read_bounded(_own_file(folder, rig, "told"), MOST_BYTES))
+        if kept["cook"] != cook:
+            return {}
+        return {str(name): _told(fields) for name, fields in kept["told"].items()}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return {}
+
+
+def _told(fields: object) -> Told:
+    if not isinstance(fields, list) or len(fields) != 3:
+        raise ValueError("three fields are wanted")
+    times, last, gone = int(fields[0]), float(fields[1]), None if fields[2] is None else float(fields[2])
+    if times < 0 or not math.isfinite(last) or (gone is not None and not math.isfinite(gone)):
+        raise ValueError("no such moment")
+    return Told(times, last, gone)
+
+
+def keep_told(folder: Path, rig: str, cook: str, record: dict[str, Told]) -> None:
+    """Keeps what was told, durably and all at once. Raises NoticeFileError."""
+    path = _own_file(folder, rig, "told")
+    fields = {name: [told.times, told.last, told.gone] for name, told in record.items()}
+    try:
+        # The folder itself is never made: its disk may be away.
+        _make_place(folder)
+        put_whole(path, json.dumps({"cook": cook, "told": fields}).encode())
+    except OSError as error:
+        raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
+
+
+class OnlyTeller:
+    """The right to tell of one rig, which the system takes from a process that dies, whatever it dies of."""
+
+    def __init__(self, folder: Path, rig: str) -> None:
+        self._folder = folder
+        self._path = _own_file(folder, rig, "telling")
+        self._file: int | None = None
+
+    def take(self) -> bool:
+        """Whether this process may tell now; it may be asked again. Raises NoticeFileError."""
+        if self._file is not None:
+            return True
+        try:
+            _make_place(self._folder)
+            number = open_lock(self._path, 0o600)
+        except OSError as error:
+            raise NoticeFileError(self._path, (error.strerror or str(error)).lower()) from None
+        try:
+            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            os.close(number)
+            return False
+        self._file = number
+        return True
+
+    def __enter__(self) -> "OnlyTeller":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.give_back()
+
+    def give_back(self) -> None:
+        """Lets another process tell."""
+        if self._file is not None:
+            os.close(self._file)
+            self._file = None
+
+
+def is_logged(folder: Path, rig: str) -> bool:
+    """Whether a logger of this rig is at work: it holds the lock that ``monitor.logger.lock`` gives it."""
+    return noted(folder, rig).held
+
+
+def logger_port(folder: Path, rig: str) -> str | None:
+    """The serial port that the logger of this rig has open and hears readings from, or None."""
+    return noted(folder, rig).port

@@ -1,0 +1,254 @@
+"""Calibrations applied to a history as it is viewed: raw words, emf and probe volts become degC and pH.
+
+The readings themselves are never changed. A history viewed as of t gets the calibrations that were known at t, for
+all of its readings. What the channels are called and which units they come in is told in ``firmware_notes``.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+import numpy as np
+
+from monitor.model.history import Floats, History, Series
+from monitor.model.records import role
+from monitor.model.units import is_temperature, to_celsius
+from monitor.probes.calibration_records import Facts, Fitting, PhCalibration
+from monitor.probes.converters import CONVERTERS, GAIN_MV_PER_C, decode, linearised_c
+from monitor.probes.ph import BEYOND_PROBE, HOTTEST_SAMPLE_C, MOST_V, ROOM_C, TOO_HOT
+from monitor.probes.ph_calibration import GOOD_FOR_S, age_words, judge, ph_map
+from monitor.probes.thermocouple import LETTERS, compensated_c
+from monitor.probes.two_point_correction import field_correction
+from monitor.probes.uncertainty import chain_tolerance_c
+
+RAW_UNIT = "count"
+_TO_MV: Mapping[str, float] = MappingProxyType({"V": 1000.0, "mV": 1.0})
+# A type K gives 55 mV at the hottest; what is beyond was never an emf.
+BEYOND_EMF = "voltage beyond what a thermocouple gives: is it in the unit that was sent?"
+BEYOND_ANY = "beyond any temperature"
+NO_COLD = "cold junction unknown"
+# A cold junction read longer ago than this is not the terminals' any more.
+COLD_FRESH_S = 120.0
+# What channels are called, by the part they play.
+COLD, SAMPLE, PH = "cold", "sample", "ph"
+THERMOCOUPLES = ("paste", "wall", "room")
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """How one channel's raw signal became what is shown, so that it can be traced.
+
+    raw_unit, unit: before and after. steps: one plain clause each, in order. tolerance_c: degC either way near the
+    latest reading, None where unknown. calibrated, due: Unix seconds, None where never. overdue: whether a new
+    calibration is due at the moment viewed.
+    """
+
+    channel: str
+    raw_unit: str
+    unit: str
+    steps: tuple[str, ...] = ()
+    tolerance_c: float | None = None
+    calibrated: float | None = None
+    due: float | None = None
+    overdue: bool = False
+
+
+def converted(history: History, facts: Facts, rig: str) -> History:
+    """The history with every channel as it is to be shown. Never raises for what readings or facts hold."""
+    if not any(fact.rig == rig for fact in facts.all) and all(one.unit != RAW_UNIT for one in history.series.values()):
+        # Most kitchens have nothing to apply, and this is asked at every look.
+        return history
+    # A reading beyond any sense becomes NaN or infinite, and a fault.
+    with np.errstate(over="ignore", invalid="ignore"):
+        return _applied(history, facts, rig)[0]
+
+
+def chains(history: History, facts: Facts, rig: str) -> tuple[Chain, ...]:
+    """How each channel of a raw history is converted."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        return _applied(history, facts, rig)[1]
+
+
+def _applied(history: History, facts: Facts, rig: str) -> tuple[History, tuple[Chain, ...]]:
+    series: dict[str, Series] = {}
+    told: list[Chain] = []
+    # Cold junctions come out of words, and the samples' temperature is corrected, before others need them.
+    words = {name: found for name in history.series if (found := _converter_of(name, history.series[name]))}
+    decoded: dict[str, Series] = {}
+    for name, converter in words.items():
+        decoded.update(_decoded(history.series[name], converter))
+    known = {**history.series, **decoded}
+    for name in sorted(known, key=lambda name: (role(name) == PH, name)):
+        raw = history.series.get(name, known[name])
+        steps = [f"sent in {raw.sent_unit}"] if raw.sent_unit else []
+        steps += [f"decoded from {words[name]} words"] if name in words else []
+        if role(name) == PH:
+            series[name], chain = _ph(known[name], {**known, **series}, facts, rig, history.as_of)
+        else:
+            series[name], chain = _temperature(known[name], words.get(name), known, facts, rig, history.as_of)
+        told.append(replace(chain, raw_unit=raw.unit, steps=(*steps, *chain.steps)))
+    ordered = {name: series[name] for name in known}
+    same = len(ordered) == len(history.series) and all(ordered[n] is history.series[n] for n in history.series)
+    return history if same else replace(history, series=MappingProxyType(ordered)), tuple(told)
+
+
+def _converter_of(name: str, series: Series) -> str | None:
+    """The chip whose raw words this channel sends: ``max31855/paste`` in counts, after any base name."""
+    parts = name.replace(":", "/").split("/")
+    chip = parts[-2].upper() if len(parts) > 1 else ""
+    return chip if series.unit == RAW_UNIT and chip in CONVERTERS else None
+
+
+def _decoded(series: Series, converter: str) -> dict[str, Series]:
+    said = decode(converter, series.value)
+    faults = _with_faults(series.faults, said.faults)
+    out = {series.channel: replace(series, unit="Cel", value=said.temperature_c, faults=faults)}
+    if said.cold_c is not None:
+        lost = [(i, words) for i, words in faults if math.isnan(said.cold_c[i])]
+        name = f"{series.channel}/{COLD}"
+        out[name] = replace(series, channel=name, unit="Cel", value=said.cold_c, faults=tuple(lost))
+    return out
+
+
+def _with_faults(before: Iterable[tuple[int, str]], more: Iterable[tuple[int, str]]) -> tuple[tuple[int, str], ...]:
+    """Faults of both; what the device itself said goes first."""
+    return tuple(sorted({**dict(more), **dict(before)}.items()))
+
+
+def _temperature(
+    series: Series, converter: str | None, known: Mapping[str, Series], facts: Facts, rig: str, as_of: float
+) -> tuple[Series, Chain]:
+    channel = role(series.channel)
+    plain = Chain(series.channel, series.unit, series.unit)
+    fitting = facts.latest(Fitting, rig, channel, as_of)
+    check = facts.field_check(rig, channel, as_of)
+    if channel == COLD or (fitting is None and check is None):
+        untold = series.unit in _TO_MV and channel in THERMOCOUPLES
+        return series, replace(
+            plain, steps=("its thermocouple's type is not told: shown as sent",)
+        ) if untold else plain
+    steps: list[str] = []
+    chip = converter or (fitting.converter if fitting else "")
+    if fitting is not None and series.unit in _TO_MV:
+        if fitting.converter:
+            return series, plain
+        series = _from_emf(series, fitting.letter, known)
+        steps.append(f"type {fitting.letter} by ITS-90 from emf and cold junction")
+    if not is_temperature(series.unit):
+        return series, plain
+    if fitting is not None and fitting.linearise and chip == "MAX31855" and fitting.letter in GAIN_MV_PER_C:
+        series, mended = _linearised(series, fitting.letter, known)
+        steps.append("the MAX31855's straight line mended" if mended else "not mended: the cold junction is not sent")
+    if check is not None:
+        correction = field_correction(check.points)
+        value = correction.corrected_c(_celsius(series))
+        endless = np.isinf(value)
+        told = [(int(i), BEYOND_ANY) for i in np.flatnonzero(endless)]
+        series = replace(
+            series,
+            value=np.where(endless, math.nan, value),
+            unit="Cel",
+            faults=_with_faults(series.faults, told),
+        )
+        baths = " and ".join(point.bath for point in check.points)
+        steps.append(f"corrected by {baths}")
+    tolerance_c = _tolerance_c(series, fitting, chip, checked=check is not None)
+    return replace(series, tolerance_c=tolerance_c), replace(
+        plain,
+        unit=series.unit,
+        steps=tuple(steps),
+        tolerance_c=tolerance_c,
+        calibrated=check.known if check else None,
+    )
+
+
+def _tolerance_c(series: Series, fitting: Fitting | None, chip: str, *, checked: bool) -> float | None:
+    if fitting is None or fitting.letter not in LETTERS:
+        return None
+    good = series.value[~np.isnan(series.value)]
+    at_c = float(good[-1]) if len(good) else ROOM_C
+    return chain_tolerance_c(fitting.letter, fitting.tolerance_class, chip or None, at_c, checked=checked)
+
+
+def _celsius(series: Series) -> Floats:
+    """The readings of a channel whose unit is that of a temperature, degC."""
+    value_c = to_celsius(series.value, series.unit)
+    return series.value if value_c is None else value_c
+
+
+def _beside(series: Series, wanted: str, known: Mapping[str, Series]) -> Floats | None:
+    """A temperature (degC) that goes with each reading: the latest one before it, NaN where that is too old.
+
+    Looks for ``<channel>/<wanted>``, then for any channel of that role. None where there is none.
+    """
+    own = known.get(f"{series.channel}/{wanted}")
+    others = [one for name, one in known.items() if role(name) == wanted and is_temperature(one.unit)]
+    beside = own if own is not None else max(others, key=len, default=None)
+    if beside is None or not len(beside):
+        return None
+    # A cold junction that stands behind its thermocouple in the pack has the same time.
+    place = np.searchsorted(beside.measured, series.measured, side="right") - 1
+    found = _celsius(beside)[np.maximum(place, 0)]
+    age_s = series.measured - beside.measured[np.maximum(place, 0)]
+    return np.where((place >= 0) & (age_s <= COLD_FRESH_S), found, math.nan)
+
+
+def _from_emf(series: Series, letter: str, known: Mapping[str, Series]) -> Series:
+    emf_mv = series.value * _TO_MV[series.unit]
+    cold_c = _beside(series, COLD, known)
+    cold_c = np.full(len(series), math.nan) if cold_c is None else cold_c
+    value = compensated_c(letter, emf_mv, cold_c)
+    sent = ~np.isnan(series.value)
+    lost = [(int(i), NO_COLD) for i in np.flatnonzero(sent & np.isnan(cold_c))]
+    beyond = [(int(i), BEYOND_EMF) for i in np.flatnonzero(sent & ~np.isnan(cold_c) & np.isnan(value))]
+    return replace(series, unit="Cel", value=value, faults=_with_faults(series.faults, [*lost, *beyond]))
+
+
+def _linearised(series: Series, letter: str, known: Mapping[str, Series]) -> tuple[Series, bool]:
+    cold_c = _beside(series, COLD, known)
+    if cold_c is None:
+        return series, False
+    reading_c = _celsius(series)
+    mended = linearised_c(letter, reading_c, cold_c)
+    # Where the cold junction is missing, a reading a quarter of a degree off is better than none.
+    value = np.where(np.isnan(mended), reading_c, mended)
+    return replace(series, unit="Cel", value=value), True
+
+
+def _ph(series: Series, known: Mapping[str, Series], facts: Facts, rig: str, as_of: float) -> tuple[Series, Chain]:
+    plain = Chain(series.channel, series.unit, series.unit)
+    if series.unit not in _TO_MV:
+        return series, plain
+    fact = facts.latest(PhCalibration, rig, role(series.channel), as_of)
+    if fact is None:
+        return series, replace(plain, steps=("not calibrated: shown as the probe's voltage",), overdue=True)
+    volts = series.value * _TO_MV[series.unit] / 1000.0
+    beside_c = _beside(series, SAMPLE, known)
+    measured_c = np.full(len(series), math.nan) if beside_c is None else beside_c
+    sample_c = np.where(np.isnan(measured_c), ROOM_C, measured_c)
+    hot = ~np.isnan(volts) & (sample_c > HOTTEST_SAMPLE_C)
+    beyond = np.abs(np.nan_to_num(volts)) > MOST_V
+    value = np.where(hot | beyond, math.nan, ph_map(fact.points).ph(volts, np.where(hot, ROOM_C, sample_c)))
+    told = [
+        *((int(i), TOO_HOT) for i in np.flatnonzero(hot)),
+        *((int(i), BEYOND_PROBE) for i in np.flatnonzero(beyond)),
+    ]
+    names = ", ".join(point.buffer for point in fact.points)
+    steps = (
+        f"calibrated in {names}: {judge(fact.points).words[len('The probe is ') : -1]}",
+        "temperature from the sample's own thermometer" if beside_c is not None else "sample taken to be at 25 °C",
+        age_words(as_of - fact.known),
+    )
+    return (
+        replace(series, unit="pH", value=value, faults=_with_faults(series.faults, told)),
+        Chain(
+            series.channel,
+            series.unit,
+            "pH",
+            steps,
+            calibrated=fact.known,
+            due=fact.known + GOOD_FOR_S,
+            overdue=as_of > fact.known + GOOD_FOR_S,
+        ),
+    )

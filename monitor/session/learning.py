@@ -1,0 +1,46 @@
+"""The kitchen's earlier cooks, read from its recordings."""
+
+from functools import lru_cache
+from pathlib import Path
+
+from monitor.estimation.learning import Kitchen, Lesson, learn, lesson
+from monitor.probes.conversion import COLD, converted
+from monitor.simulator.sample_setting import INVENTED
+from monitor.storage.calibration_log import Book
+from monitor.storage.index import recordings, summary
+from monitor.storage.reader import load
+from monitor.storage.writer import RecordingError
+
+# Older ones have faded by then, and each costs some tens of milliseconds to read.
+MOST_COOKS = 16
+
+
+@lru_cache(maxsize=256)
+def _lesson(path: Path, _changed_ns: int, _size: int, rig: str) -> Lesson | None:
+    # A finished cook is seen by the calibrations known at its end, which later ones do not change.
+    return lesson(converted(load(path, roles=("paste", COLD)), Book(path.parent).facts(), rig))
+
+
+def kitchen(folder: Path, began: float | None = None) -> Kitchen:
+    """What the finished cooks of a folder have taught: those that had ended by ``began`` (Unix seconds), or all.
+
+    A file that cannot be read teaches nothing, and neither does a cook that was invented to be looked at.
+    """
+    found: list[tuple[float, int, Lesson]] = []
+    for path in recordings(folder):
+        if len(found) >= MOST_COOKS:
+            break
+        try:
+            head = summary(path)
+            if head.finished is None or (began is not None and max(head.finished, head.last_known) > began):
+                continue
+            if head.about.source == INVENTED:
+                continue
+            status = path.stat()
+            one = _lesson(path, status.st_mtime_ns, status.st_size, head.about.rig)
+        except (RecordingError, OSError):
+            continue
+        if one is not None:
+            # Cooks told of the same moments, as a simulation may, stand in the order in which they were written.
+            found.append((head.about.started, status.st_mtime_ns, one))
+    return learn([one for _, _, one in sorted(found, key=lambda entry: entry[:2])])

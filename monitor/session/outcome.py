@@ -1,0 +1,17 @@
+"""How a cook ended, in a few words."""
+
+from monitor.model.text import span
+from monitor.storage.index import Summary
+
+
+def outcome(cook: Summary) -> str:
+    """What the checks of a cook say of how it ended."""
+    checks = [event for event in cook.events if event.kind == "checked"]
+    ended = cook.finished is not None
+    if checks and checks[-1].fields.get("result") == "clear":
+        starts = [event.measured for kind in ("lid on", "thick trace") for event in cook.events if event.kind == kind]
+        after = f" after {span(checks[-1].measured - starts[0])}" if starts else ""
+        return f"clear{after}"
+    if checks:
+        return f"{'ended' if ended else 'last check'} {checks[-1].fields.get('result')}"
+    return "ended without a check" if ended else "under way"

@@ -1,0 +1,231 @@
+"""The virtual rig's way out: real bytes to a pseudo-terminal, or packs to a broker."""
+
+import errno
+import json
+import os
+import pty
+import select
+import ssl
+import threading
+import tty
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from typing import Any, Protocol
+from urllib.parse import unquote, urlsplit
+
+from paho.mqtt import client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.reasoncodes import ReasonCode
+
+from monitor.protocol.senml import encode_line
+from monitor.runtime.clock import Clock
+from monitor.runtime.errors import MonitorError
+from monitor.simulator.operator import Deed
+from monitor.simulator.simulation import Moment, Scene
+
+Records = Sequence[Mapping[str, object]]
+# Told what a notice is about that came to the rig, as a buzzer would be.
+Rung = Callable[[str], None]
+
+# A reader that keeps up empties the terminal's buffer in less; one that does not gets whole lines or none.
+PATIENCE_S = 1.0
+CONNECT_S = 10.0
+KEPT_MESSAGES = 4096
+LONGEST_NOTICE = 4096
+
+
+class DeviceError(MonitorError):
+    """The virtual rig cannot send. where: terminal or broker; why: one clause."""
+
+    def __init__(self, where: str, why: str) -> None:
+        self.where = where
+        self.why = why
+        super().__init__(f"The virtual rig cannot use {where}: {why}.")
+
+
+class AddressError(DeviceError):
+    """A broker's address that is none."""
+
+    exit_status = 2
+
+
+def _not_rung(_name: str) -> None:
+    """For a rig without a buzzer."""
+
+
+def _notice_of(line: bytes) -> str | None:
+    """What a notice is about, or None where the line is none."""
+    try:
+        return str(json.loads(line)["notice"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
+class Way(Protocol):
+    """Where packs go."""
+
+    def send(self, records: Records) -> None:
+        """Sends one pack."""
+        ...
+
+    def close(self) -> None:
+        """Gives the way up."""
+        ...
+
+
+class PseudoTerminal:
+    """The device's end of a pseudo-terminal; a serial source opens the other by ``path``.
+
+    rung: told of each notice that comes down the line. lost: lines dropped because nobody read, as a real port would
+    lose them.
+    """
+
+    def __init__(self, patience_s: float = PATIENCE_S, rung: Rung = _not_rung) -> None:
+        try:
+            # Our own hold on the far end keeps its path alive while a logger comes and goes.
+            self._near, self._far = pty.openpty()
+        except OSError as error:
+            raise DeviceError("a pseudo-terminal", (error.strerror or str(error)).lower()) from None
+        tty.setraw(self._far)
+        os.set_blocking(self._near, False)
+        self.path = os.ttyname(self._far)
+        self.lost = 0
+        self._patience_s = patience_s
+        self._listened_to = True
+        self._rest = b""
+        self._rung = rung
+        self._heard = b""
+
+    def send(self, records: Records) -> None:
+        """One line with its CRC, whole or not at all."""
+        self._listen()
+        # A line that went in half is finished before the next one begins.
+        self._rest = self._written(self._rest)
+        line = encode_line(records)
+        left = line if self._rest else self._written(line)
+        if len(left) == len(line):
+            self.lost += 1
+        else:
+            self._rest = left
+
+    def _listen(self) -> None:
+        with suppress(BlockingIOError):
+            *lines, self._heard = (self._heard + os.read(self._near, LONGEST_NOTICE)).split(b"\n")
+            self._heard = self._heard[-LONGEST_NOTICE:]
+            for name in filter(None, map(_notice_of, lines)):
+                self._rung(name)
+
+    def _written(self, data: bytes) -> bytes:
+        """What could not be written of ``data``."""
+        while data:
+            _, ready, _ = select.select([], [self._near], [], self._patience_s if self._listened_to else 0.0)
+            self._listened_to = bool(ready)
+            if not ready:
+                break
+            try:
+                data = data[os.write(self._near, data) :]
+            except BlockingIOError:
+                break
+        return data
+
+    def close(self) -> None:
+        """Hangs up: a reader sees the port go."""
+        for end in (self._near, self._far):
+            with suppress(OSError):
+                os.close(end)
+
+
+class Broker:
+    """A connection to a broker: packs at QoS 1, a retained status with its last will.
+
+    url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` when left out.
+    rung: told of each notice that is published to the rig.
+    Raises AddressError when the URL is wrong, DeviceError when the broker cannot be reached or refuses.
+    """
+
+    def __init__(self, url: str, password: str | None = None, rung: Rung = _not_rung) -> None:
+        parts = urlsplit(url)
+        if parts.scheme not in ("mqtt", "mqtts") or not parts.hostname:
+            raise AddressError(repr(url), "the address must look like mqtt://host or mqtt://user@host:1883/topic")
+        if parts.password is not None:
+            raise AddressError(f"the broker at {parts.hostname}", "a password never goes on the command line")
+        self.topic = unquote(parts.path.strip("/")) or "kettleside/rig"
+        self._where = f"the broker at {parts.hostname}"
+        self._rung = rung
+        self._answered = threading.Event()
+        self._refusal: str | None = None
+        self._client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
+        self._client.max_queued_messages_set(KEPT_MESSAGES)
+        self._client.will_set(f"{self.topic}/status", "offline", qos=1, retain=True)
+        self._client.on_connect = self._on_connect
+        self._client.on_message = self._on_message
+        if parts.username:
+            self._client.username_pw_set(unquote(parts.username), password)
+        if parts.scheme == "mqtts":
+            self._client.tls_set_context(ssl.create_default_context())
+        try:
+            port = parts.port or (8883 if parts.scheme == "mqtts" else 1883)
+            self._client.connect(parts.hostname, port)
+        except (OSError, ValueError) as error:
+            raise DeviceError(self._where, str(getattr(error, "strerror", None) or error).lower()) from None
+        self._client.loop_start()
+        if not self._answered.wait(CONNECT_S) or self._refusal:
+            self._client.loop_stop()
+            raise DeviceError(self._where, self._refusal or "it did not answer")
+
+    def _on_connect(
+        self, client: mqtt.Client, _userdata: Any, _flags: mqtt.ConnectFlags, reason: ReasonCode, _properties: Any
+    ) -> None:
+        if reason.is_failure:
+            self._refusal = str(reason).lower()
+        else:
+            client.publish(f"{self.topic}/status", "online", qos=1, retain=True)
+            client.subscribe(f"{self.topic}/notice", 1)
+        self._answered.set()
+
+    def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
+        name = _notice_of(bytes(message.payload))
+        if name:
+            self._rung(name)
+
+    def send(self, records: Records) -> None:
+        """One pack; kept while the broker is away, at most the last 4096."""
+        payload = json.dumps(records, separators=(",", ":"), allow_nan=False)
+        self._client.publish(f"{self.topic}/readings", payload, qos=1)
+
+    def close(self) -> None:
+        """Says offline and leaves."""
+        last = self._client.publish(f"{self.topic}/status", "offline", qos=1, retain=True)
+        with suppress(RuntimeError, ValueError):
+            last.wait_for_publish(2.0)
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+class Told(Protocol):
+    """Somebody who is told what the virtual person does."""
+
+    def __call__(self, deeds: Sequence[Deed]) -> None: ...
+
+
+def play(
+    scene: Scene, way: Way, clock: Clock, stop: threading.Event, told: Told, *, timed: bool, until_done: bool
+) -> None:
+    """Plays a scene at the clock's pace until ``stop`` is set, or until the person is done.
+
+    timed: whether packs carry their time; a device apart sends none, as a small sketch would.
+    Raises DeviceError when the way is gone.
+    """
+    while not stop.is_set():
+        moment: Moment = scene.step()
+        clock.wait_until(moment.at)
+        try:
+            way.send(moment.timed_records() if timed else moment.records)
+        except OSError as error:
+            if stop.is_set() and error.errno in (errno.EBADF, errno.EIO):
+                return
+            raise DeviceError("its terminal", (error.strerror or str(error)).lower()) from None
+        if moment.deeds:
+            told(moment.deeds)
+        if until_done and scene.done:
+            return

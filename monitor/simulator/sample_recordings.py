@@ -1,0 +1,98 @@
+"""Three invented cooks to try the program on: one smooth, one with a power cut and late stirs, one whose probe came
+loose. Nobody made them; every number comes from the virtual rig and a seed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from monitor.formulation.batch_sheet import read_sheet
+from monitor.simulator.operator import FixedPractice, Habits
+from monitor.simulator.plant import Charge, Cooker
+from monitor.simulator.sensors import Fault
+from monitor.simulator.simulation import Moment, Scene, Setting
+
+# Told every so many seconds: enough for the estimate, and small enough to carry about.
+EVERY_S = 10
+DAY_S = 86_400.0
+# 2 May 2026, 09:00 UTC.
+FIRST_BEGAN = 1_777_712_400.0
+LONGEST_S = 12 * 3600
+WARNING = "INVENTED. This cook was never made: a seeded virtual cooker and person produced every number in it."
+
+
+@dataclass(frozen=True)
+class Invented:
+    """One cook to be invented. name: of its file; tale: what happens in it; days: after the first."""
+
+    name: str
+    title: str
+    tale: str
+    days: int
+    excess: float
+    habits: Habits
+    faults: dict[str, Sequence[Fault]] = field(default_factory=dict)
+    power_cuts: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def began(self) -> float:
+        """Unix seconds."""
+        return FIRST_BEGAN + self.days * DAY_S
+
+    def sheet(self) -> str:
+        """The batch sheet as TOML text."""
+        return (
+            f'# {WARNING}\ntitle = "{self.title}"\n'
+            '[[oil]]\nname = "sunflower"\nsaponification_value = 190\ngrams = 420\n'
+            '[[oil]]\nname = "coconut"\nsaponification_value = 256\ngrams = 140\n'
+            f'[alkali]\nkind = "KOH"\nassay = 0.90\nexcess = {self.excess}\n[water]\ngrams = 480\n'
+        )
+
+    def moments(self, seed: int) -> list[Moment]:
+        """The cook from its first second to its last; only every tenth carries readings."""
+        cooker = Cooker(Charge.of(read_sheet(self.sheet())))
+        setting = Setting(cooker, self.habits, faults=self.faults, power_cuts=self.power_cuts)
+        scene = Scene(setting, FixedPractice, seed, self.began)
+        told: list[Moment] = []
+        for second in range(LONGEST_S):
+            moment = scene.step()
+            records = (
+                [r for r in moment.records if r["n"] in ("paste", "wall", "room")] if second % EVERY_S == 0 else []
+            )
+            if records or moment.deeds:
+                told.append(Moment(moment.at, tuple(records), moment.deeds))
+            if scene.done:
+                break
+        return told
+
+
+_ATTENTIVE = Habits(stir_lateness_s=60.0, check_lateness_s=60.0, first_check_s=10_200.0, recheck_s=1200.0)
+_BUSY = Habits(stir_every_s=5400.0, stir_lateness_s=900.0, first_check_s=10_800.0)
+THREE: tuple[Invented, ...] = (
+    Invented(
+        "smooth",
+        "Invented: a smooth cook",
+        "Nothing goes wrong: stirred on time, checked on time.",
+        0,
+        0.03,
+        _ATTENTIVE,
+    ),
+    Invented(
+        "power-cut",
+        "Invented: a power cut and late stirs",
+        "The power is out for 40 minutes in the second hour, and the stirs come late.",
+        7,
+        0.03,
+        _BUSY,
+        power_cuts=((6600.0, 9000.0),),
+    ),
+    Invented(
+        "loose-probe",
+        "Invented: a probe that came loose",
+        "The paste's probe works loose after an hour and a half, comes and goes, and is pushed back in.",
+        14,
+        0.03,
+        _ATTENTIVE,
+        faults={
+            "paste": (Fault(5600.0, 5800.0), Fault(5900.0, 6700.0), Fault(6760.0, 7300.0)),
+        },
+    ),
+)

@@ -1,0 +1,79 @@
+"""The built-in virtual rig: it plays in a thread over a pseudo-terminal and is heard as any serial source."""
+
+import threading
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from queue import Empty, SimpleQueue
+
+from monitor.protocol.senml import Column, Pack
+from monitor.runtime.clock import Clock
+from monitor.simulator.device import DeviceError, PseudoTerminal, play
+from monitor.simulator.operator import Deed, FixedPractice, in_words
+from monitor.simulator.sample_setting import invented_setting
+from monitor.simulator.simulation import Scene
+from monitor.sources.serial_source import SerialSource
+from monitor.sources.serial_source import open_source as open_serial
+from monitor.sources.source import Heard, Remark, SourceError, SourceUrl, parse_source_url
+
+
+class RigSource:
+    """The virtual rig and the serial source that hears it.
+
+    What its person does is remarked, so that whoever watches can log it; the rig itself logs nothing.
+    """
+
+    def __init__(self, url: str, heard: SerialSource, terminal: PseudoTerminal, scene: Scene, clock: Clock) -> None:
+        self.url = url
+        self.window = heard.window
+        self._heard = heard
+        self._terminal = terminal
+        self._told: SimpleQueue[str] = SimpleQueue()
+        self._stop = threading.Event()
+        self._player = threading.Thread(target=self._play, args=(scene, clock), name="virtual rig", daemon=True)
+        self._player.start()
+
+    def _play(self, scene: Scene, clock: Clock) -> None:
+        try:
+            play(scene, self._terminal, clock, self._stop, self._tell, timed=False, until_done=False)
+        except DeviceError as error:
+            self._told.put(str(error))
+
+    def _tell(self, deeds: Sequence[Deed]) -> None:
+        for deed in deeds:
+            self._told.put(in_words(deed))
+
+    @property
+    def port(self) -> str | None:
+        """The terminal's path, while packs come; see Source."""
+        return self._heard.port
+
+    def poll(self, timeout_s: float) -> list[Heard]:
+        """What was heard within this many real seconds; see Source."""
+        heard = self._heard.poll(timeout_s)
+        with suppress(Empty):
+            while True:
+                heard.append(Remark(self._told.get_nowait()))
+        return heard
+
+    def stored(self, packs: Iterable[Pack]) -> None:
+        """The rig keeps nothing to be forgotten."""
+
+    def close(self) -> None:
+        """Ends the rig."""
+        self._stop.set()
+        self._heard.close()
+        self._player.join()
+        self._terminal.close()
+
+
+def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, identity: str) -> RigSource:
+    """The virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
+    if url.host or url.path:
+        raise SourceError(url.text, "the built-in rig has no address; write rig: or rig:?seed=7")
+    seed_text = url.options.get("seed", "1")
+    if not seed_text.isdecimal() or len(seed_text) > 18:
+        raise SourceError(url.text, f"its seed is {seed_text!r}; it must be a whole number from 0")
+    scene = Scene(invented_setting(), FixedPractice, int(seed_text), clock.now())
+    terminal = PseudoTerminal()
+    heard = open_serial(parse_source_url(f"serial://{terminal.path}"), clock, columns, identity)
+    return RigSource(url.text, heard, terminal, scene, clock)

@@ -1,0 +1,49 @@
+"""What a process that is not the logger writes into a recording: entries, their withdrawal, a new sheet."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from monitor.formulation.batch_sheet import read_sheet
+from monitor.model.records import Event
+from monitor.storage.writer import RecordingError, check_identity, connect_to_write, errors_named, write_event
+
+
+def log_event(path: Path, event: Event) -> None:
+    """Adds one event and commits it; for a process that is not the logger."""
+    with _writing(path) as connection:
+        write_event(connection, event)
+
+
+def withdraw_event(path: Path, uid: str, known: float) -> None:
+    """Takes an event back as of ``known`` (Unix seconds); a view of an earlier moment still has it.
+
+    Raises RecordingError when the recording has no such event.
+    """
+    with _writing(path) as connection:
+        if connection.execute("SELECT 1 FROM event WHERE uid = ?", (uid,)).fetchone() is None:
+            raise RecordingError(path, "it has no such event to take back")
+        connection.execute("INSERT INTO withdrawal (uid, known) VALUES (?, ?)", (uid, known))
+
+
+def write_sheet(path: Path, text: str, known: float) -> None:
+    """Adds a batch sheet that replaces the earlier one from ``known`` (Unix seconds) on.
+
+    Raises SheetError when it is wrong and RecordingError when it cannot be written.
+    """
+    read_sheet(text)
+    with _writing(path) as connection:
+        connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (known, text))
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[sqlite3.Connection]:
+    with errors_named(path):
+        if not path.is_file():
+            raise RecordingError(path, "there is no such file")
+        with closing(connect_to_write(path)) as connection:
+            check_identity(path, connection)
+            connection.execute("BEGIN IMMEDIATE")
+            yield connection
+            connection.execute("COMMIT")

@@ -1,0 +1,84 @@
+"""The lock that a rig's logger holds in the folder of recordings, and what stands in it for other processes.
+
+Two lines: the serial port that the logger hears readings from, and the file of its cook. The first is of a living
+logger alone; the second outlives it, and tells which of several unfinished recordings is the cook under way.
+"""
+
+import fcntl
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor.runtime.files import open_lock, open_plain
+
+# Linux's PATH_MAX, for each of two lines.
+LONGEST_BYTES = 2 * 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """What a logger noted. held: whether it is alive. port: None where it hears none. cook: a file's name or None."""
+
+    held: bool
+    port: str | None
+    cook: str | None
+
+
+def as_file_name(rig: str) -> str:
+    """A cooker's name as a part of a file's name."""
+    return re.sub(r"[^\w-]", "_", rig)
+
+
+def lock_path(folder: Path, rig: str) -> Path:
+    """Where the lock of a rig's logger is."""
+    return folder / f".logger-{as_file_name(rig)}.lock"
+
+
+def noted(folder: Path, rig: str) -> Noted:
+    """What the logger of this rig noted last."""
+    try:
+        number = open_plain(lock_path(folder, rig))
+    except OSError:
+        return Noted(held=False, port=None, cook=None)
+    try:
+        held = False
+        try:
+            # Shared, and let go at once: a logger that starts just now tries again for some seconds.
+            fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except OSError:
+            held = True
+        port, cook = read_lines(number)
+        return Noted(held, port if held else None, cook)
+    finally:
+        os.close(number)
+
+
+def read_lines(number: int) -> tuple[str | None, str | None]:
+    """Port and cook as they stand in an open lock."""
+    try:
+        port, _, rest = os.fsdecode(os.pread(number, LONGEST_BYTES, 0)).partition("\n")
+    except OSError:
+        return None, None
+    cook = rest.partition("\n")[0]
+    return port or None, cook if cook and "/" not in cook else None
+
+
+def write_lines(number: int, port: str | None, cook: str | None) -> None:
+    """Writes both. Raises OSError."""
+    os.ftruncate(number, 0)
+    os.pwrite(number, os.fsencode(f"{port or ''}\n{cook or ''}\n"), 0)
+
+
+def take(path: Path) -> int | None:
+    """The descriptor of the lock once it is ours, None while another process holds it. Raises OSError."""
+    number = open_lock(path)
+    try:
+        fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(number)
+        return None
+    except OSError:
+        os.close(number)
+        raise
+    return number

@@ -1,0 +1,251 @@
+"""A growing cook, held in memory.
+
+Every look opens the file read-only, reads and closes, because an open reader would hold up the writer's
+``finish``. Whoever looks every second or two may keep it open from look to look, a tenth of the work, as long as it
+lets go when the cook is over or nobody looks any more.
+"""
+
+import math
+import sqlite3
+import weakref
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import MappingProxyType
+
+import numpy as np
+
+from monitor.model.history import Floats, History, cut
+from monitor.model.records import Batch, Event, role
+from monitor.storage.columns import Columns, Inlet
+from monitor.storage.index import About, read_about, read_batch, read_events, text
+from monitor.storage.writer import BUSY_TIMEOUT_S, connect_read_only, damage_named
+
+# These tables only grow, so the rest of the file is read again only when one of these has changed.
+_HEADS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
+    (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
+# So many readings are taken in faster one by one than as columns.
+FEW = 24
+_CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
+
+
+@dataclass(frozen=True, slots=True)
+class _News:
+    """What a recording gained since the last look.
+
+    readings: columns channel id, measured, known, value (NaN at a fault), shape (n, 4).
+    faults: (row of readings, words).
+    """
+
+    readings: Floats
+    faults: list[tuple[int, str]]
+    channels: list[tuple[int, str, str]]
+    events: tuple[Event, ...]
+    withdrawn: dict[str, float]
+    sheets: tuple[tuple[float, Batch], ...]
+    about: About
+
+
+class Roll:
+    """A recording held in memory as growing columns, so that a live view costs only what is new.
+
+    Raises RecordingError when the file is not a recording or is damaged.
+    """
+
+    # Whether the file stays open after a look, until ``let_go``.
+    keeps_open = False
+
+    def __init__(self, path: Path, roles: tuple[str, ...] | None = None) -> None:
+        self.path = path
+        self._connection: sqlite3.Connection | None = None
+        self._closing: weakref.finalize[[], Roll] | None = None
+        self._roles = roles
+        self._columns = Columns()
+        self._inlets: dict[int, Inlet] = {}
+        self._last_reading = 0
+        self._last_known = -math.inf
+        self._heads: tuple[object, ...] | None = None
+        self._known_as: tuple[int, int] | None = None
+        self._address = ""
+        self._after = ""
+        self._latest = self._take_in()
+
+    def refresh(self) -> bool:
+        """Takes in what is new; whether there was anything."""
+        before = self._latest
+        self._latest = now = self._take_in()
+        return bool(len(now.readings)) or (now.events, now.withdrawn, now.sheets, now.about) != (
+            before.events,
+            before.withdrawn,
+            before.sheets,
+            before.about,
+        )
+
+    @property
+    def about(self) -> About:
+        """The head of the recording, as of the last refresh."""
+        return self._latest.about
+
+    @property
+    def last_known(self) -> float:
+        """When the latest reading, event, withdrawal or sheet became known, Unix seconds."""
+        latest = self._latest
+        said = [*(e.known for e in latest.events), *latest.withdrawn.values(), *(known for known, _ in latest.sheets)]
+        return max([self.about.started, self._last_known, *said])
+
+    def event_with(self, uid: str) -> Event | None:
+        """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
+        return next((event for event in self._latest.events if event.uid == uid), None)
+
+    def history(self, as_of: float | None = None) -> History:
+        """The cook as of a moment (Unix seconds), or with all that is known."""
+        whole = History(
+            self.about.started,
+            self.last_known,
+            MappingProxyType({c.name: c.series() for c in self._columns if len(c)}),
+            self._latest.events,
+            MappingProxyType(self._latest.withdrawn),
+            self._latest.sheets,
+        )
+        return whole if as_of is None else cut(whole, as_of)
+
+    def _take_in(self) -> _News:
+        news = self._read()
+        for id_, name, unit in news.channels if len(news.channels) > len(self._inlets) else ():
+            if id_ not in self._inlets:
+                self._inlets[id_] = self._columns.inlet(name, unit)
+        if 0 < len(news.readings) <= FEW:
+            worded = dict(news.faults)
+            for row, (id_, measured, known, value) in enumerate(news.readings.tolist()):
+                self._inlets[int(id_)].append(measured, known, value, worded.get(row))
+                self._last_known = max(self._last_known, known)
+        elif len(news.readings):
+            worded = dict(news.faults)
+            for id_ in sorted(set(news.readings[:, 0].tolist())):
+                rows = np.flatnonzero(news.readings[:, 0] == id_)
+                faults = (
+                    [(place, worded[row]) for place, row in enumerate(rows.tolist()) if row in worded] if worded else []
+                )
+                self._inlets[int(id_)].extend(news.readings[rows, 1:].T, faults)
+            self._last_known = max(self._last_known, float(news.readings[:, 2].max()))
+        return news
+
+    def _read(self) -> _News:
+        with self._connected() as connection, damage_named(self.path):
+            # One transaction, so that readings and events are of the same moment.
+            connection.execute("BEGIN")
+            heads = connection.execute(_HEADS).fetchone()
+            same = heads == self._heads
+            if same:
+                channels = self._latest.channels
+            else:
+                channels = [(id_, text(name), text(unit)) for id_, name, unit in connection.execute(_CHANNELS)]
+                wanted = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
+                self._after = f"reading.id > ? AND channel IN ({', '.join(map(str, wanted)) or 'NULL'})"
+            rows = connection.execute(
+                "SELECT channel, coalesce(measured, known), known, value, reading.id FROM reading "
+                f"JOIN pack ON pack.id = reading.pack WHERE {self._after} ORDER BY reading.id",
+                (self._last_reading,),
+            ).fetchall()
+            readings = np.array(rows, dtype=np.float64).reshape(-1, 5)
+            faults: list[tuple[int, str]] = []
+            if np.isnan(readings[:, 3]).any():
+                faults = [
+                    (int(np.searchsorted(readings[:, 4], id_)), words)
+                    for id_, words in connection.execute(
+                        f"SELECT id, fault FROM reading WHERE {self._after} AND fault IS NOT NULL",
+                        (self._last_reading,),
+                    )
+                ]
+            if same:
+                news = replace(self._latest, readings=readings[:, :4], faults=faults)
+            else:
+                news = self._read_whole(connection, readings[:, :4], faults, channels)
+            self._heads = heads
+        if rows:
+            self._last_reading = int(readings[-1, 4])
+        return news
+
+    @contextmanager
+    def _connected(self) -> Iterator[sqlite3.Connection]:
+        """A connection for one look. A file that was found to be a recording is not asked again."""
+        known_as = self._file()
+        if known_as is None or known_as != self._known_as:
+            self.let_go()
+        connection = self._connection
+        if connection is None:
+            connection = self._connection = self._connect(known_as)
+        try:
+            yield connection
+            # An open transaction would keep the writer from emptying its log.
+            connection.rollback()
+        except BaseException:
+            self.let_go()
+            raise
+        # It has been read to its end; what is added since is the logger's.
+        connection.set_progress_handler(None, 0)
+        if not self.keeps_open:
+            self.let_go()
+        elif self._closing is None:
+            # Whoever drops a cook that is kept open may not leave its file open behind it.
+            self._closing = weakref.finalize(self, connection.close)
+
+    def let_go(self) -> None:
+        """Closes the file until the next look, so that whoever writes it can finish it."""
+        if self._connection is not None:
+            self._connection.close()
+            self._connection = None
+        if self._closing is not None:
+            self._closing.detach()
+            self._closing = None
+
+    def _file(self) -> tuple[int, int] | None:
+        try:
+            file = self.path.stat()
+        except OSError:
+            return None
+        return file.st_dev, file.st_ino
+
+    def _connect(self, known_as: tuple[int, int] | None) -> sqlite3.Connection:
+        if known_as is not None and known_as == self._known_as:
+            with damage_named(self.path):
+                return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
+        connection = connect_read_only(self.path)
+        self._known_as = known_as
+        self._address = f"{self.path.resolve().as_uri()}?mode=ro"
+        return connection
+
+    def _read_whole(
+        self,
+        connection: sqlite3.Connection,
+        readings: Floats,
+        faults: list[tuple[int, str]],
+        channels: list[tuple[int, str, str]],
+    ) -> _News:
+        return _News(
+            readings,
+            faults,
+            channels,
+            read_events(connection),
+            {
+                text(uid): float(known)
+                for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
+            },
+            tuple(
+                (float(known), batch)
+                for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
+                if (batch := read_batch(text(sheet))) is not None
+            ),
+            read_about(self.path, connection),
+        )
+
+
+def load(path: Path, as_of: float | None = None, roles: tuple[str, ...] | None = None) -> History:
+    """The cook as it was known at ``as_of`` (Unix seconds), or all of it.
+
+    roles: the parts whose channels are read ("paste", ...), or None for every channel.
+
+    Raises RecordingError when the file is not a recording or is damaged.
+    """
+    return Roll(path, roles).history(as_of)

@@ -1,0 +1,220 @@
+"""Neutralising: doses, their limits, and the pH that goes with them."""
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.formulation.cautions import BORATES
+from monitor.formulation.dilution import dilute
+from monitor.formulation.equilibrium import Solution, ph
+from monitor.formulation.mass_balance import Pot, cooked
+from monitor.formulation.neutralisation import (
+    Over,
+    borate_warning,
+    checked_dose,
+    neutralise,
+    over_by_excess,
+    over_by_titration,
+    taken_per_mol,
+)
+from monitor.formulation.neutralisers import find_neutraliser, neutralisers
+from monitor.formulation.ph_decision import decide
+from monitor.formulation.soap_ph import expected_ph, sample_of
+from monitor.formulation.stock_solution import stock_solution
+from monitor.formulation.titration import TitrationInputs, titrated
+from tests.formulation.batches import plain
+
+KNOWN = Over(2.0, 3.0, 4.0, "test")
+SAFE = sorted({reagent.name for reagent in neutralisers().values() if reagent.kind != "borate"})
+BORATE_NAMES = sorted({reagent.name for reagent in neutralisers().values() if reagent.kind == "borate"})
+
+
+def product(oil: str = "rapeseed", excess: float = 0.03) -> Pot:
+    made = plain(oil, excess=excess)
+    return dilute(cooked(made), made.inputs.portions, soap_share=0.25).pot
+
+
+@pytest.mark.parametrize("reagent", SAFE)
+def test_the_dose_takes_the_alkali_it_is_for(reagent: str) -> None:
+    dose = neutralise(product(), KNOWN, reagent)
+    row = find_neutraliser(reagent)
+    taken = dose.reagent_g / row.g_per_mol * row.oh_mol * 56.1056
+    assert math.isclose(taken, KNOWN.middle_g, rel_tol=1e-6)
+    assert dose.least_g < dose.reagent_g < dose.most_g
+
+
+def test_the_parts_add_up_to_the_low_end_and_the_last_one_ends_it() -> None:
+    dose = neutralise(product(), KNOWN, stock_strength=0.5)
+    assert math.isclose(sum(part.reagent_g for part in dose.parts), dose.least_g)
+    assert [part.stock_g for part in dose.parts] == [2.0 * part.reagent_g for part in dose.parts]
+    assert [part.then.endswith("stop here.") for part in dose.parts] == [False, False, True]
+    assert all(part.wait_min > 0 for part in dose.parts)
+
+
+def test_what_was_added_already_is_counted() -> None:
+    before = neutralise(product(), KNOWN)
+    after = neutralise(product().with_reagent("citric acid", 1.0), KNOWN)
+    assert math.isclose(before.reagent_g - after.reagent_g, 1.0, rel_tol=1e-9)
+
+
+def test_a_dose_that_would_overshoot_is_refused_with_the_range() -> None:
+    dose = neutralise(product(), KNOWN)
+    assert checked_dose(dose, dose.most_g) == dose.most_g
+    with pytest.raises(ValueError, match=r"reagent_g is 12 g, which would overshoot.*from 0 to 4.57 g"):
+        checked_dose(dose, 12.0)
+    with pytest.raises(ValueError, match="from 0 to"):
+        checked_dose(dose, -1.0)
+
+
+def test_a_titration_tells_the_grams_of_the_whole_pot() -> None:
+    pot = product()
+    over = over_by_titration(titrated(TitrationInputs(2.30, 0.1, 10.0)), pot)
+    assert math.isclose(over.middle_g, 0.00129 * pot.total_g, rel_tol=1e-3)
+    # What is titrated later is what the first dose left.
+    later = over_by_titration(titrated(TitrationInputs(0.0, 0.1, 10.0)), pot.with_reagent("citric acid", 1.0))
+    assert math.isclose(later.low_g, 3 * 56.1056 / 192.124, rel_tol=1e-6)
+
+
+def test_a_titration_cannot_tell_lye_from_borate() -> None:
+    with pytest.raises(ValueError, match="which a titration takes for lye"):
+        over_by_titration(titrated(TitrationInputs(1.0, 0.1, 10.0)), product().with_reagent("borax", 3.0))
+
+
+def test_the_known_excess_carries_its_range_and_follows_what_was_taken_out() -> None:
+    made = plain()
+    pot = cooked(made)
+    over = over_by_excess(made, pot)
+    assert over.low_g < over.middle_g < over.high_g
+    assert math.isclose(over.middle_g, 0.03 * made.need_koh_g)
+    half = over_by_excess(made, pot.without(pot.total_g / 2.0))
+    assert math.isclose(half.middle_g, over.middle_g / 2.0)
+    short = plain(excess=-0.1)
+    assert over_by_excess(short, cooked(short)).high_g == 0.0
+    assert "nothing left" in neutralise(cooked(short), over_by_excess(short, cooked(short))).meaning[0]
+
+
+def test_no_ground_gives_no_parts() -> None:
+    dose = neutralise(product(), Over(0.0, 1.0, 5.0, "known excess"))
+    assert dose.parts == () and "no ground" in dose.meaning[0]
+    assert any("titrate" in said for said in dose.meaning)
+
+
+@pytest.mark.parametrize("reagent", BORATE_NAMES)
+def test_borates_stand_behind_their_warning(reagent: str) -> None:
+    with pytest.raises(ValueError, match="only dosed once its warning has been read"):
+        neutralise(product(), KNOWN, reagent)
+    with pytest.raises(ValueError, match="only dosed once its warning has been read"):
+        decide(10.5, 1000.0, reagent)
+    dose = neutralise(product(), KNOWN, reagent, warning_read=True)
+    assert dose.cautions[0].beside == "reagent_g" and dose.cautions[0].words == BORATES
+    assert borate_warning(reagent) == BORATES
+    for needed in ("toxic for reproduction", "1B", "local law", "Citric acid"):
+        assert needed in BORATES
+
+
+def test_citric_acid_is_the_default_and_carries_no_such_warning() -> None:
+    dose = neutralise(product(), KNOWN)
+    assert dose.reagent == "citric acid anhydrous"
+    assert borate_warning(dose.reagent) is None
+
+
+def test_borax_takes_less_the_lower_the_ph_and_is_refused_where_it_takes_nothing() -> None:
+    borax = find_neutraliser("borax")
+    taken = [taken_per_mol(borax, end) for end in (9.5, 10.0, 10.5, 11.0)]
+    assert taken == sorted(taken) and taken[-1] < borax.oh_mol
+    with pytest.raises(ValueError, match=r"end_ph is 9.2; it must be from 9.4 to 11"):
+        taken_per_mol(borax, 9.2)
+
+
+@pytest.mark.parametrize(
+    ("reading", "word"), [(10.01, "act"), (10.0, "optional"), (9.2, "optional"), (9.1, "leave"), (8.9, "too low")]
+)
+def test_the_ph_decides(reading: float, word: str) -> None:
+    # Above 10 act, 9.2 to 10 optional, below 9 it may turn cloudy: common practice, no source, and told as such.
+    decision = decide(reading, 1000.0)
+    assert decision.word == word and "no source" in decision.meaning[0]
+    assert (decision.step_g > 0.0) == (word in ("act", "optional"))
+    assert any("Never taste" in caution.words for caution in decision.cautions)
+
+
+def test_a_sample_that_is_too_strong_or_warm_is_told() -> None:
+    assert "read one at 1 %" in decide(10.5, 1000.0, sample_percent=5.0).meaning[1]
+    assert "cool the sample" in decide(10.5, 1000.0, temperature_c=50.0).meaning[1]
+
+
+def test_25_g_of_borax_in_70_ml_does_not_stay_dissolved() -> None:
+    borax = stock_solution("borax", 25.0, 70.0)
+    assert borax.stays is False and "does not stay dissolved at 20 °C" in borax.meaning[0]
+    assert borax.clear_above_c is not None and 55.0 < borax.clear_above_c < 60.0
+    assert borax.least_water_g is not None and stock_solution("borax", 25.0, borax.least_water_g + 1.0).stays
+    assert stock_solution("citric acid", 50.0, 50.0).stays is True
+    assert stock_solution("lactic acid", 50.0, 50.0).stays is None
+    with pytest.raises(ValueError, match="does not dissolve in water"):
+        stock_solution("oleic acid", 10.0, 100.0)
+    with pytest.raises(ValueError, match=r"nearest: .*borax"):
+        stock_solution("boracks", 10.0, 100.0)
+
+
+@given(
+    st.floats(0.0, 1.0),
+    st.floats(0.0, 0.3),
+    st.floats(0.0, 0.1),
+    st.floats(0.0, 0.1),
+    st.floats(0.0, 60.0),
+)
+def test_the_charges_balance_and_more_alkali_reads_higher(
+    cations: float, boron: float, citrate: float, carbonate: float, temperature_c: float
+) -> None:
+    soaps = ((0.02, 9.0),)
+    less = Solution(cations, boron, citrate, carbonate, 0.0, soaps, temperature_c)
+    more = Solution(cations + 0.01, boron, citrate, carbonate, 0.0, soaps, temperature_c)
+    assert -1.0 < ph(less) < ph(more) < 16.0
+
+
+@settings(max_examples=25)
+@given(st.sampled_from(["rapeseed", "coconut", "castor", "jojoba"]), st.floats(0.0, 10.0), st.floats(0.0, 3.0))
+def test_the_expected_ph_is_a_range_in_order_that_acid_lowers(oil: str, over_g: float, acid_g: float) -> None:
+    over = (0.5 * over_g, over_g, 1.5 * over_g)
+    plain_soap = expected_ph(product(oil), over)
+    assert plain_soap.low <= plain_soap.middle <= plain_soap.high
+    dosed = expected_ph(product(oil).with_reagent("citric acid", acid_g), over)
+    assert dosed.middle <= plain_soap.middle + 1e-9
+
+
+def test_the_model_says_itself_how_little_a_ph_tells() -> None:
+    # Without any free alkali the range is half a unit and more either way: a pH alone cannot tell grams.
+    bare = expected_ph(product(), (0.0, 0.0, 0.0))
+    assert bare.high - bare.low > 0.8
+    # Common practice, no source: a sound potassium soap reads between 9 and 11 at 1 %.
+    assert 9.0 < bare.low < bare.high < 11.0
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: TitrationInputs(-1.0, 0.1, 10.0), "acid_ml is -1 mL; it must be from 0 to 100 mL"),
+        (lambda: TitrationInputs(1.0, 0.1, 0.0), "sample_g is 0 g; it must be from 0.1"),
+        (lambda: neutralise(product(), KNOWN, stock_strength=1.5), "stock_strength is 1.5; it must be from 0.005"),
+        (lambda: neutralise(product(), KNOWN, end_ph=13.0), "end_ph is 13; it must be from 8 to 11"),
+        (lambda: decide(16.0, 1000.0), "ph is 16; it must be from 4 to 14"),
+        (
+            lambda: expected_ph(product(), (0, 0, 0), temperature_c=95.0),
+            "temperature_c is 95 °C; it must be from 0 to 60",
+        ),
+        (lambda: Solution(cations=-1.0), "cations is -1 mol/kg"),
+    ],
+)
+def test_bad_input_is_refused_with_the_range(make: object, words: str) -> None:
+    assert callable(make)
+    with pytest.raises(ValueError, match=words):
+        make()
+
+
+def test_every_acid_of_the_soap_is_in_the_sample() -> None:
+    pot = product("coconut")
+    sample = sample_of(pot, 2.0, 0.0, sample_percent=100.0)
+    water_kg = pot.water_g / 1000.0
+    assert math.isclose(sum(mol for mol, _ in sample.soaps), pot.soap_mol / water_kg)
+    assert math.isclose(sample.cations, (pot.soap_mol + 2.0 / 56.1056) / water_kg)

@@ -1,0 +1,102 @@
+"""Units as senders write them, and channels under other names."""
+
+import math
+
+import numpy as np
+import pytest
+
+from monitor.model.records import role
+from monitor.model.units import is_temperature, to_celsius, understood, usable
+from monitor.protocol.renaming import parse_renaming, parse_renamings, renamed
+from monitor.protocol.senml import Pack, Record, parse_columns_spec, parse_pack
+from monitor.storage.columns import Columns
+
+
+@pytest.mark.parametrize(
+    ("words", "sent", "celsius"),
+    [
+        # The boiling and freezing points by which degF is defined, and the kelvin's zero (SI brochure, 9th edition).
+        ("C °C ºC ˚C ℃ degC DEGC deg_C deg.C Cel cel CEL Celsius", 100.0, 100.0),
+        ("F °F ℉ degF Fahrenheit", 212.0, 100.0),
+        ("F °F degF", 32.0, 0.0),
+        ("K kelvin °K", 373.15, 100.0),
+    ],
+)
+def test_a_temperature_is_read_in_every_word_for_its_unit(words: str, sent: float, celsius: float) -> None:
+    for word in words.split():
+        assert to_celsius(sent, word) == pytest.approx(celsius, abs=1e-9), word
+        several = to_celsius(np.array([sent, math.nan]), word)
+        assert several is not None and several[0] == pytest.approx(celsius, abs=1e-9) and math.isnan(several[1])
+
+
+@pytest.mark.parametrize("word", ["", "foo", "MV", "%RH", "Cels", "mC", "degX", "count", "°"])
+def test_no_unit_is_guessed(word: str) -> None:
+    assert understood(word) is None and to_celsius(100.0, word) is None
+    assert not usable("paste", word) and not usable("ph", word) and usable("fan", word)
+
+
+def test_voltages_and_ph_are_no_temperatures() -> None:
+    for word, symbol in (("V", "V"), ("v", "V"), ("mV", "mV"), ("mv", "mV"), ("pH", "pH"), ("PH", "pH")):
+        unit = understood(word)
+        assert unit is not None and unit.symbol == symbol
+        assert not is_temperature(word) and usable("ph", word)
+
+
+def test_names_and_units_of_one_channel_go_on_in_one_column() -> None:
+    """A rig that was set right in the middle of its cook goes on with the same curve."""
+    columns = Columns()
+    columns.inlet("Paste", "").append(1.0, 1.0, 212.0, None)
+    columns.inlet("Paste", "F").append(2.0, 2.0, 212.0, None)
+    columns.inlet("paste", "C").append(3.0, 3.0, 99.0, None)
+    columns.inlet("PASTE", "Cel").extend(np.array([[4.0, 5.0], [4.0, 5.0], [98.0, 97.0]]), [])
+    found = {column.name: column.series() for column in columns}
+    assert {name: series.unit for name, series in found.items()} == {"Paste": "", "Paste (F)": "Cel"}
+    assert found["Paste (F)"].value.tolist() == pytest.approx([100.0, 99.0, 98.0, 97.0])
+    assert {role(name) for name in found} == {"paste"}
+
+
+@pytest.mark.parametrize(
+    ("text", "sent", "recorded"),
+    [
+        ("temp1=paste", "temp1", "paste"),
+        ("TEMP1=paste", "temp1", "paste"),
+        ("temp1=paste", "urn:dev:mac:0024befffe804ff1:Temp1", "urn:dev:mac:0024befffe804ff1:paste"),
+        ("temp1=paste", "max31855/temp1", "max31855/paste"),
+        ("left/temp1=paste", "left/temp1", "paste"),
+        ("temp1=paste", "temp10", "temp10"),
+        ("temp1=paste", "wall", "wall"),
+    ],
+)
+def test_a_channel_is_recorded_under_its_new_name(text: str, sent: str, recorded: str) -> None:
+    pack = parse_pack(f'[{{"n":"{sent}","u":"C","v":90}}]', 1.0)
+    (record,) = renamed(pack, [parse_renaming(text)]).records
+    assert (record.channel, record.unit, record.value) == (recorded, "C", 90.0)
+
+
+def test_two_channels_may_change_places_and_a_unit_may_be_given() -> None:
+    pack = Pack((Record("wall", "", 200.0, None, None), Record("paste", "", None, "open", None)), 1.0, None, None)
+    found = renamed(pack, parse_renamings(["wall=paste:degF", "paste=wall:degF"]))
+    assert [(one.channel, one.unit) for one in found.records] == [("paste", "degF"), ("wall", "degF")]
+    assert found.records[1].fault == "open"
+
+
+@pytest.mark.parametrize("text", ["", "paste", "=paste", "temp1=", "temp1=a b", "temp1=paste:foo", "temp1=ph:degF"])
+def test_what_is_no_renaming_is_refused_with_what_would_do(text: str) -> None:
+    with pytest.raises(ValueError, match=r"temp1=paste|comes in"):
+        parse_renaming(text)
+
+
+def test_two_channels_never_become_one() -> None:
+    with pytest.raises(ValueError, match="channel 'paste' twice"):
+        parse_renamings(["temp1=paste", "temp2=Paste"])
+    with pytest.raises(ValueError, match="sent 'temp1' twice"):
+        parse_renamings(["temp1=paste", "Temp1=wall"])
+
+
+def test_announced_columns_in_a_unit_that_is_not_understood_are_refused_with_those_that_are() -> None:
+    for spec in ("paste:foo", "Wall:rpm", "left/paste:pH"):
+        with pytest.raises(ValueError, match=r"comes in °C, °F, K"):
+            parse_columns_spec(spec)
+    with pytest.raises(ValueError, match=r"ph comes in V, mV, pH"):
+        parse_columns_spec("ph:Cel")
+    assert len(parse_columns_spec("paste:°C,wall:mV,max31855/room:count,ph:mV,fan:rpm")) == 5

@@ -1,0 +1,209 @@
+"""When each thing is told, and told again."""
+
+import math
+from dataclasses import replace
+from datetime import UTC, datetime, time
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.estimation.outlook import Outlook
+from monitor.model.alarm import Condition
+from monitor.model.alarm_names import CHECK, STIR, Matter, is_name
+from monitor.model.alarm_priority import Priority, priority_of
+from monitor.model.records import make_event
+from monitor.notifications.pending import matters
+from monitor.notifications.quiet_hours import QuietHours
+from monitor.notifications.repeat import SAME_WITHIN_S, Told, step
+
+START = 1_773_480_000.0
+OUTLOOK = Outlook(
+    START,
+    60.0,
+    94.0,
+    50.0,
+    (0.1, 0.2, 0.3),
+    (None, None, None),
+    0.0,
+    None,
+    None,
+    {"stir": "Stir now.", "check": "Take a sample."},
+)
+COLD = Condition("paste cold", "unacknowledged", START, "The paste is cold.")
+OVERDUE = Condition("stir overdue", "unacknowledged", START, "Nobody has stirred.")
+STIR_NOW = Matter(STIR, "Stir now.")
+
+
+def always(_name: str) -> bool:
+    return True
+
+
+def never(_name: str) -> bool:
+    return False
+
+
+def told_at(standing_at: dict[float, list[Matter]], until: float, every: float = 10.0) -> list[tuple[float, str, int]]:
+    """The tellings of a night in which from each moment on these matters stand; seconds from the start."""
+    record: dict[str, Told] = {}
+    found, standing, now = [], list[Matter](), 0.0
+    while now <= until:
+        standing = standing_at.get(now, standing)
+        record, notices = step(record, standing, START + now, always, (300.0, 600.0, 1200.0))
+        found += [(now, notice.name, notice.times) for notice in notices]
+        now += every
+    return found
+
+
+def test_nothing_stands() -> None:
+    assert matters(OUTLOOK, ()) == ()
+
+
+def test_what_is_due_stands_with_its_reason() -> None:
+    due = replace(OUTLOOK, stir_due=START - 1, check_due=START + 60, conditions=(COLD,))
+    assert matters(due, ()) == (Matter("paste cold", "The paste is cold."), STIR_NOW)
+
+
+def test_dangers_go_before_what_is_due_and_that_before_the_rest() -> None:
+    names = ["wall probe open", "stir overdue", "paste cold", "lid left off", "no paste data", "near boil-over"]
+    wrong = tuple(Condition(name, "unacknowledged", START, f"It is {name}.") for name in names)
+    found = matters(replace(OUTLOOK, check_due=START, conditions=wrong), ())
+    assert [one.name for one in found] == [
+        "near boil-over",
+        "no paste data",
+        "paste cold",
+        CHECK,
+        "stir overdue",
+        "wall probe open",
+        "lid left off",
+    ]
+    assert [priority_of(one.name) for one in found] == [Priority.DANGER] * 3 + [Priority.DUE] * 2 + [
+        Priority.ADVICE
+    ] * 2
+
+
+def test_what_waits_is_not_told_and_at_once_when_it_no_longer_does() -> None:
+    waiting = [Matter("paste cold", "It is cold."), Matter(STIR, "It waits.", seen=True, waits=True)]
+    # However soon it ends, and however often it was told before.
+    tellings = told_at({0.0: [STIR_NOW], 400.0: waiting, 460.0: [STIR_NOW]}, 500.0)
+    assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (400.0, "paste cold", 1), (460.0, STIR, 1)]
+
+
+def test_overdue_says_what_due_says_until_due_was_waved_off() -> None:
+    due = replace(OUTLOOK, stir_due=START - 60, conditions=(OVERDUE,))
+    assert [one.seen for one in matters(due, ())] == [False, True]
+    answer = make_event("a", "acknowledged", START - 30, START - 30, {"condition": STIR})
+    assert [one.seen for one in matters(due, [answer])] == [True, False]
+
+
+def test_an_answer_to_the_stir_before_is_none_to_this_one() -> None:
+    due = replace(OUTLOOK, stir_due=START - 60)
+    answer = make_event("a", "acknowledged", START - 2100, START - 2100, {"condition": STIR})
+    assert [one.seen for one in matters(due, [answer])] == [False]
+
+
+def test_the_gaps_grow_and_the_last_goes_on() -> None:
+    tellings = told_at({0.0: [STIR_NOW]}, 5000.0)
+    assert [at for at, _, _ in tellings] == [0.0, 300.0, 900.0, 2100.0, 3300.0, 4500.0]
+    assert [times for _, _, times in tellings] == [1, 2, 3, 4, 5, 6]
+
+
+def test_an_answer_ends_it_and_the_next_stir_begins_anew() -> None:
+    tellings = told_at({0.0: [STIR_NOW], 400.0: [], 2500.0: [STIR_NOW]}, 2700.0)
+    assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (2500.0, STIR, 1)]
+    waved_off = {0.0: [STIR_NOW], 100.0: [Matter(STIR, "Stir now.", seen=True)]}
+    assert told_at(waved_off, 5000.0) == [(0.0, STIR, 1)]
+
+
+def test_what_flickers_keeps_its_gaps() -> None:
+    flicker = {float(at): [STIR_NOW] if at // 60 % 2 == 0 else [] for at in range(0, 3000, 60)}
+    assert [at for at, _, _ in told_at(flicker, 3000.0)] == [0.0, 360.0, 960.0, 2160.0]
+
+
+@given(st.lists(st.tuples(st.floats(1, 2000), st.booleans(), st.booleans(), st.booleans()), max_size=60))
+def test_no_two_tellings_of_one_matter_are_nearer_than_the_gap(looks: list[tuple[float, bool, bool, bool]]) -> None:
+    record: dict[str, Told] = {}
+    now, last = START, -math.inf
+    for later, stands, seen, may in looks:
+        now += later
+        allowed = always if may else never
+        record, notices = step(record, [Matter(STIR, "", seen)] if stands else [], now, allowed)
+        assert len(notices) <= 1
+        for notice in notices:
+            assert stands and may and not seen
+            # One that begins anew had been gone for longer than what counts as the same.
+            assert now - last >= (SAME_WITHIN_S if notice.times == 1 else 300.0)
+            last = now
+
+
+NIGHT = QuietHours(time(22), time(7), ZoneInfo("Europe/Berlin"))
+
+
+def wall(text: str) -> float:
+    return datetime.fromisoformat(text).timestamp()
+
+
+def test_what_waits_through_the_quiet_hours_is_told_when_they_end() -> None:
+    record: dict[str, Told] = {}
+    found = []
+    for minute in range(120):
+        now = wall("2026-01-10T06:00:00+01:00") + 60.0 * minute
+        allowed = never if NIGHT.holds_back(STIR, now) else always
+        record, notices = step(record, [STIR_NOW], now, allowed)
+        found += [(minute, notice.times) for notice in notices]
+    assert found == [(60, 1), (65, 2), (75, 3), (95, 4)]
+
+
+@pytest.mark.parametrize(
+    ("moment", "quiet"),
+    [
+        # Summer time begins in Berlin on 2026-03-29 at 01:00 UTC and ends on 2026-10-25 at 01:00 UTC
+        # (Directive 2000/84/EC, articles 2 and 3).
+        ("2026-03-28T20:59:59+00:00", False),
+        ("2026-03-28T21:00:00+00:00", True),
+        ("2026-03-29T04:59:59+00:00", True),
+        ("2026-03-29T05:00:00+00:00", False),
+        ("2026-10-24T19:59:59+00:00", False),
+        ("2026-10-24T20:00:00+00:00", True),
+        ("2026-10-25T05:59:59+00:00", True),
+        ("2026-10-25T06:00:00+00:00", False),
+    ],
+)
+def test_the_clock_on_the_wall_counts_across_summer_time(moment: str, quiet: bool) -> None:
+    assert NIGHT.holds_back(STIR, wall(moment)) is quiet
+    assert not NIGHT.holds_back("near boil-over", wall(moment))
+
+
+def test_an_hour_that_comes_twice_is_quiet_twice_and_one_that_is_skipped_never() -> None:
+    small = QuietHours(time(2, 15), time(2, 45), ZoneInfo("Europe/Berlin"))
+    minutes = range(24 * 60)
+    autumn = sum(small.holds_back(STIR, wall("2026-10-25T00:00:00+02:00") + 60.0 * m) for m in minutes)
+    spring = sum(small.holds_back(STIR, wall("2026-03-29T00:00:00+01:00") + 60.0 * m) for m in minutes)
+    assert (autumn, spring) == (60, 0)
+
+
+@given(st.floats(1e9, 2e9), st.sampled_from(["Europe/Berlin", "Pacific/Auckland", "America/St_Johns", "UTC"]))
+def test_a_day_is_quiet_or_its_opposite_is(moment: float, zone: str) -> None:
+    night = QuietHours(time(22), time(7), ZoneInfo(zone))
+    day = QuietHours(time(7), time(22), ZoneInfo(zone))
+    assert night.holds_back(STIR, moment) != day.holds_back(STIR, moment)
+
+
+def test_without_a_zone_the_machines_own_counts() -> None:
+    shown = datetime.fromtimestamp(START, UTC).astimezone().time()
+    later = time((shown.hour + 1) % 24, shown.minute)
+    assert QuietHours(shown, later).holds_back(CHECK, START)
+
+
+def test_every_condition_that_can_be_raised_may_be_named_in_the_settings() -> None:
+    names = [
+        "paste probe open",
+        "wall probe shorted",
+        "ph probe fault",
+        "no wall data",
+        "near boil-over",
+        "check overdue",
+    ]
+    assert all(is_name(name) for name in names)
+    assert not is_name("boil over")

@@ -1,0 +1,142 @@
+"""The virtual rig as a whole: reproducible from its seed, and an ordinary maker's cook."""
+
+from collections.abc import Sequence
+from random import Random
+
+import pytest
+
+from monitor.estimation.outlook import NOTHING_YET, Outlook
+from monitor.formulation.batch_sheet import read_sheet
+from monitor.protocol.senml import LineFeed, Pack, encode_line
+from monitor.simulator.operator import Deed, FixedPractice, FollowsOutlook, Guide, Habits, Seen, look_at_sample
+from monitor.simulator.sample_setting import BEGAN, invented_setting, invented_sheet
+from monitor.simulator.simulation import Moment, Scene
+
+LONGEST_S = 30_000
+
+
+def whole_cook(seed: int) -> list[Moment]:
+    scene = Scene(invented_setting(), FixedPractice, seed, BEGAN)
+    moments: list[Moment] = []
+    while not scene.done and len(moments) < LONGEST_S:
+        moments.append(scene.step())
+    assert scene.done
+    return moments
+
+
+@pytest.fixture(scope="module")
+def moments() -> list[Moment]:
+    return whole_cook(7)
+
+
+def deeds_of(moments: Sequence[Moment]) -> list[Deed]:
+    return [deed for moment in moments for deed in moment.deeds]
+
+
+def as_bytes(moments: Sequence[Moment]) -> bytes:
+    return b"".join(encode_line(moment.timed_records()) for moment in moments)
+
+
+def test_same_seed_same_bytes(moments: list[Moment]) -> None:
+    again, other = whole_cook(7), whole_cook(8)
+    assert as_bytes(again) == as_bytes(moments)
+    assert deeds_of(again) == deeds_of(moments)
+    assert as_bytes(other) != as_bytes(moments)
+
+
+def test_every_line_is_a_pack_of_four_channels(moments: list[Moment]) -> None:
+    items = LineFeed().feed(as_bytes(moments), BEGAN)
+    assert len(items) == len(moments)
+    for second, item in enumerate(items):
+        assert isinstance(item, Pack)
+        assert [(r.channel, r.unit) for r in item.records] == [
+            ("paste", "Cel"),
+            ("wall", "Cel"),
+            ("room", "Cel"),
+            ("ph", "V"),
+        ]
+        assert item.seq == second
+        assert {record.time for record in item.records} == {BEGAN + second}
+
+
+def test_a_device_apart_sends_no_time(moments: list[Moment]) -> None:
+    (pack,) = LineFeed().feed(encode_line(moments[0].records), 5.0)
+    assert isinstance(pack, Pack)
+    assert all(record.time is None for record in pack.records)
+
+
+def test_the_loose_probe_is_a_fault(moments: list[Moment]) -> None:
+    said = {second: moments[second].records[1] for second in (5699, 5700, 6119, 6120)}
+    assert said[5700] == said[6119] == {"n": "wall", "u": "Cel", "vs": "open circuit"}
+    assert "v" in said[5699]
+    assert "v" in said[6120]
+
+
+def test_the_cook_runs_in_the_trades_order(moments: list[Moment]) -> None:
+    deeds = deeds_of(moments)
+    kinds = [deed.kind for deed in deeds]
+    assert kinds[:3] == ["lye in", "thick trace", "lid on"]
+    assert kinds[-4:] == ["checked", "heat off", "ph read", "finished"]
+    results = [deed.fields["result"] for deed in deeds if deed.kind == "checked"]
+    assert results[-1] == "clear"
+    assert "clear" not in results[:-1]
+    lid_on = deeds[2].at
+    first_check = next(deed.at for deed in deeds if deed.kind == "checked")
+    # Common practice, no source: first look at three hours.
+    assert 10_800.0 <= first_check - lid_on <= 10_800.0 + 700.0
+    stirs = [deed.at for deed in deeds if deed.kind == "stirred"]
+    gaps_min = [(b - a) / 60.0 for a, b in zip([lid_on, *stirs], stirs, strict=False)]
+    assert all(35.0 <= gap <= 60.0 for gap in gaps_min)
+
+
+def test_the_person_reads_the_ph_that_the_probe_shows(moments: list[Moment]) -> None:
+    read = next(deed for deed in deeds_of(moments) if deed.kind == "ph read")
+    volts = next(moment for moment in moments if moment.at == read.at - 1.0).records[3]["v"]
+    traits = invented_setting().electrode
+    assert isinstance(volts, float)
+    # Nernst at 25 degC, 59.159 mV a pH (ln 10 R T / F), with this probe's offset and slope.
+    assert 7.0 - (volts - traits.offset_v) / (traits.slope * 0.059159) == pytest.approx(read.fields["ph"], abs=0.03)
+
+
+def test_the_batch_is_plainly_invented() -> None:
+    assert "invented" in read_sheet(invented_sheet()).title
+
+
+class Says:
+    """A monitor that always says the same."""
+
+    def __init__(self, outlook: Outlook | None) -> None:
+        self.outlook = outlook
+
+    def __call__(self) -> Outlook | None:
+        return self.outlook
+
+
+def outlook_at(t: float, stir_due: float | None, check_due: float | None) -> Outlook:
+    return Outlook(t, 60.0, 90.0, 60.0, (0.5, 0.6, 0.7), (None,) * 3, 0.1, stir_due, check_due, NOTHING_YET)
+
+
+def test_the_monitor_is_followed() -> None:
+    guide = FollowsOutlook(Says(outlook_at(2000.0, 3000.0, 4000.0)), FixedPractice(Habits()))
+    assert guide.due(Seen(1000.0)) == (3000.0, 4000.0)
+
+
+def test_a_silent_monitor_leaves_common_practice() -> None:
+    practice: Guide = FixedPractice(Habits())
+    assert FollowsOutlook(Says(None), practice).due(Seen(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
+
+
+def test_what_the_monitor_said_before_the_last_deed_is_not_followed() -> None:
+    guide = FollowsOutlook(Says(outlook_at(2000.0, 1500.0, 1500.0)), FixedPractice(Habits()))
+    assert guide.due(Seen(1000.0, 2500.0)) == (float("inf"), float("inf"))
+
+
+@pytest.mark.parametrize(("residual", "result"), [(0.004, "clear"), (0.02, "hazy"), (0.2, "cloudy")])
+def test_a_sample_far_from_an_edge_is_seen_rightly(residual: float, result: str) -> None:
+    chance = Random(3)
+    assert {look_at_sample(residual, 0.15, chance) for _ in range(200)} == {result}
+
+
+def test_a_sample_at_the_edge_may_be_seen_either_way() -> None:
+    chance = Random(3)
+    assert {look_at_sample(0.01, 0.15, chance) for _ in range(50)} == {"clear", "hazy"}
