@@ -21,12 +21,12 @@ from dashboard.past_desk import add_past
 from dashboard.phones_desk import add_phones
 from dashboard.probe_desk import add_probes
 from dashboard.trying import add_trying
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 
 
-def make_app(shelf: Shelf, key: str, door: Door | None = None) -> Flask:
+def make_app(shelf: CookLibrary, key: str, door: Door | None = None) -> Flask:
     """The application for the cooks of ``shelf``, opened with ``key``. Thread-safe.
 
     door: what the doorkeeper goes by; None keeps the list of phones in memory.

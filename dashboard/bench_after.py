@@ -4,9 +4,9 @@ from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
-from monitor.formulation.clarity_sample import Sample, clarity_sample
-from monitor.formulation.label import Label, label
-from monitor.formulation.settling import AFTERWARDS, Addition, additions, bottles
+from monitor.formulation.clarity_sample import ClaritySample, size_clarity_sample
+from monitor.formulation.label import Label, ingredient_label
+from monitor.formulation.settling import AFTERWARDS, Additive, additions, bottles
 from monitor.formulation.units import us_fluid_ounces
 
 PLACES = {
@@ -17,9 +17,9 @@ PLACES = {
 }
 
 
-def sample_of(form: Form) -> Sample:
+def sample_of(form: Form) -> ClaritySample:
     """The clarity sample of this page. Raises FieldError."""
-    return clarity_sample(form.grams("sample", "The sample", 1.0, 200.0))
+    return size_clarity_sample(form.grams("sample", "The sample", 1.0, 200.0))
 
 
 def sample_answer(form: Form) -> Answer:
@@ -62,15 +62,15 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
     return said
 
 
-def _addition(row: Form) -> Addition:
+def _addition(row: Form) -> Additive:
     what = row.text("what", "What is added")
     most = row.number("most", f"The most of {what} that its maker states", 0.0, 50.0, "%")
-    return Addition(what, row.number("percent", what, 0.0, most, "%"), most)
+    return Additive(what, row.number("percent", what, 0.0, most, "%"), most)
 
 
 def label_of(form: Form, made: Made, title: str, lot: str) -> Label:
     """The label of this page. Raises FieldError."""
-    return label(
+    return ingredient_label(
         made.charge,
         made.now.pot,
         title=form.text("title", "The name on the label", 200) or title,

@@ -17,12 +17,12 @@ from dashboard.entry import id_of
 from dashboard.record import record_of
 from monitor.formulation.clarity_sample import LOOKS
 from monitor.formulation.from_cook import last_titration
-from monitor.formulation.oils import names_of, oils
-from monitor.formulation.settling import SETTLING_DAYS, settling
+from monitor.formulation.oils import all_oils, names_of
+from monitor.formulation.settling import SETTLING_DAYS, settling_plan
 from monitor.formulation.titration import HOW
 from monitor.formulation.units import OUNCE_G
 from monitor.runtime.errors import MonitorError
-from monitor.session.library import Batch, Cook, Summary, SystemClock, sheet_text
+from monitor.session.library import Batch, Cook, CookSummary, SystemClock, sheet_text
 
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
 PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
@@ -69,14 +69,14 @@ def add_bench(server: Flask, desk: Desk) -> None:
         facts: dict[str, object] = {
             "name": name,
             "heading": PAGES[name][0],
-            "oils": sorted({each for row in oils() for each in (names_of(row) or (row.name,))}),
+            "oils": sorted({each for row in all_oils() for each in (names_of(row) or (row.name,))}),
             "reagents": bench_pot.reagent_names(),
             "looks": LOOKS,
             "titration_how": HOW,
         }
         if name == "oils":
             asked = request.args.get("q", "")[:60].strip()
-            facts |= {"asked": asked, "rows": oil_lines(asked), "every": len(oils())}
+            facts |= {"asked": asked, "rows": oil_lines(asked), "every": len(all_oils())}
         return _page(f"bench_{name}.html", desk, request.args.get("cook"), new=name == "charge", **facts)
 
     def work() -> Response:
@@ -110,7 +110,7 @@ def add_bench(server: Flask, desk: Desk) -> None:
         found = desk.cook(request.args.get("cook", ""))
         days = Form(request.args.to_dict()).number("days", "Days", 1.0, 60.0, empty=SETTLING_DAYS)
         ended = found.finished()
-        text = settling(SystemClock().now() if ended is None else ended, found.title(), days).calendar
+        text = settling_plan(SystemClock().now() if ended is None else ended, found.title(), days).calendar
         head = {"Content-Disposition": 'attachment; filename="settling.ics"'}
         return Response(text, mimetype="text/calendar", headers=head)
 
@@ -163,7 +163,7 @@ def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, *
     new: while none is running, a page that nobody asked of a cook is of the next one, with the latest one's sheet to
     begin from and nothing weighed yet.
     """
-    found = [each for each in desk.shelf.cooks() if isinstance(each, Summary)]
+    found = [each for each in desk.shelf.cooks() if isinstance(each, CookSummary)]
     running = desk.running()
     latest = next((each.path.stem for each in (*running, *found)), None)
     name = wanted or latest

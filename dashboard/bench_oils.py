@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from monitor.formulation.fatty_acids import (
     CrossCheck,
     Profile,
+    all_fatty_acids,
     cross_checks,
-    fatty_acids,
-    looked_up,
+    oil_row_of,
     profile_of,
     row_text,
 )
@@ -37,7 +37,7 @@ class OilLine:
 
 def oil_lines(asked: str = "") -> tuple[OilLine, ...]:
     """The rows that have what was asked for, all of them where nothing was."""
-    return tuple(_line(check) for check in (looked_up(asked) if asked else cross_checks()))
+    return tuple(_line(check) for check in (oil_row_of(asked) if asked else cross_checks()))
 
 
 def _line(check: CrossCheck) -> OilLine:
@@ -62,6 +62,6 @@ def _line(check: CrossCheck) -> OilLine:
 def _acids(profile: Profile | None) -> tuple[tuple[str, str], ...]:
     if profile is None:
         return ()
-    table = fatty_acids()
+    table = all_fatty_acids()
     greatest_first = sorted(profile.ranges.items(), key=lambda each: -sum(each[1]))
     return tuple((f"{table[code].name}, {code}", f"{low:g} to {high:g} %") for code, (low, high) in greatest_first)

@@ -8,19 +8,19 @@ from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, percent, weight
 from monitor.formulation.alkali import Charge
 from monitor.formulation.dilution import Dilution, dilute
-from monitor.formulation.from_cook import PotNow, charge_of, last_ph, pot_now
+from monitor.formulation.from_cook import BatchState, batch_state, charge_of, last_ph
 from monitor.formulation.neutralisation import (
     Dose,
-    Over,
+    ResidualAlkali,
     borate_warning,
     checked_dose,
-    neutralise,
-    over_by_excess,
-    over_by_titration,
+    neutralising_dose,
+    residual_by_excess,
+    residual_by_titration,
 )
-from monitor.formulation.neutralisers import find_neutraliser, neutralisers
+from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
 from monitor.formulation.ph_decision import Decision, decide
-from monitor.formulation.stock_solution import stock_solution
+from monitor.formulation.stock_solution import make_stock_solution
 from monitor.formulation.titration import Titration, TitrationInputs, titrated
 from monitor.session.library import Batch, Event
 
@@ -45,7 +45,7 @@ class Made:
 
     charge: Charge
     events: Sequence[Event]
-    now: PotNow
+    now: BatchState
 
 
 def made_of(form: Form, batch: Batch | None, events: Sequence[Event]) -> Made:
@@ -56,12 +56,12 @@ def made_of(form: Form, batch: Batch | None, events: Sequence[Event]) -> Made:
     lost_g = form.maybe_grams("water_lost", "Water boiled off")
     try:
         made = charge_of(batch)
-        return Made(made, events, pot_now(made, events, water_lost_g=lost_g, paste_weighed_g=paste_g))
+        return Made(made, events, batch_state(made, events, water_lost_g=lost_g, paste_weighed_g=paste_g))
     except ValueError as error:
         raise told(form, error, PLACES) from None
 
 
-def say_pot(said: Answer, now: PotNow) -> None:
+def say_pot(said: Answer, now: BatchState) -> None:
     """What is in the pot, in words."""
     pot = now.pot
     said.grams("pot", pot.total_g)
@@ -136,7 +136,7 @@ def reading_of(form: Form) -> Reading | None:
 
 def reagent_names() -> list[str]:
     """The reagents, those without a warning first."""
-    rows = dict.fromkeys(row.name for row in neutralisers().values())
+    rows = dict.fromkeys(row.name for row in all_neutralisers().values())
     return sorted(rows, key=lambda name: (borate_warning(name) is not None, list(rows).index(name)))
 
 
@@ -214,7 +214,7 @@ def _say_stock(said: Answer, form: Form, reagent: str) -> None:
         return
     at_c = form.number("stock_c", "The stock's temperature", 0.0, 100.0, "°C", empty=20.0)
     try:
-        stock = stock_solution(reagent, reagent_g, water_g, at_c)
+        stock = make_stock_solution(reagent, reagent_g, water_g, at_c)
     except ValueError as error:
         raise told(form, error, PLACES) from None
     said.out["stock"] = percent(stock.strength)
@@ -227,10 +227,10 @@ def _stock_strength(form: Form) -> float | None:
     return None if reagent_g is None or water_g is None else reagent_g / (reagent_g + water_g)
 
 
-def _over(form: Form, made: Made, ground: str) -> Over:
+def _over(form: Form, made: Made, ground: str) -> ResidualAlkali:
     if ground == "excess":
-        return over_by_excess(made.charge, made.now.pot)
-    return over_by_titration(titration_of(form), made.now.pot)
+        return residual_by_excess(made.charge, made.now.pot)
+    return residual_by_titration(titration_of(form), made.now.pot)
 
 
 def titration_of(form: Form) -> Titration:
@@ -248,7 +248,7 @@ def _dosed(form: Form, made: Made, ground: str, reagent: str, read: bool) -> Dos
     borate = find_neutraliser(reagent).kind == "borate"
     end_ph = form.number("end_ph", "The pH to stop at", 9.4, 11.0, empty=10.0) if borate else 10.0
     try:
-        return neutralise(
+        return neutralising_dose(
             made.now.pot,
             _over(form, made, ground),
             reagent,

@@ -8,7 +8,7 @@ import numpy as np
 
 from dashboard.facts import changed, facts_of, readings_facts
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.notifications.page_alerts import Rings
+from monitor.notifications.page_alerts import PageAlerts
 from monitor.session.library import Cook, Floats, History, Outlook
 
 # What is expected ahead is drawn again when this much cook time has passed, or when an event was logged.
@@ -70,10 +70,10 @@ class Board:
     _thought: tuple[object, ...] = ()
     _ahead_at: float = -math.inf
     _ahead_for: tuple[int, int] = (0, 0)
-    _rings: Rings = field(init=False)
+    _rings: PageAlerts = field(init=False)
 
     def __post_init__(self) -> None:
-        self._rings = Rings(self.cook.path.parent, self.cook.rig, self.cook.name)
+        self._rings = PageAlerts(self.cook.path.parent, self.cook.rig, self.cook.name)
 
     def since(self, mark: Mark | None) -> dict[str, object]:
         """What a phone at ``mark`` lacks: always ``n`` (its next mark) and ``t`` (cook time), else only changes.
@@ -104,7 +104,7 @@ class Board:
 
     def _note(self, history: History, outlook: Outlook, curve: _Curve, now: float) -> None:
         thought = (outlook.t, history.logged, history.events, history.sheets, self.cook.rate, curve.number)
-        offered = self.cook.offered()
+        offered = self.cook.offered_suggestions()
         if thought == self._thought:
             # Nothing was thought or logged since: only what readings alone change can have changed.
             facts = readings_facts(history, outlook, offered)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.session.library import Cook, RecordingError, Track
+from monitor.session.library import AlignedCourse, Cook, RecordingError
 
 # In a phone's own pixels, so that the words keep their size there.
 WIDTH, HEIGHT = 380, 280
@@ -49,7 +49,7 @@ class Compared:
 
 def compared(cooks: Sequence[Cook], way: str) -> Compared:
     """The cooks laid over each other by one of ``view.WAYS``."""
-    tracks: list[tuple[Cook, Track]] = []
+    tracks: list[tuple[Cook, AlignedCourse]] = []
     left_out: list[tuple[str, str]] = []
     for cook in cooks:
         try:
@@ -107,7 +107,9 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
     )
 
 
-def _pieces(one: Track, first_s: float, x: Callable[[float], float], y: Callable[[float], float]) -> tuple[str, ...]:
+def _pieces(
+    one: AlignedCourse, first_s: float, x: Callable[[float], float], y: Callable[[float], float]
+) -> tuple[str, ...]:
     """The line, broken where more than five minutes are missing."""
     keep = one.at >= first_s
     at, level, moments = one.at[keep], one.temperature_c[keep], one.moments[keep]

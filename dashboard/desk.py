@@ -11,7 +11,7 @@ from dashboard.board import Board, Mark
 from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.facts import overview_of
 from dashboard.replaying import known_at
-from monitor.session.library import Cook, Noticed, Shelf, Summary, SystemClock
+from monitor.session.library import Cook, CookLibrary, CookSummary, Suggestion, SystemClock
 
 LONGEST_BODY = 16_384
 # Beyond the words of a file name there is nothing to look for.
@@ -25,7 +25,7 @@ DESK = "kettleside-desk"
 class Desk:
     """The shelf as the pages use it: one thread at a time, one board a cook."""
 
-    def __init__(self, shelf: Shelf) -> None:
+    def __init__(self, shelf: CookLibrary) -> None:
         self.shelf = shelf
         self.lock = Lock()
         self._boards: dict[str, Board] = {}
@@ -56,7 +56,7 @@ class Desk:
             finally:
                 self.lock.release()
 
-    def running(self) -> list[Summary]:
+    def running(self) -> list[CookSummary]:
         """The cook under way of each rig that has one, the one that began last first."""
         return self.shelf.running_summaries()
 
@@ -78,7 +78,7 @@ class Desk:
         sheet: its batch sheet. Raises RecordingError, SheetError, or AskedError while a cook runs there: its logger
         would only take up the new one after the old one's end.
         """
-        found = [found for found in self.shelf.cooks() if isinstance(found, Summary)]
+        found = [found for found in self.shelf.cooks() if isinstance(found, CookSummary)]
         last = next((one for one in found if not after or one.path.stem == after), None)
         rig, source = (last.about.rig, last.about.source) if last else (USUAL_RIG, "")
         if any(one.about.rig == rig for one in self.running()):
@@ -174,10 +174,14 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
 
 
-def _offer(asked: Mapping[str, object], cook: Cook) -> Noticed:
+def _offer(asked: Mapping[str, object], cook: Cook) -> Suggestion:
     """What a phone answers of what was noticed: the nearest of that kind, for its moment moves as more is known."""
     at, kind = number(asked.get("at"), "at"), asked.get("noticed")
-    own = [one for one in cook.offered() if kind in (one.kind, *one.answers) and abs(one.at - at) <= SAME_OFFER_S]
+    own = [
+        one
+        for one in cook.offered_suggestions()
+        if kind in (one.kind, *one.answers) and abs(one.at - at) <= SAME_OFFER_S
+    ]
     if not own:
         raise AskedError("That has been answered already.")
     return min(own, key=lambda one: abs(one.at - at))

@@ -28,7 +28,7 @@ import math
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from monitor.session.library import PERSON_EVENTS, Condition, Cook, Event, History, Noticed, Outlook, in_words
+from monitor.session.library import PERSON_EVENTS, Alarm, Cook, Event, History, Outlook, Suggestion, event_text
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0
@@ -41,7 +41,7 @@ STATES: Mapping[str, str] = MappingProxyType(
 )
 
 
-def facts_of(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()) -> dict[str, object]:
+def facts_of(history: History, outlook: Outlook, offered: Iterable[Suggestion] = ()) -> dict[str, object]:
     """Everything but the curve, ready for JSON. offered: what was noticed and nobody has answered yet."""
     stage = stage_of(history)
     started = outlook.elapsed_s is not None
@@ -61,13 +61,13 @@ def facts_of(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()
     }
 
 
-def _offer(one: Noticed) -> list[object]:
+def _offer(one: Suggestion) -> list[object]:
     """What is asked, from when, until when; and where it may have been either of two, as which it may be kept."""
     which = one.answers if len(one.answers) > 1 else ()
     return [one.kind, round(one.at), None if one.until is None else round(one.until), *which]
 
 
-def readings_facts(history: History, outlook: Outlook, offered: Iterable[Noticed] = ()) -> dict[str, object]:
+def readings_facts(history: History, outlook: Outlook, offered: Iterable[Suggestion] = ()) -> dict[str, object]:
     """Those of the facts that change with the readings alone."""
     offers = [] if history.finished() is not None else sorted(offered, key=lambda one: -one.at)[:MOST_OFFERS]
     return {
@@ -105,7 +105,7 @@ def _headline(outlook: Outlook) -> list[object] | None:
     return None if danger is None else [danger.name[0].upper() + danger.name[1:], round(danger.since)]
 
 
-def _wrong(condition: Condition, history: History) -> list[object]:
+def _wrong(condition: Alarm, history: History) -> list[object]:
     state = STATES[condition.state]
     until, uid = condition.until, None
     if state == "s":
@@ -145,7 +145,7 @@ def first_buttons(history: History, stage: str) -> tuple[str, ...]:
 
 
 def _line(event: Event) -> list[object]:
-    return [event.uid, event.kind, round(event.measured), in_words(event)]
+    return [event.uid, event.kind, round(event.measured), event_text(event)]
 
 
 def _stepped(moment: float | None) -> float | None:

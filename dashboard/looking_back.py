@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.session.library import PROMISED, Saying, Verdict, counts, trust
+from monitor.session.library import NOMINAL_COVERAGE, StatedInterval, Verdict, coverage_counts, coverage_verdict
 
 WIDTH, ROW, TOP, LEFT, RIGHT = 360.0, 26.0, 26.0, 8.0, 8.0
 # The bars tell of the half way: early enough to plan by, late enough to know something.
@@ -53,16 +53,24 @@ class Bars:
     height: float
 
 
-def trust_rows(said: Sequence[tuple[Path, Saying]]) -> list[TrustRow]:
+def trust_rows(said: Sequence[tuple[Path, StatedInterval]]) -> list[TrustRow]:
     """How often what was said came true, in the order of the shares; empty where nothing was said."""
     return [
-        TrustRow(f"{row.share * 100:.0f} %", row.true, row.said, row.early, row.late, PROMISED * row.said, trust(row))
-        for row in counts([saying for _, saying in said])
+        TrustRow(
+            f"{row.share * 100:.0f} %",
+            row.true,
+            row.said,
+            row.early,
+            row.late,
+            NOMINAL_COVERAGE * row.said,
+            coverage_verdict(row),
+        )
+        for row in coverage_counts([saying for _, saying in said])
         if row.said
     ]
 
 
-def said_rows(said: Sequence[tuple[Path, Saying]]) -> Bars:
+def said_rows(said: Sequence[tuple[Path, StatedInterval]]) -> Bars:
     """Each cook's interval as it was stated half way, in minutes from its clear check."""
     shown = [(path, one) for path, one in said if one.share == DRAWN_SHARE and one.verdict is not Verdict.OPEN]
     ends = [abs(m - one.clear) / 60 for _, one in shown for m in (*one.stated, one.not_yet) if m is not None]

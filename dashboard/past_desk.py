@@ -15,7 +15,16 @@ from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import Line, line_of
 from dashboard.replaying import STEP_S, frame_of, known_at
-from monitor.session.library import IDEAL, USUAL, WAYS, Cook, Ledger, RecordingError, Summary, SystemClock
+from monitor.session.library import (
+    ALIGNMENTS,
+    IDEAL,
+    USUAL,
+    Cook,
+    CookSummary,
+    RecordingError,
+    SystemClock,
+    TimeLossReport,
+)
 
 # Looking back on a cook costs tenths of a second the first time.
 MOST_JUDGED = 40
@@ -59,7 +68,7 @@ def add_past(server: Flask, desk: Desk) -> None:
         against = request.args.get("against") or None
         with desk.lock:
             cook = desk.cook(name)
-            others = [one for one in desk.shelf.cooks() if isinstance(one, Summary) and one.path != cook.path]
+            others = [one for one in desk.shelf.cooks() if isinstance(one, CookSummary) and one.path != cook.path]
         # Not under the lock: it reads other cooks, and no phone is to wait for that.
         told, trouble = _ledger(cook, against)
         return rendered(
@@ -74,18 +83,18 @@ def add_past(server: Flask, desk: Desk) -> None:
         )
 
     def compare() -> Response:
-        way = request.args.get("by", WAYS[0])
-        if way not in WAYS:
-            raise AskedError(f"Cooks are laid over each other by {', '.join(WAYS)}.")
+        way = request.args.get("by", ALIGNMENTS[0])
+        if way not in ALIGNMENTS:
+            raise AskedError(f"Cooks are laid over each other by {', '.join(ALIGNMENTS)}.")
         names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MOST_COMPARED]
         with desk.lock:
-            every = [line_of(one) for one in desk.shelf.cooks() if isinstance(one, Summary)]
+            every = [line_of(one) for one in desk.shelf.cooks() if isinstance(one, CookSummary)]
             chosen = [desk.cook(name) for name in names]
         found: Compared = compared(chosen, way)
-        return rendered("past_compare.html", every=every, names=names, way=way, ways=WAYS, found=found)
+        return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
 
     def truth() -> Response:
-        said = desk.shelf.came_true(MOST_JUDGED)
+        said = desk.shelf.interval_coverage(MOST_JUDGED)
         return rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
 
     def delete() -> Response:
@@ -95,7 +104,7 @@ def add_past(server: Flask, desk: Desk) -> None:
 
     def put_back() -> Response:
         with desk.lock:
-            desk.shelf.put_back(name := _name())
+            desk.shelf.restore(name := _name())
         return as_json({"back": name})
 
     for path, view, method in (
@@ -110,14 +119,14 @@ def add_past(server: Flask, desk: Desk) -> None:
         server.add_url_rule(path, path, guarded(view, _refusal), methods=[method])
 
 
-def _ledger(cook: Cook, against: str | None) -> tuple[Ledger | None, str]:
+def _ledger(cook: Cook, against: str | None) -> tuple[TimeLossReport | None, str]:
     try:
         return cook.ledger(against), ""
     except RecordingError as error:
         return None, str(error)
 
 
-def _entries(told: Ledger | None) -> tuple[list[dict[str, object]], int, float]:
+def _entries(told: TimeLossReport | None) -> tuple[list[dict[str, object]], int, float]:
     """The entries worth a line, then how many are not and what they cost together in seconds."""
     if told is None:
         return [], 0, 0.0

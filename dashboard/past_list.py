@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.session.library import RecordingError, Summary
+from monitor.session.library import CookSummary, RecordingError
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Line:
     left: bool = False
 
 
-def line_of(entry: Summary | RecordingError, under_way: Collection[Path] = ()) -> Line:
+def line_of(entry: CookSummary | RecordingError, under_way: Collection[Path] = ()) -> Line:
     """What the list says of a cook, or of a file that cannot be read. under_way: the cooks that are."""
     if isinstance(entry, RecordingError):
         return Line(entry.path.stem, entry.path.name, None, f"Cannot be read: {entry.why}.")

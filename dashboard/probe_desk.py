@@ -13,22 +13,22 @@ from dashboard.answers import AskedError, as_json, as_text, guarded, refused, re
 from dashboard.bench_form import Form
 from dashboard.desk import Desk
 from dashboard.entry import id_of
-from monitor.calibration.status import Probe, latest_of, probes_of
+from monitor.calibration.status import ProbeStatus, latest_of, probe_statuses
 from monitor.calibration.wizard import (
     BATHS,
-    Dip,
-    Led,
-    Read,
+    BufferReading,
+    SampleState,
+    WizardState,
+    bath_wizard,
     buffer_names,
+    buffer_wizard,
     keep_led,
     kept_verdict,
     kitchen_pressure_hpa,
-    latest_words,
-    lead_baths,
-    lead_buffers,
-    lead_sample,
+    latest_text,
     log_sample,
-    take_back,
+    retract_calibration,
+    sample_wizard,
 )
 from monitor.session.library import Cook
 
@@ -49,7 +49,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
 
     def page(name: str) -> Response:
         cook = desk.cook(name)
-        probes = probes_of(cook)
+        probes = probe_statuses(cook)
         return rendered(
             "probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes", ended=cook.finished()
         )
@@ -73,7 +73,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
     def signal() -> Response:
         cook = desk.cook(request.args.get("cook", ""))
         latest = {name: list(words) for name, words in latest_of(cook).items()}
-        return as_json({"w": _stamp(probes_of(cook)), "p": latest})
+        return as_json({"w": _stamp(probe_statuses(cook)), "p": latest})
 
     def dips() -> Response:
         asked, cook, channel, form, begun = _asked(desk)
@@ -81,10 +81,10 @@ def add_probes(server: Flask, desk: Desk) -> None:
         return as_json(
             {
                 "t": round(cook.now(), 3),
-                "now": latest_words(cook, channel),
+                "now": latest_text(cook, channel),
                 "begun": begun,
                 "dips": [[dip.state, dip.words] for dip in _dips(led)],
-                "wrong": led.wrong if isinstance(led, Led) else "",
+                "wrong": led.wrong if isinstance(led, WizardState) else "",
                 "verdict": led.verdict,
             }
         )
@@ -97,14 +97,14 @@ def add_probes(server: Flask, desk: Desk) -> None:
         if uid is not None and (verdict := kept_verdict(cook, uid)) is not None:
             return as_json({"kept": f"Kept. {verdict}", "uid": uid, "event": False})
         led = _led(str(asked.get("what", "")), cook, channel, form, begun)
-        if isinstance(led, Read):
+        if isinstance(led, SampleState):
             event = log_sample(cook, led, *_sample(form), uid)
             return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
         return as_json({"kept": f"Kept. {led.verdict}", "uid": keep_led(cook, led, uid), "event": False})
 
     def back() -> Response:
         asked = request_body()
-        take_back(desk.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
+        retract_calibration(desk.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
         return as_json({"done": True})
 
     for path, view, method in (
@@ -148,22 +148,22 @@ def _channel(cook: Cook, wanted: str) -> str:
     raise AskedError(f"This cook has heard nothing from a channel {plain or '(none)'}: look at its plug and its name.")
 
 
-def _led(what: str, cook: Cook, channel: str, form: Form, begun: Sequence[float]) -> Led | Read:
+def _led(what: str, cook: Cook, channel: str, form: Form, begun: Sequence[float]) -> WizardState | SampleState:
     if not what:
-        return Led()
+        return WizardState()
     if what == "buffers":
         at_c = form.number("temperature", "The buffers' temperature", -10.0, 110.0, "°C")
         names = [form.text(f"buffer_{number}", "Buffer", 10) for number in (1, 2, 3)]
         planned = [(name, at_c) for name in names if name]
-        return lead_buffers(cook, channel, planned, begun, form.text("probe", "Probe", 60))
+        return buffer_wizard(cook, channel, planned, begun, form.text("probe", "Probe", 60))
     if what == "baths":
         wanted = form.text("baths", "Baths", 10)
         if wanted not in BATHS:
             raise AskedError("Choose ice water, boiling water, or both.")
         pressure_hpa = None if wanted == "ice" else _pressure_hpa(form)
-        return lead_baths(cook, channel, BATHS[wanted], begun, pressure_hpa)
+        return bath_wizard(cook, channel, BATHS[wanted], begun, pressure_hpa)
     if what == "sample":
-        return lead_sample(cook, channel, *_sample(form), begun[0] if begun else None)
+        return sample_wizard(cook, channel, *_sample(form), begun[0] if begun else None)
     raise AskedError(f"There is no guide called {what[:40]!r}; there are {', '.join(GUIDES)}.")
 
 
@@ -183,13 +183,13 @@ def _sample(form: Form) -> tuple[float, float]:
     )
 
 
-def _dips(led: Led | Read) -> Sequence[Dip]:
-    if isinstance(led, Led):
+def _dips(led: WizardState | SampleState) -> Sequence[BufferReading]:
+    if isinstance(led, WizardState):
         return led.dips
     return () if led.dip is None else (led.dip,)
 
 
-def _stamp(probes: Sequence[Probe]) -> str:
+def _stamp(probes: Sequence[ProbeStatus]) -> str:
     """Changes when anything but the latest readings does."""
     told = [{**asdict(probe), "sent": "", "shown": ""} for probe in probes]
     return f"{zlib.crc32(json.dumps(told).encode()):08x}"

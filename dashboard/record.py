@@ -13,10 +13,10 @@ from dashboard.bench_keep import known
 from dashboard.bench_words import percent, weight
 from dashboard.record_curve import Drawing, drawing
 from monitor.formulation.alkali import Charge
-from monitor.formulation.from_cook import PotNow, charge_of, pot_now
-from monitor.formulation.label import Label, label
+from monitor.formulation.from_cook import BatchState, batch_state, charge_of
+from monitor.formulation.label import Label, ingredient_label
 from monitor.formulation.titration import TitrationInputs, titrated
-from monitor.session.library import PERSON_EVENTS, Batch, Chain, Cook, Event, History, in_words
+from monitor.session.library import PERSON_EVENTS, Batch, ConversionTrace, Cook, Event, History, event_text
 
 # Each has a section of its own, or says nothing of how the batch was made.
 OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked", "titrated"))
@@ -114,7 +114,7 @@ def record_of(cook: Cook) -> Record:
         checks=_moments(history, ("checked", "looked")),
         ph=_moments(history, ("ph read", "titrated")),
         curve=drawing(history, end),
-        probes=_probes(history, cook.chains()),
+        probes=_probes(history, cook.conversion_traces()),
         deviations=_deviations(history),
         result=_result(*made) if made else (),
         bottled=_bottled(history),
@@ -123,12 +123,12 @@ def record_of(cook: Cook) -> Record:
     )
 
 
-def _made(batch: Batch | None, history: History) -> tuple[tuple[Charge, PotNow] | None, str]:
+def _made(batch: Batch | None, history: History) -> tuple[tuple[Charge, BatchState] | None, str]:
     if batch is None or not batch.oils:
         return None, "There is no batch sheet with oils in this recording."
     try:
         charge = charge_of(batch)
-        return (charge, pot_now(charge, history.events)), ""
+        return (charge, batch_state(charge, history.events)), ""
     except ValueError as error:
         return None, f"The sheet does not add up: {error}."
 
@@ -198,14 +198,14 @@ def _moments(history: History, kinds: Sequence[str]) -> tuple[Moment, ...]:
 
 def _moment(event: Event) -> Moment:
     kind = "pH read" if event.kind == "ph read" else event.kind.capitalize()
-    words = in_words(event)
+    words = event_text(event)
     if event.kind == "titrated":
         read = TitrationInputs(*(float(event.fields[name]) for name in ("acid_ml", "acid_mol_l", "sample_g")))
         words += f": {titrated(read).koh_percent:.3f} % KOH free"
     return Moment(round(event.measured), kind, words)
 
 
-def _probes(history: History, chains: Sequence[Chain]) -> tuple[Probe, ...]:
+def _probes(history: History, chains: Sequence[ConversionTrace]) -> tuple[Probe, ...]:
     found = {chain.channel: chain for chain in chains}
     rows = []
     for name, series in history.series.items():
@@ -228,14 +228,14 @@ def _probes(history: History, chains: Sequence[Chain]) -> tuple[Probe, ...]:
 
 def _deviations(history: History) -> tuple[Moment, ...]:
     found = [
-        Moment(round(event.measured), LOGGER_DEVIATIONS[event.kind], in_words(event))
+        Moment(round(event.measured), LOGGER_DEVIATIONS[event.kind], event_text(event))
         for event in history.events
         if event.kind in LOGGER_DEVIATIONS
     ]
     for event in history.logged:
         taken_back = history.withdrawn.get(event.uid)
         if taken_back is not None and taken_back <= history.as_of:
-            details = ", ".join(words for words in (event.kind, in_words(event)) if words)
+            details = ", ".join(words for words in (event.kind, event_text(event)) if words)
             found.append(Moment(round(taken_back), "An entry was taken back", details))
     for written, _ in history.sheets[1:]:
         if written <= history.as_of:
@@ -249,7 +249,7 @@ def _deviations(history: History) -> tuple[Moment, ...]:
     return tuple(sorted(found, key=lambda each: each.at))
 
 
-def _result(charge: Charge, now: PotNow) -> tuple[tuple[str, str], ...]:
+def _result(charge: Charge, now: BatchState) -> tuple[tuple[str, str], ...]:
     pot = now.pot
     return (
         ("Put in before the cook", weight(charge.total_g)),
@@ -272,5 +272,5 @@ def _bottled(history: History) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _label(batch: Batch, charge: Charge, now: PotNow) -> Label:
-    return label(charge, now.pot, title=batch.title, lot=batch.lot, made="", contents_ml=BOTTLE_ML)
+def _label(batch: Batch, charge: Charge, now: BatchState) -> Label:
+    return ingredient_label(charge, now.pot, title=batch.title, lot=batch.lot, made="", contents_ml=BOTTLE_ML)

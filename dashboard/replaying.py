@@ -11,7 +11,7 @@ import numpy as np
 from dashboard.board import span_of
 from dashboard.facts import facts_of
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.session.library import PERSON_EVENTS, Cook, in_words
+from monitor.session.library import PERSON_EVENTS, Cook, event_text
 
 LOW_C, HIGH_C = 20.0, 100.0
 # The slider stops this often; finer than a pixel of a phone is no use, and the logged moments are met exactly.
@@ -30,10 +30,10 @@ def frame_of(cook: Cook) -> dict[str, object]:
     grid = grid_for(started, end)
     _, values_c = history.temperature_c("paste")
     real = values_c[np.isfinite(values_c)]
-    between = cook.clear_between()
+    between = cook.clear_bracket()
     logged = [event for event in history.events if event.kind in PERSON_EVENTS]
     # Rounded up, so that at its moment an event is known.
-    moments = [[math.ceil(event.known), event.kind, in_words(event)] for event in logged]
+    moments = [[math.ceil(event.known), event.kind, event_text(event)] for event in logged]
     moments += [[math.floor(started), "", "Begin"], [math.ceil(end), "", "End"]]
     return {
         "or": grid.origin,

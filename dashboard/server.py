@@ -26,7 +26,7 @@ from dashboard.hosts import Hosts
 from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
 from dashboard.phones import PLACE, Book
 from dashboard.standing import become, is_root
-from monitor.session.library import Shelf, SystemClock
+from monitor.session.library import CookLibrary, SystemClock
 
 EVERYWHERE = ("", "0.0.0.0", "::")
 # It says at every page that a browser asked for several files at once, which is how browsers ask.
@@ -77,7 +77,7 @@ def serve(
         where = base(host, listener.getsockname()[1], secure=secrecy is not None)
         book.served_at(where)
         door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
-        application = make_app(Shelf(folder, keeps_open=True), key, door)
+        application = make_app(CookLibrary(folder, keeps_open=True), key, door)
         desk: Desk = application.extensions[DESK]
         server = Server(application, listener, secrecy.context if secrecy else None, complain, desk.tidy)
         # What is there now stays to the end, so that no search for garbage need go through it.

@@ -2,26 +2,26 @@
 
 import numpy as np
 
-from monitor.alarms.intervals import Spell
-from monitor.alarms.overdue import Due, overdue_spells
-from monitor.alarms.pot import heat_spells, hot_at_first
+from monitor.alarms.intervals import AlarmInterval
+from monitor.alarms.overdue import DueTimes, overdue_alarms
+from monitor.alarms.pot import hot_at_first, pot_alarms
 from monitor.alarms.rig_clock import clock_spells
-from monitor.alarms.sensor_faults import probe_spells
-from monitor.alarms.states import RETURNED_SHOWN_S, states
+from monitor.alarms.sensor_faults import sensor_fault_alarms
+from monitor.alarms.states import RETURNED_SHOWN_S, alarm_states
 from monitor.alarms.window import SILENCE_S, Window
-from monitor.model.alarm import Condition
+from monitor.model.alarm import Alarm
 from monitor.model.history import History
 
-__all__ = ["SILENCE_S", "Due", "conditions"]
+__all__ = ["SILENCE_S", "DueTimes", "active_alarms"]
 
 # What stands where the window begins may have begun before it, so the window grows.
 GROWS = 4.0
 EDGE_S = 900.0
 
 
-def conditions(
-    history: History, now: float, due: Due | None = None, silence_s: float = SILENCE_S
-) -> tuple[Condition, ...]:
+def active_alarms(
+    history: History, now: float, due: DueTimes | None = None, silence_s: float = SILENCE_S
+) -> tuple[Alarm, ...]:
     """Every condition that stands at ``now`` (Unix seconds) or went away unseen, by ``telling.priority``.
 
     due: when the estimate wants a stir and a check; without it neither is ever overdue. silence_s: the least silence
@@ -33,20 +33,20 @@ def conditions(
         return ()
     # A reading beyond any sense is a fault, not an error.
     with np.errstate(over="ignore", invalid="ignore"):
-        spells = _spells(history, now, silence_s)
+        spells = _intervals(history, now, silence_s)
     if due is not None:
-        spells += overdue_spells(history, now, due)
+        spells += overdue_alarms(history, now, due)
     spells += clock_spells(history, now)
-    return states(spells, history, now)
+    return alarm_states(spells, history, now)
 
 
-def _spells(history: History, now: float, silence_s: float) -> list[Spell]:
+def _intervals(history: History, now: float, silence_s: float) -> list[AlarmInterval]:
     """Spells of the last hour, and the whole of those that still stand."""
     length_s = RETURNED_SHOWN_S + EDGE_S
     while True:
         begin = now - length_s
         window = Window(history, begin, now, silence_s)
-        found = [*probe_spells(window), *heat_spells(window)]
+        found = [*sensor_fault_alarms(window), *pot_alarms(window)]
         older = any(one.ended is None and one.began < begin + EDGE_S for one in found)
         if begin <= history.started or not (older or hot_at_first(window)):
             return found

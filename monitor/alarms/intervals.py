@@ -11,7 +11,7 @@ Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class Spell:
+class AlarmInterval:
     """A condition's stay. began: when it was first beyond its limit; ended: when it was back, None while it stands.
 
     Unix seconds. words: one plain sentence for a person, as long as it stands; over: the same once it is past.
@@ -25,7 +25,7 @@ class Spell:
 
 
 @dataclass(frozen=True, slots=True)
-class Stay:
+class Exceedance:
     """From when to when something was beyond its limit, its delays served. Unix seconds; ended None while it lasts."""
 
     began: float
@@ -44,7 +44,9 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
     return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
-def stays(times: Floats, beyond: Flags, back: Flags, on_delay_s: float, off_delay_s: float, now: float) -> list[Stay]:
+def debounce(
+    times: Floats, beyond: Flags, back: Flags, on_delay_s: float, off_delay_s: float, now: float
+) -> list[Exceedance]:
     """The stays of a condition, in order.
 
     times: Unix seconds, shape (n,). beyond: past the limit; back: on the good side of the deadband; shape (n,).
@@ -58,19 +60,19 @@ def stays(times: Floats, beyond: Flags, back: Flags, on_delay_s: float, off_dela
     if not on:
         return []
     off = [(times[i], times[i] + off_delay_s) for i, j in runs(back) if ends[j] - times[i] >= off_delay_s]
-    found: list[Stay] = []
+    found: list[Exceedance] = []
     for began, _ in on:
         if found and (found[-1].ended is None or began < found[-1].ended):
             continue
         ended = next((first for first, sure in off if first > began and sure <= now), None)
-        found.append(Stay(float(began), None if ended is None else float(ended)))
+        found.append(Exceedance(float(began), None if ended is None else float(ended)))
     return found
 
 
-def span_words(seconds: float) -> str:
+def duration_text(seconds: float) -> str:
     """A length of time in a sentence.
 
-    >>> span_words(42), span_words(600), span_words(9000)
+    >>> duration_text(42), duration_text(600), duration_text(9000)
     ('42 s', '10 min', '2 h')
     """
     if seconds < 120:

@@ -4,7 +4,7 @@ import statistics
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.alarms.intervals import Spell, span_words
+from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.model.history import History, cook_start
 
 # A person not known yet: this late. One whose own interval is known: this many times that, and never less late.
@@ -16,14 +16,14 @@ KNOWN_STIRS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
+class DueTimes:
     """When the estimate wants a stir and a check, Unix seconds; None where it wants none."""
 
     stir: float | None = None
     check: float | None = None
 
 
-def overdue_spells(history: History, now: float, due: Due) -> list[Spell]:
+def overdue_alarms(history: History, now: float, due: DueTimes) -> list[AlarmInterval]:
     """What is overdue at ``now`` (Unix seconds)."""
     found = []
     start = cook_start(history)
@@ -31,11 +31,11 @@ def overdue_spells(history: History, now: float, due: Due) -> list[Spell]:
         late_from = stir_late_from(history, start, due.stir)
         if now >= late_from:
             last = max([start, *(event.measured for event in history.events_of("stirred"))])
-            words = f"Nobody has stirred for {span_words(now - last)}: stir, or log the stir that was."
-            found.append(Spell("stir overdue", late_from, None, words))
+            words = f"Nobody has stirred for {duration_text(now - last)}: stir, or log the stir that was."
+            found.append(AlarmInterval("stir overdue", late_from, None, words))
     if due.check is not None and now >= due.check + CHECK_LATE_S:
-        words = f"The clarity check has been due for {span_words(now - due.check)}: take a sample."
-        found.append(Spell("check overdue", due.check + CHECK_LATE_S, None, words))
+        words = f"The clarity check has been due for {duration_text(now - due.check)}: take a sample."
+        found.append(AlarmInterval("check overdue", due.check + CHECK_LATE_S, None, words))
     return found
 
 

@@ -2,8 +2,8 @@
 
 import math
 
-from monitor.alarms.intervals import Spell, span_words
-from monitor.alarms.window import IN_POT, Tail, Window
+from monitor.alarms.intervals import AlarmInterval, duration_text
+from monitor.alarms.window import IN_POT, ChannelWindow, Window
 from monitor.model.channel_check import Arriving, no_paste_words, unit_words
 from monitor.model.records import role
 from monitor.model.units import is_temperature, to_celsius
@@ -16,7 +16,7 @@ FIRST = 50
 RUN_SILENCES = 8.0
 
 
-def with_unheard(spells: list[Spell], window: Window) -> list[Spell]:
+def with_unheard(spells: list[AlarmInterval], window: Window) -> list[AlarmInterval]:
     """The probes' other spells, with what arrives unheard.
 
     One trouble is told once: silence, and a probe that says faults alone, are told by the others; that the paste falls
@@ -40,37 +40,37 @@ def with_unheard(spells: list[Spell], window: Window) -> list[Spell]:
     elif paste is not None:
         since = float(paste.known[:FIRST].min())
         if since >= told_from:
-            words = f"No temperature of the paste came for {span_words(since - first)}."
-            found.append(Spell(NO_PASTE, first, since, "", words))
+            words = f"No temperature of the paste came for {duration_text(since - first)}."
+            found.append(AlarmInterval(NO_PASTE, first, since, "", words))
     elif any(_reads(tail) for tail in pastes) or not fault_told:
         lacks = no_paste_words([_arriving(tail) for tail in arriving])
         if lacks is not None:
-            found.append(Spell(NO_PASTE, first, None, lacks))
+            found.append(AlarmInterval(NO_PASTE, first, None, lacks))
     for tail in arriving:
         part = role(tail.series.channel)
         if part in IN_POT and part != "paste" and part not in window.in_pot and _reads(tail):
-            found.append(Spell(f"{part} unit unknown", first, None, unit_words(_arriving(tail))))
+            found.append(AlarmInterval(f"{part} unit unknown", first, None, unit_words(_arriving(tail))))
     return [*found, *spells]
 
 
-def _not_silent(spells: list[Spell], pastes: list[Tail], *, fault_told: bool) -> list[Spell]:
+def _not_silent(spells: list[AlarmInterval], pastes: list[ChannelWindow], *, fault_told: bool) -> list[AlarmInterval]:
     """The spells, of which one says that the paste is silent, where it does speak, but not in a unit of temperature."""
     others = [tail for tail in pastes if not is_temperature(tail.series.unit)]
     silent = next(one for one in spells if one.name == NO_PASTE_DATA and one.ended is None)
     rest = [one for one in spells if one is not silent]
     reading = next((tail for tail in others if _reads(tail)), None)
     if reading is not None:
-        return [Spell(NO_PASTE, silent.began, None, unit_words(_arriving(reading))), *rest]
+        return [AlarmInterval(NO_PASTE, silent.began, None, unit_words(_arriving(reading))), *rest]
     # A fault may come without the unit that readings come in.
     return rest if others and fault_told else spells
 
 
-def _reads(tail: Tail) -> bool:
+def _reads(tail: ChannelWindow) -> bool:
     """Whether the latest is a value and no fault."""
     return not math.isnan(float(tail.value[-1]))
 
 
-def _arriving(tail: Tail) -> Arriving:
+def _arriving(tail: ChannelWindow) -> Arriving:
     series, value = tail.series, float(tail.value[-1]) if _reads(tail) else None
     celsius = None if value is None else to_celsius(value, series.unit)
     return Arriving(role(series.channel), series.sent_unit or series.unit, value, celsius)

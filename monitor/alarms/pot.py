@@ -5,8 +5,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.alarms.intervals import Flags, Spell, Stay, span_words, stays
-from monitor.alarms.window import Means, Window, middle
+from monitor.alarms.intervals import AlarmInterval, Exceedance, Flags, debounce, duration_text
+from monitor.alarms.window import BinMeans, Window, median
 from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import LASTING_C, THIRD_S, Cause, cause_at, falls, least_of_thirds
 from monitor.model.history import Floats, History, cook_start
@@ -48,13 +48,13 @@ POURED = ("added", "water added", "neutraliser added")
 LIFTED = ("stirred", "checked", "looked")
 
 
-def heat_spells(window: Window) -> list[Spell]:
+def pot_alarms(window: Window) -> list[AlarmInterval]:
     """Every spell of the pot, the gravest kind first."""
     start = cook_start(window.history)
     if start is None or start > window.now:
         return []
     paste = window.paste
-    found: list[Spell] = []
+    found: list[AlarmInterval] = []
     if len(paste) and paste.fresh:
         found += _boiling(window, start)
     lid = _lid_logged(window, start)
@@ -68,7 +68,7 @@ def heat_spells(window: Window) -> list[Spell]:
     return found
 
 
-def _lasts(one: Spell, others: list[Spell]) -> bool:
+def _lasts(one: AlarmInterval, others: list[AlarmInterval]) -> bool:
     """Whether it stands beside another that says the same louder."""
     return one.ended is None and any(other.ended is None for other in others)
 
@@ -104,7 +104,7 @@ def _told(window: Window, at: Floats, kinds: tuple[str, ...], lasts_s: float) ->
     return flags
 
 
-def _explained(window: Window, paste: Means, start: float) -> NDArray[np.intp]:
+def _explained(window: Window, paste: BinMeans, start: float) -> NDArray[np.intp]:
     """How many of the three thirds before each mean may fall for a known reason; shape (n,).
 
     While a cook warms up, the reaction's heat lifts a paste above where its cooker keeps it, and fades; that is as
@@ -122,16 +122,16 @@ def _explained(window: Window, paste: Means, start: float) -> NDArray[np.intp]:
     return np.maximum(lifted, np.where(fades, 2, 0))
 
 
-def _cold(paste: Means, window: Window, start: float) -> list[Spell]:
+def _cold(paste: BinMeans, window: Window, start: float) -> list[AlarmInterval]:
     beyond = (paste.value < COLD_C) & (paste.at >= start + WARM_UP_S)
     found = []
-    for stay in stays(paste.at, beyond, paste.value >= WARM_C, COLD_ON_S, COLD_OFF_S, window.now):
+    for stay in debounce(paste.at, beyond, paste.value >= WARM_C, COLD_ON_S, COLD_OFF_S, window.now):
         words = f"The paste is cold, {paste.value[-1]:.0f} °C: look at the cooker's switch and lid."
         found.append(_spell("paste cold", stay, words, "The paste was too cold to cook", window.now))
     return found
 
 
-def _cooling(window: Window, start: float) -> list[Spell]:
+def _cooling(window: Window, start: float) -> list[AlarmInterval]:
     value = window.paste.value
     if float(value.max() - value.min()) < 3.0 * LASTING_C[0]:
         return []
@@ -139,9 +139,9 @@ def _cooling(window: Window, start: float) -> list[Spell]:
     first = paste.before(3.0 * THIRD_S)
     if not np.count_nonzero(first - paste.value >= 3.0 * LASTING_C[0]):
         return []
-    later, middle = paste.before(THIRD_S), paste.before(2.0 * THIRD_S)
+    later, median = paste.before(THIRD_S), paste.before(2.0 * THIRD_S)
     with np.errstate(invalid="ignore"):
-        least = least_of_thirds(paste.value, later, middle, first)
+        least = least_of_thirds(paste.value, later, median, first)
         beyond = (least >= LASTING_C[0]) & (paste.at >= start + COOLING_FROM_S)
         if not beyond.any():
             return []
@@ -149,7 +149,7 @@ def _cooling(window: Window, start: float) -> list[Spell]:
         back = (paste.value - later >= RISE_C) | (paste.before(LEVEL_S) - paste.value < LEVEL_C)
     beyond &= ~_told(window, paste.at, ("heat", "heat off"), TOLD_S)
     beyond &= ~_told(window, paste.at, POURED, POURED_S)
-    stood = stays(paste.at, beyond, back, FALL_ON_S, FALL_OFF_S, window.now)
+    stood = debounce(paste.at, beyond, back, FALL_ON_S, FALL_OFF_S, window.now)
     if not stood:
         return []
     seen, found = falls(window.history, window.now), []
@@ -165,7 +165,7 @@ def _cooling(window: Window, start: float) -> list[Spell]:
     return found
 
 
-def _lid_logged(window: Window, start: float) -> list[Spell]:
+def _lid_logged(window: Window, start: float) -> list[AlarmInterval]:
     """A lid that was logged off and never on again, unless the paste shows that it is on."""
     off = _lid_off_since(window.history, start, window.now)
     if off is None or window.now - off < LID_OFF_S or window.history.events_of("heat off"):
@@ -175,8 +175,8 @@ def _lid_logged(window: Window, start: float) -> list[Spell]:
         gained_c = float(paste.value[-1] - paste.before(300.0)[-1])
         if gained_c >= 1.0 and not math.isnan(gained_c):
             return []
-    words = f"The lid has been off for {span_words(window.now - off)}: put it on, or log that it is."
-    return [Spell("lid left off", off + LID_OFF_S, None, words)]
+    words = f"The lid has been off for {duration_text(window.now - off)}: put it on, or log that it is."
+    return [AlarmInterval("lid left off", off + LID_OFF_S, None, words)]
 
 
 def _lid_off_since(history: History, start: float, now: float) -> float | None:
@@ -192,7 +192,7 @@ def _lid_off_since(history: History, start: float, now: float) -> float | None:
     return off
 
 
-def _boiling(window: Window, start: float) -> list[Spell]:
+def _boiling(window: Window, start: float) -> list[AlarmInterval]:
     """A paste that is hotter than a sound one can seem by its probe's tolerance, or as a sound one never gets hot.
 
     While the cook warms up, the reaction's own heat may raise a sound paste by degrees a minute, and ends of itself
@@ -213,15 +213,15 @@ def _boiling(window: Window, start: float) -> list[Spell]:
     hot, cooler = paste.value >= limit_c, paste.value < limit_c - DEADBAND_C
     found = []
     for stay in (
-        *stays(paste.at, near, calm, BOIL_ON_S, BOIL_OFF_S, window.now),
-        *stays(paste.at, hot, cooler, BOIL_ON_S, BOIL_OFF_S, window.now),
+        *debounce(paste.at, near, calm, BOIL_ON_S, BOIL_OFF_S, window.now),
+        *debounce(paste.at, hot, cooler, BOIL_ON_S, BOIL_OFF_S, window.now),
     ):
         words = f"The paste is near boiling over, {paste.value[-1]:.0f} °C: turn the heat down and stir; it is caustic."
         found.append(_spell("near boil-over", stay, words, "The paste was near boiling over", window.now))
     return found
 
 
-def _apart(window: Window, start: float) -> list[Spell]:
+def _apart(window: Window, start: float) -> list[AlarmInterval]:
     wall, paste = window.wall, window.paste
     if not len(wall) or not wall.fresh:
         return []
@@ -231,20 +231,20 @@ def _apart(window: Window, start: float) -> list[Spell]:
     earlier = (wall.at >= start + SETTLED_S) & (wall.at <= window.now - LATEST_S)
     if np.count_nonzero(earlier) < LEAST_MEANS:
         return []
-    usual_c = middle(gap[earlier])
+    usual_c = median(gap[earlier])
     off = np.abs(gap - usual_c)
     beyond = (off >= APART_C) & (wall.at >= start + SETTLED_S)
     if not beyond.any():
         return []
     beyond &= ~_told(window, wall.at, ("heat", "heat off"), TOLD_S)
     found = []
-    for stay in stays(wall.at, beyond, off <= TOGETHER_C, APART_ON_S, APART_OFF_S, window.now):
+    for stay in debounce(wall.at, beyond, off <= TOGETHER_C, APART_ON_S, APART_OFF_S, window.now):
         advice = "stir, and look at both probes" if gap[-1] > usual_c else "look at the switch and at both probes"
         words = f"Wall and paste are {abs(gap[-1]):.0f} °C apart, usually {abs(usual_c):.0f}: {advice}."
         found.append(_spell("wall and paste apart", stay, words, "Wall and paste were far apart", window.now))
     return found
 
 
-def _spell(name: str, stay: Stay, words: str, was: str, now: float) -> Spell:
-    over = f"{was} for {span_words((stay.ended or now) - stay.began)}."
-    return Spell(name, stay.began, stay.ended, words, over)
+def _spell(name: str, stay: Exceedance, words: str, was: str, now: float) -> AlarmInterval:
+    over = f"{was} for {duration_text((stay.ended or now) - stay.began)}."
+    return AlarmInterval(name, stay.began, stay.ended, words, over)

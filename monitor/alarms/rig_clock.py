@@ -1,6 +1,6 @@
 """The condition of the rig's clock, from what the logger noted of it."""
 
-from monitor.alarms.intervals import Spell
+from monitor.alarms.intervals import AlarmInterval
 from monitor.model.history import History
 from monitor.model.text import ahead_words
 
@@ -9,9 +9,9 @@ NAME = "rig clock wrong"
 WRONG_S, RIGHT_S = 60.0, 30.0
 
 
-def clock_spells(history: History, now: float) -> list[Spell]:
+def clock_spells(history: History, now: float) -> list[AlarmInterval]:
     """When the rig's clock was wrong; a rig that only counts from its own start has none that could be."""
-    found: list[Spell] = []
+    found: list[AlarmInterval] = []
     began: float | None = None
     words = ""
     for event in history.events_of("rig clock"):
@@ -25,14 +25,14 @@ def clock_spells(history: History, now: float) -> list[Spell]:
             words = ahead_words(wrong_s)
         elif began is not None:
             found.append(
-                Spell(
+                AlarmInterval(
                     NAME, began, event.measured, "", f"The rig's clock was {words} of this machine's; now they agree."
                 )
             )
             began = None
     if began is not None:
         advice = "set the clock that is wrong. Readings go by when they arrive."
-        found.append(Spell(NAME, began, None, f"The rig's clock is {words} of this machine's: {advice}"))
+        found.append(AlarmInterval(NAME, began, None, f"The rig's clock is {words} of this machine's: {advice}"))
     return found
 
 

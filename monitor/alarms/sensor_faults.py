@@ -5,10 +5,10 @@ from bisect import bisect_left
 
 import numpy as np
 
-from monitor.alarms.intervals import Spell, Stay, span_words, stays
+from monitor.alarms.intervals import AlarmInterval, Exceedance, debounce, duration_text
 from monitor.alarms.paste_channel import with_unheard
-from monitor.alarms.stuck_sensor import frozen_spells
-from monitor.alarms.window import IN_POT, Tail, Window, middle
+from monitor.alarms.stuck_sensor import stuck_sensor_alarms
+from monitor.alarms.window import IN_POT, ChannelWindow, Window, median
 from monitor.model.history import Floats, Series, cook_start
 from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, role
 
@@ -26,18 +26,18 @@ HANDS_ON = ("lid on", "lid off", "stirred", "checked", "looked", "added", "water
 HANDS_ON_S = 300.0
 
 
-def probe_spells(window: Window) -> list[Spell]:
+def sensor_fault_alarms(window: Window) -> list[AlarmInterval]:
     """Every spell of the probes, the gravest kind first."""
     found = _silence(window)
     inside = [tail for part in IN_POT if (tail := window.tail_of(part)) is not None]
     # A calm probe has no fault, and whether one in the pot is calm has to be known anyway.
     found += [one for tail in window.tails.values() if tail not in inside or not tail.calm for one in _faults(tail)]
     found += [spell for tail in inside for spell in _jumps(tail, window)]
-    found += [spell for tail in inside for spell in frozen_spells(tail)]
+    found += [spell for tail in inside for spell in stuck_sensor_alarms(tail)]
     return with_unheard(found, window)
 
 
-def _silence(window: Window) -> list[Spell]:
+def _silence(window: Window) -> list[AlarmInterval]:
     now = window.now
     # Arrivals alone tell whether anything comes: what a reading says of its own time must not hide a silence.
     arrivals = [_latest(one.known, now) for one in window.history.series.values()]
@@ -52,14 +52,14 @@ def _silence(window: Window) -> list[Spell]:
         # Packs that come many at a time count by the batch.
         apart = apart[apart > 0.0] if len(apart) and apart.min() <= 0.0 else apart
         if len(apart):
-            limit_s = max(window.silence_s, SILENT_READINGS * middle(apart))
+            limit_s = max(window.silence_s, SILENT_READINGS * median(apart))
         longest_s = float(steps.max(initial=0.0))
         for place in np.flatnonzero(steps > limit_s).tolist() if longest_s > limit_s else ():
-            words = f"No data came for {span_words(float(steps[place]))}."
-            found.append(Spell("no data", float(arrived[place]), float(arrived[place + 1]), "", words))
+            words = f"No data came for {duration_text(float(steps[place]))}."
+            found.append(AlarmInterval("no data", float(arrived[place]), float(arrived[place + 1]), "", words))
     if now - latest >= limit_s:
-        words = f"No data for {span_words(now - latest)}: look at the cable, the power and the logger."
-        found.append(Spell("no data", latest, None, words))
+        words = f"No data for {duration_text(now - latest)}: look at the cable, the power and the logger."
+        found.append(AlarmInterval("no data", latest, None, words))
         return found
     for part, whole in window.in_pot.items():
         if not len(whole):
@@ -70,8 +70,8 @@ def _silence(window: Window) -> list[Spell]:
             CHANNEL_SILENCES * window.silence_s, limit_s, SILENT_READINGS * own.interval_s if own else 0.0
         )
         if now - last >= own_limit_s and math.isfinite(own_limit_s - last):
-            words = f"The {part} probe has said nothing for {span_words(now - last)}, others have: look at its plug."
-            found.append(Spell(f"no {part} data", last, None, words))
+            words = f"The {part} probe has said nothing for {duration_text(now - last)}, others have: look at its plug."
+            found.append(AlarmInterval(f"no {part} data", last, None, words))
     return found
 
 
@@ -92,23 +92,23 @@ def _last_news(series: Series, now: float) -> float:
     return float(series.known[there][int(np.searchsorted(measured, measured[-1]))])
 
 
-def _faults(tail: Tail) -> list[Spell]:
+def _faults(tail: ChannelWindow) -> list[AlarmInterval]:
     # A sum has no number where one of its parts has none.
     if not math.isnan(float(tail.value.sum())):
         return []
     bad = np.isnan(tail.value)
     plain = role(tail.series.channel)
     found = []
-    for stay in stays(tail.at, bad, ~bad, FAULT_ON_S, FAULT_OFF_S, tail.now):
+    for stay in debounce(tail.at, bad, ~bad, FAULT_ON_S, FAULT_OFF_S, tail.now):
         said = _said(tail, stay)
         what = "open" if "open" in said else "shorted" if "short" in said else "fault"
         words = f"The {plain} probe says “{said}”: look at its plug and its tip."
         over = f"The {plain} probe said “{said}” and reads again."
-        found.append(Spell(f"{plain} probe {what}", stay.began, stay.ended, words, over))
+        found.append(AlarmInterval(f"{plain} probe {what}", stay.began, stay.ended, words, over))
     return found
 
 
-def _said(tail: Tail, stay: Stay) -> str:
+def _said(tail: ChannelWindow, stay: Exceedance) -> str:
     """The words of the spell's latest fault."""
     faults = tail.series.faults
     last = len(tail) if stay.ended is None else int(np.searchsorted(tail.at, stay.ended))
@@ -126,7 +126,7 @@ def _hands_off(window: Window, moment: float) -> float | None:
     return max(near) + HANDS_ON_S if near else None
 
 
-def _jumps(tail: Tail, window: Window) -> list[Spell]:
+def _jumps(tail: ChannelWindow, window: Window) -> list[AlarmInterval]:
     if tail.calm:
         return []
     value, at = tail.celsius, tail.at
@@ -140,7 +140,7 @@ def _jumps(tail: Tail, window: Window) -> list[Spell]:
     signs = np.union1d(np.flatnonzero(jumped) + 1, np.flatnonzero(beyond))
     signs = signs[at[signs] >= start + 60.0]
     plain = role(tail.series.channel)
-    found: list[Spell] = []
+    found: list[AlarmInterval] = []
     for group in np.split(signs, np.flatnonzero(np.diff(at[signs]) > JUMP_STANDS_S) + 1):
         if not len(group):
             continue
@@ -152,11 +152,11 @@ def _jumps(tail: Tail, window: Window) -> list[Spell]:
         over = f"The {plain} probe jumped from {value[max(place - 1, 0)]:.0f} to {value[place]:.0f} °C at once."
         words = f"{over[:-1]}, faster than any pot: look at its plug, its tip and where its cable runs."
         ended = over_at if over_at <= tail.now else None
-        found.append(Spell(f"{plain} probe jumped", float(at[place]), ended, words, over))
+        found.append(AlarmInterval(f"{plain} probe jumped", float(at[place]), ended, words, over))
     return found
 
 
-def _left_out(tail: Tail, at: Floats, value: Floats, place: int, hands_off: float) -> list[Spell]:
+def _left_out(tail: ChannelWindow, at: Floats, value: Floats, place: int, hands_off: float) -> list[AlarmInterval]:
     """A probe that fell at once while hands were on the pot, and was not put back."""
     level_c = float(value[place - 1]) - JUMP_C
     later, then = value[at >= hands_off], at[at >= hands_off]
@@ -166,4 +166,8 @@ def _left_out(tail: Tail, at: Floats, value: Floats, place: int, hands_off: floa
     plain = role(tail.series.channel)
     over = f"The {plain} probe fell from {value[place - 1]:.0f} to {value[place]:.0f} °C at once and stayed there."
     words = f"{over[:-1]}: is its tip where it was?"
-    return [Spell(f"{plain} probe jumped", float(at[place]), float(then[back[0]]) if len(back) else None, words, over)]
+    return [
+        AlarmInterval(
+            f"{plain} probe jumped", float(at[place]), float(then[back[0]]) if len(back) else None, words, over
+        )
+    ]

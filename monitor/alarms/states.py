@@ -7,8 +7,8 @@ as many minutes as the person chose, and then shows again if it still stands.
 
 import math
 
-from monitor.alarms.intervals import Spell
-from monitor.model.alarm import Condition
+from monitor.alarms.intervals import AlarmInterval
+from monitor.model.alarm import Alarm
 from monitor.model.alarm_priority import rank
 from monitor.model.history import History
 from monitor.model.records import Event
@@ -20,9 +20,9 @@ SHELVED = "shelved"
 RETURNED_SHOWN_S = 3600.0
 
 
-def states(spells: list[Spell], history: History, now: float) -> tuple[Condition, ...]:
+def alarm_states(spells: list[AlarmInterval], history: History, now: float) -> tuple[Alarm, ...]:
     """One condition for each name that stands, or went away within the hour unseen; the former first, by priority."""
-    found: dict[str, Condition] = {}
+    found: dict[str, Alarm] = {}
     for spell in spells:
         condition = _state(spell, history, now)
         if condition is None:
@@ -34,7 +34,7 @@ def states(spells: list[Spell], history: History, now: float) -> tuple[Condition
     return tuple(sorted(found.values(), key=lambda one: (one.until is not None, rank(one.name))))
 
 
-def _state(spell: Spell, history: History, now: float) -> Condition | None:
+def _state(spell: AlarmInterval, history: History, now: float) -> Alarm | None:
     answers = [event for event in history.events_of("acknowledged", "shelved") if event.measured <= now]
     own = [event for event in answers if event.fields.get("condition") == spell.name]
     seen = any(event.kind == "acknowledged" and event.measured >= spell.began for event in own)
@@ -42,9 +42,9 @@ def _state(spell: Spell, history: History, now: float) -> Condition | None:
     if spell.ended is not None:
         if seen or now - spell.ended > RETURNED_SHOWN_S or shelved_to >= spell.ended:
             return None
-        return Condition(spell.name, RETURNED, spell.began, spell.over, spell.ended)
+        return Alarm(spell.name, RETURNED, spell.began, spell.over, spell.ended)
     state = SHELVED if shelved_to > now else ACKNOWLEDGED if seen else UNACKNOWLEDGED
-    return Condition(spell.name, state, spell.began, spell.words)
+    return Alarm(spell.name, state, spell.began, spell.words)
 
 
 def _minutes(event: Event) -> float:

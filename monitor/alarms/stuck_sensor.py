@@ -18,8 +18,8 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.alarms.intervals import Spell, span_words
-from monitor.alarms.window import SPIKE_C, Tail
+from monitor.alarms.intervals import AlarmInterval, duration_text
+from monitor.alarms.window import SPIKE_C, ChannelWindow
 from monitor.model.history import Floats
 from monitor.model.records import role
 
@@ -43,7 +43,7 @@ MOVING_S, MOVING_C, STOPPED_C = 300.0, 0.5, 2.0
 NOISY_C = 1.5
 
 
-def frozen_spells(tail: Tail) -> list[Spell]:
+def stuck_sensor_alarms(tail: ChannelWindow) -> list[AlarmInterval]:
     """Every run of one value that is longer than chance allows this probe."""
     value, at = tail.celsius, tail.at
     if len(value) < FROZEN_READINGS:
@@ -59,7 +59,7 @@ def frozen_spells(tail: Tail) -> list[Spell]:
     lengths = edges[1:] - edges[:-1]
     places = np.flatnonzero((lengths >= FROZEN_READINGS) & (lasted >= FROZEN_S))
     lasted = lasted[places]
-    found: list[Spell] = []
+    found: list[AlarmInterval] = []
     noise = _Noise(value, max(STRETCH, int(STRETCH_S / tail.interval_s)))
     # What came before an earlier spell, and the spell itself, tell nothing of how the probe reads.
     since = 0
@@ -81,12 +81,12 @@ def frozen_spells(tail: Tail) -> list[Spell]:
     return found
 
 
-def _spell(tail: Tail, first: int, last: int, lasted_s: float) -> Spell:
+def _spell(tail: ChannelWindow, first: int, last: int, lasted_s: float) -> AlarmInterval:
     plain = role(tail.series.channel)
-    over = f"The {plain} probe said {tail.celsius[first]:.2f} °C and nothing else for {span_words(lasted_s)}."
+    over = f"The {plain} probe said {tail.celsius[first]:.2f} °C and nothing else for {duration_text(lasted_s)}."
     words = f"{over[:-1]}: is it still measuring? Unplug it and plug it in again."
     ended = None if last == len(tail) else float(tail.at[last])
-    return Spell(f"{plain} probe frozen", float(tail.at[first]), ended, words, over)
+    return AlarmInterval(f"{plain} probe frozen", float(tail.at[first]), ended, words, over)
 
 
 def _suspect(

@@ -25,13 +25,13 @@ STALE_SILENCES = 6.0
 STALE_READINGS = 4.0
 
 
-def middle(values: Floats) -> float:
+def median(values: Floats) -> float:
     """The upper median of values of shape (n,), n >= 1."""
     return float(np.partition(values, len(values) // 2)[len(values) // 2])
 
 
 @dataclass(frozen=True, slots=True)
-class Means:
+class BinMeans:
     """Means of a quarter of a minute. fresh: whether they reach now.
 
     at: Unix seconds, the middle of the readings; value: degC; shape (n,).
@@ -49,18 +49,18 @@ class Means:
         earlier: Floats = np.interp(self.at - seconds, self.at, self.value, left=np.nan)
         return earlier
 
-    def over_minute(self) -> "Means":
+    def over_minute(self) -> "BinMeans":
         """Means of the minute up to each. A probe's noise in a quarter of one is as large as the changes that count."""
         sums = np.concatenate(([0.0], np.cumsum(self.value)))
         last = np.arange(1, len(self.value) + 1)
         first = np.searchsorted(self.at, self.at - (MINUTE_BINS - 0.5) * BIN_S)
-        return Means(self.at, (sums[last] - sums[first]) / (last - first), self.fresh)
+        return BinMeans(self.at, (sums[last] - sums[first]) / (last - first), self.fresh)
 
 
-EMPTY = Means(np.empty(0), np.empty(0), False)
+EMPTY = BinMeans(np.empty(0), np.empty(0), False)
 
 
-class Tail:
+class ChannelWindow:
     """One channel's readings from ``begin`` to ``now`` (Unix seconds).
 
     at, known: Unix seconds; value: in the series' unit, NaN at a fault; shape (n,). first: index in the series.
@@ -86,7 +86,7 @@ class Tail:
     def interval_s(self) -> float:
         """The usual seconds from reading to reading, by the latest; infinite for less than two."""
         recent = self.at[-120:]
-        return middle(recent[1:] - recent[:-1]) if len(recent) > 1 else math.inf
+        return median(recent[1:] - recent[:-1]) if len(recent) > 1 else math.inf
 
     @cached_property
     def celsius(self) -> Floats:
@@ -110,7 +110,7 @@ class Tail:
         return lowest >= PASTE_AT_LEAST_C and highest <= PASTE_AT_MOST_C and leap <= SPIKE_C
 
     @cached_property
-    def means(self) -> Means:
+    def means(self) -> BinMeans:
         """The temperature without spikes and without what no pot can be."""
         at, value = self.at, self.celsius
         if not self.calm:
@@ -125,7 +125,7 @@ class Tail:
         firsts = np.concatenate(([0], np.flatnonzero(bins[1:] != bins[:-1]) + 1))
         nexts = np.append(firsts[1:], len(at))
         middles = 0.5 * (at[firsts] + at[nexts - 1])
-        return Means(middles, np.add.reduceat(value, firsts) / (nexts - firsts), self.fresh)
+        return BinMeans(middles, np.add.reduceat(value, firsts) / (nexts - firsts), self.fresh)
 
     @cached_property
     def fresh(self) -> bool:
@@ -147,10 +147,11 @@ class Window:
         self.silence_s = silence_s
 
     @cached_property
-    def tails(self) -> dict[str, Tail]:
+    def tails(self) -> dict[str, ChannelWindow]:
         """By channel name; those without a reading in the window are left out."""
         made = {
-            name: Tail(series, self.begin, self.now, self.silence_s) for name, series in self.history.series.items()
+            name: ChannelWindow(series, self.begin, self.now, self.silence_s)
+            for name, series in self.history.series.items()
         }
         return {name: tail for name, tail in made.items() if len(tail)}
 
@@ -160,7 +161,7 @@ class Window:
         found = {part: self.history.by_role(part) for part in IN_POT}
         return {part: one for part, one in found.items() if one is not None and is_temperature(one.unit)}
 
-    def tail_of(self, part: str) -> Tail | None:
+    def tail_of(self, part: str) -> ChannelWindow | None:
         """The readings of the probe that plays this part in the pot, or None."""
         series = self.in_pot.get(part)
         return None if series is None else self.tails.get(series.channel)
@@ -172,18 +173,18 @@ class Window:
         return UNSTATED_OFF_C if series is None or series.tolerance_c is None else series.tolerance_c
 
     @cached_property
-    def paste(self) -> Means:
+    def paste(self) -> BinMeans:
         """The paste's means."""
         tail = self.tail_of("paste")
         return EMPTY if tail is None else tail.means
 
     @cached_property
-    def paste_minutes(self) -> Means:
+    def paste_minutes(self) -> BinMeans:
         """The paste's means over a minute."""
         return self.paste.over_minute()
 
     @cached_property
-    def wall(self) -> Means:
+    def wall(self) -> BinMeans:
         """The wall's means."""
         tail = self.tail_of("wall")
         return EMPTY if tail is None else tail.means

@@ -4,20 +4,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.analysis.coverage import bracket
-from monitor.analysis.time_loss import Yardstick
+from monitor.analysis.coverage import clear_bracket
+from monitor.analysis.time_loss import ReferencePace
 from monitor.estimation.kinetics import accumulate, arrhenius_factor, mixing_factor
 from monitor.estimation.prior import FADE_S
-from monitor.estimation.resample import Blocks
+from monitor.estimation.resample import BlockMedian
 from monitor.model.history import Floats, History, cook_start
 
 LID, TRACE, EQUIVALENT = "lid on", "thick trace", "equivalent time"
-WAYS = (LID, TRACE, EQUIVALENT)
+ALIGNMENTS = (LID, TRACE, EQUIVALENT)
 MARKED = ("lid on", "lid off", "stirred", "checked", "heat off", "finished")
 
 
 @dataclass(frozen=True)
-class Track:
+class AlignedCourse:
     """One cook along the common axis.
 
     zero: Unix seconds where the axis begins. at: seconds from there, or equivalent seconds at 95 degC, shape (n,),
@@ -33,15 +33,15 @@ class Track:
     clear: float | None
 
 
-def track(history: History, way: str, stick: Yardstick) -> Track | None:
+def align(history: History, way: str, stick: ReferencePace) -> AlignedCourse | None:
     """A cook laid along one of WAYS; None where it has no such beginning or no temperatures.
 
     stick: the pace that equivalent time is counted by, the same for all cooks that are compared.
     Raises ValueError for another way.
     """
-    if way not in WAYS:
-        raise ValueError(f"way is {way!r}; it must be one of {', '.join(WAYS)}")
-    blocks = Blocks()
+    if way not in ALIGNMENTS:
+        raise ValueError(f"way is {way!r}; it must be one of {', '.join(ALIGNMENTS)}")
+    blocks = BlockMedian()
     blocks.extend(*history.temperature_c("paste"))
     times, level = blocks.arrays()
     zero = _zero(history, way)
@@ -64,8 +64,8 @@ def track(history: History, way: str, stick: Yardstick) -> Track | None:
         for event in history.events
         if event.kind in MARKED and event.measured >= zero
     )
-    between = bracket(history)
-    return Track(zero, at, moments, temperature_c, marks, None if between is None else place(between[1]))
+    between = clear_bracket(history)
+    return AlignedCourse(zero, at, moments, temperature_c, marks, None if between is None else place(between[1]))
 
 
 def _zero(history: History, way: str) -> float | None:
@@ -75,7 +75,7 @@ def _zero(history: History, way: str) -> float | None:
     return events[0].measured if events else None
 
 
-def _equivalent(history: History, moments: Floats, temperature_c: Floats, stick: Yardstick) -> Floats:
+def _equivalent(history: History, moments: Floats, temperature_c: Floats, stick: ReferencePace) -> Floats:
     """Seconds at 95 degC, well stirred, that do as much as the history up to each moment."""
     stirs = np.array([moments[0], *(e.measured for e in history.events_of("stirred") if e.measured > moments[0])])
     since = moments - stirs[np.maximum(np.searchsorted(stirs, moments, side="right") - 1, 0)]

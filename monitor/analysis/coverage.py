@@ -11,14 +11,14 @@ from dataclasses import dataclass
 from enum import Enum
 
 from monitor.analysis.time_loss import ended_at
-from monitor.estimation.estimator import Forecaster
+from monitor.estimation.estimator import Estimator
 from monitor.estimation.prior import Prior
 from monitor.model.history import History, cook_start, cut
 
 # Asked for at these shares of the time from lid on to the clear check.
 SHARES = (0.25, 0.5, 0.75)
 # The stated interval runs from its 10 to its 90 % point.
-PROMISED = 0.8
+NOMINAL_COVERAGE = 0.8
 
 
 class Verdict(Enum):
@@ -31,7 +31,7 @@ class Verdict(Enum):
 
 
 @dataclass(frozen=True)
-class Saying:
+class StatedInterval:
     """What was said at one moment of a cook and what the checks showed. Unix seconds.
 
     share: of the time to the clear check. stated: the 10, 50 and 90 % points, None where nothing was said.
@@ -58,7 +58,7 @@ class Saying:
 
 
 @dataclass(frozen=True)
-class Count:
+class CoverageCount:
     """How many sayings of one share turned out how."""
 
     share: float
@@ -73,7 +73,7 @@ class Count:
         return self.true + self.early + self.late
 
 
-def bracket(history: History) -> tuple[float | None, float] | None:
+def clear_bracket(history: History) -> tuple[float | None, float] | None:
     """Between which moments (Unix seconds) the paste came clear: the last sample that was not (None where there was
     none) and the first that was; None where no check came out clear."""
     end = ended_at(history)
@@ -84,30 +84,32 @@ def bracket(history: History) -> tuple[float | None, float] | None:
     return max(unclear, default=None), end
 
 
-def sayings(history: History, prior: Prior) -> list[Saying]:
+def stated_intervals(history: History, prior: Prior) -> list[StatedInterval]:
     """What was said along a finished cook, recomputed from what was known then.
 
     prior: what the kitchen believed when the cook began. Empty where no check came out clear.
     """
-    start, between = cook_start(history), bracket(history)
+    start, between = cook_start(history), clear_bracket(history)
     if start is None or between is None:
         return []
     not_yet, end = between
     found = []
     for share in SHARES:
         at = start + share * (end - start)
-        outlook = Forecaster(prior).estimate(cut(history, at), at)
-        found.append(Saying(at, share, outlook.clear_at, not_yet, end))
+        outlook = Estimator(prior).estimate(cut(history, at), at)
+        found.append(StatedInterval(at, share, outlook.clear_at, not_yet, end))
     return found
 
 
-def counts(said: Sequence[Saying]) -> tuple[Count, ...]:
+def coverage_counts(said: Sequence[StatedInterval]) -> tuple[CoverageCount, ...]:
     """How the sayings of each share turned out, in the order of SHARES."""
     rows = []
     for share in SHARES:
         verdicts = [saying.verdict for saying in said if saying.share == share]
         rows.append(
-            Count(share, *(verdicts.count(v) for v in (Verdict.TRUE, Verdict.EARLY, Verdict.LATE, Verdict.OPEN)))
+            CoverageCount(
+                share, *(verdicts.count(v) for v in (Verdict.TRUE, Verdict.EARLY, Verdict.LATE, Verdict.OPEN))
+            )
         )
     return tuple(rows)
 
@@ -118,12 +120,12 @@ LEAST_TO_JUDGE = 8
 RARE = 0.05
 
 
-def trust(row: Count) -> str:
+def coverage_verdict(row: CoverageCount) -> str:
     """Whether to plan by the stated times, in plain words, from one share of the finished cooks.
 
     What came true is held against what was promised by the tails of the binomial distribution.
 
-    >>> trust(Count(0.5, 8, 1, 1, 0))
+    >>> coverage_verdict(CoverageCount(0.5, 8, 1, 1, 0))
     'That is about what was promised: plan by the stated times.'
     """
     if row.said < LEAST_TO_JUDGE:
@@ -134,25 +136,27 @@ def trust(row: Count) -> str:
         if row.late >= 2 * max(row.early, 1):
             return "That is fewer than promised, and mostly too late: look from the early end on."
         return "That is fewer than promised: take the stated times as rough, and check earlier and again."
-    if row.true == row.said and PROMISED**row.said < RARE:
+    if row.true == row.said and NOMINAL_COVERAGE**row.said < RARE:
         return "That is more than was promised: the stated times are safe, and wider than need be."
     return "That is about what was promised: plan by the stated times."
 
 
 def _tail(said: int, true: int) -> float:
     """The chance of so few or fewer, had each come true with the promised chance."""
-    return math.fsum(math.comb(said, k) * PROMISED**k * (1.0 - PROMISED) ** (said - k) for k in range(true + 1))
+    return math.fsum(
+        math.comb(said, k) * NOMINAL_COVERAGE**k * (1.0 - NOMINAL_COVERAGE) ** (said - k) for k in range(true + 1)
+    )
 
 
-def in_words(rows: Sequence[Count]) -> list[str]:
+def coverage_text(rows: Sequence[CoverageCount]) -> list[str]:
     """A line for each share, and one that says what was promised.
 
-    >>> in_words([Count(0.5, 7, 1, 2, 0)])[1]
+    >>> coverage_text([CoverageCount(0.5, 7, 1, 2, 0)])[1]
     'At 50 % of the cook: 7 of 10 came true, 1 too early, 2 too late.'
     """
     if not any(row.said for row in rows):
         return ["No finished cook with a clear check yet, so no stated time could be held against one."]
-    lines = [f"A stated time promises to come true in {PROMISED * 10:.0f} of 10 cooks."]
+    lines = [f"A stated time promises to come true in {NOMINAL_COVERAGE * 10:.0f} of 10 cooks."]
     for row in rows:
         silent = f", nothing was said in {row.open}" if row.open else ""
         lines.append(

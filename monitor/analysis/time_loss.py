@@ -17,11 +17,18 @@ import numpy as np
 
 from monitor.analysis.advice import advice, in_doubt
 from monitor.detection.cooling import falls
-from monitor.detection.disturbances import GRID_S, Disturbed, Spell, disturbances, going_on
+from monitor.detection.disturbances import GRID_S, Disturbance, DisturbanceReport, find_disturbances, going_on
 from monitor.estimation.kinetics import arrhenius_factor, mean_mixing_factor, mixing_factor
-from monitor.estimation.posterior import NEED_S, STIR_INTERVAL_S, Belief, Progressed, believe, progressed
+from monitor.estimation.posterior import (
+    NEED_S,
+    STIR_INTERVAL_S,
+    EquivalentTime,
+    Posterior,
+    integrate_equivalent_time,
+    update_posterior,
+)
 from monitor.estimation.prior import EA, FADE_S, FLOORS, LN_NEED, Prior
-from monitor.estimation.resample import Blocks
+from monitor.estimation.resample import BlockMedian
 from monitor.model.history import Floats, History, cook_start
 from monitor.model.records import LONGEST_GRID_S, Event
 
@@ -33,7 +40,7 @@ LEAST_RIVAL_S = 300.0
 
 
 @dataclass(frozen=True)
-class Yardstick:
+class ReferencePace:
     """The pace that time is counted against: the same for every ledger that is compared.
 
     ea_j_mol, floor: what the kitchen believes on average. plateau_c: where its paste usually settles. need_s:
@@ -62,12 +69,12 @@ class Yardstick:
 
 
 @dataclass(frozen=True)
-class Entry:
+class Loss:
     """One cause and what it cost, in seconds against the reference; below zero it was quicker.
 
     begins, ends: Unix seconds, its place on the curve. advice: one sentence. possible_s: what it cost by each pair of
-    activation energy and mixing floor that the kitchen may have, in the order of ``Ledger.weights``. variance_s2: of
-    what else is not known of it.
+    activation energy and mixing floor that the kitchen may have, in the order of ``TimeLossReport.weights``.
+    variance_s2: of what else is not known of it.
     """
 
     cause: str
@@ -80,7 +87,7 @@ class Entry:
 
 
 @dataclass(frozen=True)
-class Ledger:
+class TimeLossReport:
     """A cook's time against a reference.
 
     began, ended: Unix seconds, from lid on to the clear check (else to the end). reference: in words.
@@ -93,7 +100,7 @@ class Ledger:
     ended: float
     reference: str
     reference_s: float
-    entries: tuple[Entry, ...]
+    entries: tuple[Loss, ...]
     bracketed: bool
     weights: tuple[float, ...]
 
@@ -103,13 +110,13 @@ class Ledger:
         return self.ended - self.began - self.reference_s
 
     @property
-    def main(self) -> Entry | None:
+    def main(self) -> Loss | None:
         """The cause that cost most, batch and oils left out; None where none cost anything."""
         first = next((entry for entry in self.entries if entry.cause != BATCH), None)
         return first if first is not None and first.seconds >= NOTHING_S else None
 
     @property
-    def rivals(self) -> tuple[Entry, ...]:
+    def rivals(self) -> tuple[Loss, ...]:
         """Entries of other causes that may have cost as much as the main one: they lag by less than one sigma."""
         main = self.main
         if main is None:
@@ -122,7 +129,7 @@ class Ledger:
         """One sentence where the main cause may not be the dearest, else nothing."""
         return in_doubt([one.cause for one in self.rivals])
 
-    def _sigma_s(self, one: Entry, other: Entry) -> float:
+    def _sigma_s(self, one: Loss, other: Loss) -> float:
         weights, lead_s = np.array(self.weights), np.array(one.possible_s) - np.array(other.possible_s)
         variance_s2 = float(weights @ (lead_s - weights @ lead_s) ** 2)
         return math.sqrt(variance_s2 + one.variance_s2 + other.variance_s2)
@@ -132,10 +139,10 @@ class Ledger:
         return math.fsum(entry.seconds for entry in self.entries if entry.cause == cause)
 
 
-def yardstick(prior: Prior) -> Yardstick:
+def reference_pace(prior: Prior) -> ReferencePace:
     """The pace by which a kitchen's cooks are compared."""
     shares = prior.weight.sum(axis=3)
-    return Yardstick(
+    return ReferencePace(
         float(shares.sum(axis=(0, 2)) @ EA),
         float(shares.sum(axis=(0, 1)) @ FLOORS),
         prior.plateau_c,
@@ -143,7 +150,7 @@ def yardstick(prior: Prior) -> Yardstick:
     )
 
 
-def ledger(history: History, prior: Prior) -> Ledger | None:
+def attribute_time_loss(history: History, prior: Prior) -> TimeLossReport | None:
     """Where the time of an ended cook went, against the ideal at the kitchen's plateau.
 
     None where there is nothing to split: it has no start, no temperatures, no end yet, or lasted longer than any.
@@ -151,7 +158,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     start, end = cook_start(history), ended_at(history)
     if start is None or end is None or not 0.0 < end - start <= LONGEST_GRID_S:
         return None
-    blocks = Blocks()
+    blocks = BlockMedian()
     blocks.extend(*history.temperature_c("paste"))
     times, temperatures = blocks.arrays()
     keep = (times > start) & (times < end)
@@ -163,21 +170,21 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
         [np.interp(edges[:1], times, temperatures), temperatures[keep], np.interp(edges[1:], times, temperatures)]
     )
     events = tuple(event for event in history.events if event.measured <= end)
-    done = progressed(at, level, events, start)
-    belief = believe(prior, done, events, history.batch)
-    stick = yardstick(prior)
-    found = disturbances(at, level, falls(history), events, stick.plateau_c)
+    done = integrate_equivalent_time(at, level, events, start)
+    belief = update_posterior(prior, done, events, history.batch)
+    stick = reference_pace(prior)
+    found = find_disturbances(at, level, falls(history), events, stick.plateau_c)
     unclear = [e.measured for e in events if e.kind == "checked" and e.fields.get("result") != "clear"]
     past_clear_s, variance_s2 = _past_clear_s(done, belief, max([start, *unclear]))
     drafts = _split(at, level, events, stick, found, end - past_clear_s)
-    every = [_split(at, level, events, other, found, end - past_clear_s) for other in _other_sticks(stick)]
+    every = [_split(at, level, events, other, found, end - past_clear_s) for other in _alternative_paces(stick)]
     possible = [tuple(drafts_then[i].seconds for drafts_then in every) for i in range(len(drafts))]
-    drafts.append(_Draft(PAST_CLEAR, end - past_clear_s, end, past_clear_s))
+    drafts.append(_RawLoss(PAST_CLEAR, end - past_clear_s, end, past_clear_s))
     spent_s = math.fsum(draft.seconds for draft in drafts)
-    drafts.append(_Draft(BATCH, start, end, end - start - stick.ideal_s - spent_s))
+    drafts.append(_RawLoss(BATCH, start, end, end - start - stick.ideal_s - spent_s))
     possible += [(draft.seconds,) * len(every) for draft in drafts[-2:]]
     entries = [
-        Entry(
+        Loss(
             d.cause,
             d.begins,
             d.ends,
@@ -188,7 +195,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
         )
         for d, possible_s in zip(drafts, possible, strict=True)
     ]
-    return Ledger(
+    return TimeLossReport(
         start,
         end,
         "an ideal cook at the kitchen's plateau",
@@ -199,7 +206,7 @@ def ledger(history: History, prior: Prior) -> Ledger | None:
     )
 
 
-def _other_sticks(stick: Yardstick) -> list[Yardstick]:
+def _alternative_paces(stick: ReferencePace) -> list[ReferencePace]:
     """The yardstick by every pair of activation energy and mixing floor, in the order of a prior's weights."""
     return [replace(stick, ea_j_mol=float(ea), floor=float(floor)) for ea in EA for floor in FLOORS]
 
@@ -215,7 +222,7 @@ def ended_at(history: History) -> float | None:
     return history.finished()
 
 
-def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
+def compared_with(own: TimeLossReport, others: Sequence[TimeLossReport], reference: str) -> TimeLossReport:
     """The same cook against others of the same kitchen and yardstick: one, or the median of several, cause by cause.
 
     What the reference itself spent on a cause is taken off evenly from the cook's entries of that cause. How late a
@@ -231,21 +238,21 @@ def against(own: Ledger, others: Sequence[Ledger], reference: str) -> Ledger:
         cause: _usual(cause, bracketed if cause in (PAST_CLEAR, BATCH) else others, len(own.weights))
         for cause in causes
     }
-    entries: list[Entry] = []
+    entries: list[Loss] = []
     for cause in causes:
         mine = [entry for entry in own.entries if entry.cause == cause]
         if mine:
             entries += [_less(entry, usual[cause], len(mine)) for entry in mine]
         elif usual[cause].seconds:
             words = f"The reference lost this to {cause}; this cook did not."
-            nothing = Entry(cause, own.began, own.ended, 0.0, words, (0.0,) * len(own.weights), 0.0)
+            nothing = Loss(cause, own.began, own.ended, 0.0, words, (0.0,) * len(own.weights), 0.0)
             entries.append(replace(_less(nothing, usual[cause], 1), advice=words))
     reference_s = own.reference_s + math.fsum(one.seconds for one in usual.values())
     return replace(own, reference=reference, reference_s=reference_s, entries=_ordered(entries))
 
 
 @dataclass(frozen=True)
-class _Usual:
+class _UsualLoss:
     """What others spent on one cause; the fields are those of an entry."""
 
     seconds: float
@@ -253,20 +260,20 @@ class _Usual:
     variance_s2: float
 
 
-def _usual(cause: str, others: Sequence[Ledger], pairs: int) -> _Usual:
+def _usual(cause: str, others: Sequence[TimeLossReport], pairs: int) -> _UsualLoss:
     """The median of what these spent on a cause."""
     found = [[entry for entry in other.entries if entry.cause == cause] for other in others]
     possible_s = tuple(median(sum(entry.possible_s[i] for entry in own) for own in found) for i in range(pairs))
     variance_s2 = sum(entry.variance_s2 for own in found for entry in own) / len(found) ** 2
     # The median of several scatters more than their mean, in the end by this (normal distribution).
-    return _Usual(
+    return _UsualLoss(
         median(other.of(cause) for other in others),
         possible_s,
         variance_s2 * (math.pi / 2.0 if len(found) > 2 else 1.0),
     )
 
 
-def _less(entry: Entry, usual: _Usual, entries: int) -> Entry:
+def _less(entry: Loss, usual: _UsualLoss, entries: int) -> Loss:
     """The entry without its even part, one of so many, of what is usual."""
     possible_s = zip(entry.possible_s, usual.possible_s, strict=True)
     less = replace(
@@ -280,12 +287,12 @@ def _less(entry: Entry, usual: _Usual, entries: int) -> Entry:
     return less
 
 
-def _ordered(entries: list[Entry]) -> tuple[Entry, ...]:
+def _ordered(entries: list[Loss]) -> tuple[Loss, ...]:
     return tuple(sorted(entries, key=lambda entry: (entry.cause == BATCH, -entry.seconds)))
 
 
 @dataclass(frozen=True)
-class _Draft:
+class _RawLoss:
     cause: str
     begins: float
     ends: float
@@ -294,7 +301,7 @@ class _Draft:
     logged: bool = False
 
 
-def _past_clear_s(done: Progressed, belief: Belief, not_before: float) -> tuple[float, float]:
+def _past_clear_s(done: EquivalentTime, belief: Posterior, not_before: float) -> tuple[float, float]:
     """The expected time cooked past clear, in hindsight, and its variance, s and s2.
 
     not_before: Unix seconds when a sample last was not clear.
@@ -311,8 +318,8 @@ def _past_clear_s(done: Progressed, belief: Belief, not_before: float) -> tuple[
 
 
 def _split(
-    at: Floats, level: Floats, events: tuple[Event, ...], stick: Yardstick, found: Disturbed, clear: float
-) -> list["_Draft"]:
+    at: Floats, level: Floats, events: tuple[Event, ...], stick: ReferencePace, found: DisturbanceReport, clear: float
+) -> list["_RawLoss"]:
     """The time lost up to clear (Unix seconds), shared among plateau, warm-up, spells and stirs."""
     stirs = np.array([at[0], *(e.measured for e in events if e.kind == "stirred" and at[0] < e.measured < clear)])
     spells = [spell for spell in found.spells if spell.begins < clear]
@@ -325,7 +332,7 @@ def _split(
     since = middle - stirs[np.searchsorted(stirs, middle, side="right") - 1]
     mixing = mixing_factor(since, stick.floor, FADE_S) / stick.mean_mixing
     heat, own_plateau = _paces(stick, reached), float(_paces(stick, found.plateau_c))
-    drafts: list[_Draft] = []
+    drafts: list[_RawLoss] = []
     undisturbed = reached.copy()
     in_spell = np.full(len(middle), -1)
     for number, spell in enumerate(spells):
@@ -337,24 +344,24 @@ def _split(
     spell_s = (calm - heat) * by_heat
     for number, spell in enumerate(spells):
         cost_s = float(spell_s[in_spell == number].sum())
-        drafts.append(_Draft(spell.kind, spell.begins, spell.ends, cost_s, spell.brief, spell.logged))
+        drafts.append(_RawLoss(spell.kind, spell.begins, spell.ends, cost_s, spell.brief, spell.logged))
     rest_s = (own_plateau - calm) * by_heat
     warming = middle < found.warm
-    drafts.append(_Draft(WARM_UP, float(at[0]), min(found.warm, clear), float(rest_s[warming].sum())))
+    drafts.append(_RawLoss(WARM_UP, float(at[0]), min(found.warm, clear), float(rest_s[warming].sum())))
     low_s = float(((1.0 - own_plateau) * by_heat).sum() + rest_s[~warming].sum())
-    drafts.append(_Draft(PLATEAU, min(found.warm, clear), clear, low_s))
+    drafts.append(_RawLoss(PLATEAU, min(found.warm, clear), clear, low_s))
     stir_s = float(((1.0 - mixing) * 0.5 * (1.0 + heat) * steps).sum())
     longest = int(np.argmax(np.diff(np.append(stirs, clear))))
-    drafts.append(_Draft(STIRS, float(stirs[longest]), float(np.append(stirs, clear)[longest + 1]), stir_s))
+    drafts.append(_RawLoss(STIRS, float(stirs[longest]), float(np.append(stirs, clear)[longest + 1]), stir_s))
     return drafts
 
 
-def _paces(stick: Yardstick, temperature_c: Floats | float) -> Floats:
+def _paces(stick: ReferencePace, temperature_c: Floats | float) -> Floats:
     """The rate at these temperatures over that at the reference plateau."""
     return arrhenius_factor(temperature_c, stick.ea_j_mol, stick.plateau_c)
 
 
-def _without(spell: Spell, middle: Floats, at: Floats, level: Floats, plateau_c: float) -> Floats:
+def _without(spell: Disturbance, middle: Floats, at: Floats, level: Floats, plateau_c: float) -> Floats:
     """The temperature, degC, that the paste would have had but for this spell."""
     before, after = (float(np.interp(border, at, level)) for border in (spell.begins, spell.ends))
     if spell.brief:

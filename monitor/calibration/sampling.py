@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from monitor.model.history import History, history_from_readings
 from monitor.model.records import Reading
-from monitor.probes.calibration_records import Facts
+from monitor.probes.calibration_records import CalibrationRecords
 from monitor.probes.conversion import converted
-from monitor.probes.stability import GivenUp, Settler, Settling, Steady, Waiting
+from monitor.probes.stability import Settling, StabilityDetector, Stable, TimedOut, Unsettled
 from monitor.protocol.senml import Pack
 from monitor.runtime.clock import Clock
 from monitor.runtime.errors import MonitorError
@@ -21,7 +21,7 @@ POLL_S = 0.25
 KEPT_S = 600.0
 
 
-class DippingError(MonitorError):
+class UnsteadyReadingError(MonitorError):
     """A dip that gave no steady reading. why: one sentence that says what was seen and what to try."""
 
     def __init__(self, why: str) -> None:
@@ -30,7 +30,7 @@ class DippingError(MonitorError):
 
 
 @dataclass(frozen=True, slots=True)
-class Sample:
+class ChannelSample:
     """One reading of the channel. moment: Unix seconds, as measured. value: None at a fault, in words."""
 
     moment: float
@@ -39,14 +39,16 @@ class Sample:
     fault: str | None
 
 
-def samples_after(history: History, facts: Facts, rig: str, channel: str, after: float) -> list[Sample]:
+def samples_after(
+    history: History, facts: CalibrationRecords, rig: str, channel: str, after: float
+) -> list[ChannelSample]:
     """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``facts`` alone."""
     series = converted(history, facts, rig).by_role(channel)
     if series is None or not len(series):
         return []
     faults = dict(series.faults)
     return [
-        Sample(
+        ChannelSample(
             float(series.measured[i]),
             series.unit,
             None if math.isnan(series.value[i]) else float(series.value[i]),
@@ -56,13 +58,13 @@ def samples_after(history: History, facts: Facts, rig: str, channel: str, after:
     ]
 
 
-def taken(settler: Settler, sample: Sample, units: Mapping[str, float], channel: str) -> Settling:
+def fed(settler: StabilityDetector, sample: ChannelSample, units: Mapping[str, float], channel: str) -> Settling:
     """What a settler makes of one reading more, in the unit that ``units`` leads to (factor by unit).
 
-    Raises DippingError when the reading comes in another unit.
+    Raises UnsteadyReadingError when the reading comes in another unit.
     """
     if sample.unit not in units:
-        raise DippingError(
+        raise UnsteadyReadingError(
             f"The channel {channel} comes in {sample.unit or 'no unit'}, and {' or '.join(units)} is needed here: "
             "look at the sketch, or say which thermocouple it is with calibrate fitting."
         )
@@ -79,23 +81,27 @@ def silence(channel: str) -> str:
     )
 
 
-def dip_of(samples: Sequence[Sample], settler: Settler, units: Mapping[str, float], channel: str) -> Settling:
+def settle_dip(
+    samples: Sequence[ChannelSample], settler: StabilityDetector, units: Mapping[str, float], channel: str
+) -> Settling:
     """What the readings since a dip began make, up to the first that settles it: so it is the same at every look.
 
-    Raises DippingError when they come in another unit.
+    Raises UnsteadyReadingError when they come in another unit.
     """
-    said: Settling = Waiting(None, None)
+    said: Settling = Unsettled(None, None)
     for sample in samples:
-        said = taken(settler, sample, units, channel)
-        if not isinstance(said, Waiting):
+        said = fed(settler, sample, units, channel)
+        if not isinstance(said, Unsettled):
             break
     return said
 
 
-class Live:
+class LiveChannel:
     """The readings of one channel as they come, converted by ``facts`` alone."""
 
-    def __init__(self, look: Callable[[], History], clock: Clock, channel: str, facts: Facts, rig: str) -> None:
+    def __init__(
+        self, look: Callable[[], History], clock: Clock, channel: str, facts: CalibrationRecords, rig: str
+    ) -> None:
         self._look = look
         self._clock = clock
         self.channel = channel
@@ -108,36 +114,38 @@ class Live:
         """Passes over what has come so far, such as readings from before the dip."""
         self.fresh()
 
-    def fresh(self) -> list[Sample]:
+    def fresh(self) -> list[ChannelSample]:
         """What came since the last call."""
         found = samples_after(self._look(), self._facts, self._rig, self.channel, self._seen)
         self._seen = found[-1].moment if found else self._seen
         return found
 
-    def settle(self, settler: Settler, units: dict[str, float], told: Callable[[Sample, Settling], None]) -> Steady:
+    def settle(
+        self, settler: StabilityDetector, units: dict[str, float], told: Callable[[ChannelSample, Settling], None]
+    ) -> Stable:
         """Waits until the channel is steady, in the unit that ``units`` leads to (factor by unit).
 
         told: called with each reading and what it makes.
-        Raises DippingError when it stays silent, comes in another unit, or will not settle.
+        Raises UnsteadyReadingError when it stays silent, comes in another unit, or will not settle.
         """
         heard_s = self._clock.real_s()
         while True:
             samples = self.fresh()
             for sample in samples:
-                said = taken(settler, sample, units, self.channel)
+                said = fed(settler, sample, units, self.channel)
                 told(sample, said)
-                if isinstance(said, GivenUp):
-                    raise DippingError(said.why)
-                if not isinstance(said, Waiting):
+                if isinstance(said, TimedOut):
+                    raise UnsteadyReadingError(said.why)
+                if not isinstance(said, Unsettled):
                     return said
             if samples:
                 heard_s = self._clock.real_s()
             elif self._clock.real_s() - heard_s > SILENT_S:
-                raise DippingError(silence(self.channel))
+                raise UnsteadyReadingError(silence(self.channel))
             self._clock.wait_until(self._clock.now() + POLL_S)
 
 
-def recording_look(cook: Cook) -> Callable[[], History]:
+def recorded_history(cook: Cook) -> Callable[[], History]:
     """Readings as the logger stores them."""
 
     def look() -> History:
@@ -147,7 +155,7 @@ def recording_look(cook: Cook) -> Callable[[], History]:
     return look
 
 
-class SourceLook:
+class SourceHistory:
     """Readings straight from a source, the latest ten minutes of them. Raises DippingError when it is lost."""
 
     def __init__(self, source: Source, clock: Clock) -> None:
@@ -163,7 +171,7 @@ class SourceLook:
         self._readings += _readings(packs)
         for item in heard:
             if isinstance(item, Lost) and (self._readings or self._clock.real_s() - self._began_s > SILENT_S):
-                raise DippingError(item.reason)
+                raise UnsteadyReadingError(item.reason)
         oldest = self._clock.now() - KEPT_S
         self._readings = [reading for reading in self._readings if reading.known >= oldest]
         return history_from_readings(self._readings)

@@ -5,13 +5,19 @@ import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from monitor.calibration.sampling import DippingError, Live, Sample
+from monitor.calibration.sampling import ChannelSample, LiveChannel, UnsteadyReadingError
 from monitor.model.text import local
 from monitor.probes.buffers import find_buffer
-from monitor.probes.calibration_records import Fact, Facts, FieldCheck, Fitting, PhCalibration
+from monitor.probes.calibration_records import (
+    CalibrationRecord,
+    CalibrationRecords,
+    FieldCheck,
+    PhCalibration,
+    SensorConfig,
+)
 from monitor.probes.ph import BEYOND_PROBE, MOST_V, ROOM_C, nernst_v, sample_refusal
-from monitor.probes.ph_calibration import BufferPoint, age_words, judge, ph_map, trend_words
-from monitor.probes.stability import STEADY_C, STEADY_PH, Settler, Settling
+from monitor.probes.ph_calibration import BufferPoint, age_words, electrode_health, ph_map, trend_words
+from monitor.probes.stability import STEADY_C, STEADY_PH, Settling, StabilityDetector
 from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, field_correction
 from monitor.probes.uncertainty import chain_tolerance_c
 from monitor.runtime.errors import MonitorError
@@ -31,12 +37,12 @@ class CalibrationUsageError(MonitorError):
 
 
 @dataclass(frozen=True, slots=True)
-class Person:
+class Prompt:
     """Who dips. ask: shows a question and gives the answer; say: shows a line; told: shows each reading as it comes."""
 
     ask: Callable[[str], str]
     say: Callable[[str], None]
-    told: Callable[[Sample, Settling], None]
+    told: Callable[[ChannelSample, Settling], None]
 
     def number(self, question: str) -> float:
         """An answer that is a number; asks again until it is one."""
@@ -51,18 +57,19 @@ class Person:
                 return value
 
 
-def ph_settler(temperature_c: float, steady_ph: float = STEADY_PH) -> Settler:
+def ph_settler(temperature_c: float, steady_ph: float = STEADY_PH) -> StabilityDetector:
     """A settler of volts at a temperature in degC; steady_ph: the most it may change in half a minute, in pH."""
-    return Settler(steady_ph, "pH", per=1.0 / float(nernst_v(temperature_c)))
+    return StabilityDetector(steady_ph, "pH", per=1.0 / float(nernst_v(temperature_c)))
 
 
-def dip_in_buffers(
-    live: Live, buffers: Sequence[str], temperature_c: float | None, person: Person, steady_ph: float = STEADY_PH
+def read_buffers(
+    live: LiveChannel, buffers: Sequence[str], temperature_c: float | None, person: Prompt, steady_ph: float = STEADY_PH
 ) -> tuple[BufferPoint, ...]:
     """One settled dip a buffer.
 
     temperature_c: of all buffers; asked for at each where it is None. steady_ph: as ``ph_settler`` has it.
-    Raises DippingError when a dip will not settle, ValueError with one sentence when dips contradict each other.
+    Raises UnsteadyReadingError when a dip will not settle, ValueError with one sentence when dips contradict each
+    other.
     """
     points: list[BufferPoint] = []
     for name in buffers:
@@ -86,8 +93,10 @@ def ph_calibration(rig: str, channel: str, known: float, points: Sequence[Buffer
     return PhCalibration(str(uuid.uuid4()), rig, channel, known, tuple(points), probe)
 
 
-def dip_in_baths(live: Live, baths: Sequence[str], pressure_hpa: float | None, person: Person) -> tuple[BathPoint, ...]:
-    """One settled dip a bath (``ICE``, ``BOILING``). Raises as ``dip_in_buffers`` does."""
+def read_baths(
+    live: LiveChannel, baths: Sequence[str], pressure_hpa: float | None, person: Prompt
+) -> tuple[BathPoint, ...]:
+    """One settled dip a bath (``ICE``, ``BOILING``). Raises as ``read_buffers`` does."""
     points: list[BathPoint] = []
     for bath in baths:
         how = (
@@ -97,7 +106,7 @@ def dip_in_baths(live: Live, baths: Sequence[str], pressure_hpa: float | None, p
         )
         person.ask(f"{how}; then press Enter. ")
         live.skip()
-        steady = live.settle(Settler(STEADY_C, "°C"), CELSIUS, person.told)
+        steady = live.settle(StabilityDetector(STEADY_C, "°C"), CELSIUS, person.told)
         point = BathPoint(bath, round(steady.value, 3), pressure_hpa if bath == BOILING else None)
         person.say(f"Steady: {steady.value:.2f} °C in {bath} of {point.true_c():.2f} °C.")
         points.append(point)
@@ -111,26 +120,26 @@ def field_check(rig: str, channel: str, known: float, points: Sequence[BathPoint
 
 
 def read_sample(
-    live: Live,
+    live: LiveChannel,
     calibration: PhCalibration | None,
     percent: float,
     temperature_c: float,
-    person: Person,
+    person: Prompt,
     steady_ph: float = STEADY_PH,
 ) -> float:
     """The settled pH of a diluted, cooled sample.
 
     percent: of paste in it. steady_ph: as ``ph_settler`` has it.
-    Raises DippingError, with a plain refusal where a pH would tell little.
+    Raises UnsteadyReadingError, with a plain refusal where a pH would tell little.
     """
-    known = worth_dipping(live.channel, calibration, percent, temperature_c)
+    known = check_calibratable(live.channel, calibration, percent, temperature_c)
     person.ask("Rinse, dip into the sample and stir; then press Enter. ")
     live.skip()
     steady = live.settle(ph_settler(temperature_c, steady_ph), VOLTS, person.told)
     return sample_ph(known, steady.value, temperature_c)
 
 
-def worth_dipping(
+def check_calibratable(
     channel: str, calibration: PhCalibration | None, percent: float, temperature_c: float
 ) -> PhCalibration:
     """The calibration, where a reading of this sample is worth making. Raises as ``read_sample`` does."""
@@ -141,9 +150,9 @@ def worth_dipping(
         )
     refusal = sample_refusal(percent, temperature_c)
     if refusal is not None:
-        raise DippingError(refusal)
+        raise UnsteadyReadingError(refusal)
     if calibration is None:
-        raise DippingError(
+        raise UnsteadyReadingError(
             f"The channel {channel} is not calibrated yet: run calibrate ph first, or tap Calibrate on the probe page."
         )
     return calibration
@@ -152,15 +161,15 @@ def worth_dipping(
 def sample_ph(calibration: PhCalibration, volts: float, temperature_c: float) -> float:
     """The pH of a settled voltage. Raises DippingError for one that no probe gives."""
     if abs(volts) > MOST_V:
-        raise DippingError(f"It reads {volts:.4g} V: {BEYOND_PROBE}")
+        raise UnsteadyReadingError(f"It reads {volts:.4g} V: {BEYOND_PROBE}")
     return float(ph_map(calibration.points).ph(volts, temperature_c))
 
 
-def judged(fact: Fact) -> str:
+def calibration_text(fact: CalibrationRecord) -> str:
     """What a fact says, in one sentence."""
     if isinstance(fact, PhCalibration):
-        return judge(fact.points).words
-    if isinstance(fact, Fitting):
+        return electrode_health(fact.points).words
+    if isinstance(fact, SensorConfig):
         tolerance_c = chain_tolerance_c(fact.letter, fact.tolerance_class, fact.converter or None, 95.0)
         chip = fact.converter or "emf sent by the sketch"
         line = ", straight line mended" if fact.linearise else ""
@@ -175,7 +184,7 @@ def judged(fact: Fact) -> str:
     return f"Checked in {' and '.join(point.bath for point in fact.points)}: readings are changed by {changes}."
 
 
-def listing(facts: Facts, rig: str, now: float) -> list[str]:
+def calibration_list(facts: CalibrationRecords, rig: str, now: float) -> list[str]:
     """Every fact of a rig, one line each, and the trend of each pH probe; what no longer holds says so.
 
     now: Unix seconds.
@@ -185,7 +194,7 @@ def listing(facts: Facts, rig: str, now: float) -> list[str]:
         if fact.rig != rig:
             continue
         gone = facts.taken_back.get(fact.uid, math.inf) <= now
-        said = "taken back" if gone else judged(fact)
+        said = "taken back" if gone else calibration_text(fact)
         if isinstance(fact, FieldCheck) and facts.field_check(rig, fact.channel, now) != fact and not gone:
             said += " No longer in use: a later check or fitting took its place."
         if isinstance(fact, PhCalibration) and facts.latest(PhCalibration, rig, fact.channel, now) == fact:
@@ -196,7 +205,7 @@ def listing(facts: Facts, rig: str, now: float) -> list[str]:
         history = facts.history(PhCalibration, rig, channel, now)
         # A new probe begins a new history.
         own = [f for f in history if f.probe == history[-1].probe]
-        slopes = [(f.known, found.slope) for f in own if not (found := judge(f.points)).slope_assumed]
+        slopes = [(f.known, found.slope) for f in own if not (found := electrode_health(f.points)).slope_assumed]
         if trend := trend_words(slopes):
             lines.append(f"{channel}: {trend}")
     return lines

@@ -7,15 +7,15 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.calibration.session import judged
+from monitor.calibration.session import calibration_text
 from monitor.model.channel_check import Arriving, unit_words
 from monitor.model.history import Series
 from monitor.model.records import role
 from monitor.model.text import span
 from monitor.model.units import usable
-from monitor.probes.calibration_records import Facts, Fitting, PhCalibration
-from monitor.probes.conversion import PH, RAW_UNIT, THERMOCOUPLES, Chain
-from monitor.probes.ph_calibration import age_words, judge, trend_words
+from monitor.probes.calibration_records import CalibrationRecords, PhCalibration, SensorConfig
+from monitor.probes.conversion import PH, RAW_UNIT, THERMOCOUPLES, ConversionTrace
+from monitor.probes.ph_calibration import age_words, electrode_health, trend_words
 from monitor.probes.uncertainty import CHECKED_C, CONVERTER_C, wire_tolerance_c
 from monitor.session.library import Cook
 
@@ -32,7 +32,7 @@ _DIGITS: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 
 @dataclass(frozen=True, slots=True)
-class FaultSpell:
+class FaultInterval:
     """A spell in which a channel said the same words. began, ended: Unix seconds of its first and last reading."""
 
     words: str
@@ -42,7 +42,7 @@ class FaultSpell:
 
 
 @dataclass(frozen=True, slots=True)
-class Probe:
+class ProbeStatus:
     """One channel at the moment looked at.
 
     sent, shown: its latest reading in words, before and after. steps: one clause each from the one to the other.
@@ -65,17 +65,18 @@ class Probe:
     calibrated: float | None
     due: float | None
     overdue: bool
-    faults: tuple[FaultSpell, ...] = ()
+    faults: tuple[FaultInterval, ...] = ()
     trend: str = ""
 
 
-def probes_of(cook: Cook) -> tuple[Probe, ...]:
+def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
     """Every channel of a cook as of now; what hangs in the pot first."""
-    history, raw, facts = cook.history(), cook.raw(), cook.book.facts()
+    history, raw, facts = cook.history(), cook.raw(), cook.calibration_log.facts()
     wrong = {one.name: one.words for one in cook.outlook().conditions if one.until is None}
     order = [*THERMOCOUPLES, PH]
     told = sorted(
-        cook.chains(), key=lambda chain: (order.index(r) if (r := role(chain.channel)) in order else 9, chain.channel)
+        cook.conversion_traces(),
+        key=lambda chain: (order.index(r) if (r := role(chain.channel)) in order else 9, chain.channel),
     )
     # A virtual cook's readings come when the machine gets round to it.
     patience = max(1.0, cook.rate)
@@ -111,49 +112,49 @@ def said(series: Series, *, shown: bool = False) -> str:
     return f"{value:{digits}} {unit}".rstrip()
 
 
-def fault_spells(series: Series) -> tuple[FaultSpell, ...]:
+def fault_intervals(series: Series) -> tuple[FaultInterval, ...]:
     """The last spells of faults, the latest first."""
-    found: list[FaultSpell] = []
+    found: list[FaultInterval] = []
     for place, words in reversed(series.faults[-MOST_LOOKED_AT:]):
         at = float(series.measured[place])
         last = found[-1] if found else None
         if last is not None and last.words == words and last.began - at <= SAME_FAULT_S:
-            found[-1] = FaultSpell(words, at, last.ended, last.stands)
+            found[-1] = FaultInterval(words, at, last.ended, last.stands)
             continue
         if len(found) == MOST_FAULTS:
             break
-        found.append(FaultSpell(words, at, at, place == len(series) - 1))
+        found.append(FaultInterval(words, at, at, place == len(series) - 1))
     return tuple(found)
 
 
 def _probe(
-    chain: Chain,
+    chain: ConversionTrace,
     raw: Series | None,
     series: Series,
-    facts: Facts,
+    facts: CalibrationRecords,
     cook: Cook,
     wrong: Mapping[str, str],
     silent_after: float | None,
-) -> Probe:
+) -> ProbeStatus:
     plain, now = role(chain.channel), cook.now()
     kind = "ph" if plain == PH else "temperature" if series.unit in ("Cel", "K") or plain in THERMOCOUPLES else "other"
     calibration = facts.latest(PhCalibration, cook.rig, plain, now) if kind == "ph" else None
     check = facts.field_check(cook.rig, plain, now) if kind == "temperature" else None
-    fitting = facts.latest(Fitting, cook.rig, plain, now) if kind == "temperature" else None
+    fitting = facts.latest(SensorConfig, cook.rig, plain, now) if kind == "temperature" else None
     slopes = [
         (fact.known, found.slope)
         for fact in facts.history(PhCalibration, cook.rig, plain, now)
         if calibration is not None and fact.probe == calibration.probe
-        if not (found := judge(fact.points)).slope_assumed
+        if not (found := electrode_health(fact.points)).slope_assumed
     ]
     dated = calibration or check
     reference = (
         ""
         if dated is None
-        else f"{judged(dated)} {age_words(now - dated.known, checked=calibration is None).capitalize()}."
+        else f"{calibration_text(dated)} {age_words(now - dated.known, checked=calibration is None).capitalize()}."
     )
     health, words = _health(series, chain, calibration, now, wrong, silent_after)
-    return Probe(
+    return ProbeStatus(
         chain.channel,
         plain,
         kind,
@@ -167,18 +168,18 @@ def _probe(
         chain.calibrated,
         chain.due,
         chain.overdue,
-        fault_spells(series),
+        fault_intervals(series),
         trend_words(slopes),
     )
 
 
-def _by_chip(chain: Chain, fitting: Fitting | None) -> Iterable[str]:
+def _by_chip(chain: ConversionTrace, fitting: SensorConfig | None) -> Iterable[str]:
     """What the converter had done before it sent anything."""
     if fitting is not None and fitting.converter and chain.raw_unit in ("Cel", "K", RAW_UNIT):
         yield f"the {fitting.converter} has added its cold junction and made degrees of it"
 
 
-def _tolerance(chain: Chain, fitting: Fitting | None, *, checked: bool) -> str:
+def _tolerance(chain: ConversionTrace, fitting: SensorConfig | None, *, checked: bool) -> str:
     if checked and chain.tolerance_c is None:
         return f"Within {CHECKED_C:g} °C, by its check in ice or boiling water."
     if fitting is None or chain.tolerance_c is None:
@@ -195,7 +196,7 @@ def _tolerance(chain: Chain, fitting: Fitting | None, *, checked: bool) -> str:
 
 def _health(
     series: Series,
-    chain: Chain,
+    chain: ConversionTrace,
     calibration: PhCalibration | None,
     now: float,
     wrong: Mapping[str, str],
@@ -220,7 +221,7 @@ def _health(
     if plain == PH and chain.unit != "pH":
         return LOOK, "Not calibrated: only its voltage is known."
     if calibration is not None:
-        judgement = judge(calibration.points)
+        judgement = electrode_health(calibration.points)
         if judgement.state != "good":
             return LOOK, judgement.words
         if chain.overdue:

@@ -8,24 +8,31 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from monitor.calibration.sampling import SILENT_S, DippingError, Sample, dip_of, samples_after, silence
+from monitor.calibration.sampling import (
+    SILENT_S,
+    ChannelSample,
+    UnsteadyReadingError,
+    samples_after,
+    settle_dip,
+    silence,
+)
 from monitor.calibration.session import (
     CELSIUS,
     VOLTS,
+    calibration_text,
+    check_calibratable,
     field_check,
-    judged,
     ph_calibration,
     ph_settler,
     sample_ph,
-    worth_dipping,
 )
 from monitor.model.records import Event, check_uid
-from monitor.probes.buffers import buffers, find_buffer
-from monitor.probes.calibration_records import FieldCheck, Fitting, PhCalibration, TakenBack
+from monitor.probes.buffers import all_buffers, find_buffer
+from monitor.probes.calibration_records import FieldCheck, PhCalibration, Retraction, SensorConfig
 from monitor.probes.conversion import COLD_FRESH_S, SAMPLE
 from monitor.probes.ph import sample_refusal
 from monitor.probes.ph_calibration import BufferPoint, check_buffers, ph_map
-from monitor.probes.stability import STEADY_C, GivenUp, Settler, Settling, Steady, Waiting
+from monitor.probes.stability import STEADY_C, Settling, StabilityDetector, Stable, TimedOut, Unsettled
 from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, boiling_point_c, station_pressure_hpa
 from monitor.session.library import Cook
 
@@ -34,7 +41,7 @@ BATHS: Mapping[str, tuple[str, ...]] = MappingProxyType({"both": (ICE, BOILING),
 
 
 @dataclass(frozen=True, slots=True)
-class Dip:
+class BufferReading:
     """What one dip has come to.
 
     state: settling, steady or failed. words: one sentence. value: V or degC, once steady.
@@ -46,31 +53,31 @@ class Dip:
 
 
 @dataclass(frozen=True, slots=True)
-class Led:
+class WizardState:
     """How far a calibration is. dips: one for each that has begun.
 
     wrong: one sentence where the dips cannot be right, else empty. verdict: what they say once all are steady. fact:
     what would be kept.
     """
 
-    dips: tuple[Dip, ...] = ()
+    dips: tuple[BufferReading, ...] = ()
     wrong: str = ""
     verdict: str = ""
     fact: PhCalibration | FieldCheck | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
+class SampleState:
     """How far the reading of a sample is. ph: once it is steady."""
 
-    dip: Dip | None
+    dip: BufferReading | None
     verdict: str = ""
     ph: float | None = None
 
 
 def buffer_names() -> tuple[str, ...]:
     """The buffers that can be chosen, in ascending pH."""
-    return tuple(buffers())
+    return tuple(all_buffers())
 
 
 def kitchen_pressure_hpa(pressure: float | None, sea_level: float | None, altitude_m: float | None) -> float:
@@ -88,15 +95,15 @@ def kitchen_pressure_hpa(pressure: float | None, sea_level: float | None, altitu
     return station_pressure_hpa(sea_level, altitude_m)
 
 
-def lead_buffers(
+def buffer_wizard(
     cook: Cook, channel: str, planned: Sequence[tuple[str, float]], begun: Sequence[float], probe: str = ""
-) -> Led:
+) -> WizardState:
     """A pH calibration. planned: (buffer, degC) of each dip; begun: when each of the first ones began, Unix seconds.
 
     Raises ValueError with one sentence for a plan that cannot be right.
     """
     check_buffers([BufferPoint(find_buffer(name).name, at_c, 0.0) for name, at_c in planned])
-    dips: list[Dip] = []
+    dips: list[BufferReading] = []
     points: list[BufferPoint] = []
     for (name, at_c), since in zip(planned, begun, strict=False):
         buffer = find_buffer(name)
@@ -104,108 +111,108 @@ def lead_buffers(
         dip = _dip(cook, channel, since, ph_settler(at_c), VOLTS)
         if dip.value is not None:
             points.append(BufferPoint(buffer.name, at_c, round(dip.value, 6)))
-            dip = Dip(STEADY, f"{dip.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", dip.value)
+            dip = BufferReading(STEADY, f"{dip.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", dip.value)
         dips.append(dip)
     try:
         if len(points) > 1 or (points and len(points) == len(planned)):
             ph_map(points)
         if not points or len(points) < len(planned):
-            return Led(tuple(dips))
+            return WizardState(tuple(dips))
         fact = ph_calibration(cook.rig, channel, cook.now(), points, probe)
     except ValueError as error:
-        return Led(tuple(dips), wrong=str(error))
-    return Led(tuple(dips), verdict=judged(fact), fact=fact)
+        return WizardState(tuple(dips), wrong=str(error))
+    return WizardState(tuple(dips), verdict=calibration_text(fact), fact=fact)
 
 
-def lead_baths(
+def bath_wizard(
     cook: Cook, channel: str, planned: Sequence[str], begun: Sequence[float], pressure_hpa: float | None
-) -> Led:
-    """A thermocouple's field check. planned: ``ICE``, ``BOILING``; begun: as ``lead_buffers`` has it.
+) -> WizardState:
+    """A thermocouple's field check. planned: ``ICE``, ``BOILING``; begun: as ``buffer_wizard`` has it.
 
-    pressure_hpa: in the kitchen, for boiling water. Raises ValueError as ``lead_buffers`` does.
+    pressure_hpa: in the kitchen, for boiling water. Raises ValueError as ``buffer_wizard`` does.
     """
     if pressure_hpa is not None:
         boiling_point_c(pressure_hpa)
-    dips: list[Dip] = []
+    dips: list[BufferReading] = []
     points: list[BathPoint] = []
     for bath, since in zip(planned, begun, strict=False):
-        dip = _dip(cook, channel, since, Settler(STEADY_C, "°C"), CELSIUS)
+        dip = _dip(cook, channel, since, StabilityDetector(STEADY_C, "°C"), CELSIUS)
         if dip.value is not None:
             point = BathPoint(bath, round(dip.value, 3), pressure_hpa if bath == BOILING else None)
-            dip = Dip(STEADY, f"{dip.value:.2f} °C in {bath} of {point.true_c():.2f} °C.", dip.value)
+            dip = BufferReading(STEADY, f"{dip.value:.2f} °C in {bath} of {point.true_c():.2f} °C.", dip.value)
             points.append(point)
         dips.append(dip)
     if not points or len(points) < len(planned):
-        return Led(tuple(dips))
+        return WizardState(tuple(dips))
     try:
         fact = field_check(cook.rig, channel, cook.now(), points)
     except ValueError as error:
-        return Led(tuple(dips), wrong=str(error))
-    return Led(tuple(dips), verdict=judged(fact), fact=fact)
+        return WizardState(tuple(dips), wrong=str(error))
+    return WizardState(tuple(dips), verdict=calibration_text(fact), fact=fact)
 
 
-def lead_sample(cook: Cook, channel: str, percent: float, temperature_c: float, since: float | None) -> Read:
+def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float, since: float | None) -> SampleState:
     """The reading of a diluted, cooled sample. since: when the probe went in, Unix seconds, or None.
 
-    Raises DippingError with a plain refusal where a pH would tell little, by what was typed or by the sample's own
-    thermometer.
+    Raises UnsteadyReadingError with a plain refusal where a pH would tell little, by what was typed or by the sample's
+    own thermometer.
     """
-    warm = samples_after(cook.raw(), cook.book.facts(), cook.rig, SAMPLE, cook.now() - COLD_FRESH_S)
+    warm = samples_after(cook.raw(), cook.calibration_log.facts(), cook.rig, SAMPLE, cook.now() - COLD_FRESH_S)
     said_c = next((one.value for one in reversed(warm) if one.value is not None and one.unit == "Cel"), None)
     if said_c is not None and (refusal := sample_refusal(percent, said_c)):
-        raise DippingError(refusal)
-    latest = cook.book.facts().latest(PhCalibration, cook.rig, channel, cook.now())
-    calibration = worth_dipping(channel, latest, percent, temperature_c)
+        raise UnsteadyReadingError(refusal)
+    latest = cook.calibration_log.facts().latest(PhCalibration, cook.rig, channel, cook.now())
+    calibration = check_calibratable(channel, latest, percent, temperature_c)
     if since is None:
-        return Read(None)
+        return SampleState(None)
     dip = _dip(cook, channel, since, ph_settler(temperature_c), VOLTS)
     if dip.value is None:
-        return Read(dip)
+        return SampleState(dip)
     ph = sample_ph(calibration, dip.value, temperature_c)
-    return Read(
-        Dip(STEADY, f"{dip.value * 1000:+z.1f} mV.", dip.value),
+    return SampleState(
+        BufferReading(STEADY, f"{dip.value * 1000:+z.1f} mV.", dip.value),
         f"pH {ph:.2f} in {percent:g} % at {temperature_c:g} °C.",
         ph,
     )
 
 
-def log_sample(cook: Cook, read: Read, percent: float, temperature_c: float, uid: str | None = None) -> Event:
+def log_sample(cook: Cook, read: SampleState, percent: float, temperature_c: float, uid: str | None = None) -> Event:
     """Logs a sample's pH with its concentration and temperature. uid: as ``Cook.log_event`` takes it.
 
-    Raises DippingError while it is not steady.
+    Raises UnsteadyReadingError while it is not steady.
     """
     if read.ph is None:
-        raise DippingError("The sample's reading is not steady yet.")
+        raise UnsteadyReadingError("The sample's reading is not steady yet.")
     fields = {"ph": round(read.ph, 3), "sample_percent": percent, "temperature_c": temperature_c}
     return cook.log_event("ph read", fields=fields, uid=uid)
 
 
-def keep_led(cook: Cook, led: Led, uid: str | None = None) -> str:
+def keep_led(cook: Cook, led: WizardState, uid: str | None = None) -> str:
     """Adds the calibration to the cook's folder, and gives its id. uid: that id, made by whoever sends it.
 
-    Raises DippingError while there is nothing to keep.
+    Raises UnsteadyReadingError while there is nothing to keep.
     """
     if led.fact is None:
-        raise DippingError(led.wrong or "Not every dip is steady yet.")
+        raise UnsteadyReadingError(led.wrong or "Not every dip is steady yet.")
     fact = led.fact if uid is None else replace(led.fact, uid=check_uid(uid))
-    cook.book.add(fact)
+    cook.calibration_log.add(fact)
     return fact.uid
 
 
 def kept_verdict(cook: Cook, uid: str) -> str | None:
     """What a calibration says that was kept by this id before, or None where there is none."""
-    own = (fact for fact in cook.book.facts().all if fact.uid == uid and fact.rig == cook.rig)
-    return next((judged(fact) for fact in own if not isinstance(fact, Fitting)), None)
+    own = (fact for fact in cook.calibration_log.facts().all if fact.uid == uid and fact.rig == cook.rig)
+    return next((calibration_text(fact) for fact in own if not isinstance(fact, SensorConfig)), None)
 
 
-def take_back(cook: Cook, uid: str, own_uid: str) -> None:
+def retract_calibration(cook: Cook, uid: str, own_uid: str) -> None:
     """Takes a calibration back. own_uid: of this deed. Raises DippingError where there is no such calibration."""
-    if uid not in [fact.uid for fact in cook.book.facts().all if fact.rig == cook.rig]:
-        raise DippingError("There is no such calibration to take back.")
-    cook.book.add(TakenBack(own_uid, uid, cook.now()))
+    if uid not in [fact.uid for fact in cook.calibration_log.facts().all if fact.rig == cook.rig]:
+        raise UnsteadyReadingError("There is no such calibration to take back.")
+    cook.calibration_log.add(Retraction(own_uid, uid, cook.now()))
 
 
-def latest_words(cook: Cook, channel: str) -> str:
+def latest_text(cook: Cook, channel: str) -> str:
     """What the channel says at this moment, before any calibration; empty where it has said nothing lately."""
     samples = _samples(cook, channel, cook.now() - SILENT_S * max(1.0, cook.rate))
     if not samples:
@@ -218,28 +225,28 @@ def latest_words(cook: Cook, channel: str) -> str:
     return f"{last.value:.2f} {'°C' if last.unit == 'Cel' else last.unit}"
 
 
-def _samples(cook: Cook, channel: str, after: float) -> list[Sample]:
-    return samples_after(cook.raw(), cook.book.facts().only(Fitting), cook.rig, channel, after)
+def _samples(cook: Cook, channel: str, after: float) -> list[ChannelSample]:
+    return samples_after(cook.raw(), cook.calibration_log.facts().only(SensorConfig), cook.rig, channel, after)
 
 
-def _dip(cook: Cook, channel: str, since: float, settler: Settler, units: dict[str, float]) -> Dip:
+def _dip(cook: Cook, channel: str, since: float, settler: StabilityDetector, units: dict[str, float]) -> BufferReading:
     samples = _samples(cook, channel, since)
     try:
-        said = dip_of(samples, settler, units, channel)
-    except DippingError as error:
-        return Dip(FAILED, error.why)
+        said = settle_dip(samples, settler, units, channel)
+    except UnsteadyReadingError as error:
+        return BufferReading(FAILED, error.why)
     heard = max([since, *(sample.moment for sample in samples[-1:])])
     # A virtual cook's readings come when the machine gets round to it.
-    if isinstance(said, Waiting) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
-        return Dip(FAILED, silence(channel))
+    if isinstance(said, Unsettled) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
+        return BufferReading(FAILED, silence(channel))
     return _in_words(said, "pH" if units is VOLTS else "°C")
 
 
-def _in_words(said: Settling, unit: str) -> Dip:
-    if isinstance(said, Steady):
-        return Dip(STEADY, "", said.value)
-    if isinstance(said, GivenUp):
-        return Dip(FAILED, said.why)
+def _in_words(said: Settling, unit: str) -> BufferReading:
+    if isinstance(said, Stable):
+        return BufferReading(STEADY, "", said.value)
+    if isinstance(said, TimedOut):
+        return BufferReading(FAILED, said.why)
     if said.change is None:
-        return Dip(SETTLING, "Settling: half a minute of readings is needed.")
-    return Dip(SETTLING, f"Settling: it changes by {abs(said.change):.2f} {unit} in half a minute.")
+        return BufferReading(SETTLING, "Settling: half a minute of readings is needed.")
+    return BufferReading(SETTLING, f"Settling: it changes by {abs(said.change):.2f} {unit} in half a minute.")

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from monitor.cli.log import columns_spec, rig_name
 
 if TYPE_CHECKING:
-    from monitor.calibration.sampling import Live, Sample
-    from monitor.calibration.session import Person
-    from monitor.probes.calibration_records import Fact
+    from monitor.calibration.sampling import ChannelSample, LiveChannel
+    from monitor.calibration.session import Prompt
+    from monitor.probes.calibration_records import CalibrationRecord
     from monitor.probes.ph_calibration import BufferPoint
     from monitor.probes.stability import Settling
     from monitor.session.library import Cook
-    from monitor.storage.calibration_log import Book
+    from monitor.storage.calibration_log import CalibrationLog
 
 HELP = (
     "Calibrates a pH probe in buffers and a thermocouple in ice and boiling water. Calibrations are kept beside the "
@@ -115,14 +115,14 @@ def _point(text: str) -> "BufferPoint":
 
 def run(args: argparse.Namespace) -> int:
     """Does what was asked."""
-    from monitor.calibration.sampling import DippingError
-    from monitor.storage.calibration_log import Book, CalibrationError
+    from monitor.calibration.sampling import UnsteadyReadingError
+    from monitor.storage.calibration_log import CalibrationError, CalibrationLog
 
-    book = Book(args.recordings)
+    book = CalibrationLog(args.recordings)
     book.facts()
     if book.trouble:
         raise CalibrationError(book.path, "it cannot be read")
-    deeds: dict[str, Callable[[argparse.Namespace, Book], None]] = {
+    deeds: dict[str, Callable[[argparse.Namespace, CalibrationLog], None]] = {
         "ph": _ph,
         "thermocouple": _thermocouple,
         "fitting": _fitting,
@@ -134,14 +134,14 @@ def run(args: argparse.Namespace) -> int:
         deeds[args.what](args, book)
     except ValueError as error:
         # What the pure core refuses, it refuses in one sentence.
-        raise DippingError(str(error)) from None
+        raise UnsteadyReadingError(str(error)) from None
     return 0
 
 
 def _running(args: argparse.Namespace) -> "Cook | None":
-    from monitor.session.library import Shelf
+    from monitor.session.library import CookLibrary
 
-    return Shelf(args.recordings).running(args.rig)
+    return CookLibrary(args.recordings).running(args.rig)
 
 
 def _now(args: argparse.Namespace) -> float:
@@ -153,9 +153,11 @@ def _now(args: argparse.Namespace) -> float:
 
 
 @contextmanager
-def _live(args: argparse.Namespace, book: "Book", *kinds: "type[Fact]") -> "Iterator[Live]":
+def _live(
+    args: argparse.Namespace, book: "CalibrationLog", *kinds: "type[CalibrationRecord]"
+) -> "Iterator[LiveChannel]":
     """The channel's readings, by the facts of these kinds alone."""
-    from monitor.calibration.sampling import DippingError, Live, SourceLook, recording_look
+    from monitor.calibration.sampling import LiveChannel, SourceHistory, UnsteadyReadingError, recorded_history
     from monitor.runtime.clock import SystemClock
     from monitor.sources.source import open_source, parse_source_url
 
@@ -163,20 +165,20 @@ def _live(args: argparse.Namespace, book: "Book", *kinds: "type[Fact]") -> "Iter
     if args.source is not None:
         source = open_source(parse_source_url(args.source), clock, args.columns)
         try:
-            yield Live(SourceLook(source, clock), clock, args.channel, facts, args.rig)
+            yield LiveChannel(SourceHistory(source, clock), clock, args.channel, facts, args.rig)
         finally:
             source.close()
         return
     cook = _running(args)
     if cook is None:
-        raise DippingError(
+        raise UnsteadyReadingError(
             f"No cook of {args.rig} is running in {args.recordings}: start the logger, or name a --source."
         )
-    yield Live(recording_look(cook), clock, args.channel, facts, args.rig)
+    yield LiveChannel(recorded_history(cook), clock, args.channel, facts, args.rig)
 
 
-def _person() -> "Person":
-    from monitor.calibration.session import CalibrationUsageError, Person
+def _person() -> "Prompt":
+    from monitor.calibration.session import CalibrationUsageError, Prompt
 
     on_terminal = sys.stderr.isatty()
 
@@ -188,7 +190,7 @@ def _person() -> "Person":
                 "Nobody answers on standard input: run it on a terminal, or give what was measured as options."
             ) from None
 
-    def told(sample: "Sample", said: "Settling") -> None:
+    def told(sample: "ChannelSample", said: "Settling") -> None:
         if on_terminal:
             change = getattr(said, "change", None)
             moving = "settling" if change is None else f"changes by {abs(change):.3f} in half a minute"
@@ -200,33 +202,33 @@ def _person() -> "Person":
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
         print(line, flush=True)
 
-    return Person(ask, say, told)
+    return Prompt(ask, say, told)
 
 
-def _keep(book: "Book", fact: "Fact") -> None:
-    from monitor.calibration.session import judged
+def _keep(book: "CalibrationLog", fact: "CalibrationRecord") -> None:
+    from monitor.calibration.session import calibration_text
 
     book.add(fact)
-    print(f"{judged(fact)} Kept as {fact.uid[:8]} in {book.path}.")
+    print(f"{calibration_text(fact)} Kept as {fact.uid[:8]} in {book.path}.")
 
 
-def _ph(args: argparse.Namespace, book: "Book") -> None:
-    from monitor.calibration.session import dip_in_buffers, ph_calibration
+def _ph(args: argparse.Namespace, book: "CalibrationLog") -> None:
+    from monitor.calibration.session import ph_calibration, read_buffers
     from monitor.probes.buffers import find_buffer
-    from monitor.probes.calibration_records import Fitting
+    from monitor.probes.calibration_records import SensorConfig
 
     points = args.point
     if not points:
         buffers = [find_buffer(name).name for name in args.buffers.split(",")]
         print(CAUTION)
-        with _live(args, book, Fitting) as live:
-            points = dip_in_buffers(live, buffers, args.temperature, _person(), args.steady)
+        with _live(args, book, SensorConfig) as live:
+            points = read_buffers(live, buffers, args.temperature, _person(), args.steady)
     _keep(book, ph_calibration(args.rig, args.channel, _now(args), points, args.probe))
 
 
-def _thermocouple(args: argparse.Namespace, book: "Book") -> None:
-    from monitor.calibration.session import CalibrationUsageError, dip_in_baths, field_check
-    from monitor.probes.calibration_records import Fitting
+def _thermocouple(args: argparse.Namespace, book: "CalibrationLog") -> None:
+    from monitor.calibration.session import CalibrationUsageError, field_check, read_baths
+    from monitor.probes.calibration_records import SensorConfig
     from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, boiling_point_c, station_pressure_hpa
 
     pressure_hpa = args.pressure
@@ -246,28 +248,30 @@ def _thermocouple(args: argparse.Namespace, book: "Book") -> None:
     else:
         print("Boiling water scalds: keep hands out of the steam.")
         baths = [{"ice": ICE, "boiling": BOILING}[word] for word in args.baths.split(",")]
-        with _live(args, book, Fitting) as live:
-            points = dip_in_baths(live, baths, pressure_hpa, _person())
+        with _live(args, book, SensorConfig) as live:
+            points = read_baths(live, baths, pressure_hpa, _person())
     _keep(book, field_check(args.rig, args.channel, _now(args), points))
 
 
-def _fitting(args: argparse.Namespace, book: "Book") -> None:
+def _fitting(args: argparse.Namespace, book: "CalibrationLog") -> None:
     import uuid
 
-    from monitor.probes.calibration_records import Fitting
+    from monitor.probes.calibration_records import SensorConfig
 
     uid, known = str(uuid.uuid4()), _now(args)
-    fact = Fitting(uid, args.rig, args.channel, known, args.type, args.tolerance_class, args.converter, args.linearise)
+    fact = SensorConfig(
+        uid, args.rig, args.channel, known, args.type, args.tolerance_class, args.converter, args.linearise
+    )
     _keep(book, fact)
 
 
-def _sample(args: argparse.Namespace, book: "Book") -> None:
+def _sample(args: argparse.Namespace, book: "CalibrationLog") -> None:
     from monitor.calibration.session import read_sample
-    from monitor.probes.calibration_records import Fitting, PhCalibration
+    from monitor.probes.calibration_records import PhCalibration, SensorConfig
 
     cook = _running(args)
     calibration = book.facts().latest(PhCalibration, args.rig, args.channel, _now(args))
-    with _live(args, book, Fitting) as live:
+    with _live(args, book, SensorConfig) as live:
         ph = read_sample(live, calibration, args.percent, args.temperature, _person(), args.steady)
     print(f"pH {ph:.2f} in {args.percent:g} % at {args.temperature:g} °C.")
     if cook is not None:
@@ -276,25 +280,25 @@ def _sample(args: argparse.Namespace, book: "Book") -> None:
         print(f"Logged with {cook.name}.")
 
 
-def _list(args: argparse.Namespace, book: "Book") -> None:
-    from monitor.calibration.session import listing
+def _list(args: argparse.Namespace, book: "CalibrationLog") -> None:
+    from monitor.calibration.session import calibration_list
 
-    for line in listing(book.facts(), args.rig, _now(args)) or [f"No calibration of {args.rig} is known."]:
+    for line in calibration_list(book.facts(), args.rig, _now(args)) or [f"No calibration of {args.rig} is known."]:
         print(line)
     if book.unread:
         print(f"{book.unread} lines of {book.path} are no calibrations and were passed over.")
 
 
-def _take_back(args: argparse.Namespace, book: "Book") -> None:
+def _take_back(args: argparse.Namespace, book: "CalibrationLog") -> None:
     import uuid
 
     from monitor.calibration.session import CalibrationUsageError
-    from monitor.probes.calibration_records import TakenBack
+    from monitor.probes.calibration_records import Retraction
 
     found = [fact for fact in book.facts().all if fact.uid.startswith(args.uid) and fact.rig == args.rig]
     if len(found) != 1 or not args.uid:
         raise CalibrationUsageError(
             f"{len(found)} calibrations of {args.rig} begin with {args.uid!r}: calibrate list shows them."
         )
-    book.add(TakenBack(str(uuid.uuid4()), found[0].uid, _now(args)))
+    book.add(Retraction(str(uuid.uuid4()), found[0].uid, _now(args)))
     print(f"Taken back: {found[0].uid[:8]}, {found[0].channel}.")

@@ -26,19 +26,19 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.resolve import find, only_one
     from monitor.model.text import local
     from monitor.runtime.clock import SystemClock
-    from monitor.storage.trash import purge, remove, removed, restore
+    from monitor.storage.trash import purge, remove, restore, trashed
 
     now = SystemClock().now()
     purge(args.recordings, now)
     if args.recording is None:
-        waiting = removed(args.recordings)
+        waiting = trashed(args.recordings)
         for one in waiting:
             print(f"{one.name}  deleted {local(one.at):%d %b %Y %H:%M}")
         if not waiting:
             print("Nothing was deleted in the last day.")
         return 0
     if args.undo:
-        names = {one.name: one.path for one in removed(args.recordings)}
+        names = {one.name: one.path for one in trashed(args.recordings)}
         part = None if args.recording in names else only_one(args.recording, names)
         print(f"{restore(args.recordings, args.recording if part is None else part.stem).stem} is back.")
         return 0

@@ -13,9 +13,9 @@ if TYPE_CHECKING:
 
     from monitor.estimation.outlook import Outlook
     from monitor.runtime.clock import Clock
-    from monitor.session.library import Cook, Shelf
-    from monitor.simulator.device import PseudoTerminal
-    from monitor.simulator.operator import Deed
+    from monitor.session.library import Cook, CookLibrary
+    from monitor.simulator.device import SerialTransport
+    from monitor.simulator.operator import Action
 
 HELP = "Plays a whole invented cook over a real pseudo-terminal, faster than life, with the dashboard."
 # The logger and the dashboard start within this; the cook begins when it has passed.
@@ -44,11 +44,11 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
     from importlib.resources import as_file
 
-    from monitor.ops.supervisor import Child, Supervisor
+    from monitor.ops.supervisor import ChildProcess, Supervisor
     from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Voice
-    from monitor.session.library import Shelf
-    from monitor.simulator.device import PseudoTerminal
+    from monitor.runtime.console import Reporter
+    from monitor.session.library import CookLibrary
+    from monitor.simulator.device import SerialTransport
     from monitor.simulator.sample_setting import BATCH_FILE, BEGAN
     from monitor.storage.writer import RecordingError, errors_named
 
@@ -56,9 +56,9 @@ def run(args: argparse.Namespace) -> int:
     with errors_named(folder):
         folder.mkdir(parents=True, exist_ok=True)
     _check_port(args.port)
-    if Shelf(folder).running() is not None:
+    if CookLibrary(folder).running() is not None:
         raise RecordingError(folder, "it has a cook under way; give the demo another folder")
-    say = Voice("demo")
+    say = Reporter("demo")
     say(
         f"An invented cook, {args.speed:g} times faster than life, is kept in {folder}. "
         "No soap is made; the person, the batch and every number are made up. Ctrl-C ends it."
@@ -66,10 +66,10 @@ def run(args: argparse.Namespace) -> int:
     real = SystemClock()
     anchor = replace(real.anchor(), cook_time=BEGAN - START_UP_S * args.speed, rate=args.speed)
     clock = SystemClock(anchor)
-    terminal = PseudoTerminal()
+    terminal = SerialTransport()
     cook_over = threading.Event()
     stays = not args.end and sys.stdin.isatty() and sys.stdout.isatty()
-    kitchen = _Kitchen(Shelf(folder), terminal, clock, args.seed, cook_over.set)
+    kitchen = _Kitchen(CookLibrary(folder), terminal, clock, args.seed, cook_over.set)
     if stays:
         kitchen.when_done = lambda: print(kitchen.summary(args.speed, _stays_open(args.port, kitchen)), flush=True)
     try:
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
             logger += ["--batch", str(batch), "--virtual-clock", anchor.as_text()]
             page = ["serve", "--recordings", str(folder), "--port", str(args.port)]
             kitchen.start()
-            children = [Child("logger", tuple(logger)), Child("dashboard", tuple(page))]
+            children = [ChildProcess("logger", tuple(logger)), ChildProcess("dashboard", tuple(page))]
             status = Supervisor(children, real, say).run(cook_over)
     finally:
         kitchen.stop()
@@ -101,7 +101,7 @@ def _stays_open(port: int, kitchen: "_Kitchen") -> str:
     return f"The page stays open until Ctrl-C; the replay is {base('0.0.0.0', port)}/cooks/{kitchen.name}."
 
 
-class PortError(MonitorError):
+class PagePortError(MonitorError):
     """The dashboard's port cannot be had. port: its number; why: one clause."""
 
     def __init__(self, port: int, why: str) -> None:
@@ -117,14 +117,14 @@ def _check_port(port: int) -> None:
     try:
         socket.create_server(("0.0.0.0", port)).close()
     except OSError as error:
-        raise PortError(port, (error.strerror or str(error)).lower()) from None
+        raise PagePortError(port, (error.strerror or str(error)).lower()) from None
 
 
 class _Kitchen:
     """The virtual rig and its person, in a thread: bytes to the terminal, deeds to the recording."""
 
     def __init__(
-        self, shelf: "Shelf", terminal: "PseudoTerminal", clock: "Clock", seed: int, over: "Callable[[], object]"
+        self, shelf: "CookLibrary", terminal: "SerialTransport", clock: "Clock", seed: int, over: "Callable[[], object]"
     ) -> None:
         """over: called at its end; ``when_done``, where it is set, in its place once the cook is finished."""
         import threading
@@ -138,8 +138,8 @@ class _Kitchen:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._play, name="virtual kitchen", daemon=True)
         self._cook: Cook | None = None
-        self._unlogged: list[Deed] = []
-        self._deeds: list[Deed] = []
+        self._unlogged: list[Action] = []
+        self._deeds: list[Action] = []
         self.finished = False
         self.error: MonitorError | None = None
 
@@ -157,9 +157,9 @@ class _Kitchen:
         from monitor.simulator.device import play
         from monitor.simulator.operator import FixedPractice, FollowsOutlook
         from monitor.simulator.sample_setting import BEGAN, invented_setting
-        from monitor.simulator.simulation import Scene
+        from monitor.simulator.simulation import Simulation
 
-        scene = Scene(
+        scene = Simulation(
             invented_setting(), lambda habits: FollowsOutlook(self._ask, FixedPractice(habits)), self._seed, BEGAN
         )
         try:
@@ -175,7 +175,7 @@ class _Kitchen:
         self._log()
         return None if self._cook is None else self._cook.outlook()
 
-    def _told(self, deeds: "Sequence[Deed]") -> None:
+    def _told(self, deeds: "Sequence[Action]") -> None:
         self._deeds += deeds
         self._unlogged += deeds
         self._log()

@@ -25,20 +25,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Looks, and tells."""
-    from monitor.logger.rig_config import cookers
+    from monitor.logger.rig_config import rig_configs
     from monitor.ops.diagnostics import channels, machine
     from monitor.ops.diagnostics import recordings as folder
     from monitor.ops.diagnostics import sources as ways_in
-    from monitor.ops.diagnostics.finding import State
+    from monitor.ops.diagnostics.finding import FindingState
     from monitor.runtime.clock import SystemClock
-    from monitor.runtime.progress_bar import Bar
+    from monitor.runtime.progress_bar import ProgressBar
 
     clock = SystemClock()
     now = clock.anchor()
     place: Path = args.recordings
-    sources = [cooker.source for cooker in cookers(args.source)] if args.source else []
+    sources = [cooker.source for cooker in rig_configs(args.source)] if args.source else []
     program = Path(machine.__file__).parents[1]
-    with Bar("recordings") as tell:
+    with ProgressBar("recordings") as tell:
         findings = [
             *ways_in.ways_in(sources, clock),
             *machine.clock(place, now, machine.clock_kept()),
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
         ]
     for finding in findings:
         print(finding.line())
-    wrong = sum(finding.state is State.WRONG for finding in findings)
+    wrong = sum(finding.state is FindingState.WRONG for finding in findings)
     if wrong:
         print(f"{wrong} of these {'needs' if wrong == 1 else 'need'} doing before a cook.")
     return 1 if wrong else 0

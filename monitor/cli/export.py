@@ -25,14 +25,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Writes the package."""
     from monitor.cli.resolve import find
-    from monitor.exchange.archive import export_parcel
+    from monitor.exchange.archive import export_zip
     from monitor.exchange.datapackage import export_package
-    from monitor.runtime.progress_bar import Bar
+    from monitor.runtime.progress_bar import ProgressBar
 
     path = find(args.recording, args.recordings)
-    with Bar("exporting") as bar:
+    with ProgressBar("exporting") as bar:
         if args.to.suffix.lower() == ".zip":
-            export_parcel(path, args.to, bar, parquet=args.parquet)
+            export_zip(path, args.to, bar, parquet=args.parquet)
         else:
             export_package(path, args.to, bar, parquet=args.parquet)
     print(f"{path.stem} is now in {args.to}.")

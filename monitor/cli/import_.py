@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.exchange.csv_import import Layout
+    from monitor.exchange.csv_import import TableLayout
 
 HELP = (
     "A cook from what export wrote (a folder or a .zip), from a stranger's CSV file, or from a damaged recording, as "
@@ -33,11 +33,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Reads the package or file into a new recording."""
-    from monitor.exchange.archive import import_parcel
+    from monitor.exchange.archive import import_zip
     from monitor.exchange.datapackage import ExchangeError, import_package
     from monitor.runtime.files import is_plain
-    from monitor.runtime.progress_bar import Bar
-    from monitor.storage.salvage import rescue
+    from monitor.runtime.progress_bar import ProgressBar
+    from monitor.storage.salvage import salvage_recording
     from monitor.storage.writer import SUFFIX
 
     package: Path = args.package
@@ -46,21 +46,21 @@ def run(args: argparse.Namespace) -> int:
     if not package.is_dir() and not is_plain(package):
         raise ExchangeError(package, "it is no plain file")
     if package.suffix == SUFFIX:
-        rescued = rescue(package, args.recordings)
+        rescued = salvage_recording(package, args.recordings)
         print("\n".join([*rescued.in_words(), f"{package} is now the cook {rescued.path.stem}."]))
         return 0
     if args.columns is not None or (package.is_file() and package.suffix.lower() != ".zip"):
         return _table(package, args)
     told: list[str] = []
-    with Bar("importing") as bar:
-        take = import_package if package.is_dir() else import_parcel
-        path = take(package, args.recordings, bar, told.append)
+    with ProgressBar("importing") as bar:
+        parse_table = import_package if package.is_dir() else import_zip
+        path = parse_table(package, args.recordings, bar, told.append)
     print("\n".join([f"{package} is now the cook {path.stem}.", *told]))
     return 0
 
 
 def _table(package: Path, args: argparse.Namespace) -> int:
-    from monitor.cli.import_prompt import Answers, Guide
+    from monitor.cli.import_prompt import Answers, LayoutPrompt
 
     if args.columns is not None:
         try:
@@ -69,7 +69,7 @@ def _table(package: Path, args: argparse.Namespace) -> int:
             print(f"kettleside import: {error}.", file=sys.stderr)
             return 2
         return _import(package, layout, args.recordings)
-    guide = Guide(package, args.zone, args.date)
+    guide = LayoutPrompt(package, args.zone, args.date)
     if not guide.guessed.columns:
         print(f"kettleside import: {package} holds no table.", file=sys.stderr)
         return 2
@@ -92,14 +92,14 @@ def _table(package: Path, args: argparse.Namespace) -> int:
     return _import(package, answers.layout(), args.recordings, asking=True)
 
 
-def _import(package: Path, layout: "Layout", folder: Path, *, asking: bool = False) -> int:
+def _import(package: Path, layout: "TableLayout", folder: Path, *, asking: bool = False) -> int:
     from monitor.cli.import_prompt import as_read
-    from monitor.exchange.csv_import import store, take
+    from monitor.exchange.csv_import import parse_table, store_table
     from monitor.runtime.clock import SystemClock
-    from monitor.runtime.progress_bar import Bar
+    from monitor.runtime.progress_bar import ProgressBar
 
-    with Bar("reading") as bar:
-        taken = take(package, layout, bar)
+    with ProgressBar("reading") as bar:
+        taken = parse_table(package, layout, bar)
     faults = sum(map(len, taken.faults))
     last = next(as_read(taken, taken.order()[-1:]))
     print(f"{len(taken.moments)} rows, {faults} faults; the last is {last.strip()}")
@@ -108,7 +108,7 @@ def _import(package: Path, layout: "Layout", folder: Path, *, asking: bool = Fal
     if asking and input("Import it? [yes] ").strip().lower() not in ("", "y", "yes"):
         print("Nothing was imported.")
         return 1
-    with Bar("importing") as bar:
-        path = store(taken, package, folder, SystemClock().now(), bar)
+    with ProgressBar("importing") as bar:
+        path = store_table(taken, package, folder, SystemClock().now(), bar)
     print(f"{package} is now the cook {path.stem}.")
     return 0

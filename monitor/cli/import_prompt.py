@@ -7,10 +7,10 @@ from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 
 from monitor.exchange.cell_parsers import zone_named
-from monitor.exchange.csv_import import HEADING_ROWS, Layout, Taken, parse_layout, take_rows
+from monitor.exchange.csv_import import HEADING_ROWS, ParsedTable, TableLayout, parse_layout, parse_rows
 from monitor.exchange.csv_reader import read_rows
 from monitor.exchange.datapackage import ExchangeError
-from monitor.exchange.infer_layout import SAMPLE_ROWS, Guess, guess, zoneless
+from monitor.exchange.infer_layout import SAMPLE_ROWS, InferredLayout, infer_table_layout, times_without_zone
 from monitor.model.text import local
 
 SHOWN_ROWS, SHOWN_WIDTH = 4, 22
@@ -25,7 +25,7 @@ class Answers:
     zone: str | None
     day: str | None
 
-    def layout(self) -> Layout:
+    def layout(self) -> TableLayout:
         """Raises ValueError that says what is wrong."""
         zone = zone_named(self.zone) if self.zone else None
         return parse_layout(self.spec, zone, day_named(self.day) if self.day else None)
@@ -46,13 +46,13 @@ def day_named(text: str) -> date:
         raise ValueError(f"date is {text[:40]!r}; it must be a day such as 2026-03-14") from None
 
 
-class Guide:
+class LayoutPrompt:
     """A file that was looked at. zone, day: what was typed already, or None."""
 
     def __init__(self, path: Path, zone: str | None, day: str | None) -> None:
         self._path = path
         self._rows = read_rows(path, SAMPLE_ROWS + 2 * HEADING_ROWS)
-        self.guessed: Guess = guess(self._rows)
+        self.guessed: InferredLayout = infer_table_layout(self._rows)
         self._first = Answers(self.guessed.spec, zone or self.guessed.zone, day)
 
     def shown(self) -> Iterator[str]:
@@ -79,7 +79,7 @@ class Guide:
             other = replace(answers, spec=_turned(answers.spec))
             yield "Day and month of its dates could be the other way round as well; then:"
             yield f"  {other.command(self._path)}"
-        if zoneless(answers.spec) and answers.zone is None:
+        if times_without_zone(answers.spec) and answers.zone is None:
             yield "Its times name no zone; this machine's is taken unless --zone says another."
 
     def asked(self, ask: Callable[[str], str], say: Callable[[str], None]) -> Answers:
@@ -93,7 +93,7 @@ class Guide:
                 answers = replace(
                     answers, day=_until(ask, say, "On which day does it begin, such as 2026-03-14? ", day_named)
                 )
-            if zoneless(answers.spec):
+            if times_without_zone(answers.spec):
                 own = answers.zone or "this machine's"
                 said = _until(
                     ask, say, f"In which zone are its times, such as Europe/Berlin or UTC? [{own}] ", _zone_or_own
@@ -135,7 +135,7 @@ class Guide:
 
     def _as_read(self, answers: Answers) -> Iterator[str]:
         layout = answers.layout()
-        taken = take_rows(self._path, layout, self._rows)
+        taken = parse_rows(self._path, layout, self._rows)
         yield "Its first rows would be read as:"
         yield from (f"  {line}" for line in as_read(taken, range(min(READ_ROWS, len(taken.moments)))))
 
@@ -146,7 +146,7 @@ def _ask_order(spec: str, ask: Callable[[str], str]) -> str:
     return _turned(spec) if said[:1] == other[0] else spec
 
 
-def as_read(taken: Taken, rows: Sequence[int]) -> Iterator[str]:
+def as_read(taken: ParsedTable, rows: Sequence[int]) -> Iterator[str]:
     """Rows in words: when, in the zone of the table and in UTC, and what was measured."""
     for row in rows:
         cells = [
@@ -158,7 +158,7 @@ def as_read(taken: Taken, rows: Sequence[int]) -> Iterator[str]:
         yield f"{_when(taken, row)}  {', '.join(cells) or 'no reading'}"
 
 
-def _when(taken: Taken, row: int) -> str:
+def _when(taken: ParsedTable, row: int) -> str:
     moment = taken.moments[row]
     if not taken.dated:
         return f"{moment:10.2f} s from its start"

@@ -10,8 +10,8 @@ from monitor.cli.start import add_cooker_arguments
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from monitor.logger.rig_config import Cooker
-    from monitor.ops.systemd import Wanted
+    from monitor.logger.rig_config import RigConfig
+    from monitor.ops.systemd import ServiceRequest
     from monitor.sources.usb import UsbPort
 
 HELP = (
@@ -47,14 +47,14 @@ def run(args: argparse.Namespace) -> int:
     """Prints, and says on standard error what stands in the way."""
     from monitor.cli.start import checked_cookers
     from monitor.ops.systemd import RULE_NAME, UNIT_NAME, rule, unit
-    from monitor.runtime.console import Level, Voice
+    from monitor.runtime.console import Level, Reporter
 
     found = checked_cookers(args)
     ports = _usb_ports(found)
     recordings = args.recordings or (Path.home() / "kettleside" if args.personal else STATE)
     wanted = _wanted(found, dict(ports), recordings.absolute(), args)
     texts = {"unit": unit(wanted), "rule": rule(ports)}
-    say = Voice("install-service")
+    say = Reporter("install-service")
     for words in _hindrances(found, dict(ports), wanted):
         say(words, Level.WARNING)
     if args.what != "all":
@@ -74,7 +74,7 @@ def _serial_path(source: str) -> str | None:
     return url.path if url.scheme == "serial" and url.path else None
 
 
-def _usb_ports(found: "tuple[Cooker, ...]") -> "list[tuple[str, UsbPort]]":
+def _usb_ports(found: "tuple[RigConfig, ...]") -> "list[tuple[str, UsbPort]]":
     from monitor.sources.usb import usb_port
 
     paths = [(cooker.name, _serial_path(cooker.source)) for cooker in found]
@@ -83,11 +83,11 @@ def _usb_ports(found: "tuple[Cooker, ...]") -> "list[tuple[str, UsbPort]]":
 
 
 def _wanted(
-    found: "tuple[Cooker, ...]", ports: "Mapping[str, UsbPort]", recordings: Path, args: argparse.Namespace
-) -> "Wanted":
+    found: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", recordings: Path, args: argparse.Namespace
+) -> "ServiceRequest":
     import sys
 
-    from monitor.ops.systemd import Wanted
+    from monitor.ops.systemd import ServiceRequest
 
     words = [sys.executable, "-m", "monitor.cli", "start"]
     used = [Path(sys.prefix), Path(__file__), recordings]
@@ -104,7 +104,7 @@ def _wanted(
             words += ["--as", f"{cooker.name}={text}"]
     words += ["--recordings", str(recordings), *page_argv(args)]
     place = "%h/.config/kettleside" if args.personal else "/etc/kettleside"
-    return Wanted(
+    return ServiceRequest(
         tuple(words),
         recordings,
         of_person=args.personal,
@@ -114,7 +114,7 @@ def _wanted(
     )
 
 
-def _lasting_source(cooker: "Cooker", has_name: bool) -> str:
+def _lasting_source(cooker: "RigConfig", has_name: bool) -> str:
     """The source as it stays right: by the port's stable name, with the password from where systemd puts it."""
     from monitor.ops.systemd import CREDENTIAL, port_name
     from monitor.sources.source import parse_source_url
@@ -127,7 +127,7 @@ def _lasting_source(cooker: "Cooker", has_name: bool) -> str:
     return cooker.source
 
 
-def _hindrances(found: "tuple[Cooker, ...]", ports: "Mapping[str, UsbPort]", wanted: "Wanted") -> list[str]:
+def _hindrances(found: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", wanted: "ServiceRequest") -> list[str]:
     import sys
 
     from monitor.ops.systemd import ACCOUNT
@@ -170,7 +170,7 @@ def _again(args: argparse.Namespace) -> str:
     return f"kettleside install-service {shlex.join(words)} --print"
 
 
-def _steps(wanted: "Wanted", again: str, *, has_rule: bool) -> list[str]:
+def _steps(wanted: "ServiceRequest", again: str, *, has_rule: bool) -> list[str]:
     from monitor.ops.systemd import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME
 
     folder = str(wanted.recordings)

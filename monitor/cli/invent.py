@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.simulator.sample_recordings import Invented
+    from monitor.simulator.sample_recordings import SampleCook
 
 HELP = "Writes three invented cooks to look at: one smooth, one with a power cut, one whose probe came loose."
 
@@ -18,23 +18,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Writes the cooks that are not there yet."""
-    from monitor.runtime.progress_bar import Bar
-    from monitor.simulator.sample_recordings import THREE
+    from monitor.runtime.progress_bar import ProgressBar
+    from monitor.simulator.sample_recordings import SAMPLE_COOKS
     from monitor.storage.writer import RecordingError
 
-    for one in THREE:
+    for one in SAMPLE_COOKS:
         path = recording_of(one, args.to)
         if path.exists():
             raise RecordingError(path, "it is there already")
-    with Bar("inventing") as bar:
-        for done, one in enumerate(THREE, 1):
+    with ProgressBar("inventing") as bar:
+        for done, one in enumerate(SAMPLE_COOKS, 1):
             print(f"{write(one, args.to, args.seed)}: {one.tale}")
-            bar(done, len(THREE))
+            bar(done, len(SAMPLE_COOKS))
     print("No soap was made: every number in them is made up.")
     return 0
 
 
-def recording_of(one: "Invented", folder: Path) -> Path:
+def recording_of(one: "SampleCook", folder: Path) -> Path:
     """The file of an invented cook."""
     from datetime import UTC, datetime
 
@@ -42,10 +42,10 @@ def recording_of(one: "Invented", folder: Path) -> Path:
     return folder / f"{stamp}-invented-{one.name}.cook"
 
 
-def write(one: "Invented", folder: Path, seed: int) -> Path:
+def write(one: "SampleCook", folder: Path, seed: int) -> Path:
     """Invents a cook and writes it as a recording; its file. The same seed gives the same contents."""
     from monitor.model.records import make_event
-    from monitor.protocol.senml import Pack, Record
+    from monitor.protocol.senml import Pack, SenmlRecord
     from monitor.runtime.clock import Anchor
     from monitor.simulator.sample_recordings import WARNING
     from monitor.simulator.sample_setting import INVENTED
@@ -60,7 +60,7 @@ def write(one: "Invented", folder: Path, seed: int) -> Path:
         for moment in one.moments(seed):
             if moment.records:
                 records = tuple(
-                    Record(str(r["n"]), str(r["u"]), _value(r.get("v")), None if "v" in r else str(r["vs"]), None)
+                    SenmlRecord(str(r["n"]), str(r["u"]), _value(r.get("v")), None if "v" in r else str(r["vs"]), None)
                     for r in moment.records
                 )
                 recorder.add_pack(Pack(records, moment.at, None, None))

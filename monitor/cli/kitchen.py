@@ -1,4 +1,4 @@
-"""``kettleside kitchen``."""
+"""``kettleside kitchen_model``."""
 
 import argparse
 from pathlib import Path
@@ -17,20 +17,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Prints what was learned."""
     from monitor.estimation.prior import first_prior
-    from monitor.plots.kitchen import drawn_small, in_words, learned, picture
-    from monitor.session.learning import kitchen
+    from monitor.plots.kitchen import kitchen_report, kitchen_sparkline, kitchen_svg, kitchen_text
+    from monitor.session.learning import kitchen_model
     from monitor.storage.writer import RecordingError
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
-    known = kitchen(args.recordings)
-    for line in in_words(learned(known)):
+    known = kitchen_model(args.recordings)
+    for line in kitchen_text(kitchen_report(known)):
         print(line)
-    print(f"\nbefore any cook  {drawn_small(first_prior())}\nnow              {drawn_small(known.prior())}")
+    print(f"\nbefore any cook  {kitchen_sparkline(first_prior())}\nnow              {kitchen_sparkline(known.prior())}")
     print("                 a third of the first guess of 160 min, to three times it")
     if args.picture is not None:
         try:
-            args.picture.write_text(picture(known), encoding="utf-8")
+            args.picture.write_text(kitchen_svg(known), encoding="utf-8")
         except OSError as error:
             raise RecordingError(args.picture, (error.strerror or str(error)).lower()) from None
         print(f"Drawn in {args.picture}.")

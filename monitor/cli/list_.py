@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints a line a cook."""
-    from monitor.session.search import line, matches
+    from monitor.session.search import matches, summary_line
     from monitor.storage.index import recordings, summary, under_way
     from monitor.storage.writer import RecordingError
 
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
             shown += 1
             is_left = cook.finished is None and path not in running
             left += [path.stem] if is_left else []
-            print(line(cook, left=is_left))
+            print(summary_line(cook, left=is_left))
     if left:
         print(f"Left unfinished: {', '.join(left)}. Finish it on its page, or: kettleside delete NAME")
     if not paths:
@@ -54,12 +54,12 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _truth(folder: Path) -> int:
-    from monitor.analysis.coverage import counts, in_words
-    from monitor.runtime.progress_bar import Bar
-    from monitor.session.review import came_true
+    from monitor.analysis.coverage import coverage_counts, coverage_text
+    from monitor.runtime.progress_bar import ProgressBar
+    from monitor.session.review import interval_coverage
 
-    with Bar("looking back") as bar:
-        said = came_true(folder, bar)
-    for words in in_words(counts([saying for _, saying in said])):
+    with ProgressBar("looking back") as bar:
+        said = interval_coverage(folder, bar)
+    for words in coverage_text(coverage_counts([saying for _, saying in said])):
         print(words)
     return 0

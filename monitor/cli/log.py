@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from monitor.protocol.renaming import Renaming
-    from monitor.protocol.senml import Column
+    from monitor.protocol.senml import ColumnSpec
     from monitor.runtime.clock import Anchor
 
 HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
@@ -50,7 +50,7 @@ def rig_name(text: str) -> str:
     return text
 
 
-def columns_spec(text: str) -> "tuple[Column, ...]":
+def columns_spec(text: str) -> "tuple[ColumnSpec, ...]":
     """The columns of a sketch that prints bare numbers."""
     from monitor.protocol.senml import parse_columns_spec
 
@@ -112,7 +112,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.logger.rig_config import USUAL
     from monitor.logger.state_file import Whereabouts
     from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Voice
+    from monitor.runtime.console import Reporter
     from monitor.runtime.signals import stop_on_signal
     from monitor.sources.source import open_source, parse_source_url
 
@@ -125,7 +125,7 @@ def run(args: argparse.Namespace) -> int:
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
     with stop_on_signal() as stop:
         source = open_source(url, clock, args.columns, identity, args.renamings)
-        say = Voice("logger" if args.rig == USUAL else f"logger of {args.rig}")
+        say = Reporter("logger" if args.rig == USUAL else f"logger of {args.rig}")
         for one in args.renamings:
             say(one.in_words())
         run_logger(source, args.recordings, clock, args.rig, sheet, say, stop, once=args.once)

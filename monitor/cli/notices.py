@@ -39,13 +39,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Tells until it is told to stop; or tries every way once, 1 where one failed."""
-    from monitor.notifications.dispatcher import Outgoing
-    from monitor.notifications.notifier import Publisher, Teller
-    from monitor.notifications.run import Turn, run_watch
+    from monitor.notifications.dispatcher import Dispatcher
+    from monitor.notifications.notifier import Notifier, Publisher
+    from monitor.notifications.run import RigNotifier, run_notifiers
     from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Voice, print_line
+    from monitor.runtime.console import Reporter, print_line
     from monitor.runtime.signals import stop_on_signal
-    from monitor.session.library import Shelf
+    from monitor.session.library import CookLibrary
 
     clock = SystemClock()
     rigs = _rigs(args)
@@ -53,23 +53,23 @@ def run(args: argparse.Namespace) -> int:
         from monitor.notifications.self_test import try_all
 
         return 0 if try_all(args.recordings, rigs, clock, print_line) else 1
-    say = Voice("notices")
-    shelf = Shelf(args.recordings)
-    outgoing = Outgoing(args.recordings, clock, say)
+    say = Reporter("notices")
+    shelf = CookLibrary(args.recordings)
+    outgoing = Dispatcher(args.recordings, clock, say)
 
-    def make(rig: str) -> Teller:
+    def make(rig: str) -> Notifier:
         url = rigs[rig]
         publisher: Publisher | None = None
         if url is not None and url.scheme in ("mqtt", "mqtts"):
-            from monitor.sources.mqtt_publisher import Outbox
+            from monitor.sources.mqtt_publisher import MqttPublisher
 
             # One connection a cooker: a broker publishes one last will for each.
-            publisher = Outbox(url, clock, say, f"kettleside/{rig}/monitor")
-        return Teller(shelf, rig, clock, print_line, outgoing, publisher, say)
+            publisher = MqttPublisher(url, clock, say, f"kettleside/{rig}/monitor")
+        return Notifier(shelf, rig, clock, print_line, outgoing, publisher, say)
 
     with stop_on_signal() as stop:
         try:
-            run_watch([Turn(args.recordings, rig, make, say) for rig in rigs], clock, stop)
+            run_notifiers([RigNotifier(args.recordings, rig, make, say) for rig in rigs], clock, stop)
         finally:
             outgoing.close()
         return stop.exit_status
@@ -77,11 +77,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
     """Each cooker's name and the address of its source; None where nobody told that. Raises MonitorError."""
-    from monitor.logger.rig_config import USUAL, cookers
+    from monitor.logger.rig_config import USUAL, rig_configs
     from monitor.sources.source import parse_source_url
 
     if args.source:
-        return {one.name: parse_source_url(one.source) for one in cookers(args.source, usual=args.rig or USUAL)}
+        return {one.name: parse_source_url(one.source) for one in rig_configs(args.source, usual=args.rig or USUAL)}
     running = _running(args.recordings, args.rig) if args.test else {}
     return running or {args.rig or USUAL: None}
 
@@ -91,10 +91,10 @@ def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":
     from contextlib import suppress
 
     from monitor.sources.source import SourceError, parse_source_url
-    from monitor.storage.index import about, is_running, recordings
+    from monitor.storage.index import is_running, read_header, recordings
 
     found: dict[str, SourceUrl | None] = {}
-    for head in (about(path) for path in recordings(folder) if is_running(path, rig)):
+    for head in (read_header(path) for path in recordings(folder) if is_running(path, rig)):
         if head.rig not in found:
             found[head.rig] = None
             with suppress(SourceError):

@@ -88,13 +88,13 @@ def _by_title(asked: str, paths: Iterable[Path]) -> Path | None:
 
 def running_cook(folder: Path, rig: str | None) -> "Cook":
     """The cook that runs at this cooker, or the only one that runs. Raises NoCookRunsError, RecordingError."""
-    from monitor.session.library import Shelf
-    from monitor.storage.index import about, is_running, recordings
+    from monitor.session.library import CookLibrary
+    from monitor.storage.index import is_running, read_header, recordings
 
-    rigs = {about(path).rig for path in recordings(folder) if is_running(path, rig)}
+    rigs = {read_header(path).rig for path in recordings(folder) if is_running(path, rig)}
     if len(rigs) > 1:
         raise NoCookRunsError(f"Several cooks run ({', '.join(sorted(rigs))}); say which by --rig NAME.")
-    cook = Shelf(folder).running(*rigs) if rigs else None
+    cook = CookLibrary(folder).running(*rigs) if rigs else None
     if cook is None:
         whose = f" of the cooker {rig}" if rig is not None else ""
         raise NoCookRunsError(f"No cook{whose} is running in {folder}.")

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.simulator.device import Way
-    from monitor.simulator.operator import Deed
+    from monitor.simulator.device import Transport
+    from monitor.simulator.operator import Action
 
 HELP = "Plays an invented cook as a device of its own: a virtual cooker, its probes and a person."
 PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
@@ -44,21 +44,21 @@ def run(args: argparse.Namespace) -> int:
     """Plays the invented cook until it is stopped; the crock goes on cooling after the person is done."""
     from monitor.runtime.clock import SystemClock
     from monitor.runtime.signals import stop_on_signal
-    from monitor.simulator.device import Broker, PseudoTerminal, play
+    from monitor.simulator.device import MqttTransport, SerialTransport, play
     from monitor.simulator.operator import FixedPractice
     from monitor.simulator.sample_setting import invented_setting
-    from monitor.simulator.simulation import Scene
+    from monitor.simulator.simulation import Simulation
 
     clock = SystemClock(rate=args.speed)
     with stop_on_signal() as stop:
-        way: Way
+        way: Transport
         if args.serial:
-            way = terminal = PseudoTerminal(rung=_ring)
+            way = terminal = SerialTransport(rung=_ring)
             print(terminal.path, flush=True)
         else:
-            way = broker = Broker(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _ring)
+            way = broker = MqttTransport(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _ring)
             print(f"{broker.topic}/readings", flush=True)
-        scene = Scene(invented_setting(), FixedPractice, args.seed, clock.now())
+        scene = Simulation(invented_setting(), FixedPractice, args.seed, clock.now())
         try:
             play(scene, way, clock, stop, _tell, timed=False, until_done=False)
         finally:
@@ -70,9 +70,9 @@ def _ring(name: str) -> None:
     print(f"The buzzer sounds: {name}.", file=sys.stderr, flush=True)
 
 
-def _tell(deeds: "Sequence[Deed]") -> None:
-    from monitor.simulator.operator import in_words
+def _tell(deeds: "Sequence[Action]") -> None:
+    from monitor.simulator.operator import action_text
 
     # On standard error, so that standard output holds the path and nothing else.
     for deed in deeds:
-        print(in_words(deed), file=sys.stderr, flush=True)
+        print(action_text(deed), file=sys.stderr, flush=True)

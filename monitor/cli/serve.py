@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     """Serves until it is told to stop."""
     from dashboard.pairing import DashboardError
     from dashboard.server import Tls, serve
-    from monitor.runtime.console import Level, Voice
+    from monitor.runtime.console import Level, Reporter
 
     if (args.tls_cert is None) != (args.tls_key is None):
         raise DashboardError("--tls-cert and --tls-key go together; one of them is missing.")
@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
     may_be_made = args.make_folder or args.recordings == DEFAULT_FOLDER
     if not may_be_made and not args.recordings.is_dir():
         raise DashboardError(f"There is no folder {args.recordings}; --recordings wants the one with the cooks.")
-    voice = Voice("dashboard")
+    voice = Reporter("dashboard")
     serve(
         args.recordings,
         host=args.host,

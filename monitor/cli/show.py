@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.analysis.time_loss import Ledger
+    from monitor.analysis.time_loss import TimeLossReport
     from monitor.session.library import Cook
 
 HELP = "One cook in words: what went in, what was done, how it ended, and what the monitor thinks of it."
@@ -52,11 +52,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plot(cook: "Cook", place: Path) -> None:
-    from monitor.plots.cook import picture
+    from monitor.plots.cook import cook_svg
     from monitor.storage.writer import RecordingError
 
     try:
-        place.write_text(picture(cook.history(), cook.title(), cook.outlook().clear_at), encoding="utf-8")
+        place.write_text(cook_svg(cook.history(), cook.title(), cook.outlook().clear_at), encoding="utf-8")
     except OSError as error:
         raise RecordingError(place, (error.strerror or str(error)).lower()) from None
     print(f"Drawn in {place}.")
@@ -64,10 +64,10 @@ def _plot(cook: "Cook", place: Path) -> None:
 
 def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[str]:
     from monitor.cli.resolve import find
-    from monitor.session.review import IDEAL, USUAL, cook_ledger
+    from monitor.session.review import IDEAL, USUAL, cook_time_loss
 
     reference = against if against in (None, IDEAL, USUAL) else find(str(against), folder)
-    told = cook_ledger(path, reference)
+    told = cook_time_loss(path, reference)
     return [] if told is None else _ledger_lines(told)
 
 
@@ -77,7 +77,7 @@ UNITS = {"Cel": "°C"}
 LEAST_TOLD_S = 60.0
 
 
-def _ledger_lines(told: "Ledger") -> list[str]:
+def _ledger_lines(told: "TimeLossReport") -> list[str]:
     from monitor.model.text import clock_time, signed_span
 
     lines = [f"Where the time went, against {told.reference}: {signed_span(told.seconds)} in all."]
@@ -109,8 +109,8 @@ def _lines(cook: "Cook") -> list[str]:
 
     from monitor.model.alarm_priority import Priority
     from monitor.model.history import History
-    from monitor.model.text import clock_time, in_words, local, span
-    from monitor.plots.cook import curve, drawn_small
+    from monitor.model.text import clock_time, event_text, local, span
+    from monitor.plots.cook import cook_sparkline, curve
 
     history: History = cook.history()
     outlook = cook.outlook()
@@ -130,10 +130,10 @@ def _lines(cook: "Cook") -> list[str]:
         lines.append(f"  {name}: {len(series)}, {values}{faults}")
     times, level = curve(history)
     if len(times):
-        lines.append(f"Paste: {drawn_small(times, level)} {level.min():.0f} to {level.max():.0f} °C")
+        lines.append(f"Paste: {cook_sparkline(times, level)} {level.min():.0f} to {level.max():.0f} °C")
     lines.append("Events:")
     for event in history.events:
-        kind, details = event.kind.replace("ph ", "pH "), in_words(event)
+        kind, details = event.kind.replace("ph ", "pH "), event_text(event)
         lines.append(f"  {clock_time(event.measured)}  {kind}{': ' + details if details else ''}")
     low, middle, high = outlook.converted
     state = "ended" if cook.finished() is not None else "under way"

@@ -8,8 +8,8 @@ from monitor.cli.log import BEGIN_ANEW, rig_name
 from monitor.cli.serve import add_page_arguments, page_argv
 
 if TYPE_CHECKING:
-    from monitor.logger.rig_config import Cooker
-    from monitor.ops.supervisor import Child
+    from monitor.logger.rig_config import RigConfig
+    from monitor.ops.supervisor import ChildProcess
 
 HELP = (
     "Watches one cooker or several: a logger for each, one dashboard and one teller of notices for all, each in a "
@@ -61,26 +61,26 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def checked_cookers(args: argparse.Namespace) -> "tuple[Cooker, ...]":
+def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
     """The cookers of a command line, each looked at before anything is started. Raises MonitorError."""
     from monitor.cli.log import read_batch_file
-    from monitor.logger.rig_config import CookersError, cookers
+    from monitor.logger.rig_config import RigConfigError, rig_configs
     from monitor.protocol.renaming import parse_renamings
     from monitor.protocol.senml import parse_columns_spec
     from monitor.runtime.clock import SystemClock
     from monitor.sources.source import open_source, parse_source_url
 
-    found = cookers(args.source, args.batch, args.columns, args.rig, args.renamings)
+    found = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
     clock = SystemClock()
     for cooker in found:
         try:
             columns = parse_columns_spec(cooker.columns) if cooker.columns is not None else None
         except ValueError as error:
-            raise CookersError(f"--columns of the cooker {cooker.name}: {error}.") from None
+            raise RigConfigError(f"--columns of the cooker {cooker.name}: {error}.") from None
         try:
             parse_renamings(cooker.renamings)
         except ValueError as error:
-            raise CookersError(f"--as of the cooker {cooker.name}: {error}.") from None
+            raise RigConfigError(f"--as of the cooker {cooker.name}: {error}.") from None
         url = parse_source_url(cooker.source)
         # The virtual rig begins to play as soon as it is opened; any other source connects only when it is polled.
         if url.scheme != "rig":
@@ -89,9 +89,9 @@ def checked_cookers(args: argparse.Namespace) -> "tuple[Cooker, ...]":
     return found
 
 
-def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]":
+def parts(found: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[ChildProcess]":
     """The processes for these cookers."""
-    from monitor.ops.supervisor import Child
+    from monitor.ops.supervisor import ChildProcess
 
     folder = str(args.recordings)
     loggers, named = [], []
@@ -101,30 +101,30 @@ def parts(found: "tuple[Cooker, ...]", args: argparse.Namespace) -> "list[Child]
         sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
         columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
         names = [word for text in cooker.renamings for word in ("--as", text)]
-        loggers.append(Child(f"logger{whose}", ("log", *place, *sheet, *columns, *names)))
+        loggers.append(ChildProcess(f"logger{whose}", ("log", *place, *sheet, *columns, *names)))
         named += ["--source", f"{cooker.name}={cooker.source}"]
-    notices = Child("notices", ("notices", *named, "--recordings", folder))
-    page = Child("dashboard", ("serve", "--recordings", folder, "--make-folder", *page_argv(args)))
+    notices = ChildProcess("notices", ("notices", *named, "--recordings", folder))
+    page = ChildProcess("dashboard", ("serve", "--recordings", folder, "--make-folder", *page_argv(args)))
     # The loggers first: nothing that a page shows is worth a reading.
     return [*loggers, page, notices]
 
 
 def run(args: argparse.Namespace) -> int:
     """Runs them all until it is told to stop."""
-    from monitor.logger.rig_config import shares_a_cook
+    from monitor.logger.rig_config import shares_cook
     from monitor.logger.state_file import Whereabouts
     from monitor.notifications.store import load_notice_settings
     from monitor.ops.supervisor import Supervisor
     from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Level, Voice
+    from monitor.runtime.console import Level, Reporter
 
-    say = Voice("kettleside")
+    say = Reporter("kettleside")
     found = checked_cookers(args)
     load_notice_settings(args.recordings)
     for cooker in found:
         if args.begin_anew:
             Whereabouts(args.recordings, cooker.name).forget()
-        if shares_a_cook(cooker.source):
+        if shares_cook(cooker.source):
             say(
                 f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "
                 f"{cooker.name}; with several rigs give each its own --source (.../kettleside/left/readings).",

@@ -20,11 +20,11 @@ def run(args: argparse.Namespace) -> int:
     import sys
 
     from monitor.cli.log import read_batch_file
-    from monitor.session.learning import kitchen
-    from monitor.session.stream import LineError, Stream
+    from monitor.session.learning import kitchen_model
+    from monitor.session.stream import LineError, StreamSession
 
     sheet = read_batch_file(args.batch) or ""
-    stream = Stream(sheet, args.recordings, lambda: kitchen(args.recordings).prior())
+    stream = StreamSession(sheet, args.recordings, lambda: kitchen_model(args.recordings).prior())
     try:
         for number, line in enumerate(sys.stdin.buffer, 1):
             try:

@@ -166,14 +166,14 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.cli.sums_run import SUMS, SumError
-    from monitor.formulation.text import as_plain
+    from monitor.formulation.text import plain_text
 
     try:
         result, lines = SUMS[args.sum](args)
     except ValueError as error:
         raise SumError(str(error)) from None
     if args.json:
-        print(json.dumps(as_plain(result), ensure_ascii=False, indent=1))
+        print(json.dumps(plain_text(result), ensure_ascii=False, indent=1))
         return 0
     for line in lines:
         print(line)

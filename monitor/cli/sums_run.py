@@ -11,30 +11,38 @@ from monitor.cli import sums_text as words
 from monitor.cli.resolve import find
 from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
 from monitor.formulation.batch_sheet import read_sheet, sheet_text
-from monitor.formulation.clarity_sample import clarity_sample
+from monitor.formulation.clarity_sample import size_clarity_sample
 from monitor.formulation.dilution import dilute
-from monitor.formulation.fatty_acids import cross_checks, looked_up
-from monitor.formulation.from_cook import PhReading, PotNow, charge_inputs, charge_of, last_ph, last_titration, pot_now
-from monitor.formulation.label import label
+from monitor.formulation.fatty_acids import cross_checks, oil_row_of
+from monitor.formulation.from_cook import (
+    BatchState,
+    PhReading,
+    batch_state,
+    charge_inputs,
+    charge_of,
+    last_ph,
+    last_titration,
+)
+from monitor.formulation.label import ingredient_label
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
 from monitor.formulation.neutralisation import (
     borate_warning,
     checked_dose,
-    neutralise,
-    over_by_excess,
-    over_by_titration,
+    neutralising_dose,
+    residual_by_excess,
+    residual_by_titration,
 )
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.oils import find_oil
 from monitor.formulation.ph_decision import decide
-from monitor.formulation.settling import Addition, additions, bottles, settling
-from monitor.formulation.stock_solution import stock_solution
+from monitor.formulation.settling import Additive, additions, bottles, settling_plan
+from monitor.formulation.stock_solution import make_stock_solution
 from monitor.formulation.titration import TitrationInputs, titrated
 from monitor.formulation.vessel_fill import fill
 from monitor.model.records import Batch, Event
 from monitor.runtime.clock import SystemClock
 from monitor.runtime.errors import MonitorError
-from monitor.storage.index import Summary, read_batch, summary
+from monitor.storage.index import CookSummary, read_batch, summary
 
 Told: TypeAlias = tuple[object, list[str]]
 
@@ -49,7 +57,7 @@ class SumError(MonitorError):
         super().__init__(f"The sum cannot be made: {why}.")
 
 
-def _sheet(args: argparse.Namespace) -> tuple[Batch, Summary | None]:
+def _sheet(args: argparse.Namespace) -> tuple[Batch, CookSummary | None]:
     if args.cook is not None:
         cook = summary(find(args.cook, args.recordings))
         batch = read_batch(cook.about.sheet)
@@ -66,11 +74,11 @@ def _sheet(args: argparse.Namespace) -> tuple[Batch, Summary | None]:
         raise SumError(f"{args.batch} is not text in UTF-8") from None
 
 
-def _pot(args: argparse.Namespace) -> tuple[Batch, Charge, tuple[Event, ...], PotNow]:
+def _pot(args: argparse.Namespace) -> tuple[Batch, Charge, tuple[Event, ...], BatchState]:
     batch, cook = _sheet(args)
     made = charge_of(batch)
     events = cook.events if cook else ()
-    now = pot_now(made, events, water_lost_g=args.water_lost, paste_weighed_g=args.paste_weighed)
+    now = batch_state(made, events, water_lost_g=args.water_lost, paste_weighed_g=args.paste_weighed)
     return batch, made, events, now
 
 
@@ -91,7 +99,7 @@ def _write_event(args: argparse.Namespace, kind: str, fields: Mapping[str, objec
 
 
 def _oils(args: argparse.Namespace) -> Told:
-    checks = looked_up(" ".join(args.words)) if args.words else cross_checks()
+    checks = oil_row_of(" ".join(args.words)) if args.words else cross_checks()
     if not checks:
         # Refused with the nearest names.
         find_oil(" ".join(args.words))
@@ -173,7 +181,7 @@ def _heat(args: argparse.Namespace) -> Told:
 
 
 def _sample(args: argparse.Namespace) -> Told:
-    sample = clarity_sample(args.grams)
+    sample = size_clarity_sample(args.grams)
     return sample, words.sample(sample, args.ounces)
 
 
@@ -221,8 +229,8 @@ def _neutralise(args: argparse.Namespace) -> Told:
     run_in = last_titration(events)
     if args.acid_ml is not None:
         run_in = TitrationInputs(args.acid_ml, args.acid, args.sample)
-    over = over_by_titration(titrated(run_in), now.pot) if run_in is not None else over_by_excess(made, now.pot)
-    dose = neutralise(
+    over = residual_by_titration(titrated(run_in), now.pot) if run_in is not None else residual_by_excess(made, now.pot)
+    dose = neutralising_dose(
         now.pot,
         over,
         args.reagent,
@@ -239,7 +247,7 @@ def _neutralise(args: argparse.Namespace) -> Told:
 
 
 def _stock(args: argparse.Namespace) -> Told:
-    result = stock_solution(args.reagent, args.grams, args.water, args.at)
+    result = make_stock_solution(args.reagent, args.grams, args.water, args.at)
     return result, words.stock(result, args.ounces)
 
 
@@ -249,7 +257,7 @@ def _settle(args: argparse.Namespace) -> Told:
         batch, cook = _sheet(args)
         what = batch.title
         began = cook.finished if cook and cook.finished is not None else began
-    result = settling(began, what, args.days)
+    result = settling_plan(began, what, args.days)
     if args.calendar is not None:
         _write(args.calendar, result.calendar)
     return result, words.settle(result, args.calendar)
@@ -263,7 +271,7 @@ def _write(path: Path, text: str) -> None:
 
 
 def _bottles(args: argparse.Namespace) -> Told:
-    added = additions(args.grams, tuple(Addition(*each) for each in args.add))
+    added = additions(args.grams, tuple(Additive(*each) for each in args.add))
     result = bottles(added.product_g, args.bottle, args.density)
     logged: list[str] = []
     if args.log:
@@ -276,7 +284,7 @@ def _bottles(args: argparse.Namespace) -> Told:
 
 def _label(args: argparse.Namespace) -> Told:
     batch, made, _, now = _pot(args)
-    result = label(
+    result = ingredient_label(
         made,
         now.pot,
         title=batch.title,

@@ -6,20 +6,20 @@ from textwrap import wrap
 
 from monitor.formulation.alkali import Charge, Weighed
 from monitor.formulation.cautions import Caution
-from monitor.formulation.clarity_sample import Sample
+from monitor.formulation.clarity_sample import ClaritySample
 from monitor.formulation.dilution import Dilution
 from monitor.formulation.excess import Excess
 from monitor.formulation.fatty_acids import CrossCheck
-from monitor.formulation.from_cook import PotNow
+from monitor.formulation.from_cook import BatchState
 from monitor.formulation.label import Label
 from monitor.formulation.lye_heat import MixingHeat
 from monitor.formulation.neutralisation import Dose
 from monitor.formulation.ph_decision import Decision
-from monitor.formulation.settling import Additions, Bottles, Settling
+from monitor.formulation.settling import AdditiveAmounts, Bottles, Settling
 from monitor.formulation.stock_solution import Stock
 from monitor.formulation.titration import Titration
 from monitor.formulation.units import ounces, uk_fluid_ounces, us_fluid_ounces
-from monitor.formulation.vessel_fill import Fill
+from monitor.formulation.vessel_fill import VesselFill
 from monitor.model.text import local
 
 WIDTH = 96
@@ -64,7 +64,7 @@ def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
     return lines
 
 
-def alkali(plan: Charge, weighed: Weighed, room: Fill | None, oz: bool) -> list[str]:
+def alkali(plan: Charge, weighed: Weighed, room: VesselFill | None, oz: bool) -> list[str]:
     """The alkali charge."""
     inputs = plan.inputs
     lines = [_number(_grams(each.grams, oz), each.name) for each in inputs.portions]
@@ -119,7 +119,7 @@ def heat(result: MixingHeat, oz: bool) -> list[str]:
     return lines + _said(result.meaning)
 
 
-def sample(result: Sample, oz: bool) -> list[str]:
+def sample(result: ClaritySample, oz: bool) -> list[str]:
     """The clarity sample."""
     lines = [_number(_grams(result.sample_g, oz), "paste")]
     lines += _warned(result.cautions, "sample_g")
@@ -129,7 +129,7 @@ def sample(result: Sample, oz: bool) -> list[str]:
     return lines
 
 
-def _pot(now: PotNow, oz: bool) -> list[str]:
+def _pot(now: BatchState, oz: bool) -> list[str]:
     pot = now.pot
     lines = [
         f"In the pot: {_grams(pot.total_g, oz)}, of it {pot.soap_share:.1%} real soap; {pot.paste_share:.0%} is paste.",
@@ -144,7 +144,7 @@ def _pot(now: PotNow, oz: bool) -> list[str]:
     return [*lines, *_said(now.doubts)]
 
 
-def dilution(now: PotNow, result: Dilution, oz: bool) -> list[str]:
+def dilution(now: BatchState, result: Dilution, oz: bool) -> list[str]:
     """Water for a strength."""
     lines = _pot(now, oz)
     fluid = (
@@ -167,7 +167,7 @@ def titration(result: Titration) -> list[str]:
     ]
 
 
-def dose(now: PotNow, result: Dose, oz: bool) -> list[str]:
+def dose(now: BatchState, result: Dose, oz: bool) -> list[str]:
     """What neutralises."""
     over = result.over
     lines = [
@@ -207,7 +207,7 @@ def settle(result: Settling, calendar: Path | None) -> list[str]:
     return [*lines, f"The reminder is in {calendar}: open it on the phone."] if calendar else lines
 
 
-def bottled(added: Additions, result: Bottles, oz: bool) -> list[str]:
+def bottled(added: AdditiveAmounts, result: Bottles, oz: bool) -> list[str]:
     """Additions and bottles."""
     lines = [_number(_grams(grams, oz), what) for what, grams in added.grams]
     lines += _warned(added.cautions, "grams")

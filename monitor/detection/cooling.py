@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.detection.cooling_model import STEP_S, log_odds_of_lid
-from monitor.detection.grid import Curve, curve_of
+from monitor.detection.grid import UniformSeries, uniform_series
 from monitor.model.history import Floats, History, cook_start
 from monitor.model.records import LONGEST_GRID_S
 
@@ -132,7 +132,7 @@ def cause_at(found: tuple[Fall, ...], moment: float) -> Cause:
     return near[-1].cause if near else Cause.EITHER
 
 
-def _curves(history: History, now: float) -> tuple[Curve, Curve | None] | None:
+def _curves(history: History, now: float) -> tuple[UniformSeries, UniformSeries | None] | None:
     """Paste and wall on one grid whose bins stay where they are as the cook goes on."""
     start = cook_start(history)
     times, temperatures_c = history.temperature_c("paste")
@@ -143,10 +143,10 @@ def _curves(history: History, now: float) -> tuple[Curve, Curve | None] | None:
     if not math.isfinite(begin + end):
         return None
     begin = math.floor(begin / STEP_S) * STEP_S
-    paste = curve_of(times, temperatures_c, begin, end, STEP_S)
+    paste = uniform_series(times, temperatures_c, begin, end, STEP_S)
     if paste is None:
         return None
-    wall = curve_of(*history.temperature_c("wall"), begin, end, STEP_S)
+    wall = uniform_series(*history.temperature_c("wall"), begin, end, STEP_S)
     return paste, wall
 
 
@@ -200,7 +200,7 @@ def _follow(level: Floats, begins: int, i: int, sinking: int) -> tuple[_Stretch 
     return _Stretch(begins, i + int(deep[0]), low, known), low
 
 
-def _lasting(paste: Curve, stretch: _Stretch) -> float | None:
+def _lasting(paste: UniformSeries, stretch: _Stretch) -> float | None:
     third = round(THIRD_S / STEP_S)
     last = stretch.low if stretch.known is not None else len(paste) - 1
     level = 0.5 * (paste.value + np.concatenate([paste.value[:1], paste.value[:-1]]))
@@ -212,14 +212,16 @@ def _lasting(paste: Curve, stretch: _Stretch) -> float | None:
     return float(paste.times[at[long[0]]]) if len(long) else None
 
 
-def _stirred(history: History, paste: Curve, stretch: _Stretch) -> bool:
+def _stirred(history: History, paste: UniformSeries, stretch: _Stretch) -> bool:
     begins = float(paste.times[stretch.begins])
     return any(
         -STIR_FALLS_AFTER_S <= event.measured - begins <= STIR_FALLS_BEFORE_S for event in history.events_of(*LIFTED)
     )
 
 
-def _cause(history: History, paste: Curve, wall: Curve | None, stretch: _Stretch) -> tuple[float, Cause]:
+def _cause(
+    history: History, paste: UniformSeries, wall: UniformSeries | None, stretch: _Stretch
+) -> tuple[float, Cause]:
     """The probability of an open lid when last weighed, and what may be said."""
     lid_share, before = 0.5, Cause.EITHER
     for end, turned in _weighed(paste, stretch):
@@ -231,7 +233,7 @@ def _cause(history: History, paste: Curve, wall: Curve | None, stretch: _Stretch
     return lid_share, Cause.EITHER
 
 
-def _weighed(paste: Curve, stretch: _Stretch) -> Iterator[tuple[int, int | None]]:
+def _weighed(paste: UniformSeries, stretch: _Stretch) -> Iterator[tuple[int, int | None]]:
     """The moments at which the evidence is weighed: one past the last bin that is looked at, and the turn if known.
 
     Only where the bin after has a reading, by which the ones before are settled for good.
@@ -250,7 +252,9 @@ def _weighed(paste: Curve, stretch: _Stretch) -> Iterator[tuple[int, int | None]
             yield end, stretch.low
 
 
-def _lid_share(history: History, paste: Curve, wall: Curve | None, begins: int, end: int, turned: int | None) -> float:
+def _lid_share(
+    history: History, paste: UniformSeries, wall: UniformSeries | None, begins: int, end: int, turned: int | None
+) -> float:
     first = max(0, begins - round(LOOKS_BACK_S / STEP_S))
     if float(paste.value[begins:end].min()) < COLDEST_OPEN_C:
         return 0.0
@@ -261,7 +265,7 @@ def _lid_share(history: History, paste: Curve, wall: Curve | None, begins: int, 
     return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, odds))))
 
 
-def _stirs(history: History, paste: Curve, first: int, end: int) -> tuple[int, ...]:
+def _stirs(history: History, paste: UniformSeries, first: int, end: int) -> tuple[int, ...]:
     """Where the lid was lifted for a stir or a look, as far as it was logged by the end of what is looked at."""
     begin, known_by = float(paste.times[first]), float(paste.times[end])
     logged = [event for event in history.events_of(*LIFTED) if event.known <= known_by and event.measured >= begin]

@@ -41,7 +41,7 @@ LID, HEAT = WORDS[Cause.LID_OPEN].ledger, WORDS[Cause.HEAT_LOST].ledger
 
 
 @dataclass(frozen=True)
-class Spell:
+class Disturbance:
     """A stretch that cost heat. kind: a line of the ledger.
 
     begins, turned, ends: Unix seconds; begins to turned is the fall, to ends the way back.
@@ -60,17 +60,17 @@ class Spell:
 
 
 @dataclass(frozen=True)
-class Disturbed:
+class DisturbanceReport:
     """plateau_c: where the paste settled when nothing was wrong. warm: Unix seconds when it first came there."""
 
     plateau_c: float
     warm: float
-    spells: tuple[Spell, ...]
+    spells: tuple[Disturbance, ...]
 
 
-def disturbances(
+def find_disturbances(
     times: Floats, temperatures_c: Floats, found: Sequence[Fall], events: tuple[Event, ...], usual_c: float
-) -> Disturbed:
+) -> DisturbanceReport:
     """What disturbed the cook. times (Unix seconds), temperatures_c: from the start to the end, shape (n,), n >= 2.
 
     found: the falls of the cook; events: both in order. usual_c: where the kitchen's paste settles, which counts where
@@ -90,7 +90,7 @@ def disturbances(
         _spell(grid, fall, place[3], events, short) for fall, place, short in zip(falls, placed, backs, strict=True)
     ]
     spells += _openings(events, spells, float(times[0]), float(times[-1]))
-    return Disturbed(plateau_c, warm, tuple(sorted(spells, key=lambda spell: spell.begins)))
+    return DisturbanceReport(plateau_c, warm, tuple(sorted(spells, key=lambda spell: spell.begins)))
 
 
 def _smooth(level: Floats) -> Floats:
@@ -198,7 +198,9 @@ def _warm(grid: Floats, level: Floats, falls: list[tuple[int, int, int]], platea
     return float(grid[there[0]]) if len(there) else float(grid[-1])
 
 
-def _spell(grid: Floats, place: tuple[int, int, int], fall: Fall, events: tuple[Event, ...], short: Floats) -> Spell:
+def _spell(
+    grid: Floats, place: tuple[int, int, int], fall: Fall, events: tuple[Event, ...], short: Floats
+) -> Disturbance:
     begins, low, back = (float(grid[min(i, len(grid) - 1)]) for i in place)
     logged = [
         event
@@ -209,22 +211,22 @@ def _spell(grid: Floats, place: tuple[int, int, int], fall: Fall, events: tuple[
     if logged:
         nearest = min(logged, key=lambda event: abs(event.measured - begins))
         kind = LID if nearest.kind == "lid off" else HEAT
-    return Spell(kind, begins, low, back, bool(logged) or fall.stirred, short_c=tuple(short))
+    return Disturbance(kind, begins, low, back, bool(logged) or fall.stirred, short_c=tuple(short))
 
 
-def _openings(events: tuple[Event, ...], spells: list[Spell], start: float, end: float) -> list[Spell]:
+def _openings(events: tuple[Event, ...], spells: list[Disturbance], start: float, end: float) -> list[Disturbance]:
     """The lid lifted for a stir or a sample, or logged as off, where no deeper spell tells of it already."""
-    found: list[Spell] = []
+    found: list[Disturbance] = []
     offs = [event for event in events if event.kind == "lid off" and start < event.measured < end]
     for event in offs:
         on = next((e.measured for e in events if e.kind == "lid on" and e.measured > event.measured), end)
         on = min(on, end)
-        found.append(Spell(LID, event.measured, on, min(on + AFTER_OPENING_S, end), True))
+        found.append(Disturbance(LID, event.measured, on, min(on + AFTER_OPENING_S, end), True))
     for event in events:
         if event.kind in ("stirred", "checked") and start < event.measured < end:
             begins, ends = event.measured - BEFORE_OPENING_S, min(event.measured + AFTER_OPENING_S, end)
-            found.append(Spell(LID, max(begins, start), event.measured, ends, True, True))
-    kept: list[Spell] = []
+            found.append(Disturbance(LID, max(begins, start), event.measured, ends, True, True))
+    kept: list[Disturbance] = []
     for spell in sorted(found, key=lambda spell: (spell.brief, spell.begins)):
         taken = [*spells, *kept]
         begins, ends = spell.begins, spell.ends
@@ -234,5 +236,5 @@ def _openings(events: tuple[Event, ...], spells: list[Spell], start: float, end:
             elif begins < other.begins < ends:
                 ends = other.begins
         if ends - begins >= GRID_S:
-            kept.append(Spell(spell.kind, begins, min(max(spell.turned, begins), ends), ends, True, spell.brief))
+            kept.append(Disturbance(spell.kind, begins, min(max(spell.turned, begins), ends), ends, True, spell.brief))
     return kept

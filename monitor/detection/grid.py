@@ -18,7 +18,7 @@ GAP_S = 90.0
 
 
 @dataclass(frozen=True)
-class Curve:
+class UniformSeries:
     """Means on an even grid. start: Unix seconds of the middle of the first bin; step_s: from bin to bin.
 
     value: degC, shape (n,), straight lines across what is missing; seen: whether a reading was near, shape (n,);
@@ -41,7 +41,7 @@ class Curve:
         return times
 
 
-def step_for(times: Floats) -> float | None:
+def grid_step_s(times: Floats) -> float | None:
     """Seconds from bin to bin for readings at these moments; None where they come too seldom."""
     if len(times) < 2:
         return None
@@ -49,7 +49,9 @@ def step_for(times: Floats) -> float | None:
     return None if usual_s > COARSEST_STEP_S else max(FINEST_STEP_S, usual_s)
 
 
-def curve_of(times: Floats, temperature_c: Floats, begin: float, end: float, step_s: float) -> Curve | None:
+def uniform_series(
+    times: Floats, temperature_c: Floats, begin: float, end: float, step_s: float
+) -> UniformSeries | None:
     """The readings from ``begin`` to ``end`` (Unix seconds) on a grid; None where there are too few."""
     count = int((end - begin) // step_s)
     with np.errstate(invalid="ignore"):
@@ -69,4 +71,4 @@ def curve_of(times: Floats, temperature_c: Floats, begin: float, end: float, ste
     last = np.maximum.accumulate(np.where(held > 0, grid, -count))
     following = np.minimum.accumulate(np.where(held > 0, grid, 2 * count)[::-1])[::-1]
     seen = (following - last) * step_s <= max(GAP_S, 3.0 * step_s)
-    return Curve(begin + step_s / 2, step_s, np.interp(grid, filled, mean), seen, held > 0)
+    return UniformSeries(begin + step_s / 2, step_s, np.interp(grid, filled, mean), seen, held > 0)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from monitor.detection.grid import Curve
+from monitor.detection.grid import UniformSeries
 from monitor.model.history import Floats
 
 BEFORE_S = 500.0
@@ -41,14 +41,14 @@ SMALLEST_SPREAD_C = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Opening:
+class StirDip:
     """A lid that was off for a minute or two. closed: Unix seconds. strength: above 0, worth a question from 1."""
 
     closed: float
     strength: float
 
 
-def openings(paste: Curve, wall: Curve | None, settled: float) -> list[Opening]:
+def stir_dips(paste: UniformSeries, wall: UniformSeries | None, settled: float) -> list[StirDip]:
     """The openings that the curves show, in order of time.
 
     settled: from when the paste's curve is calm enough, Unix seconds. wall: on the same grid, or None.
@@ -71,7 +71,7 @@ def openings(paste: Curve, wall: Curve | None, settled: float) -> list[Opening]:
             enough = ENOUGH_TWO
     strength[paste.times < settled] = 0.0
     return [
-        Opening(float(paste.times[i]) - step_s / 2 + shape[which[i]][0], float(strength[i]) / enough)
+        StirDip(float(paste.times[i]) - step_s / 2 + shape[which[i]][0], float(strength[i]) / enough)
         for i in _peaks(strength, enough, round(APART_S / step_s))
     ]
 
@@ -96,7 +96,7 @@ def _wall_answer(offset_s: Floats, opened_s: float) -> Floats:
     return answer
 
 
-def _strengths(curve: Curve, shapes: Floats, settled: float, quietest_c: float) -> Floats | None:
+def _strengths(curve: UniformSeries, shapes: Floats, settled: float, quietest_c: float) -> Floats | None:
     """Depth over its spread of each shape, if the lid was opened at each bin; shapes (k, w) to (k, n).
 
     None where the curve is shorter than the window.

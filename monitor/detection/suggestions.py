@@ -10,8 +10,8 @@ from types import MappingProxyType
 
 from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause, Fall, falls
-from monitor.detection.grid import curve_of, step_for
-from monitor.detection.stir_dips import Opening, openings
+from monitor.detection.grid import grid_step_s, uniform_series
+from monitor.detection.stir_dips import StirDip, stir_dips
 from monitor.model.history import History, cook_start
 from monitor.model.records import LONGEST_GRID_S, FieldValue
 
@@ -36,7 +36,7 @@ DROPPED = "dropped"
 
 
 @dataclass(frozen=True, slots=True)
-class Noticed:
+class Suggestion:
     """Something that seems to have happened. kind: stirred, or what a fall's words ask.
 
     at: Unix seconds; until: when it was over, None for a stir or where it still lasts. certainty: 0 to 1, judged on
@@ -58,7 +58,7 @@ class Noticed:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class SuggestedEvent:
     """An event to log for something noticed. at: Unix seconds."""
 
     kind: str
@@ -66,26 +66,26 @@ class Entry:
     fields: Mapping[str, FieldValue]
 
 
-def noticed(history: History) -> tuple[Noticed, ...]:
+def find_suggestions(history: History) -> tuple[Suggestion, ...]:
     """What the curve shows and nobody has logged or answered, in order of time. Never raises for what a history holds.
 
     A stir shows some eight minutes later, a fall ten; readings two minutes apart or more show neither.
     """
     start = cook_start(history)
     times, temperatures = history.temperature_c("paste")
-    step_s = step_for(times)
+    step_s = grid_step_s(times)
     if start is None or step_s is None:
         return ()
     end = min(float(times[-1]), history.as_of, history.finished() or math.inf)
     begin = max(start - BEFORE_START_S, float(times[0]), end - LONGEST_GRID_S)
-    paste = curve_of(times, temperatures, begin, end, step_s)
+    paste = uniform_series(times, temperatures, begin, end, step_s)
     if paste is None:
         return ()
-    wall = curve_of(*history.temperature_c("wall"), begin, end, step_s)
+    wall = uniform_series(*history.temperature_c("wall"), begin, end, step_s)
     if wall is not None and wall.seen.mean() < 0.9:
         wall = None
     long = [one for one in falls(history) if one.lasting_from is not None and one.lasting_from >= start + FALLS_FROM_S]
-    short = openings(paste, wall, start + BENDS_S)
+    short = stir_dips(paste, wall, start + BENDS_S)
     found = [
         *(_stir(one) for one in short if not _told_short(history, one, long)),
         *(_fallen(one) for one in long if not _told_long(history, one)),
@@ -95,36 +95,36 @@ def noticed(history: History) -> tuple[Noticed, ...]:
     return tuple(sorted(asked, key=lambda one: one.at))
 
 
-def entries(one: Noticed, kind: str = "") -> tuple[Entry, ...]:
+def suggested_events(one: Suggestion, kind: str = "") -> tuple[SuggestedEvent, ...]:
     """The events that keeping it logs; as this kind, one of its answers, where there are several."""
     kind = kind if kind in one.answers else one.answers[0]
     nothing: Mapping[str, FieldValue] = MappingProxyType({})
     if kind == STIRRED:
-        return (Entry(STIRRED, one.at, nothing),)
+        return (SuggestedEvent(STIRRED, one.at, nothing),)
     if kind == LID_OFF:
-        back = () if one.until is None else (Entry("lid on", one.until, nothing),)
-        return (Entry(LID_OFF, one.at, nothing), *back)
+        back = () if one.until is None else (SuggestedEvent("lid on", one.until, nothing),)
+        return (SuggestedEvent(LID_OFF, one.at, nothing), *back)
     on_again: Mapping[str, FieldValue] = MappingProxyType({"setting": "on again"})
-    back = () if one.until is None else (Entry("heat", one.until, on_again),)
-    return (Entry("heat off", one.at, nothing), *back)
+    back = () if one.until is None else (SuggestedEvent("heat", one.until, on_again),)
+    return (SuggestedEvent("heat off", one.at, nothing), *back)
 
 
-def dropped(one: Noticed) -> Mapping[str, FieldValue]:
+def dismissal_fields(one: Suggestion) -> Mapping[str, FieldValue]:
     """The fields of the event by which it is remembered that this did not happen."""
     return MappingProxyType({"noticed": one.kind, "at": one.at})
 
 
-def _stir(opening: Opening) -> Noticed:
+def _stir(opening: StirDip) -> Suggestion:
     # In virtual kitchens the weakest offers are right three times in ten, those of twice the strength nearly always.
-    return Noticed(STIRRED, opening.closed, 1.0 - 0.7 * math.exp(-4.0 * (opening.strength - 1.0)))
+    return Suggestion(STIRRED, opening.closed, 1.0 - 0.7 * math.exp(-4.0 * (opening.strength - 1.0)))
 
 
-def _fallen(fall: Fall) -> Noticed:
+def _fallen(fall: Fall) -> Suggestion:
     words = WORDS[fall.cause]
-    return Noticed(words.open if fall.turned is None else words.over, fall.begins, fall.certainty, fall.turned)
+    return Suggestion(words.open if fall.turned is None else words.over, fall.begins, fall.certainty, fall.turned)
 
 
-def _told_short(history: History, opening: Opening, long: list[Fall]) -> bool:
+def _told_short(history: History, opening: StirDip, long: list[Fall]) -> bool:
     for event in history.events:
         after_s = event.measured - opening.closed
         if event.kind == STIRRED and abs(after_s) <= SAME_STIR_S:

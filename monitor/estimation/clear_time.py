@@ -15,7 +15,7 @@ DELAY_MEAN_S, DELAY_LONGEST_S = 1500.0, 7200.0
 
 
 @dataclass(frozen=True)
-class ClearTimes:
+class ClearTimeDistribution:
     """The distribution of the moment at which the paste falls below the clear threshold.
 
     start: Unix seconds of the first edge. by: chance to be clear by start + i * 60 s, shape (n,), rising. What is
@@ -45,7 +45,7 @@ class ClearTimes:
         return float(self.start + BIN_S * (i - 1 + part))
 
 
-def with_interruptions(clearing: ClearTimes, now: float) -> ClearTimes:
+def with_interruptions(clearing: ClearTimeDistribution, now: float) -> ClearTimeDistribution:
     """The same distribution with what may still come between and now (Unix seconds) added to its late side."""
     mass = np.diff(clearing.by, prepend=0.0)
     to_go_s = np.maximum(clearing.edges - now, 0.0)
@@ -53,10 +53,10 @@ def with_interruptions(clearing: ClearTimes, now: float) -> ClearTimes:
     delay = np.exp(-np.arange(0.0, DELAY_LONGEST_S, BIN_S) / DELAY_MEAN_S)
     late = np.convolve(held_up, delay / delay.sum())
     padded = np.concatenate([mass - held_up, np.zeros(len(late) - len(mass))])
-    return ClearTimes(clearing.start, np.minimum(np.cumsum(padded + late), 1.0))
+    return ClearTimeDistribution(clearing.start, np.minimum(np.cumsum(padded + late), 1.0))
 
 
-def clear_times_from(moments: Floats, weights: Floats, start: float) -> ClearTimes:
+def clear_times_from(moments: Floats, weights: Floats, start: float) -> ClearTimeDistribution:
     """The distribution of weighted moments (Unix seconds, inf for never); weights sum to 1.
 
     Each moment's weight is shared between the two nearest edges, so that a small shift of a moment is a small shift
@@ -66,9 +66,9 @@ def clear_times_from(moments: Floats, weights: Floats, start: float) -> ClearTim
     places = np.maximum((moments[finite] - start) / BIN_S, 0.0)
     part = weights[finite]
     if not len(places):
-        return ClearTimes(start, np.zeros(2))
+        return ClearTimeDistribution(start, np.zeros(2))
     lower = places.astype(np.int64)
     share = places - lower
     length = int(lower.max()) + 3
     mass = np.bincount(lower, part * (1.0 - share), length) + np.bincount(lower + 1, part * share, length)
-    return ClearTimes(start, np.minimum(np.cumsum(mass), 1.0))
+    return ClearTimeDistribution(start, np.minimum(np.cumsum(mass), 1.0))

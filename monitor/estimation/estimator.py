@@ -4,24 +4,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.estimation.clear_time import ClearTimes, with_interruptions
+from monitor.estimation.clear_time import ClearTimeDistribution, with_interruptions
 from monitor.estimation.explanations import check_reason, stir_reason
 from monitor.estimation.outlook import NOTHING_YET, OpenSpread, Outlook
 from monitor.estimation.posterior import (
-    Belief,
-    Progressed,
-    believe,
+    EquivalentTime,
+    Posterior,
     chance_clear,
     clear_times,
     converted_quantiles,
     expected_pace,
+    integrate_equivalent_time,
     longest_step_s,
     mean_equivalent_s,
-    progressed,
+    update_posterior,
 )
 from monitor.estimation.prior import Prior, first_prior
-from monitor.estimation.resample import Blocks
-from monitor.estimation.scheduling import Costs, best_check, stir_due
+from monitor.estimation.resample import BlockMedian
+from monitor.estimation.scheduling import Costs, optimal_check_time, stir_due
 from monitor.estimation.thermal import AHEAD_S, Paths, paths_ahead
 from monitor.model.history import Floats, History, cook_start
 from monitor.model.records import Event
@@ -35,7 +35,7 @@ BEFORE_START_S = 1800.0
 
 
 @dataclass(frozen=True)
-class _Reckoned:
+class _State:
     """What an outlook is read from; start in Unix seconds, events up to now.
 
     undisturbed: the clear time if nothing comes between; checks are planned by it, because what comes between will
@@ -44,14 +44,14 @@ class _Reckoned:
 
     start: float
     events: tuple[Event, ...]
-    done: Progressed
+    done: EquivalentTime
     paths: Paths
-    belief: Belief
-    undisturbed: ClearTimes
-    clearing: ClearTimes
+    belief: Posterior
+    undisturbed: ClearTimeDistribution
+    clearing: ClearTimeDistribution
 
 
-class Forecaster:
+class Estimator:
     """Turns the growing history of one cook into outlooks.
 
     Only the half-minute blocks of the paste's temperature are kept between calls; readings that come out of order
@@ -61,7 +61,7 @@ class Forecaster:
     def __init__(self, prior: Prior | None = None, costs: Costs | None = None) -> None:
         self._prior = prior or first_prior()
         self._costs = costs or Costs()
-        self._blocks = Blocks()
+        self._blocks = BlockMedian()
         self._taken = 0
         self._last_measured = 0.0
 
@@ -76,7 +76,7 @@ class Forecaster:
         if start is None or start > now:
             unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET)
             return Outlook(now, None, latest, None, *unknown)
-        reckoned = _reckon(history, times, temperatures, start, now, self._prior)
+        reckoned = _state(history, times, temperatures, start, now, self._prior)
         return self._told(history, reckoned, now, latest)
 
     def take_in(self, history: History) -> tuple[Floats, Floats]:
@@ -87,13 +87,13 @@ class Forecaster:
             self._taken == 0 or float(measured[self._taken - 1]) == self._last_measured
         )
         if not (follows and self._blocks.extend(measured[self._taken :], temperatures[self._taken :])):
-            self._blocks = Blocks()
+            self._blocks = BlockMedian()
             self._blocks.extend(measured, temperatures)
         self._taken = len(measured)
         self._last_measured = float(measured[-1]) if self._taken else 0.0
         return self._blocks.arrays()
 
-    def _told(self, history: History, reckoned: _Reckoned, now: float, latest: float | None) -> Outlook:
+    def _told(self, history: History, reckoned: _State, now: float, latest: float | None) -> Outlook:
         start, events, belief = reckoned.start, reckoned.events, reckoned.belief
         done, paths, clearing = reckoned.done, reckoned.paths, reckoned.clearing
         clear_at = _within([clearing.quantile(share) for share in SHARES], now)
@@ -107,12 +107,12 @@ class Forecaster:
         check_at = None
         if not (cold or over or read_clear):
             eye = expected_pace(belief, done, AHEAD_S, paths.weights @ paths.temperature_c)
-            check_at = best_check(reckoned.undisturbed, eye, not_before, self._costs)
+            check_at = optimal_check_time(reckoned.undisturbed, eye, not_before, self._costs)
         stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
         low, middle, high = converted_quantiles(belief, done.equivalent_s[-1], SHARES)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
-            "check": check_reason(clearing, now, check_at, cold, read_clear, over, last_result, belief.doubts),
+            "check": check_reason(clearing, now, check_at, cold, read_clear, over, last_result, belief.caveats),
         }
         return Outlook(
             t=now,
@@ -135,9 +135,7 @@ def _within(moments: list[float | None], now: float) -> OpenSpread:
     return (None, None, None) if middle is None else (low, middle, high)
 
 
-def _reckon(
-    history: History, times: Floats, temperatures_c: Floats, start: float, now: float, prior: Prior
-) -> _Reckoned:
+def _state(history: History, times: Floats, temperatures_c: Floats, start: float, now: float, prior: Prior) -> _State:
     """Everything that follows from the blocks (times in Unix seconds, degC), the events and the prior."""
     events = tuple(event for event in history.events if event.measured <= now)
     keep = (times >= start - BEFORE_START_S) & (times <= now)
@@ -149,29 +147,31 @@ def _reckon(
     paths = paths_ahead(at, level, events, now, prior.plateau_c, prior.plateau_sd_c)
     silent_s = max(now - float(at[-1]), 0.0)
     if silent_s == 0.0:
-        done = progressed(at, level, events, start)
+        done = integrate_equivalent_time(at, level, events, start)
     elif silent_s <= longest_step_s(at):
         # At the last temperature, so that a look at the clock alone never changes what was reached.
-        done = progressed(np.append(at, now), np.append(level, level[-1]), events, start)
+        done = integrate_equivalent_time(np.append(at, now), np.append(level, level[-1]), events, start)
     else:
         done = _over_a_silence(at, level, paths, events, start, silent_s)
         paths = paths.after(silent_s)
     if blind:
         done = replace(done, guessed=1.0)
-    belief = believe(prior, done, events, history.batch)
+    belief = update_posterior(prior, done, events, history.batch)
     undisturbed = clear_times(belief, done, AHEAD_S, paths.temperature_c, paths.weights)
-    return _Reckoned(start, events, done, paths, belief, undisturbed, with_interruptions(undisturbed, now))
+    return _State(start, events, done, paths, belief, undisturbed, with_interruptions(undisturbed, now))
 
 
 def _over_a_silence(
     at: Floats, level: Floats, paths: Paths, events: tuple[Event, ...], start: float, silent_s: float
-) -> Progressed:
+) -> EquivalentTime:
     """The integral carried over a silence along the expected temperature, all of which counts as guessed."""
     # Beyond what is looked ahead the expected temperature stays as it is, and so does the mixing.
     steps = np.unique(np.append(np.arange(0.0, min(silent_s, AHEAD_S[-1]), 120.0), silent_s))[1:]
     expected = np.interp(steps, AHEAD_S, paths.weights @ paths.temperature_c)
-    measured = progressed(at, level, events, start)
-    carried = progressed(np.concatenate([at, at[-1] + steps]), np.concatenate([level, expected]), events, start)
+    measured = integrate_equivalent_time(at, level, events, start)
+    carried = integrate_equivalent_time(
+        np.concatenate([at, at[-1] + steps]), np.concatenate([level, expected]), events, start
+    )
     total = max(float(carried.equivalent_s[-1].mean()), 1e-9)
     known = (1.0 - measured.guessed) * float(measured.equivalent_s[-1].mean()) / total
     return replace(carried, guessed=1.0 - known)

@@ -1,6 +1,6 @@
 """One sentence why: what a maker reads under each due time."""
 
-from monitor.estimation.clear_time import ClearTimes
+from monitor.estimation.clear_time import ClearTimeDistribution
 from monitor.model.records import Event
 
 
@@ -28,7 +28,7 @@ def tenths(chance: float) -> str:
 
 
 def check_reason(
-    clearing: ClearTimes,
+    clearing: ClearTimeDistribution,
     now: float,
     due: float | None,
     cold: bool,

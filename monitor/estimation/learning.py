@@ -17,8 +17,8 @@ from monitor.estimation.posterior import (
     GAP_SHARE_SD,
     check_likelihood,
     excess_shift,
-    progressed,
-    smeared,
+    integrate_equivalent_time,
+    smoothed,
 )
 from monitor.estimation.prior import (
     EA,
@@ -38,7 +38,7 @@ from monitor.estimation.prior import (
     first_prior,
     normal_weights,
 )
-from monitor.estimation.resample import Blocks
+from monitor.estimation.resample import BlockMedian
 from monitor.estimation.thermal import settled_at
 from monitor.model.history import Floats, History, cook_start
 
@@ -54,7 +54,7 @@ PLATEAU_MEMORY = 0.85
 
 
 @dataclass(frozen=True)
-class Lesson:
+class CookEvidence:
     """What one finished cook says.
 
     likelihood: of its checks, over its batch's ln need, activation energy and floor, shape (71, 5, 3); flat where it
@@ -68,7 +68,7 @@ class Lesson:
     plateau_c: float | None
 
 
-def lesson(history: History) -> Lesson | None:
+def cook_evidence(history: History) -> CookEvidence | None:
     """What a finished cook teaches; None where there is nothing to learn from.
 
     A cook whose probe was broken for much of it, or was checked only before it started, teaches nothing of the need.
@@ -76,7 +76,7 @@ def lesson(history: History) -> Lesson | None:
     start = cook_start(history)
     if start is None:
         return None
-    blocks = Blocks()
+    blocks = BlockMedian()
     blocks.extend(*history.temperature_c("paste"))
     times, temperatures = blocks.arrays()
     keep = (times >= start) & (times <= history.as_of)
@@ -85,19 +85,19 @@ def lesson(history: History) -> Lesson | None:
     at, level = times[keep], temperatures[keep]
     flat = np.ones((len(LN_NEED), len(EA), len(FLOORS)))
     plateau = settled_at(at - start, level)
-    done = progressed(at, level, history.events, start)
+    done = integrate_equivalent_time(at, level, history.events, start)
     checks = [event for event in history.events_of("checked") if start < event.measured <= at[-1] + 180.0]
     results = [str(event.fields["result"]) for event in checks]
     contradictory = "clear" in results and any(result != "clear" for result in results[results.index("clear") :])
     if not checks or contradictory or done.guessed > MOST_GUESSED:
-        return Lesson(flat, 0.0, 0, plateau) if plateau is not None else None
+        return CookEvidence(flat, 0.0, 0, plateau) if plateau is not None else None
     excess = history.batch.alkali.excess if history.batch else REFERENCE_EXCESS
     likelihood = flat
     for event, result in zip(checks, results, strict=True):
         likelihood = likelihood * check_likelihood(result, done.at(event.measured), excess)
     if done.guessed > 0.02:
-        likelihood = smeared(likelihood, GAP_SHARE_SD * done.guessed)
-    return Lesson(likelihood / likelihood.max(), excess_shift(excess), len(checks), plateau)
+        likelihood = smoothed(likelihood, GAP_SHARE_SD * done.guessed)
+    return CookEvidence(likelihood / likelihood.max(), excess_shift(excess), len(checks), plateau)
 
 
 @cache
@@ -107,7 +107,7 @@ def _blur(sd: float) -> Floats:
 
 
 @dataclass(frozen=True)
-class Kitchen:
+class KitchenModel:
     """The belief about a kitchen.
 
     weight: over scatter, kitchen-level ln need, activation energy, floor and how far the need follows the excess,
@@ -137,7 +137,7 @@ def _unlearned() -> Floats:
     return weight
 
 
-def learn(lessons: Sequence[Lesson]) -> Kitchen:
+def fit_kitchen(lessons: Sequence[CookEvidence]) -> KitchenModel:
     """The belief after these cooks, oldest first."""
     weight = _unlearned()
     drift = (1.0 - CHANGE_CHANCE) * _blur(DRIFT_SD) + CHANGE_CHANCE * _blur(CHANGE_SD)
@@ -153,7 +153,7 @@ def learn(lessons: Sequence[Lesson]) -> Kitchen:
         weight /= weight.sum()
         taught += 1
     plateau_c, plateau_sd_c = _plateau([one.plateau_c for one in lessons if one.plateau_c is not None])
-    return Kitchen(weight, plateau_c, plateau_sd_c, taught)
+    return KitchenModel(weight, plateau_c, plateau_sd_c, taught)
 
 
 def seen_from(likelihood: Floats, ln_shift: float) -> Floats:

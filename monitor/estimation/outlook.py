@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TypeAlias
 
-from monitor.model.alarm import Condition
+from monitor.model.alarm import Alarm
 from monitor.model.alarm_priority import Priority
 
 Spread: TypeAlias = tuple[float, float, float]
@@ -13,7 +13,7 @@ OpenSpread: TypeAlias = tuple[float | None, float | None, float | None]
 
 
 @dataclass(frozen=True, slots=True)
-class Ahead:
+class TemperatureForecast:
     """The paste temperature that is expected: times (Unix seconds) and degC at the 10, 50 and 90 % points.
 
     All four have the same length, which is 0 where nothing can be expected.
@@ -45,12 +45,12 @@ class Outlook:
     stir_due: float | None
     check_due: float | None
     reasons: Mapping[str, str]
-    conditions: tuple[Condition, ...] = ()
-    ahead: Ahead = field(default_factory=Ahead)
+    conditions: tuple[Alarm, ...] = ()
+    ahead: TemperatureForecast = field(default_factory=TemperatureForecast)
     waits: str = ""
 
     @property
-    def danger(self) -> Condition | None:
+    def danger(self) -> Alarm | None:
         """The gravest danger that stands and was not put aside: it goes before all that is due."""
         standing = (one for one in self.conditions if one.until is None and one.in_sight)
         return next((one for one in standing if one.priority is Priority.DANGER), None)

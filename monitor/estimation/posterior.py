@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.estimation.clear_time import ClearTimes, clear_times_from
+from monitor.estimation.clear_time import ClearTimeDistribution, clear_times_from
 from monitor.estimation.kinetics import (
     CLEAR_RESIDUAL,
     accumulate,
@@ -62,7 +62,7 @@ def _mean_log_gain(excess: float) -> float:
 
 
 @dataclass(frozen=True)
-class Progressed:
+class EquivalentTime:
     """Equivalent time along the cook, for every activation energy and mixing floor.
 
     times: Unix seconds, shape (n,). equivalent_s: shape (n, 5, 3), from 0 at the start.
@@ -87,7 +87,9 @@ class Progressed:
         return result
 
 
-def progressed(times: Floats, temperatures_c: Floats, events: tuple[Event, ...], start: float) -> Progressed:
+def integrate_equivalent_time(
+    times: Floats, temperatures_c: Floats, events: tuple[Event, ...], start: float
+) -> EquivalentTime:
     """The temperature-history integral with its mixing factor.
 
     times, temperatures_c: block medians, shape (n,), n >= 1, Unix seconds and degC. start: when the estimate runs
@@ -97,7 +99,7 @@ def progressed(times: Floats, temperatures_c: Floats, events: tuple[Event, ...],
     at = np.concatenate([[start], times[after]])
     level = np.concatenate([[np.interp(start, times, temperatures_c)], temperatures_c[after]])
     if len(at) == 1:
-        return Progressed(at, np.zeros((1, len(EA), len(FLOORS))), 0.0, STIR_INTERVAL_S)
+        return EquivalentTime(at, np.zeros((1, len(EA), len(FLOORS))), 0.0, STIR_INTERVAL_S)
     stirs = np.array([start, *(e.measured for e in events if e.kind == "stirred" and start < e.measured <= at[-1])])
     # A stir between two readings must not wait for the next one to count.
     at, level = _with_points(at, level, stirs[1:])
@@ -112,7 +114,7 @@ def progressed(times: Floats, temperatures_c: Floats, events: tuple[Event, ...],
     guessed = float(steps[gaps].sum() / max(steps.sum(), 1e-9)) if gaps.any() else 0.0
     elapsed = at[-1] - start
     interval = (elapsed + 2 * STIR_INTERVAL_S) / (len(stirs) - 1 + 2)
-    return Progressed(at, equivalent, guessed, float(np.clip(interval, 900.0, 7200.0)))
+    return EquivalentTime(at, equivalent, guessed, float(np.clip(interval, 900.0, 7200.0)))
 
 
 def longest_step_s(times: Floats) -> float:
@@ -129,7 +131,7 @@ def _with_points(at: Floats, level: Floats, extra: Floats) -> tuple[Floats, Floa
 
 
 @dataclass(frozen=True)
-class Belief:
+class Posterior:
     """The posterior of one cook.
 
     weight: over this batch's ln need (LN_NEED, in s), activation energy and floor, shape (71, 5, 3), sum 1.
@@ -138,10 +140,10 @@ class Belief:
 
     weight: Floats
     excess: float
-    doubts: tuple[str, ...]
+    caveats: tuple[str, ...]
 
 
-def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], batch: Batch | None) -> Belief:
+def update_posterior(prior: Prior, done: EquivalentTime, events: tuple[Event, ...], batch: Batch | None) -> Posterior:
     """The prior, weighed with every check, look and pH from the start on."""
     excess = batch.alkali.excess if batch else REFERENCE_EXCESS
     start, end = float(done.times[0]), float(done.times[-1])
@@ -176,12 +178,12 @@ def believe(prior: Prior, done: Progressed, events: tuple[Event, ...], batch: Ba
         weight = weight / weight.sum()
     if done.guessed > 0.02:
         doubts.append("Part of the temperature history is missing, so the answer is wide.")
-        weight = smeared(weight, GAP_SHARE_SD * done.guessed)
-    return Belief(weight, excess, tuple(doubts))
+        weight = smoothed(weight, GAP_SHARE_SD * done.guessed)
+    return Posterior(weight, excess, tuple(doubts))
 
 
 @dataclass(frozen=True)
-class Eye:
+class CheckModel:
     """What a sample shows at a moment, given when the paste comes clear.
 
     times, equivalent_s: expected equivalent time along the cook and ahead, shape (n,), rising; Unix seconds and s.
@@ -220,7 +222,7 @@ def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats
     return likelihood
 
 
-def smeared(weight: Floats, sd: float) -> Floats:
+def smoothed(weight: Floats, sd: float) -> Floats:
     """The weights with the need axis blurred by a normal of this width in ln; the sum stays."""
     step = LN_NEED[1] - LN_NEED[0]
     reach = math.ceil(4 * sd / float(step))
@@ -258,19 +260,21 @@ def weighted_quantiles(values: Floats, weights: Floats, shares: tuple[float, ...
     return found
 
 
-def converted_quantiles(belief: Belief, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
+def converted_quantiles(belief: Posterior, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
     """Quantiles of the fraction converted. equivalent_s: shape (5, 3)."""
     share = equivalent_s[None] / NEED_S[:, None, None]
     return weighted_quantiles(converted_at(share, belief.excess), belief.weight, shares)
 
 
-def chance_clear(belief: Belief, equivalent_s: Floats) -> float:
+def chance_clear(belief: Posterior, equivalent_s: Floats) -> float:
     """The chance that a check reads clear at this equivalent time, shape (5, 3)."""
     likelihood = check_likelihood("clear", equivalent_s, belief.excess)
     return float((likelihood * belief.weight).sum())
 
 
-def clear_times(belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floats, path_weights: Floats) -> ClearTimes:
+def clear_times(
+    belief: Posterior, done: EquivalentTime, ahead_s: Floats, paths_c: Floats, path_weights: Floats
+) -> ClearTimeDistribution:
     """When the paste falls below the clear threshold, over every grid point and temperature path.
 
     ahead_s: seconds from the history's last moment, shape (h,). paths_c: degC, shape (k, h); path_weights: (k,).
@@ -301,7 +305,7 @@ def clear_times(belief: Belief, done: Progressed, ahead_s: Floats, paths_c: Floa
     return clear_times_from(np.concatenate(moments), np.concatenate(weights), earliest)
 
 
-def expected_pace(belief: Belief, done: Progressed, ahead_s: Floats, path_c: Floats) -> Eye:
+def expected_pace(belief: Posterior, done: EquivalentTime, ahead_s: Floats, path_c: Floats) -> CheckModel:
     """The expected equivalent time along the cook and ahead.
 
     ahead_s: seconds from the history's last moment, shape (h,), from 0. path_c: the expected temperature, shape (h,).
@@ -311,13 +315,13 @@ def expected_pace(belief: Belief, done: Progressed, ahead_s: Floats, path_c: Flo
     mixing = mean_mixing_factor(done.stir_interval_s, FLOORS, FADE_S)
     rate = arrhenius_factor(path_c[:, None], EA[None, :]) @ (shares @ mixing)
     ahead = accumulate(ahead_s, rate)[1:]
-    return Eye(
+    return CheckModel(
         np.concatenate([done.times, done.times[-1] + ahead_s[1:]]),
         np.concatenate([behind, behind[-1] + ahead]),
         belief.excess,
     )
 
 
-def mean_equivalent_s(belief: Belief, equivalent_s: Floats) -> float:
+def mean_equivalent_s(belief: Posterior, equivalent_s: Floats) -> float:
     """The expected equivalent time; equivalent_s of shape (5, 3)."""
     return float((belief.weight.sum(axis=0) * equivalent_s).sum())

@@ -52,7 +52,7 @@ class Prior:
 
         ln_shift: by how much the rate law alone would move the ln need from the reference excess to the batch's.
         """
-        moved = [moved_along(self.weight[..., i], follow * ln_shift) for i, follow in enumerate(FOLLOWS)]
+        moved = [diffused(self.weight[..., i], follow * ln_shift) for i, follow in enumerate(FOLLOWS)]
         result: Floats = np.sum(moved, axis=0)
         return result
 
@@ -64,10 +64,10 @@ def normal_weights(grid: Floats, mean: float, sd: float) -> Floats:
     return weights
 
 
-def moved_along(weight: Floats, ln_shift: float) -> Floats:
+def diffused(weight: Floats, ln_shift: float) -> Floats:
     """Weights on LN_NEED, along axis 0, moved up by ln_shift; what would leave the grid stays at its edge.
 
-    >>> float(moved_along(normal_weights(LN_NEED, 9.0, 0.2), 0.13) @ LN_NEED - 9.0).__round__(6)
+    >>> float(diffused(normal_weights(LN_NEED, 9.0, 0.2), 0.13) @ LN_NEED - 9.0).__round__(6)
     0.13
     """
     steps = ln_shift / float(LN_NEED[1] - LN_NEED[0])

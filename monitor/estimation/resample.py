@@ -20,7 +20,7 @@ JUMP_C = 6.0
 MOVED_AFTER_S = 300.0
 
 
-class Blocks:
+class BlockMedian:
     """Block medians of one channel, growing. Times ascend strictly."""
 
     def __init__(self) -> None:

@@ -10,7 +10,7 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.estimation.clear_time import ClearTimes
+from monitor.estimation.clear_time import ClearTimeDistribution
 from monitor.model.history import Floats
 from monitor.model.records import Event
 
@@ -43,7 +43,7 @@ def stir_due(start: float, events: tuple[Event, ...], every_s: float) -> float:
     return max([start, *stirs]) + every_s
 
 
-class Sample(Protocol):
+class SampledCheck(Protocol):
     """What a sample shows, given when the paste comes clear."""
 
     def chances(self, checked: Floats, clear_at: Floats) -> tuple[Floats, Floats]:
@@ -54,7 +54,9 @@ class Sample(Protocol):
         ...
 
 
-def best_check(clearing: ClearTimes, sample: Sample, not_before: float, costs: Costs) -> float | None:
+def optimal_check_time(
+    clearing: ClearTimeDistribution, sample: SampledCheck, not_before: float, costs: Costs
+) -> float | None:
     """The moment to check that costs least in expectation, Unix seconds; None where clear may never come.
 
     What a check that is not clear would show, hazy or cloudy, is weighed in: it makes the next one better aimed. The

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.estimation.outlook import Ahead
+from monitor.estimation.outlook import TemperatureForecast
 from monitor.model.history import Floats
 from monitor.model.records import LONGEST_GRID_S, Event
 
@@ -60,12 +60,14 @@ class Paths:
         later = [np.interp(AHEAD_S + seconds, AHEAD_S, path) for path in self.temperature_c]
         return Paths(self.weights, np.array(later), self.usual_c)
 
-    def ahead(self, now: float, horizon_s: float) -> Ahead:
+    def ahead(self, now: float, horizon_s: float) -> TemperatureForecast:
         """The 10, 50 and 90 % points of the temperature up to a horizon, for drawing."""
         keep = horizon_s >= AHEAD_S
         low, middle, high = _quantiles(self.temperature_c[:, keep], self.weights)
         times = now + AHEAD_S[keep]
-        return Ahead(tuple(times.tolist()), tuple(low.tolist()), tuple(middle.tolist()), tuple(high.tolist()))
+        return TemperatureForecast(
+            tuple(times.tolist()), tuple(low.tolist()), tuple(middle.tolist()), tuple(high.tolist())
+        )
 
 
 def _quantiles(values: Floats, weights: Floats) -> tuple[Floats, Floats, Floats]:

@@ -17,7 +17,7 @@ ASIDE = ("readings.parquet", "packs.parquet", "events.parquet")
 MOST_BYTES = 1_000_000_000
 
 
-def export_parcel(recording: Path, parcel: Path, progress: Progress, *, parquet: bool = False) -> None:
+def export_zip(recording: Path, parcel: Path, progress: Progress, *, parquet: bool = False) -> None:
     """Writes a recording as a zipped data package, to a file that must be new.
 
     parquet: whether the tables are in it as Parquet too. Raises RecordingError, ExchangeError, ParquetError.
@@ -37,7 +37,7 @@ def export_parcel(recording: Path, parcel: Path, progress: Progress, *, parquet:
             raise ExchangeError(parcel, (error.strerror or str(error)).lower()) from None
 
 
-def import_parcel(parcel: Path, folder: Path, progress: Progress, tell: Callable[[str], None] = lambda _: None) -> Path:
+def import_zip(parcel: Path, folder: Path, progress: Progress, tell: Callable[[str], None] = lambda _: None) -> Path:
     """Reads a zipped data package into a new recording in ``folder``; its path.
 
     The package may stand at the top of the archive or in one folder of it. Raises ExchangeError.

@@ -2,22 +2,22 @@
 
 from pathlib import Path
 
-from monitor.probes.calibration_records import Fact, TakenBack, from_json, to_json
+from monitor.probes.calibration_records import CalibrationRecord, Retraction, from_json, to_json
 from monitor.runtime.files import read_bounded
-from monitor.storage.calibration_log import MOST_BYTES, Book
-from monitor.storage.index import Summary, recordings, summary
+from monitor.storage.calibration_log import MOST_BYTES, CalibrationLog
+from monitor.storage.index import CookSummary, recordings, summary
 from monitor.storage.writer import RecordingError
 
 FILE = "calibrations.jsonl"
 
 
-def carried(recording: Path) -> list[str]:
+def calibrations_for(recording: Path) -> list[str]:
     """The calibrations of a cook's rig that stood at any time of it, as lines of JSON, and what was taken back.
 
     Raises RecordingError.
     """
     cook = summary(recording)
-    facts = Book(recording.parent).facts()
+    facts = CalibrationLog(recording.parent).facts()
     used = [
         fact
         for fact in facts.all
@@ -26,14 +26,14 @@ def carried(recording: Path) -> list[str]:
         and facts.taken_back.get(fact.uid, cook.last_known) >= cook.about.started
     ]
     back = [
-        TakenBack(f"{fact.uid} taken back", fact.uid, facts.taken_back[fact.uid])
+        Retraction(f"{fact.uid} taken back", fact.uid, facts.taken_back[fact.uid])
         for fact in used
         if fact.uid in facts.taken_back
     ]
     return [to_json(entry) for entry in (*used, *back)]
 
 
-def entries_of(lines: list[str]) -> list[Fact | TakenBack]:
+def calibration_rows(lines: list[str]) -> list[CalibrationRecord | Retraction]:
     """The calibrations in a package's lines. Raises ValueError that names the line."""
     found = []
     for number, line in enumerate(lines, 1):
@@ -45,17 +45,17 @@ def entries_of(lines: list[str]) -> list[Fact | TakenBack]:
     return found
 
 
-def take_in(entries: list[Fact | TakenBack], imported: Path) -> int:
+def import_calibrations(entries: list[CalibrationRecord | Retraction], imported: Path) -> int:
     """Adds calibrations beside the imported recording; how many were left out.
 
     A new one is left out where it would change how another cook already here is seen, unless some of the package's
     are here already, which makes it this kitchen's own: another kitchen's cooker may have the same name.
     Raises CalibrationError, RecordingError.
     """
-    book = Book(imported.parent)
+    book = CalibrationLog(imported.parent)
     here = book.facts()
     known = {fact.uid for fact in here.all}
-    facts = [entry for entry in entries if not isinstance(entry, TakenBack)]
+    facts = [entry for entry in entries if not isinstance(entry, Retraction)]
     new = [fact for fact in facts if fact.uid not in known]
     own = len(new) < len(facts)
     others = [] if own or not new else _others(imported)
@@ -66,12 +66,12 @@ def take_in(entries: list[Fact | TakenBack], imported: Path) -> int:
         if fact.uid not in left_out:
             book.add(fact)
     for entry in entries:
-        if isinstance(entry, TakenBack) and entry.of not in left_out and entry.of not in here.taken_back:
+        if isinstance(entry, Retraction) and entry.of not in left_out and entry.of not in here.taken_back:
             book.add(entry)
     return len(left_out)
 
 
-def _others(imported: Path) -> list[Summary]:
+def _others(imported: Path) -> list[CookSummary]:
     found = []
     for path in recordings(imported.parent):
         if path != imported:
@@ -82,7 +82,7 @@ def _others(imported: Path) -> list[Summary]:
     return found
 
 
-def left_out_in_words(count: int) -> str:
+def left_out_text(count: int) -> str:
     """What a person is told of calibrations that were left out."""
     return (
         f"{count} of its calibrations {'were' if count > 1 else 'was'} left out, because another cook here has a "

@@ -12,7 +12,7 @@ from monitor.exchange.csv_reader import rows
 from monitor.exchange.datapackage import ExchangeError, Progress
 from monitor.model.records import ABSOLUTE_ZERO_C
 from monitor.model.units import unit_as_sent
-from monitor.protocol.senml import RELATIVE_BELOW, Column, Pack, Record, parse_columns_spec
+from monitor.protocol.senml import RELATIVE_BELOW, ColumnSpec, Pack, SenmlRecord, parse_columns_spec
 from monitor.runtime.clock import Anchor
 from monitor.storage.staging import building
 from monitor.storage.writer import Recorder
@@ -29,7 +29,7 @@ YEAR_S = 31_556_952.0
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class TableLayout:
     """What the columns of a file are, and what its times do not say themselves.
 
     columns: None for one to pass over. time_index: which one is the time; date_index: which the date, where it stands
@@ -37,20 +37,20 @@ class Layout:
     begins, where it has times of day and no date.
     """
 
-    columns: tuple[Column | None, ...]
+    columns: tuple[ColumnSpec | None, ...]
     time_index: int
     date_index: int | None = None
     zone: tzinfo | None = None
     day: date | None = None
 
     @property
-    def channels(self) -> tuple[tuple[int, Column], ...]:
+    def channels(self) -> tuple[tuple[int, ColumnSpec], ...]:
         """The columns that hold readings, with their places."""
         others = (self.time_index, self.date_index)
         return tuple((i, column) for i, column in enumerate(self.columns) if column is not None and i not in others)
 
 
-def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None) -> Layout:
+def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None) -> TableLayout:
     """What ``import --columns`` says: NAME:UNIT for each column in order, ``-`` to pass one over.
 
     One column is the time: ``time:iso`` (a date and time with its offset); ``time:s``, ``ms``, ``min``, ``h`` (from
@@ -83,16 +83,16 @@ def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None)
         raise ValueError(f"columns is {text!r}; a date is one of {', '.join(DATE_ORDERS)}")
     if len(told) < (2 if dated is None else 3):
         raise ValueError(f"columns is {text!r}; beside the time it must name a channel")
-    return Layout(columns, time_index, date_index, zone, day)
+    return TableLayout(columns, time_index, date_index, zone, day)
 
 
-def _column(part: str) -> Column:
+def _column(part: str) -> ColumnSpec:
     column = parse_columns_spec(part)[0]
-    return Column(column.channel, unit_as_sent(column.unit).name)
+    return ColumnSpec(column.channel, unit_as_sent(column.unit).name)
 
 
 @dataclass(slots=True)
-class Taken:
+class ParsedTable:
     """What was read of a table, by columns, so that a million rows stay small.
 
     moments: Unix seconds, or from the start. values: for each of the layout's channels, NaN where there is none.
@@ -100,7 +100,7 @@ class Taken:
     as row and cell.
     """
 
-    layout: Layout
+    layout: TableLayout
     moments: "array[float]" = field(default_factory=lambda: array("d"))
     values: "list[array[float]]" = field(default_factory=list)
     faults: list[dict[int, str]] = field(default_factory=list)
@@ -118,15 +118,15 @@ class Taken:
             return range(len(moments))
         return sorted(range(len(moments)), key=moments.__getitem__)
 
-    def records(self, row: int) -> tuple[Record, ...]:
+    def records(self, row: int) -> tuple[SenmlRecord, ...]:
         """What one row measured; an empty cell is no record."""
         found = []
         for (_, column), values, faults in zip(self.layout.channels, self.values, self.faults, strict=True):
             unit, fault = _SHOWN_UNITS.get(column.unit, column.unit), faults.get(row)
             if fault is not None:
-                found.append(Record(column.channel, unit, None, fault, None))
+                found.append(SenmlRecord(column.channel, unit, None, fault, None))
             elif not math.isnan(values[row]):
-                found.append(Record(column.channel, unit, values[row], None, None))
+                found.append(SenmlRecord(column.channel, unit, values[row], None, None))
         return tuple(found)
 
     def in_words(self) -> list[str]:
@@ -141,18 +141,18 @@ class Taken:
 _SHOWN_UNITS = {"degF": "Cel", "mV": "V"}
 
 
-def take(path: Path, layout: Layout, progress: Progress) -> Taken:
-    """Reads a CSV file by its layout. See ``take_rows``."""
-    return take_rows(path, layout, rows(path, progress))
+def parse_table(path: Path, layout: TableLayout, progress: Progress) -> ParsedTable:
+    """Reads a CSV file by its layout. See ``parse_rows``."""
+    return parse_rows(path, layout, rows(path, progress))
 
 
-def take_rows(path: Path, layout: Layout, table: Iterable[list[str]]) -> Taken:
+def parse_rows(path: Path, layout: TableLayout, table: Iterable[list[str]]) -> ParsedTable:
     """What rows of a file are by its layout. Raises ExchangeError that names the row where they do not fit.
 
     First rows that hold no time are taken for a heading, last ones for what a logger says at its end. An empty cell
     is no reading, one that is not a number is a fault.
     """
-    taken = Taken(layout)
+    taken = ParsedTable(layout)
     taken.values = [array("d") for _ in layout.channels]
     taken.faults = [{} for _ in layout.channels]
     parse = _time_parser(layout)
@@ -185,12 +185,12 @@ def take_rows(path: Path, layout: Layout, table: Iterable[list[str]]) -> Taken:
     return taken
 
 
-def _no_time(path: Path, taken: Taken) -> ExchangeError:
+def _no_time(path: Path, taken: ParsedTable) -> ExchangeError:
     row, cell = taken.passed_over[0]
     return ExchangeError(path, f"row {row} has no time in {cell!r}")
 
 
-def _take_row(taken: Taken, moment: float, row: list[str]) -> None:
+def _take_row(taken: ParsedTable, moment: float, row: list[str]) -> None:
     place = len(taken.moments)
     taken.moments.append(moment)
     for (i, column), values, faults in zip(taken.layout.channels, taken.values, taken.faults, strict=True):
@@ -232,7 +232,7 @@ def _as(value: float, unit: str, wanted: str) -> float:
     raise ValueError(f"unit is {unit!r}")
 
 
-def store(taken: Taken, path: Path, folder: Path, now: float, progress: Progress) -> Path:
+def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progress: Progress) -> Path:
     """Writes what was read of a file into a new, ended recording in ``folder``; its path.
 
     now: Unix seconds, where the cook ends when its times count from its start. Raises ExchangeError where it would
@@ -263,12 +263,12 @@ def store(taken: Taken, path: Path, folder: Path, now: float, progress: Progress
     return folder / recorder.path.name
 
 
-def import_csv(path: Path, layout: Layout, folder: Path, now: float, progress: Progress) -> Path:
-    """Reads a CSV file into a new, ended recording in ``folder``; its path. See ``take`` and ``store``."""
-    return store(take(path, layout, progress), path, folder, now, progress)
+def import_csv(path: Path, layout: TableLayout, folder: Path, now: float, progress: Progress) -> Path:
+    """Reads a CSV file into a new, ended recording in ``folder``; its path. See ``parse_table`` and ``store_table``."""
+    return store_table(parse_table(path, layout, progress), path, folder, now, progress)
 
 
-def _time_parser(layout: Layout) -> Callable[[list[str]], float]:
+def _time_parser(layout: TableLayout) -> Callable[[list[str]], float]:
     """From a row to its moment: Unix seconds, or seconds from the start."""
     time_index, date_index, zone = layout.time_index, layout.date_index, layout.zone
     time = layout.columns[time_index]

@@ -1,8 +1,8 @@
 """A cook as a Frictionless Data Package: out to a folder, and back without loss.
 
 Files: readings.csv, packs.csv, events.csv, batch.json, datapackage.json, and calibrations.jsonl where the cook has any
-(see ``carried``). Times are RFC 3339 in UTC to seven decimals, which tells any two moments apart that a 64-bit float
-of Unix seconds can. The three tables may stand beside it as Parquet too (see ``parquet``).
+(see ``calibrations_for``). Times are RFC 3339 in UTC to seven decimals, which tells any two moments apart that a
+64-bit float of Unix seconds can. The three tables may stand beside it as Parquet too (see ``parquet``).
 """
 
 import csv
@@ -22,16 +22,23 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, BinaryIO, TextIO, TypeAlias
 
-from monitor.exchange.calibrations import FILE, carried, entries_of, left_out_in_words, read_lines, take_in
-from monitor.exchange.metadata import Head, field_values, finite, moment, read_head, whole
+from monitor.exchange.calibrations import (
+    FILE,
+    calibration_rows,
+    calibrations_for,
+    import_calibrations,
+    left_out_text,
+    read_lines,
+)
+from monitor.exchange.metadata import PackageMetadata, field_values, finite, moment, read_metadata, whole
 from monitor.exchange.parquet import TIMES, writer
 from monitor.model.records import Event
-from monitor.probes.calibration_records import Fact, TakenBack
-from monitor.protocol.senml import Pack, Record
+from monitor.probes.calibration_records import CalibrationRecord, Retraction
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
 from monitor.runtime.errors import MonitorError
 from monitor.runtime.files import open_plain, read_bounded
-from monitor.storage.index import read_about, read_batch, read_events
+from monitor.storage.index import header_from, read_batch, read_events
 from monitor.storage.staging import building
 from monitor.storage.writer import Recorder, connect_read_only, errors_named
 
@@ -120,10 +127,10 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent, 
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ExchangeError(folder, "the folder is not empty")
     write_parquet = writer() if parquet else None
-    calibrations = carried(recording)
+    calibrations = calibrations_for(recording)
     with closing(connect_read_only(recording)) as connection, errors_named(recording):
         connection.execute("BEGIN")
-        about = read_about(recording, connection)
+        about = header_from(recording, connection)
         try:
             folder.mkdir(parents=True, exist_ok=True)
             tables = _tables(connection)
@@ -133,7 +140,9 @@ def export_package(recording: Path, folder: Path, progress: Progress = _silent, 
                     # Read once more, so that no table is ever whole in memory.
                     write_parquet(folder / f"{name}.parquet", columns, rows(connection, about.started, _silent))
             sheets = connection.execute("SELECT known, text FROM sheet ORDER BY id").fetchall()
-            head = Head(about.rig, about.source, about.started, about.ended, tuple(sheets), _ties(connection))
+            head = PackageMetadata(
+                about.rig, about.source, about.started, about.ended, tuple(sheets), _ties(connection)
+            )
             _write_json(folder / "batch.json", head.as_json())
             if calibrations:
                 (folder / FILE).write_text("\n".join(calibrations) + "\n", encoding="utf-8")
@@ -259,7 +268,7 @@ def import_package(
     Raises ExchangeError that names the file and the row where the package is wrong; then nothing is left behind.
     """
     try:
-        head = read_head(_read_json(package / "batch.json"))
+        head = read_metadata(_read_json(package / "batch.json"))
     except (KeyError, TypeError, ValueError, AttributeError):
         raise ExchangeError(package / "batch.json", "it is not what an export writes") from None
     calibrations = _read_calibrations(package / FILE)
@@ -282,15 +291,15 @@ def import_package(
             recorder.abandon()
             raise
     path = folder / recorder.path.name
-    left_out = take_in(calibrations, path)
+    left_out = import_calibrations(calibrations, path)
     if left_out:
-        tell(left_out_in_words(left_out))
+        tell(left_out_text(left_out))
     return path
 
 
-def _read_calibrations(path: Path) -> list[Fact | TakenBack]:
+def _read_calibrations(path: Path) -> list[CalibrationRecord | Retraction]:
     try:
-        return entries_of(read_lines(path))
+        return calibration_rows(read_lines(path))
     except OSError as error:
         raise ExchangeError(path, (error.strerror or str(error)).lower()) from None
     except ValueError as error:
@@ -320,7 +329,7 @@ def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> N
         raise ExchangeError(path, f"pack {pending[0]!r} is not in packs.csv, or not in the same place there")
 
 
-def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: float) -> tuple[Record, ...]:
+def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: float) -> tuple[SenmlRecord, ...]:
     records = []
     for line, row in rows:
         with _row_named(path, line):
@@ -330,7 +339,7 @@ def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: fl
                 raise ValueError("it holds neither a value nor a fault")
             time = None if measured == arrived else measured
             said = finite(float(row["said"])) if row.get("said") else None
-            records.append(Record(row["channel"], row["unit"], value, row["fault"] or None, time, said=said))
+            records.append(SenmlRecord(row["channel"], row["unit"], value, row["fault"] or None, time, said=said))
     return tuple(records)
 
 

@@ -32,7 +32,7 @@ SAMPLE_ROWS = 200
 
 
 @dataclass(frozen=True)
-class Guess:
+class InferredLayout:
     """columns: one part of ``--columns`` for each. why: a few words for each. headings: what stands above each.
 
     first_row: where the readings begin, counted from 0. sure: whether a time and a channel were found. zone: what the
@@ -57,10 +57,10 @@ class Guess:
     @property
     def zoneless(self) -> bool:
         """Whether its times are of a zone that they do not name."""
-        return zoneless(self.spec) and self.zone is None
+        return times_without_zone(self.spec) and self.zone is None
 
 
-def zoneless(spec: str) -> bool:
+def times_without_zone(spec: str) -> bool:
     """Whether times by these columns name no zone."""
     return any(part.split(":")[-1] in (*DATE_ORDERS, "clock") for part in spec.split(","))
 
@@ -70,7 +70,7 @@ _RANKS = ("iso", "unix s", "unix ms", "ymd", "dmy", "mdy", "date:ymd", "date:dmy
 _COUNTING = ("hms", "h", "min", "s", "ms", "clock")
 
 
-def guess(rows: Sequence[Sequence[str]]) -> Guess:
+def infer_table_layout(rows: Sequence[Sequence[str]]) -> InferredLayout:
     """What the columns of these rows probably are; the first rows may be headings."""
     width, first_row = _table(rows)
     heading = list(rows[first_row - 1]) if first_row and len(rows[first_row - 1]) == width else [""] * width
@@ -110,13 +110,13 @@ def guess(rows: Sequence[Sequence[str]]) -> Guess:
     else:
         sure = True
     said = " ".join(heading[i] for i in range(width) if columns[i].startswith(("time:", "date:")))
-    return Guess(
+    return InferredLayout(
         tuple(columns),
         tuple(why),
         tuple(cell.strip() for cell in heading),
         first_row,
         sure,
-        "UTC" if zoneless(spec) and _UTC.search(said) else None,
+        "UTC" if times_without_zone(spec) and _UTC.search(said) else None,
         any(column.endswith((":dmy", ":mdy")) for column in columns) and len(_orders(dates)) > 1,
         dateless,
     )

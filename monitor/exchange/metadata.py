@@ -11,7 +11,7 @@ LATEST_S = 1e11
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class PackageMetadata:
     """Times in Unix seconds. clocks: how cook time went with the clock at each start of the logger, at least one.
 
     sheets: when each batch sheet became known, and its text.
@@ -25,7 +25,7 @@ class Head:
     clocks: tuple[Anchor, ...]
 
     def as_json(self) -> dict[str, object]:
-        """What ``read_head`` reads."""
+        """What ``read_metadata`` reads."""
         return {
             "rig": self.rig,
             "source": self.source,
@@ -37,14 +37,14 @@ class Head:
         }
 
 
-def read_head(told: Mapping[str, Any]) -> Head:
+def read_metadata(told: Mapping[str, Any]) -> PackageMetadata:
     """The head from a JSON object. Raises ValueError, KeyError, TypeError or AttributeError where it is none."""
     started = moment(told["started"])
     clocks = [_clock(one) for one in (*told.get("earlier_clocks", ()), told["clock"])]
     if clocks[0].cook_time != started:
         # Packages of an earlier version have the latest alone.
         clocks.insert(0, replace(clocks[0], cook_time=started))
-    return Head(
+    return PackageMetadata(
         text(told["rig"]),
         text(told["source"]),
         started,

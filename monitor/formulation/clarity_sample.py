@@ -11,7 +11,7 @@ WATER_PER_SAMPLE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class ClarityLook:
     """One thing a sample can look like. result: the word it is logged with."""
 
     seen: str
@@ -23,18 +23,18 @@ class Look:
 # Readings of the sample: common practice, no source, but for "clear", which is Simmons & Appleton's Handbook of Soap
 # Manufacture (1908) and the pharmacopoeia's test for Green Soap.
 LOOKS = (
-    Look(
+    ClarityLook(
         "clear",
         "clear",
         "next to nothing of the oil is left",
         "It is done when a second spoon from elsewhere in the pot is clear too. Some oils (shea, rice bran, cocoa "
         "butter) carry matter that never dissolves clear.",
     ),
-    Look(
+    ClarityLook(
         "hazy", "hazy", "a little oil is left, or too little water or heat was used", "Stir, cook on, and look again."
     ),
-    Look("cloudy", "cloudy", "much oil is left", "Stir well, cook on; there is no hurry to look again."),
-    Look(
+    ClarityLook("cloudy", "cloudy", "much oil is left", "Stir well, cook on; there is no hurry to look again."),
+    ClarityLook(
         "an oily ring or drops on top",
         "cloudy",
         "oil has parted: it was not blended in, or the alkali is short of what the oils take",
@@ -44,7 +44,7 @@ LOOKS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Sample:
+class ClaritySample:
     """A clarity sample. Grams of paste and of boiling water, and what the looks mean.
 
     event: the fields to log beside the word seen.
@@ -52,22 +52,22 @@ class Sample:
 
     sample_g: float
     water_g: float
-    looks: tuple[Look, ...]
+    looks: tuple[ClarityLook, ...]
     event: Mapping[str, float]
     cautions: tuple[Caution, ...]
 
 
-def clarity_sample(sample_g: float) -> Sample:
+def size_clarity_sample(sample_g: float) -> ClaritySample:
     """Boiling water for a sample: twice its weight.
 
     sample_g: 1 to 200. Raises ValueError outside.
 
-    >>> clarity_sample(12.5).water_g
+    >>> size_clarity_sample(12.5).water_g
     25.0
     """
     within("sample_g", sample_g, 1.0, 200.0, "g")
     water_g = WATER_PER_SAMPLE * sample_g
-    return Sample(
+    return ClaritySample(
         sample_g,
         water_g,
         LOOKS,

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
-from monitor.formulation.mass_balance import Pot
+from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.oil_amounts import Portion
 from monitor.formulation.validation import within
 
@@ -24,7 +24,7 @@ class Dilution:
     product_g: float
     soap_share: float
     paste_share: float
-    pot: Pot
+    pot: MassBalance
     fluid_up_to: float
     fluid_words: str
     meaning: tuple[str, ...]
@@ -32,7 +32,7 @@ class Dilution:
 
 
 def dilute(
-    pot: Pot,
+    pot: MassBalance,
     portions: tuple[Portion, ...],
     *,
     soap_share: float | None = None,
@@ -74,7 +74,7 @@ def dilute(
     )
 
 
-def _meaning(pot: Pot, limit: float) -> tuple[str, ...]:
+def _meaning(pot: MassBalance, limit: float) -> tuple[str, ...]:
     said = [
         f"{pot.soap_share:.1%} real soap, which is {pot.paste_share:.0%} paste in the product.",
         "If lumps or a skin stay after a few hours hot, add a little more water, log it, and these figures follow.",

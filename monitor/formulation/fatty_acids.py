@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
-from monitor.formulation.oils import OilRow, find_oil, names_of, oils
+from monitor.formulation.oils import OilRow, all_oils, find_oil, names_of
 
 KOH_G_PER_MOL = 56.1056
 NAOH_G_PER_MOL = 39.997
@@ -50,12 +50,12 @@ class Profile:
     @property
     def acid_g_per_mol(self) -> float:
         """The mean molar mass of the acids, by number of molecules."""
-        table = fatty_acids()
+        table = all_fatty_acids()
         return 1.0 / sum(share / table[code].acid_g_per_mol for code, share in self.shares.items())
 
 
 @cache
-def fatty_acids() -> Mapping[str, FattyAcid]:
+def all_fatty_acids() -> Mapping[str, FattyAcid]:
     """Every fatty acid of the table by its code."""
     rows = csv.DictReader(_lines("fatty_acids.csv"))
     return MappingProxyType(
@@ -139,15 +139,15 @@ def cross_checks() -> tuple[CrossCheck, ...]:
     >>> [check.oil.name for check in cross_checks() if check.inside is False]
     ['babassu']
     """
-    return tuple(_cross_check(row) for row in oils())
+    return tuple(_cross_check(row) for row in all_oils())
 
 
-def looked_up(text: str) -> tuple[CrossCheck, ...]:
+def oil_row_of(text: str) -> tuple[CrossCheck, ...]:
     """The row of the oil that goes by ``text``, else every row that has all its words somewhere, in any column.
 
-    >>> [check.oil.name for check in looked_up("palm codex")]
+    >>> [check.oil.name for check in oil_row_of("palm codex")]
     ['palm']
-    >>> [check.oil.name for check in looked_up("canola")], looked_up("nothing such")
+    >>> [check.oil.name for check in oil_row_of("canola")], oil_row_of("nothing such")
     (['rapeseed low-erucic (canola)'], ())
     """
     try:

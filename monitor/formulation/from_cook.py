@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
-from monitor.formulation.mass_balance import Pot, cooked
+from monitor.formulation.mass_balance import MassBalance, cooked
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.titration import TitrationInputs
 from monitor.model.records import Batch, Event
@@ -41,7 +41,7 @@ FINISHING = ("water added", "neutraliser added", "added")
 
 
 @dataclass(frozen=True, slots=True)
-class PotNow:
+class BatchState:
     """The pot after everything that was logged.
 
     unknown: reagents that the table does not have, which count by their weight alone. lost_g: water that boiled off,
@@ -49,7 +49,7 @@ class PotNow:
     doubts: a sentence for each figure of the log that cannot be, and was left out.
     """
 
-    pot: Pot
+    pot: MassBalance
     water_added_g: float
     sampled_g: float
     unknown: tuple[str, ...]
@@ -58,9 +58,9 @@ class PotNow:
     doubts: tuple[str, ...] = ()
 
 
-def pot_now(
+def batch_state(
     charge: Charge, events: Sequence[Event], *, water_lost_g: float | None = None, paste_weighed_g: float | None = None
-) -> PotNow:
+) -> BatchState:
     """The pot by the events logged: water, neutralisers and additions in, samples and what boiled off out.
 
     events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
@@ -80,7 +80,7 @@ def pot_now(
         events = [event for n, event in enumerate(events) if n >= at or event.kind != "boiled off"]
     before = next((n for n, event in enumerate(events) if event.kind in (*FINISHING, "paste weighed")), len(events))
     lost_g = water_lost_g or 0.0
-    now = PotNow(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
+    now = BatchState(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
     for event in events[:before]:
         now = _after(now, event)
     if paste_weighed_g is not None:
@@ -95,12 +95,12 @@ def pot_now(
     return now
 
 
-def _weighed(now: PotNow, grams: float, scale_g: float) -> PotNow:
+def _weighed(now: BatchState, grams: float, scale_g: float) -> BatchState:
     pot = now.pot.on_the_scale(grams, scale_g)
     return replace(now, pot=pot, lost_g=now.lost_g + now.pot.total_g - pot.total_g, paste_g=grams)
 
 
-def _after(now: PotNow, event: Event) -> PotNow:
+def _after(now: BatchState, event: Event) -> BatchState:
     grams = _number(event, "grams")
     if event.kind == "boiled off":
         if grams > now.pot.water_g:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import SKIN, Caution
-from monitor.formulation.mass_balance import Pot
+from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
 from monitor.formulation.oils import find_oil
 from monitor.formulation.validation import within
@@ -90,9 +90,9 @@ def _names_of_oil(name: str) -> tuple[str, str, str]:
         return name, name, f"Potassium salt of {name}"
 
 
-def label(
+def ingredient_label(
     charge: Charge,
-    pot: Pot,
+    pot: MassBalance,
     *,
     title: str,
     lot: str,
@@ -128,7 +128,7 @@ def label(
     )
 
 
-def _put_in(charge: Charge, pot: Pot) -> list[tuple[tuple[str, str], float]]:
+def _put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
     # Samples taken out lessen all alike, so the order of what was put in stands.
     put: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
     put += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
@@ -137,7 +137,7 @@ def _put_in(charge: Charge, pot: Pot) -> list[tuple[tuple[str, str], float]]:
     return put
 
 
-def _in_bottle(pot: Pot) -> list[tuple[tuple[str, str], float]]:
+def _in_bottle(pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
     held: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g), (GLYCEROL, pot.glycerol_g)]
     for soap in pot.soaps:
         common, oil, salt = _names_of_oil(soap.oil)

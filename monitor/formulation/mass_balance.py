@@ -32,7 +32,7 @@ class SoapOf:
 
 
 @dataclass(frozen=True, slots=True)
-class Put:
+class Addition:
     """Something put in by weight."""
 
     what: str
@@ -40,7 +40,7 @@ class Put:
 
 
 @dataclass(frozen=True, slots=True)
-class Pot:
+class MassBalance:
     """The contents. Grams and mol.
 
     soaps: by oil. water_g: free water. alkali_over_mol, alkali_over_g: hydroxide left by the oils, before any
@@ -59,8 +59,8 @@ class Pot:
     rest_g: float
     sodium_share: float
     paste_g: float
-    reagents: tuple[Put, ...] = ()
-    additions: tuple[Put, ...] = ()
+    reagents: tuple[Addition, ...] = ()
+    additions: tuple[Addition, ...] = ()
 
     @property
     def soap_g(self) -> float:
@@ -100,25 +100,25 @@ class Pot:
         each = ((find_neutraliser(put.what), put.grams) for put in self.reagents)
         return sum(grams / reagent.g_per_mol * reagent.oh_mol for reagent, grams in each)
 
-    def with_water(self, grams: float) -> "Pot":
+    def with_water(self, grams: float) -> "MassBalance":
         """The pot after water was added, 0 to 1e6 g."""
         return replace(self, water_g=self.water_g + within("water added", grams, 0.0, 1e6, "g"))
 
-    def with_addition(self, what: str, grams: float) -> "Pot":
+    def with_addition(self, what: str, grams: float) -> "MassBalance":
         """The pot after something was added, 0 to 1e6 g."""
-        return replace(self, additions=(*self.additions, Put(what, within(f"{what} added", grams, 0.0, 1e6, "g"))))
+        return replace(self, additions=(*self.additions, Addition(what, within(f"{what} added", grams, 0.0, 1e6, "g"))))
 
-    def with_reagent(self, name: str, grams: float) -> "Pot":
+    def with_reagent(self, name: str, grams: float) -> "MassBalance":
         """The pot after a neutraliser was added, dry, 0 to 1e6 g. Raises ValueError for a reagent not in the table."""
-        put = Put(find_neutraliser(name).name, within(f"{name} added", grams, 0.0, 1e6, "g"))
+        put = Addition(find_neutraliser(name).name, within(f"{name} added", grams, 0.0, 1e6, "g"))
         return replace(self, reagents=(*self.reagents, put))
 
-    def boiled(self, grams: float) -> "Pot":
+    def boiled(self, grams: float) -> "MassBalance":
         """The pot after this much of its water boiled off, g; what was paste is that much lighter."""
         lost = within("water boiled off", grams, 0.0, self.water_g, "g")
         return replace(self, water_g=self.water_g - lost, paste_g=max(self.paste_g - lost, 0.0))
 
-    def on_the_scale(self, grams: float, scale_g: float = 1.0) -> "Pot":
+    def on_the_scale(self, grams: float, scale_g: float = 1.0) -> "MassBalance":
         """The pot when the scale shows ``grams``: what is missing is water that boiled off; all of it is paste now.
 
         scale_g: the smallest step of the scale. Raises ValueError for more than there can be, or less than cannot boil
@@ -128,7 +128,7 @@ class Pot:
         lost = total - within("paste_weighed_g", grams, total - self.water_g, total + scale_g, "g")
         return replace(self, water_g=self.water_g - max(lost, 0.0), paste_g=total - max(lost, 0.0))
 
-    def without(self, grams: float) -> "Pot":
+    def without(self, grams: float) -> "MassBalance":
         """The pot after some of its mixed contents were taken out, less than all."""
         total = self.total_g
         left = 1.0 - within("taken out", grams, 0.0, 0.999 * total, "g") / total
@@ -148,7 +148,7 @@ class Pot:
         )
 
 
-def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None) -> Pot:
+def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None) -> MassBalance:
     """The pot when the cook is done.
 
     water_lost_g: water that boiled off, g. paste_weighed_g: the paste on the scale, which then tells the loss itself.
@@ -178,7 +178,7 @@ def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float 
         glycerol_g, made_water_g, rest_g = glycerol_g + glycerol, made_water_g + water, rest_g + rest
     flake_water_g = charge.koh_g - charge.pure_koh_g - charge.carbonate_g + charge.naoh_g - charge.pure_naoh_g
     water_g = charge.water_g + flake_water_g + made_water_g
-    pot = Pot(
+    pot = MassBalance(
         soaps=tuple(soaps),
         glycerol_g=glycerol_g,
         water_g=water_g,

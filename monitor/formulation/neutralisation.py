@@ -11,7 +11,7 @@ from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
 from monitor.formulation.equilibrium import constant, log_activity
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.mass_balance import Pot
+from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_neutraliser
 from monitor.formulation.soap_ph import PhEstimate, expected_ph
 from monitor.formulation.titration import Titration
@@ -27,7 +27,7 @@ POOR_GROUND = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Over:
+class ResidualAlkali:
     """Free alkali in the pot before any neutraliser, counted as KOH, g: low, middle, high. ground: how it is known."""
 
     low_g: float
@@ -36,7 +36,7 @@ class Over:
     ground: str
 
 
-def over_by_titration(titration: Titration, pot: Pot) -> Over:
+def residual_by_titration(titration: Titration, pot: MassBalance) -> ResidualAlkali:
     """Free alkali from a titration of this soap as it is now, plus what its neutralisers have taken already.
 
     Raises ValueError for a soap that holds a borate, which the acid would take for lye.
@@ -48,10 +48,10 @@ def over_by_titration(titration: Titration, pot: Pot) -> Over:
             )
     taken_g = pot.taken_mol * KOH_G_PER_MOL
     middle, off = titration.koh_percent / 100.0 * pot.total_g, titration.within_percent / 100.0 * pot.total_g
-    return Over(max(middle - off, 0.0) + taken_g, middle + taken_g, middle + off + taken_g, "titration")
+    return ResidualAlkali(max(middle - off, 0.0) + taken_g, middle + taken_g, middle + off + taken_g, "titration")
 
 
-def over_by_excess(charge: Charge, pot: Pot) -> Over:
+def residual_by_excess(charge: Charge, pot: MassBalance) -> ResidualAlkali:
     """Free alkali from the charge's likely range of excess, for what of it is still in the pot."""
     made_mol = charge.need_koh_g * min(1.0 + charge.excess.taken, 1.0) / KOH_G_PER_MOL
     left = pot.soap_mol / made_mol
@@ -59,7 +59,7 @@ def over_by_excess(charge: Charge, pot: Pot) -> Over:
         max(excess, 0.0) * charge.need_koh_g * left
         for excess in (charge.excess.likely_low, charge.excess.taken, charge.excess.likely_high)
     )
-    return Over(min(low, middle), middle, max(high, middle), "known excess")
+    return ResidualAlkali(min(low, middle), middle, max(high, middle), "known excess")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class Dose:
     """
 
     reagent: str
-    over: Over
+    over: ResidualAlkali
     g_per_g_koh: float
     least_g: float
     reagent_g: float
@@ -116,9 +116,9 @@ def taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25
     return reagent.boron_mol / (1.0 + still_acid) - acid
 
 
-def neutralise(
-    pot: Pot,
-    over: Over,
+def neutralising_dose(
+    pot: MassBalance,
+    over: ResidualAlkali,
     reagent: str = DEFAULT,
     *,
     end_ph: float = 10.0,
@@ -173,7 +173,7 @@ def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
     return Part(grams, None if stock_strength is None else grams / stock_strength, WAIT_MIN, then)
 
 
-def _meaning(reagent: Neutraliser, over: Over, least: float, most: float) -> tuple[str, ...]:
+def _meaning(reagent: Neutraliser, over: ResidualAlkali, least: float, most: float) -> tuple[str, ...]:
     if most <= 0.0:
         return (f"By the {over.ground} there is nothing left to neutralise.",)
     said = [f"By the {over.ground} from {least:.1f} to {most:.1f} g may be right; the parts stay at the low end."]

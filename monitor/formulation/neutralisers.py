@@ -45,7 +45,7 @@ class Neutraliser:
 
 
 @cache
-def neutralisers() -> Mapping[str, Neutraliser]:
+def all_neutralisers() -> Mapping[str, Neutraliser]:
     """Every reagent by each of its names."""
     table: dict[str, Neutraliser] = {}
     for row in csv.DictReader(_lines("neutralisers.csv")):
@@ -70,7 +70,7 @@ def find_neutraliser(name: str) -> Neutraliser:
     >>> find_neutraliser("citric acid").name, round(find_neutraliser("citric acid").g_per_g_koh, 3)
     ('citric acid anhydrous', 1.141)
     """
-    table = neutralisers()
+    table = all_neutralisers()
     folded = " ".join(name.casefold().split())
     if folded not in table:
         near = get_close_matches(folded, list(table), 3, 0.0)

@@ -53,7 +53,7 @@ def oils_by_name() -> Mapping[str, OilRow]:
     return MappingProxyType(table)
 
 
-def oils() -> tuple[OilRow, ...]:
+def all_oils() -> tuple[OilRow, ...]:
     """Every row, once, in the order of the table."""
     return tuple(dict.fromkeys(oils_by_name().values()))
 

@@ -31,13 +31,13 @@ class Settling:
     calendar: str
 
 
-def settling(began: float, what: str, days: float = SETTLING_DAYS) -> Settling:
+def settling_plan(began: float, what: str, days: float = SETTLING_DAYS) -> Settling:
     """A reminder to look at the soap that began to settle at ``began`` (Unix seconds).
 
     what: the batch's name. days: 1 to 60. calendar: the same as an iCalendar file (RFC 5545), for a phone's own
     calendar, which rings when this program is long closed.
 
-    >>> settling(0.0, "Brush soap").look_at
+    >>> settling_plan(0.0, "Brush soap").look_at
     604800.0
     """
     within("began", began, 0.0, 1e11, "s")
@@ -89,7 +89,7 @@ def _folded(line: str) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Addition:
+class Additive:
     """Something added to the finished soap. percent: of the whole product when it is in; most_percent: its maker's
     limit."""
 
@@ -99,7 +99,7 @@ class Addition:
 
 
 @dataclass(frozen=True, slots=True)
-class Additions:
+class AdditiveAmounts:
     """Grams of each addition, and of the whole. cautions stand beside ``grams``."""
 
     grams: tuple[tuple[str, float], ...]
@@ -108,13 +108,13 @@ class Additions:
     cautions: tuple[Caution, ...]
 
 
-def additions(soap_g: float, wanted: tuple[Addition, ...]) -> Additions:
+def additions(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmounts:
     """What to weigh so that each addition is its share of the whole product.
 
     soap_g: of finished soap before them. Raises ValueError for one above the limit its maker states, or for more than
     half in all.
 
-    >>> additions(970, (Addition("scent", 1.0, 2.0), Addition("glycerol", 2.0, 5.0))).grams
+    >>> additions(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0))).grams
     (('scent', 10.0), ('glycerol', 20.0))
     """
     within("soap_g", soap_g, 1.0, 1e6, "g")
@@ -124,7 +124,7 @@ def additions(soap_g: float, wanted: tuple[Addition, ...]) -> Additions:
     share = sum(each.percent for each in wanted) / 100.0
     within("additions together", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)
-    return Additions(
+    return AdditiveAmounts(
         tuple((each.what, product_g * each.percent / 100.0) for each in wanted),
         soap_g,
         product_g,

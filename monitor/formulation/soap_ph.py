@@ -9,8 +9,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from monitor.formulation.equilibrium import Solution, ph
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL, fatty_acids, profile_of
-from monitor.formulation.mass_balance import Pot
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids, profile_of
+from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
 from monitor.formulation.validation import within
 
@@ -36,7 +36,7 @@ class PhEstimate:
 
 
 def sample_of(
-    pot: Pot, koh_over_g: float, pka_shift: float, sample_percent: float = 1.0, temperature_c: float = 25.0
+    pot: MassBalance, koh_over_g: float, pka_shift: float, sample_percent: float = 1.0, temperature_c: float = 25.0
 ) -> Solution:
     """A sample of the pot in water, as mol per kg of water.
 
@@ -48,7 +48,7 @@ def sample_of(
     # Of one gram of pot: water that comes with it and water it is diluted with, kg.
     water_kg = (pot.water_g / total + 100.0 / sample_percent - 1.0) / 1000.0
     per_kg = 1.0 / (total * water_kg)
-    acids = fatty_acids()
+    acids = all_fatty_acids()
     # mol in the pot by apparent pKa, because acids alike in that are one acid to the balance.
     by_pka: defaultdict[float, float] = defaultdict(float)
     for soap in pot.soaps:
@@ -87,11 +87,11 @@ def sample_of(
 
 
 def _code(name: str) -> str:
-    return next(acid.code for acid in fatty_acids().values() if f"{acid.name} acid" == name)
+    return next(acid.code for acid in all_fatty_acids().values() if f"{acid.name} acid" == name)
 
 
 def expected_ph(
-    pot: Pot,
+    pot: MassBalance,
     koh_over_g: tuple[float, float, float],
     sample_percent: float = 1.0,
     temperature_c: float = 25.0,

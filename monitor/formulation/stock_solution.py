@@ -29,13 +29,13 @@ class Stock:
     cautions: tuple[Caution, ...]
 
 
-def stock_solution(name: str, reagent_g: float, water_g: float, temperature_c: float = 20.0) -> Stock:
+def make_stock_solution(name: str, reagent_g: float, water_g: float, temperature_c: float = 20.0) -> Stock:
     """A reagent in water, held against its solubility at the temperature it will stand at.
 
     reagent_g, water_g: 0.1 to 10 000. temperature_c: 10 to 100, 0 to 100 for borates. Raises ValueError outside, for an
     unknown reagent, and for one that does not dissolve in water.
 
-    >>> borax = stock_solution("borax", 25, 70)
+    >>> borax = make_stock_solution("borax", 25, 70)
     >>> borax.stays, round(borax.least_water_g), round(borax.clear_above_c)
     (False, 506, 57)
     """

@@ -8,19 +8,19 @@ from typing import TypeAlias
 Plain: TypeAlias = "str | float | int | bool | list[Plain] | dict[str, Plain] | None"
 
 
-def as_plain(value: object) -> Plain:
+def plain_text(value: object) -> Plain:
     """Dataclasses, mappings and tuples as dicts and lists, down to numbers and text. A number that is none is null.
 
     >>> from monitor.formulation.clarity_sample import clarity_sample
-    >>> as_plain(clarity_sample(5).event)
+    >>> plain_text(clarity_sample(5).event)
     {'sample_g': 5, 'water_g': 10.0}
     """
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: as_plain(getattr(value, field.name)) for field in fields(value)}
+        return {field.name: plain_text(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, Mapping):
-        return {str(key): as_plain(each) for key, each in value.items()}
+        return {str(key): plain_text(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
-        return [as_plain(each) for each in value]
+        return [plain_text(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if value is None or isinstance(value, str | float | int | bool):

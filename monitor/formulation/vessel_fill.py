@@ -13,7 +13,7 @@ FULL_ENOUGH = 2.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Fill:
+class VesselFill:
     """How full the cooker is. Volumes in litres; fractions of the volume to the rim.
 
     largest_batch: what to multiply every weight by to fill it just to ``full_enough``.
@@ -38,7 +38,7 @@ def lye_kg_l(strength: float) -> float:
     return 1.0 + 0.86 * strength + 0.33 * strength**2
 
 
-def fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUGH) -> Fill:
+def fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUGH) -> VesselFill:
     """How full this charge makes a cooker that holds ``cooker_l`` litres to the rim.
 
     full_enough: the fraction to stay below. Raises ValueError outside 0.5 to 200 litres, or 0.3 to 0.9 full.
@@ -57,7 +57,7 @@ def fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUGH) -> F
         )
     else:
         words = "Watch it all the same: paste can climb in the first half hour. Use the cooker as its maker says."
-    return Fill(
+    return VesselFill(
         oil_l,
         lye_l,
         oil_l + lye_l,

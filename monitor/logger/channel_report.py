@@ -3,7 +3,7 @@
 from monitor.model.channel_check import Arriving, arriving, no_paste_words, unit_troubles
 from monitor.protocol.senml import Pack
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
+from monitor.runtime.console import Level, Report
 
 MOST_CHANNELS = 32
 # Channels may come in packs of their own, some more seldom than others.
@@ -13,7 +13,7 @@ JUDGED_AFTER_S = 5.0
 class Hearing:
     """Says each channel that is new, and soon after what is wrong with the names and units of all."""
 
-    def __init__(self, clock: Clock, say: Say) -> None:
+    def __init__(self, clock: Clock, say: Report) -> None:
         self._clock = clock
         self._say = say
         # A channel that comes in another unit is another.

@@ -3,7 +3,7 @@
 import math
 from pathlib import Path
 
-from monitor.logger.lock import OnlyLogger
+from monitor.logger.lock import LoggerLock
 from monitor.logger.resume import Awaited
 from monitor.logger.state_file import Kept
 from monitor.runtime.clock import Clock
@@ -21,7 +21,7 @@ class Hold:
     awaited: that cook's file until it has come back.
     """
 
-    def __init__(self, only: OnlyLogger, folder: Path, clock: Clock, waits: Awaited | None) -> None:
+    def __init__(self, only: LoggerLock, folder: Path, clock: Clock, waits: Awaited | None) -> None:
         self._only = only
         self._clock = clock
         self._place = waits.place if waits is not None else Place(folder)

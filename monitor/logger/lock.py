@@ -26,7 +26,7 @@ class SecondLoggerError(MonitorError):
         super().__init__(f"Another logger already records the cooker {rig} in {folder}.")
 
 
-class OnlyLogger:
+class LoggerLock:
     """Two locks that the system takes away from a process that dies, whatever it dies of.
 
     One is in the folder, for whoever shares it, and says which port and which cook are this logger's; the other is on
@@ -45,7 +45,7 @@ class OnlyLogger:
         self._noted: tuple[str | None, str | None] = (None, None)
         self.whereabouts = Whereabouts(folder, rig)
 
-    def __enter__(self) -> "OnlyLogger":
+    def __enter__(self) -> "LoggerLock":
         if not self._away:
             with errors_named(self._folder):
                 self._folder.mkdir(parents=True, exist_ok=True)

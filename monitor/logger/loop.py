@@ -13,20 +13,20 @@ from threading import Event as Flag
 
 from monitor.logger.channel_report import Hearing
 from monitor.logger.folder_watch import Hold
-from monitor.logger.lock import OnlyLogger
-from monitor.logger.loss_counter import Tally
+from monitor.logger.lock import LoggerLock
+from monitor.logger.loss_counter import LossCounter
 from monitor.logger.resume import awaited_cook, cook_to_go_on_with
-from monitor.logger.write_buffer import Keeper
+from monitor.logger.write_buffer import WriteBuffer
 from monitor.model.records import Event, make_event, role
 from monitor.model.text import ahead_words
 from monitor.model.units import to_celsius
 from monitor.protocol.arrival import Arrivals, ahead_before
 from monitor.protocol.senml import BadLine, Pack
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
-from monitor.sources.source import Back, Heard, Lost, Remark, Source
+from monitor.runtime.console import Level, Report
+from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
 from monitor.storage.annotations import write_sheet
-from monitor.storage.index import about, is_running, recordings, summary
+from monitor.storage.index import is_running, read_header, recordings, summary
 from monitor.storage.writer import Recorder, RecordingError, fold
 
 LONGEST_POLL_S = 0.5
@@ -45,7 +45,7 @@ def run_logger(
     clock: Clock,
     rig: str,
     sheet: str | None,
-    say: Say,
+    say: Report,
     stop: Flag,
     *,
     once: bool = False,
@@ -56,7 +56,7 @@ def run_logger(
     Raises MonitorError when at the start nothing can be recorded; later troubles are said and outlived.
     """
     waits = awaited_cook(folder, rig, clock.anchor())
-    with OnlyLogger(folder, rig, stop, away=waits is not None) as only:
+    with LoggerLock(folder, rig, stop, away=waits is not None) as only:
         logger = _Logger(source, folder, clock, rig, sheet, say, Hold(only, folder, clock, waits), once=once)
         try:
             logger.start()
@@ -95,7 +95,7 @@ class _Logger:
         clock: Clock,
         rig: str,
         sheet: str | None,
-        say: Say,
+        say: Report,
         hold: Hold,
         *,
         once: bool,
@@ -109,9 +109,9 @@ class _Logger:
         self._hold = hold
         self._once = once
         self._path: Path | None = None
-        self._keeper: Keeper | None = None
+        self._keeper: WriteBuffer | None = None
         self._idle: _Idle | None = None
-        self._tally = Tally()
+        self._tally = LossCounter()
         self._arrivals = Arrivals(clock.anchor().rate)
         self._look_s = 0.0
         self._fold_s = 0.0
@@ -130,7 +130,7 @@ class _Logger:
         found = cook_to_go_on_with(self._folder, self._rig, self._clock.anchor())
         path = found[0] if found is not None else None
         self._unfolded = [other for other in recordings(self._folder) if other != path and self._is_left_over(other)]
-        if path is not None and self._sheet is not None and about(path).sheet is None:
+        if path is not None and self._sheet is not None and read_header(path).sheet is None:
             write_sheet(path, self._sheet, self._clock.now())
         if path is None and self._sheet is None:
             # A source that never speaks leaves no empty cook behind, which a later logger would go on with.
@@ -141,7 +141,7 @@ class _Logger:
         recorder = self._keeper_now().open()
         if path is not None:
             recorder.tie_clock(self._clock.anchor())
-            self._tally = Tally(recorder.last_seq)
+            self._tally = LossCounter(recorder.last_seq)
             self._arrivals = Arrivals(self._clock.anchor().rate, ahead_before(summary(path).events))
             self._note("resumed")
             self._say(f"Goes on with {path.name}, from {self._source.url}.")
@@ -155,11 +155,11 @@ class _Logger:
     def _record(self, path: Path | None) -> None:
         """Turns to this recording, or to a new one that is created as soon as that is possible."""
         self._path = path
-        self._keeper = Keeper(self._open, self._clock, self._say, self._let_go)
-        self._tally = Tally()
+        self._keeper = WriteBuffer(self._open, self._clock, self._say, self._let_go)
+        self._tally = LossCounter()
         self._idle = None
 
-    def _keeper_now(self) -> Keeper:
+    def _keeper_now(self) -> WriteBuffer:
         assert self._keeper is not None
         return self._keeper
 
@@ -206,13 +206,13 @@ class _Logger:
             self._fold_s = now_s + FOLD_EVERY_S
             self._unfolded = [path for path in self._unfolded if not _folded(path)]
 
-    def _count_out(self, keeper: Keeper | None, *, at_end: bool = False) -> None:
+    def _count_out(self, keeper: WriteBuffer | None, *, at_end: bool = False) -> None:
         for event in self._tally.events_due(self._clock.now(), at_end=at_end):
             self._say(_in_words(event), Level.WARNING)
             if keeper is not None:
                 keeper.add(event)
 
-    def _note_clock(self, keeper: Keeper) -> None:
+    def _note_clock(self, keeper: WriteBuffer) -> None:
         anchor = self._clock.anchor()
         # Where they differ this machine's clock was set while the cook ran; a virtual cook has a time of its own.
         own_ahead_s = anchor.wall - anchor.cook_time if anchor.rate == 1.0 else 0.0
@@ -224,12 +224,12 @@ class _Logger:
         store_in_s = self._keeper.store_in_s() if self._keeper is not None else None
         return LONGEST_POLL_S if store_in_s is None else min(LONGEST_POLL_S, store_in_s)
 
-    def _take(self, item: Heard) -> None:
+    def _take(self, item: SourceItem) -> None:
         if isinstance(item, Pack):
             self._take_pack(item)
         elif isinstance(item, BadLine):
             self._tally.note_bad(item)
-        elif isinstance(item, Remark):
+        elif isinstance(item, Info):
             self._say(item.words)
         elif isinstance(item, Lost):
             if not self._outage:
@@ -240,7 +240,7 @@ class _Logger:
         else:
             self._take_back(item)
 
-    def _take_back(self, back: Back) -> None:
+    def _take_back(self, back: Restored) -> None:
         self._outage.clear()
         self._note("source back", at=back.at)
         self._say("The source speaks again.")
@@ -284,7 +284,7 @@ class _Logger:
         if self._keeper.may_try():
             self._store(self._keeper)
 
-    def _store(self, keeper: Keeper) -> None:
+    def _store(self, keeper: WriteBuffer) -> None:
         try:
             self._source.stored(keeper.store())
         except RecordingError as error:
@@ -304,7 +304,7 @@ class _Logger:
             elif self._keeper.is_finished():
                 self._finish(self._keeper)
 
-    def _finish(self, keeper: Keeper) -> None:
+    def _finish(self, keeper: WriteBuffer) -> None:
         self._count_out(keeper, at_end=True)
         self._store(keeper)
         path = self._path
@@ -337,7 +337,7 @@ class _Logger:
                     self._record(path)
                     recorder = self._keeper_now().open()
                     recorder.tie_clock(self._clock.anchor())
-                    self._tally = Tally(recorder.last_seq)
+                    self._tally = LossCounter(recorder.last_seq)
                     if path == idle.last:
                         self._note("resumed")
                     else:

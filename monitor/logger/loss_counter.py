@@ -11,7 +11,7 @@ EVENT_EVERY_S = 60.0
 LONGEST_GAP = 1_000_000
 
 
-class Tally:
+class LossCounter:
     """Counts, and turns counts into events at most once a minute.
 
     last_seq: the sender's count in the last pack stored before, if any.

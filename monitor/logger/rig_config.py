@@ -16,7 +16,7 @@ _NAMED = re.compile(rf"({NAME})=(.*)\Z", re.DOTALL)
 _READINGS = re.compile(r"/(?:.*/)?([^/]+)/readings\Z")
 
 
-class CookersError(MonitorError):
+class RigConfigError(MonitorError):
     """Cookers that cannot be told apart. why: one sentence."""
 
     exit_status = 2
@@ -27,7 +27,7 @@ class CookersError(MonitorError):
 
 
 @dataclass(frozen=True, slots=True)
-class Cooker:
+class RigConfig:
     """One cooker. columns: as ``--columns`` has them, or None. renamings: as ``--as`` has them."""
 
     name: str
@@ -37,37 +37,39 @@ class Cooker:
     renamings: tuple[str, ...] = ()
 
 
-def cookers(
+def rig_configs(
     sources: Sequence[str],
     batches: Sequence[str] = (),
     columns: Sequence[str] = (),
     usual: str = USUAL,
     renamings: Sequence[str] = (),
-) -> tuple[Cooker, ...]:
+) -> tuple[RigConfig, ...]:
     """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers, and ``--as``.
 
     sources: ``NAME=URL`` or ``URL``. batches, columns, renamings: ``NAME=...``, or plain where there is one cooker.
     usual: the name of a single cooker that names itself neither in front of its address nor in its topic.
-    Raises CookersError, and SourceError for an address that is none.
+    Raises RigConfigError, and SourceError for an address that is none.
 
-    >>> [(one.name, one.batch) for one in cookers(["left=serial:///dev/a", "mqtt://host/kettleside/right/readings"],
+    >>> [(one.name, one.batch) for one in rig_configs(["left=serial:///dev/a", "mqtt://host/kettleside/right/readings"],
     ...     ["right=olive.toml"])]
     [('left', None), ('right', PosixPath('olive.toml'))]
     """
     split = [_split(text) for text in sources]
     named = {name or _by_topic(url) or usual: parse_source_url(url).text for name, url in split}
     if len(named) < len(split):
-        raise CookersError(f"{len(split)} sources need {len(split)} names; write --source left=URL --source right=URL.")
+        raise RigConfigError(
+            f"{len(split)} sources need {len(split)} names; write --source left=URL --source right=URL."
+        )
     if len(set(named.values())) < len(split):
-        raise CookersError("Two cookers cannot have the same source.")
+        raise RigConfigError("Two cookers cannot have the same source.")
     # Where a file is named after the cooker: on some disks capitals make no difference.
     if len({name.casefold() for name in named}) < len(split):
-        raise CookersError("Two cookers' names differ only in capitals; choose others.")
+        raise RigConfigError("Two cookers' names differ only in capitals; choose others.")
     sheets = _shared_out("--batch", batches, tuple(named))
     told_columns = _shared_out("--columns", columns, tuple(named))
     told_names = [_whose("--as", text, tuple(named)) for text in renamings]
     return tuple(
-        Cooker(
+        RigConfig(
             name,
             url,
             Path(sheets[name]) if name in sheets else None,
@@ -96,7 +98,7 @@ def _shared_out(option: str, texts: Sequence[str], names: tuple[str, ...]) -> di
     for text in texts:
         name, rest = _whose(option, text, names)
         if name in shared:
-            raise CookersError(f"{option} is given twice for the cooker {name}.")
+            raise RigConfigError(f"{option} is given twice for the cooker {name}.")
         shared[name] = rest
     return shared
 
@@ -107,14 +109,14 @@ def _whose(option: str, text: str, names: tuple[str, ...]) -> tuple[str, str]:
     if name in names:
         return name, rest
     if len(names) > 1:
-        raise CookersError(f"{option} {text}: say whose it is, such as {option} {names[0]}={text}.")
+        raise RigConfigError(f"{option} {text}: say whose it is, such as {option} {names[0]}={text}.")
     return names[0], text
 
 
-def shares_a_cook(source: str) -> bool:
+def shares_cook(source: str) -> bool:
     """Whether the address is a topic filter that takes in every rig of a broker, all of them into one cook.
 
-    >>> shares_a_cook("mqtt://host/kettleside/+/readings"), shares_a_cook("mqtt://host/kettleside/left/readings")
+    >>> shares_cook("mqtt://host/kettleside/+/readings"), shares_cook("mqtt://host/kettleside/left/readings")
     (True, False)
     """
     url = parse_source_url(source)

@@ -9,7 +9,7 @@ from typing import TypeAlias
 from monitor.model.records import Event
 from monitor.protocol.senml import Pack
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
+from monitor.runtime.console import Level, Report
 from monitor.storage.writer import Recorder, RecordingError
 
 # Commits are this far apart or more: "at most one second at stake", with room for the writing itself. A pack
@@ -19,23 +19,25 @@ RETRY_S = 1.0
 # Ten minutes of four channels at 12 Hz; about 10 MB.
 MOST_RECORDS = 30_000
 
-Kept: TypeAlias = Pack | Event
+Buffered: TypeAlias = Pack | Event
 
 
-class Keeper:
+class WriteBuffer:
     """The way of packs and events into one recording, which may not be writable for a while.
 
     opens: opens or creates the recording; called again after a failure. path: the file, once there is one.
     dropped: called with the number of packs that had to be let go because too many were waiting.
     """
 
-    def __init__(self, opens: Callable[[], Recorder], clock: Clock, say: Say, dropped: Callable[[int], None]) -> None:
+    def __init__(
+        self, opens: Callable[[], Recorder], clock: Clock, say: Report, dropped: Callable[[int], None]
+    ) -> None:
         self._opens = opens
         self._clock = clock
         self._say = say
         self._dropped = dropped
         self._recorder: Recorder | None = None
-        self._waiting: deque[Kept] = deque()
+        self._waiting: deque[Buffered] = deque()
         self._packs = 0
         self._records = 0
         self._oldest_s: float | None = None
@@ -58,7 +60,7 @@ class Keeper:
             self._recorder = self._opens()
         return self._recorder
 
-    def add(self, item: Kept) -> None:
+    def add(self, item: Buffered) -> None:
         """Takes a pack or an event, to be written by the next ``store``."""
         if self._oldest_s is None:
             self._oldest_s = self._clock.real_s()
@@ -70,7 +72,7 @@ class Keeper:
             self._let_go()
 
     def _let_go(self) -> None:
-        kept: deque[Kept] = deque(item for item in self._waiting if not isinstance(item, Pack))
+        kept: deque[Buffered] = deque(item for item in self._waiting if not isinstance(item, Pack))
         packs = deque(item for item in self._waiting if isinstance(item, Pack))
         gone = 0
         # A tenth at a time, so that this is rare.

@@ -6,7 +6,7 @@ from monitor.model.alarm_priority import Priority, priority_of
 
 
 @dataclass(frozen=True, slots=True)
-class Condition:
+class Alarm:
     """Something that is wrong. words: one plain sentence for a person.
 
     state: unacknowledged, acknowledged, returned unacknowledged or shelved (after IEC 62682). since, until: Unix

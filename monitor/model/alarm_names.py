@@ -28,7 +28,7 @@ _OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no 
 
 
 @dataclass(frozen=True, slots=True)
-class Matter:
+class PendingNotification:
     """Something that stands now. name: what is due or wrong. words: one sentence. seen: a person has answered it.
 
     waits: it is not told for as long as something else holds it back, and then as if it were new.

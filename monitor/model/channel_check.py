@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.model.records import role
-from monitor.model.units import TEMPERATURES, allowed, in_words, is_temperature, to_celsius, understood, usable
+from monitor.model.units import TEMPERATURES, allowed, is_temperature, to_celsius, understood, unit_text, usable
 
 MOST_NAMED, LONGEST_NAME = 4, 40
 # From here on a paste foams up (judgement).
@@ -26,13 +26,13 @@ class Arriving:
     def in_words(self) -> str:
         """What a person is told of it.
 
-        >>> arriving("temp1", "F", 217.4).in_words(), arriving("x", "", 103.0).in_words()
+        >>> arriving("temp1", "F", 217.4).unit_text(), arriving("x", "", 103.0).unit_text()
         ('temp1 in F (103 °C)', 'x without a unit (103)')
         """
         value = "" if self.value is None else f" ({self.value:.4g})"
         if self.celsius is not None:
             value = f" ({self.celsius:.0f} °C)"
-        return f"{self.channel[:LONGEST_NAME]} {in_words(self.unit)}{value}"
+        return f"{self.channel[:LONGEST_NAME]} {unit_text(self.unit)}{value}"
 
 
 def arriving(channel: str, sent_unit: str, sent: float | None) -> Arriving:
@@ -65,12 +65,12 @@ def unit_words(one: Arriving) -> str:
     known = understood(one.unit)
     if part in TEMPERATURES and known is not None and known.symbol in ("V", "mV"):
         return (
-            f"The {part} arrives {in_words(one.unit)}: tell its thermocouple's type with kettleside calibrate fitting."
+            f"The {part} arrives {unit_text(one.unit)}: tell its thermocouple's type with kettleside calibrate fitting."
         )
     value = "" if one.value is None else f", {one.value:.4g} at the latest"
     unit = f"--as {part}={part}:{'Cel' if part in TEMPERATURES else 'V'}"
     return (
-        f"The {part} arrives {in_words(one.unit)}{value}, and a {part} is read in {allowed(part)}: send one of these, "
+        f"The {part} arrives {unit_text(one.unit)}{value}, and a {part} is read in {allowed(part)}: send one of these, "
         f"or start again with its unit, such as {unit}."
     )
 

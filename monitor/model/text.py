@@ -52,11 +52,11 @@ def ahead_words(seconds: float) -> str:
     return f"{size / unit_s:.0f} {unit} {'ahead' if seconds > 0.0 else 'behind'}"
 
 
-def in_words(event: Event) -> str:
+def event_text(event: Event) -> str:
     """The details of an event as a person would say them; empty where its kind says all.
 
     >>> from monitor.model.records import Event
-    >>> in_words(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
+    >>> event_text(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
     'glycerol, 40 g'
     """
     if event.kind == "rig clock":

@@ -133,10 +133,10 @@ def allowed(part: str) -> str:
     return ALLOWED_PH if part == PH else ALLOWED_TEMPERATURE
 
 
-def in_words(unit: str) -> str:
+def unit_text(unit: str) -> str:
     """What a person is told of the unit that was sent.
 
-    >>> in_words("Cel"), in_words(""), in_words("foo"), in_words("a" + chr(10))
+    >>> unit_text("Cel"), unit_text(""), unit_text("foo"), unit_text("a" + chr(10))
     ('in Cel', 'without a unit', 'in foo', "in 'a\\\\n'")
     """
     if not unit.strip():

@@ -2,41 +2,41 @@
 
 from pathlib import Path
 
-from monitor.notifications.channels.apprise import ServiceMessenger
-from monitor.notifications.channels.buzzer import BuzzerMessenger, goes_by_cable
-from monitor.notifications.channels.channel import Letter, Messenger
-from monitor.notifications.channels.command import CommandMessenger
-from monitor.notifications.channels.worker import Round
+from monitor.notifications.channels.apprise import AppriseChannel
+from monitor.notifications.channels.buzzer import BuzzerChannel, goes_by_cable
+from monitor.notifications.channels.channel import Channel, Message
+from monitor.notifications.channels.command import CommandChannel
+from monitor.notifications.channels.worker import ChannelWorker
 from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, settings_stamp
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
+from monitor.runtime.console import Level, Report
 from monitor.runtime.errors import MonitorError
 from monitor.storage.folder import Place
 
 
-def messengers(settings: NoticeSettings) -> list[Messenger]:
+def channels_of(settings: NoticeSettings) -> list[Channel]:
     """The messengers of these settings."""
-    return [*map(ServiceMessenger, settings.services), *map(CommandMessenger, settings.commands)]
+    return [*map(AppriseChannel, settings.services), *map(CommandChannel, settings.commands)]
 
 
-class Outgoing:
+class Dispatcher:
     """The settings of a folder, read again when their file changes, and the rounds that all its cookers share.
 
     A wrong file is said once and changes nothing, and so does one whose folder is away, because a cook under way must
     not fall silent for a slip of the pen or a disk.
     """
 
-    def __init__(self, folder: Path, clock: Clock, say: Say) -> None:
+    def __init__(self, folder: Path, clock: Clock, say: Report) -> None:
         self.settings = NoticeSettings()
         self._folder = folder
         self._place = Place(folder)
         self._clock = clock
         self._say = say
         self._stamp: object = object()
-        self._rounds: list[Round] = []
+        self._rounds: list[ChannelWorker] = []
         # A cable that fails holds up no other, so each rig has its own.
-        self._cables: dict[str, Round] = {}
+        self._cables: dict[str, ChannelWorker] = {}
         self.refresh()
 
     def refresh(self) -> None:
@@ -52,17 +52,17 @@ class Outgoing:
             return
         if (settings.services, settings.commands) != (self.settings.services, self.settings.commands):
             self._end(self._rounds)
-            self._rounds = [Round(one, self._clock, self._say) for one in messengers(settings)]
+            self._rounds = [ChannelWorker(one, self._clock, self._say) for one in channels_of(settings)]
         self.settings = settings
 
-    def put(self, letter: Letter, source: str) -> None:
+    def put(self, letter: Message, source: str) -> None:
         """Hands a letter to every messenger; takes no time. source: the rig's, which tells whether it has a cable."""
         for one in self._rounds:
             one.put(letter)
         if self.settings.rig_buzzer and goes_by_cable(letter.notice.name, source):
             if letter.rig not in self._cables:
-                buzzer = BuzzerMessenger(self._folder, letter.rig)
-                self._cables[letter.rig] = Round(buzzer, self._clock, self._say)
+                buzzer = BuzzerChannel(self._folder, letter.rig)
+                self._cables[letter.rig] = ChannelWorker(buzzer, self._clock, self._say)
             self._cables[letter.rig].put(letter)
 
     def keep_only(self, rig: str, standing: frozenset[str]) -> None:
@@ -77,7 +77,7 @@ class Outgoing:
         self._end([*self._rounds, *self._cables.values()])
         self._rounds, self._cables = [], {}
 
-    def _end(self, rounds: list[Round]) -> None:
+    def _end(self, rounds: list[ChannelWorker]) -> None:
         # Every one is told before the first is waited for.
         for one in rounds:
             one.end()

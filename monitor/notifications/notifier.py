@@ -7,16 +7,16 @@ from dataclasses import replace
 from typing import Protocol
 
 from monitor.logger.resume import RESUMED_WITHIN_S
-from monitor.model.alarm_names import CHECK, LOUDER, QUIET, STIR, Matter
+from monitor.model.alarm_names import CHECK, LOUDER, QUIET, STIR, PendingNotification
 from monitor.model.text import clock_time
-from monitor.notifications.channels.channel import Letter
-from monitor.notifications.dispatcher import Outgoing
-from monitor.notifications.pending import matters
-from monitor.notifications.repeat import Notice, Told, step
-from monitor.notifications.store import NoticeFileError, is_logged, keep_told, load_told
+from monitor.notifications.channels.channel import Message
+from monitor.notifications.dispatcher import Dispatcher
+from monitor.notifications.pending import pending_notifications
+from monitor.notifications.repeat import Notice, NotificationState, due_notices
+from monitor.notifications.store import NoticeFileError, is_logged, load_states, save_states
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
-from monitor.session.library import Cook, Shelf
+from monitor.runtime.console import Level, Report
+from monitor.session.library import Cook, CookLibrary
 from monitor.storage.writer import RecordingError
 
 PUBLISH_EVERY_S = 10.0
@@ -44,7 +44,7 @@ class Publisher(Protocol):
         ...
 
 
-class Teller:
+class Notifier:
     """Looks at the running cook of one rig and tells what is due.
 
     tell: takes one line for a person. outgoing: the settings and the messengers. publisher: also takes it as MQTT has
@@ -53,13 +53,13 @@ class Teller:
 
     def __init__(
         self,
-        shelf: Shelf,
+        shelf: CookLibrary,
         rig: str,
         clock: Clock,
         tell: Callable[[str], None],
-        outgoing: Outgoing,
+        outgoing: Dispatcher,
         publisher: Publisher | None,
-        say: Say,
+        say: Report,
     ) -> None:
         self._shelf = shelf
         self._rig = rig
@@ -70,7 +70,7 @@ class Teller:
         self._say = say
         self._cook: Cook | None = None
         self._before: Cook | None = None
-        self._record: dict[str, Told] = {}
+        self._record: dict[str, NotificationState] = {}
         self._quiet_since_s: float | None = None
         self._trouble = ""
         self._published: str | None = None
@@ -97,7 +97,7 @@ class Teller:
             self._publish_outlook("")
             return
         outlook = cook.outlook()
-        standing = self._with_part_before(cook, matters(outlook, cook.history().events))
+        standing = self._with_part_before(cook, pending_notifications(outlook, cook.history().events))
         if self._logger_is_gone(standing):
             words = "Nothing is being recorded, because no logger runs: look at the computer beside the cooker."
             standing = self._with_quiet(standing, words)
@@ -105,7 +105,9 @@ class Teller:
         self._publish_outlook(json.dumps(outlook.as_json()))
         self._said("")
 
-    def _with_part_before(self, cook: Cook, standing: tuple[Matter, ...]) -> tuple[Matter, ...]:
+    def _with_part_before(
+        self, cook: Cook, standing: tuple[PendingNotification, ...]
+    ) -> tuple[PendingNotification, ...]:
         """With what is due by an earlier part of this cook that nobody has finished.
 
         A cook is in two parts where its folder was exchanged for another. The lid and the stirs are in the first, which
@@ -117,7 +119,7 @@ class Teller:
         if before is None:
             return standing
         answers = [event for event in cook.history().events if event.kind == "acknowledged"]
-        due = matters(before.outlook(), (*before.history().events, *answers))
+        due = pending_notifications(before.outlook(), (*before.history().events, *answers))
         names = {one.name for one in standing}
         whose = f"By its earlier part {before.name}, which was left unfinished:"
         more = [replace(one, words=f"{whose} {one.words}") for one in due if one.name in DUE and one.name not in names]
@@ -150,7 +152,7 @@ class Teller:
         if cook is None and self._cook is not None and not self._is_over(self._cook):
             raise RecordingError(self._cook.path, "it is not where it was")
         if cook is not None and (self._cook is None or cook.name != self._cook.name):
-            self._record = load_told(self._shelf.folder, self._rig, cook.name)
+            self._record = load_states(self._shelf.folder, self._rig, cook.name)
             self._before = self._cook if self._cook is not None and self._cook.history().events_of(*WORK) else None
             self._cook, self._quiet_since_s = cook, None
         return cook
@@ -163,7 +165,7 @@ class Teller:
         cook.look()
         return cook.finished() is not None
 
-    def _logger_is_gone(self, standing: tuple[Matter, ...]) -> bool:
+    def _logger_is_gone(self, standing: tuple[PendingNotification, ...]) -> bool:
         if any(one.name == "no data" for one in standing) and not is_logged(self._shelf.folder, self._rig):
             return self._has_lasted()
         self._quiet_since_s = None
@@ -175,13 +177,13 @@ class Teller:
             self._quiet_since_s = now_s
         return now_s - self._quiet_since_s >= QUIET_AFTER_S
 
-    def _with_quiet(self, standing: tuple[Matter, ...], words: str) -> tuple[Matter, ...]:
+    def _with_quiet(self, standing: tuple[PendingNotification, ...], words: str) -> tuple[PendingNotification, ...]:
         """That the monitor itself is quiet, in the place of "no data", which it explains."""
-        return (Matter(QUIET, words), *(one for one in standing if one.name != "no data"))
+        return (PendingNotification(QUIET, words), *(one for one in standing if one.name != "no data"))
 
-    def _go_on(self, cook: Cook, standing: tuple[Matter, ...]) -> None:
+    def _go_on(self, cook: Cook, standing: tuple[PendingNotification, ...]) -> None:
         settings, wall = self._outgoing.settings, self._clock.anchor().wall
-        record, notices = step(
+        record, notices = due_notices(
             self._record,
             standing,
             cook.now(),
@@ -197,9 +199,9 @@ class Teller:
         for notice in notices:
             self._send(notice, cook.source)
 
-    def _keep(self, cook: Cook, record: dict[str, Told]) -> None:
+    def _keep(self, cook: Cook, record: dict[str, NotificationState]) -> None:
         try:
-            keep_told(self._shelf.folder, self._rig, cook.name, record)
+            save_states(self._shelf.folder, self._rig, cook.name, record)
         except NoticeFileError as error:
             # Telling matters more than remembering it.
             self._said(str(error))
@@ -207,7 +209,7 @@ class Teller:
     def _send(self, notice: Notice, source: str) -> None:
         again = "" if notice.times == 1 else f" (told {notice.times} times)"
         self._tell(f"{clock_time(notice.at)} {self._rig}: {notice.name}{again}. {notice.words}")
-        self._outgoing.put(Letter(self._rig, notice), source)
+        self._outgoing.put(Message(self._rig, notice), source)
         if self._publisher is not None:
             self._publisher.publish(f"kettleside/{self._rig}/notice", notice.as_json())
 

@@ -5,15 +5,15 @@ from pathlib import Path
 from monitor.estimation.outlook import Outlook
 from monitor.model.alarm_names import LOUDER
 from monitor.model.records import Event
-from monitor.notifications.pending import matters
-from monitor.notifications.repeat import Told, step
+from monitor.notifications.pending import pending_notifications
+from monitor.notifications.repeat import NotificationState, due_notices
 from monitor.notifications.settings import NoticeSettings
-from monitor.notifications.store import load_notice_settings, load_told, settings_stamp
+from monitor.notifications.store import load_notice_settings, load_states, settings_stamp
 from monitor.runtime.errors import MonitorError
 from monitor.storage.folder import Place
 
 
-class Rings:
+class PageAlerts:
     """Of one cook. number: goes up with each ring. words: what the latest is about. unanswered: names that stand.
 
     What the notices had told before this began is not rung for again.
@@ -22,7 +22,7 @@ class Rings:
     def __init__(self, folder: Path, rig: str, cook: str) -> None:
         self._folder = folder
         self._place = Place(folder)
-        self._record: dict[str, Told] = load_told(folder, rig, cook)
+        self._record: dict[str, NotificationState] = load_states(folder, rig, cook)
         self._settings = NoticeSettings()
         self._stamp: object = object()
         self.number = 0
@@ -30,10 +30,11 @@ class Rings:
         self.unanswered: tuple[str, ...] = ()
 
     def look(self, outlook: Outlook, events: tuple[Event, ...], now: float, wall: float, pace: float) -> None:
-        """Takes in this moment. now: cook time; wall: the clock on the wall; Unix seconds. pace: see ``step``."""
+        """Takes in this moment. now: cook time; wall: the clock on the wall; Unix seconds. pace: see
+        ``due_notices``."""
         self._refresh()
-        standing = matters(outlook, events)
-        self._record, notices = step(
+        standing = pending_notifications(outlook, events)
+        self._record, notices = due_notices(
             self._record,
             standing,
             now,

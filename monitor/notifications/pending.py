@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from monitor.alarms.states import UNACKNOWLEDGED
 from monitor.estimation.outlook import Outlook
-from monitor.model.alarm_names import CHECK, LOUDER, STIR, Matter
+from monitor.model.alarm_names import CHECK, LOUDER, STIR, PendingNotification
 from monitor.model.alarm_priority import rank
 from monitor.model.records import Event
 
@@ -12,7 +12,7 @@ from monitor.model.records import Event
 ANSWERED_BEFORE_S = 600.0
 
 
-def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
+def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[PendingNotification, ...]:
     """What stands at the outlook's moment, by ``telling.priority``: dangers, what is due, the rest.
 
     events: of the cook; an ``acknowledged`` one with the name of a due thing answers it when it was logged about then
@@ -25,7 +25,7 @@ def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
         (CHECK, outlook.check_due, outlook.reasons.get("check", "")),
     ):
         if outlook.waits:
-            found.append(Matter(name, why, seen=True, waits=True))
+            found.append(PendingNotification(name, why, seen=True, waits=True))
             continue
         if due is None or due > outlook.t:
             continue
@@ -35,11 +35,11 @@ def matters(outlook: Outlook, events: Sequence[Event]) -> tuple[Matter, ...]:
             and event.measured >= due - ANSWERED_BEFORE_S
             for event in events
         )
-        found.append(Matter(name, why, seen))
+        found.append(PendingNotification(name, why, seen))
         if not seen:
             hushed.add(LOUDER[name])
     found += [
-        Matter(condition.name, condition.words, condition.name in hushed)
+        PendingNotification(condition.name, condition.words, condition.name in hushed)
         for condition in outlook.conditions
         if condition.state == UNACKNOWLEDGED
     ]

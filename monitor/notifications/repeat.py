@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model.alarm_names import Matter
+from monitor.model.alarm_names import PendingNotification
 
 AGAIN_AFTER_S = (300.0, 600.0, 1200.0, 2400.0)
 # What comes back this soon is the same matter still; a due time is an estimate that wanders, a plug crackles.
@@ -15,7 +15,7 @@ SAME_WITHIN_S = 600.0
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class NotificationState:
     """One matter's telling so far. times: how often. last: the latest. gone: since when it no longer stands, or None.
 
     Moments are cook time in Unix seconds.
@@ -47,24 +47,24 @@ class Notice:
         return json.dumps({"t": round(self.at, 1), "notice": self.name}, separators=(",", ":"))
 
 
-Record = Mapping[str, Told]
+Record = Mapping[str, NotificationState]
 
 
-def step(
+def due_notices(
     record: Record,
-    standing: Sequence[Matter],
+    standing: Sequence[PendingNotification],
     now: float,
     may_tell: Callable[[str], bool],
     again_after_s: Sequence[float] = AGAIN_AFTER_S,
     pace: float = 1.0,
-) -> tuple[dict[str, Told], list[Notice]]:
+) -> tuple[dict[str, NotificationState], list[Notice]]:
     """The record after this look, and what is told at it.
 
     record: by the matter's name. now: cook time, Unix seconds. may_tell: whether a matter of this name may be told at
     this hour; one that may not waits, and is told then if it still stands. again_after_s: gaps in real seconds, the
     last of which goes on. pace: seconds of cook time in a real one.
     """
-    after: dict[str, Told] = {}
+    after: dict[str, NotificationState] = {}
     notices: list[Notice] = []
     by_name = {matter.name: matter for matter in standing}
     for name, told in record.items():
@@ -76,13 +76,13 @@ def step(
     for name, matter in by_name.items():
         if matter.waits:
             continue
-        told = record.get(name, Told(0, now))
+        told = record.get(name, NotificationState(0, now))
         due = told.times == 0 or now - told.last >= gap_s(told.times, again_after_s) * pace
         if matter.seen or not due or not may_tell(name):
             if told.times:
                 after[name] = replace(told, gone=None)
             continue
-        after[name] = Told(told.times + 1, now)
+        after[name] = NotificationState(told.times + 1, now)
         notices.append(Notice(name, matter.words, now, told.times + 1))
     return after, notices
 

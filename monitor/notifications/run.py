@@ -4,25 +4,25 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from threading import Event
 
-from monitor.notifications.notifier import Teller
-from monitor.notifications.store import NoticeFileError, OnlyTeller
+from monitor.notifications.notifier import Notifier
+from monitor.notifications.store import NoticeFileError, NotifierLock
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
+from monitor.runtime.console import Level, Report
 
 LOOK_EVERY_S = 3.0
 LOOK_IDLE_S = 10.0
 
 
-class Turn:
+class RigNotifier:
     """One cooker's turn. rig: its name. make: its teller, made once this process has the right to tell."""
 
-    def __init__(self, folder: Path, rig: str, make: Callable[[str], Teller], say: Say) -> None:
+    def __init__(self, folder: Path, rig: str, make: Callable[[str], Notifier], say: Report) -> None:
         self._folder = folder
         self._rig = rig
-        self._right = OnlyTeller(folder, rig)
+        self._right = NotifierLock(folder, rig)
         self._make = make
         self._say = say
-        self._teller: Teller | None = None
+        self._teller: Notifier | None = None
         self._said = ""
         self.due_s = 0.0
 
@@ -61,7 +61,7 @@ class Turn:
         self._right.give_back()
 
 
-def run_watch(turns: Iterable[Turn], clock: Clock, stop: Event) -> None:
+def run_notifiers(turns: Iterable[RigNotifier], clock: Clock, stop: Event) -> None:
     """Tells of every cooker until ``stop`` is set. Raises NoticeFileError where it may tell of none from the start."""
     every = tuple(turns)
     try:
@@ -76,7 +76,7 @@ def run_watch(turns: Iterable[Turn], clock: Clock, stop: Event) -> None:
             turn.close()
 
 
-def _take_all(turns: tuple[Turn, ...]) -> None:
+def _take_all(turns: tuple[RigNotifier, ...]) -> None:
     troubles: list[NoticeFileError] = []
     for turn in turns:
         try:

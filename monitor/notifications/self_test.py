@@ -4,11 +4,11 @@ import threading
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from monitor.notifications.channels.buzzer import BuzzerMessenger, goes_by_cable
-from monitor.notifications.channels.channel import Letter, Messenger, NotCarriedError
-from monitor.notifications.dispatcher import messengers
+from monitor.notifications.channels.buzzer import BuzzerChannel, goes_by_cable
+from monitor.notifications.channels.channel import Channel, Message, SendError
+from monitor.notifications.dispatcher import channels_of
 from monitor.notifications.repeat import Notice
-from monitor.notifications.store import OnlyTeller, load_notice_settings
+from monitor.notifications.store import NotifierLock, load_notice_settings
 from monitor.runtime.clock import Clock
 from monitor.runtime.console import Level
 from monitor.runtime.errors import MonitorError
@@ -28,15 +28,15 @@ def try_all(folder: Path, rigs: Mapping[str, SourceUrl | None], clock: Clock, to
     settings = load_notice_settings(folder)
     notice = Notice("test", WORDS, clock.now())
     # The services and programs are shared by all cookers, and one test each is enough.
-    tries = [_try_in_thread(one, Letter(", ".join(rigs), notice)) for one in messengers(settings)]
+    tries = [_try_in_thread(one, Message(", ".join(rigs), notice)) for one in channels_of(settings)]
     worked = True
     for rig, url in rigs.items():
         worked &= _try_process(folder, rig, told)
         if url is not None and url.scheme in ("mqtt", "mqtts"):
             whose = f" of “{rig}”" if len(rigs) > 1 else ""
-            worked &= _try_broker(url, Letter(rig, notice), whose, clock, told)
+            worked &= _try_broker(url, Message(rig, notice), whose, clock, told)
         if url is not None and settings.rig_buzzer and goes_by_cable(notice.name, url.text):
-            tries.append(_try_in_thread(BuzzerMessenger(folder, rig), Letter(rig, notice)))
+            tries.append(_try_in_thread(BuzzerChannel(folder, rig), Message(rig, notice)))
     for name, thread, outcome in tries:
         thread.join(LONGEST_S)
         why = outcome[0] if outcome else f"it took longer than {LONGEST_S:.0f} s"
@@ -49,13 +49,13 @@ def try_all(folder: Path, rigs: Mapping[str, SourceUrl | None], clock: Clock, to
     return worked
 
 
-def _try_in_thread(messenger: Messenger, letter: Letter) -> tuple[str, threading.Thread, list[str | None]]:
+def _try_in_thread(messenger: Channel, letter: Message) -> tuple[str, threading.Thread, list[str | None]]:
     outcome: list[str | None] = []
 
     def carry() -> None:
         try:
-            messenger.carry(letter)
-        except NotCarriedError as error:
+            messenger.send(letter)
+        except SendError as error:
             outcome.append(error.why)
         else:
             outcome.append(None)
@@ -66,7 +66,7 @@ def _try_in_thread(messenger: Messenger, letter: Letter) -> tuple[str, threading
 
 
 def _try_process(folder: Path, rig: str, told: Callable[[str], None]) -> bool:
-    with OnlyTeller(folder, rig) as right:
+    with NotifierLock(folder, rig) as right:
         runs = not right.take()
     told(
         f"The notices of “{rig}” are running."
@@ -76,8 +76,8 @@ def _try_process(folder: Path, rig: str, told: Callable[[str], None]) -> bool:
     return runs
 
 
-def _try_broker(url: SourceUrl, letter: Letter, whose: str, clock: Clock, told: Callable[[str], None]) -> bool:
-    from monitor.sources.mqtt_publisher import Outbox
+def _try_broker(url: SourceUrl, letter: Message, whose: str, clock: Clock, told: Callable[[str], None]) -> bool:
+    from monitor.sources.mqtt_publisher import MqttPublisher
 
     troubles: list[str] = []
 
@@ -85,7 +85,7 @@ def _try_broker(url: SourceUrl, letter: Letter, whose: str, clock: Clock, told: 
         troubles.append(text)
 
     try:
-        outbox = Outbox(url, clock, hear)
+        outbox = MqttPublisher(url, clock, hear)
     except MonitorError as error:
         told(str(error))
         return False

@@ -11,7 +11,7 @@ import stat
 from pathlib import Path
 from types import TracebackType
 
-from monitor.notifications.repeat import Told
+from monitor.notifications.repeat import NotificationState
 from monitor.notifications.settings import NoticeSettings, read_notice_settings
 from monitor.runtime.errors import MonitorError
 from monitor.runtime.files import open_lock, put_whole, read_bounded
@@ -82,7 +82,7 @@ def _make_place(folder: Path) -> None:
         place.chmod(0o700)
 
 
-def load_told(folder: Path, rig: str, cook: str) -> dict[str, Told]:
+def load_states(folder: Path, rig: str, cook: str) -> dict[str, NotificationState]:
     """What was told of this cook of this rig; nothing where that is not known."""
     try:
         kept = json.loads(read_bounded(_own_file(folder, rig, "told"), MOST_BYTES))
@@ -93,16 +93,16 @@ def load_told(folder: Path, rig: str, cook: str) -> dict[str, Told]:
         return {}
 
 
-def _told(fields: object) -> Told:
+def _told(fields: object) -> NotificationState:
     if not isinstance(fields, list) or len(fields) != 3:
         raise ValueError("three fields are wanted")
     times, last, gone = int(fields[0]), float(fields[1]), None if fields[2] is None else float(fields[2])
     if times < 0 or not math.isfinite(last) or (gone is not None and not math.isfinite(gone)):
         raise ValueError("no such moment")
-    return Told(times, last, gone)
+    return NotificationState(times, last, gone)
 
 
-def keep_told(folder: Path, rig: str, cook: str, record: dict[str, Told]) -> None:
+def save_states(folder: Path, rig: str, cook: str, record: dict[str, NotificationState]) -> None:
     """Keeps what was told, durably and all at once. Raises NoticeFileError."""
     path = _own_file(folder, rig, "told")
     fields = {name: [told.times, told.last, told.gone] for name, told in record.items()}
@@ -114,7 +114,7 @@ def keep_told(folder: Path, rig: str, cook: str, record: dict[str, Told]) -> Non
         raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
 
 
-class OnlyTeller:
+class NotifierLock:
     """The right to tell of one rig, which the system takes from a process that dies, whatever it dies of."""
 
     def __init__(self, folder: Path, rig: str) -> None:
@@ -139,7 +139,7 @@ class OnlyTeller:
         self._file = number
         return True
 
-    def __enter__(self) -> "OnlyTeller":
+    def __enter__(self) -> "NotifierLock":
         return self
 
     def __exit__(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from threading import Event
 
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
+from monitor.runtime.console import Level, Report
 from monitor.runtime.signals import PARENT_VARIABLE, stop_on_signal
 
 LOOK_EVERY_S = 0.1
@@ -23,7 +23,7 @@ WRONG_USAGE = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Child:
+class ChildProcess:
     """One part: its name for a person, its command line after ``kettleside``, whether it is started again."""
 
     name: str
@@ -33,7 +33,7 @@ class Child:
 
 @dataclass(slots=True)
 class _Running:
-    child: Child
+    child: ChildProcess
     process: subprocess.Popen[bytes] | None
     started_s: float
     deaths: int = 0
@@ -55,7 +55,7 @@ def restart_delay_s(deaths: int, killed: bool) -> float:
 class Supervisor:
     """Starts children, starts them again when they die, and ends them all together."""
 
-    def __init__(self, children: Sequence[Child], clock: Clock, say: Say) -> None:
+    def __init__(self, children: Sequence[ChildProcess], clock: Clock, say: Report) -> None:
         self._clock = clock
         self._say = say
         self._parts = [_Running(child, None, 0.0, again_s=0.0) for child in children]

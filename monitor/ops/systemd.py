@@ -14,7 +14,7 @@ CREDENTIAL = "mqtt-password"
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class ServiceRequest:
     """What the unit is to run.
 
     command: the program and its words. recordings: their folder. of_person: a unit of a person's own service
@@ -78,7 +78,7 @@ def _path(path: Path) -> str:
     return f'"{escaped}"' if " " in escaped else escaped
 
 
-def unit(wanted: Wanted) -> str:
+def unit(wanted: ServiceRequest) -> str:
     """The systemd unit (systemd.unit(5)).
 
     It ends only the supervisor, which ends its parts in good order; a part that runs out of memory is started again

@@ -7,7 +7,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from monitor.estimation.resample import Blocks
+from monitor.estimation.resample import BlockMedian
 from monitor.model.history import Floats, History, cook_start
 from monitor.model.text import clock_time
 
@@ -26,17 +26,17 @@ _DRAWN = ("lye in", "thick trace", "lid on", "lid off", "heat", "heat off", "sti
 
 def curve(history: History) -> tuple[Floats, Floats]:
     """Block times (Unix seconds) and temperatures (degC) of the paste, shapes (n,)."""
-    blocks = Blocks()
+    blocks = BlockMedian()
     blocks.extend(*history.temperature_c("paste"))
     return blocks.arrays()
 
 
-def drawn_small(times: Floats, temperatures_c: Floats, width: int = 60) -> str:
+def cook_sparkline(times: Floats, temperatures_c: Floats, width: int = 60) -> str:
     """The temperature as one row of bars from its lowest to its highest; a blank where nothing was measured.
 
     times: Unix seconds, shape (n,).
 
-    >>> drawn_small(np.array([0.0, 30.0, 90.0]), np.array([20.0, 60.0, 90.0]), 4)
+    >>> cook_sparkline(np.array([0.0, 30.0, 90.0]), np.array([20.0, 60.0, 90.0]), 4)
     '▁▅ █'
     """
     if not len(times):
@@ -51,7 +51,7 @@ def drawn_small(times: Floats, temperatures_c: Floats, width: int = 60) -> str:
     return "".join(bars)
 
 
-def picture(history: History, title: str, clear_at: tuple[float | None, float | None, float | None]) -> str:
+def cook_svg(history: History, title: str, clear_at: tuple[float | None, float | None, float | None]) -> str:
     """The cook as SVG: the paste's curve, the events, and when the paste came or should come clear.
 
     clear_at: the 10, 50 and 90 % points in Unix seconds, None where nothing can be said.

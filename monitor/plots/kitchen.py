@@ -7,7 +7,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from monitor.estimation.kinetics import arrhenius_factor
-from monitor.estimation.learning import SCATTERS, Kitchen
+from monitor.estimation.learning import SCATTERS, KitchenModel
 from monitor.estimation.posterior import weighted_quantiles
 from monitor.estimation.prior import EA, FLOORS, FOLLOWS, LN_NEED, Prior, first_prior
 from monitor.model.history import Floats
@@ -18,7 +18,7 @@ _WIDTH, _HEIGHT, _LEFT, _BOTTOM = 640, 300, 20, 250
 
 
 @dataclass(frozen=True)
-class Learned:
+class KitchenReport:
     """The belief before the next cook, as people say it; triples are the 10, 50 and 90 % points.
 
     need_min: equivalent minutes at 95 degC at the reference excess. ten_degrees: how many times as fast ten degrees
@@ -42,14 +42,14 @@ def need_weights(prior: Prior) -> Floats:
     return result
 
 
-def learned(kitchen: Kitchen) -> Learned:
+def kitchen_report(kitchen: KitchenModel) -> KitchenReport:
     """What the kitchen believes before its next cook."""
     prior = kitchen.prior()
     low, middle, high = weighted_quantiles(np.exp(LN_NEED) / 60.0, need_weights(prior), _SHARES)
     marginal = prior.weight.sum(axis=0)
     ea = float(marginal.sum(axis=(1, 2)) @ EA)
     factors = arrhenius_factor(95.0, ea, 85.0)
-    return Learned(
+    return KitchenReport(
         kitchen.cooks,
         (low, middle, high),
         float(factors),
@@ -61,7 +61,7 @@ def learned(kitchen: Kitchen) -> Learned:
     )
 
 
-def in_words(told: Learned) -> list[str]:
+def kitchen_text(told: KitchenReport) -> list[str]:
     """A line for each thing learned."""
     if told.cooks:
         head = f"Learned from {told.cooks} finished cook{'s' if told.cooks > 1 else ''} with a clarity check."
@@ -80,7 +80,7 @@ def in_words(told: Learned) -> list[str]:
     ]
 
 
-def drawn_small(prior: Prior, width: int = 61) -> str:
+def kitchen_sparkline(prior: Prior, width: int = 61) -> str:
     """The belief about the need as one row of bars, from a third to three times the first guess."""
     centre = math.log(float(np.exp(LN_NEED[len(LN_NEED) // 2])))
     at = np.linspace(centre - math.log(3.0), centre + math.log(3.0), width)
@@ -88,10 +88,10 @@ def drawn_small(prior: Prior, width: int = 61) -> str:
     return "".join(_BARS[round(float(h) / float(heights.max()) * (len(_BARS) - 1))] for h in heights)
 
 
-def picture(kitchen: Kitchen) -> str:
+def kitchen_svg(kitchen: KitchenModel) -> str:
     """An SVG picture: the need as believed before any cook and now. Readable in light and dark."""
     prior = kitchen.prior()
-    told = learned(kitchen)
+    told = kitchen_report(kitchen)
     minutes = np.exp(LN_NEED) / 60.0
     before, now = need_weights(first_prior()), need_weights(prior)
     top = float(max(before.max(), now.max()))

@@ -1,4 +1,4 @@
-"""pH buffers and their values at their own temperature; each row of ``buffers.csv`` names its source."""
+"""pH buffers and their values at their own temperature; each row of ``all_buffers.csv`` names its source."""
 
 import csv
 from collections.abc import Mapping
@@ -41,7 +41,7 @@ class Buffer:
 
 
 @cache
-def buffers() -> Mapping[str, Buffer]:
+def all_buffers() -> Mapping[str, Buffer]:
     """Every buffer by its name, in ascending pH."""
     rows: dict[str, list[dict[str, str]]] = {}
     text = files("monitor.probes").joinpath("buffers.csv").read_text(encoding="utf-8")
@@ -69,7 +69,7 @@ def find_buffer(name: str) -> Buffer:
     >>> find_buffer("7.01").name, find_buffer("4").name
     ('7.00', '4.01')
     """
-    known = buffers()
+    known = all_buffers()
     try:
         nominal = float(name.strip().removeprefix("pH").replace(",", "."))
     except ValueError:

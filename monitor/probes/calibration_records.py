@@ -43,7 +43,7 @@ class FieldCheck:
 
 
 @dataclass(frozen=True, slots=True)
-class Fitting:
+class SensorConfig:
     """Which thermocouple hangs on a channel. known: Unix seconds.
 
     letter: K, J or T. tolerance_class: 1 or 2 of IEC 60584-1. converter: its chip, or "" where the sketch sends emf.
@@ -62,7 +62,7 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
-class TakenBack:
+class Retraction:
     """A fact that was wrong: ``of`` no longer holds from ``known`` (Unix seconds) on."""
 
     kind: ClassVar[str] = "taken back"
@@ -71,11 +71,11 @@ class TakenBack:
     known: float
 
 
-Fact: TypeAlias = PhCalibration | FieldCheck | Fitting
-One = TypeVar("One", PhCalibration, FieldCheck, Fitting)
+CalibrationRecord: TypeAlias = PhCalibration | FieldCheck | SensorConfig
+One = TypeVar("One", PhCalibration, FieldCheck, SensorConfig)
 
-_KINDS: Mapping[str, type[Fact] | type[TakenBack]] = MappingProxyType(
-    {kind.kind: kind for kind in (PhCalibration, FieldCheck, Fitting, TakenBack)}
+_KINDS: Mapping[str, type[CalibrationRecord] | type[Retraction]] = MappingProxyType(
+    {kind.kind: kind for kind in (PhCalibration, FieldCheck, SensorConfig, Retraction)}
 )
 _POINTS: Mapping[str, type[BufferPoint] | type[BathPoint]] = MappingProxyType(
     {PhCalibration.kind: BufferPoint, FieldCheck.kind: BathPoint}
@@ -83,21 +83,21 @@ _POINTS: Mapping[str, type[BufferPoint] | type[BathPoint]] = MappingProxyType(
 
 
 @dataclass(frozen=True)
-class Facts:
+class CalibrationRecords:
     """Every calibration ever made, in the order in which they became known, and when some were taken back."""
 
-    all: tuple[Fact, ...] = ()
+    all: tuple[CalibrationRecord, ...] = ()
     taken_back: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
-    def only(self, *kinds: type[Fact]) -> "Facts":
+    def only(self, *kinds: type[CalibrationRecord]) -> "CalibrationRecords":
         """The facts of these kinds alone."""
-        return Facts(tuple(fact for fact in self.all if isinstance(fact, kinds)), self.taken_back)
+        return CalibrationRecords(tuple(fact for fact in self.all if isinstance(fact, kinds)), self.taken_back)
 
     def standing(self, as_of: float) -> tuple[str, ...]:
         """The uids of the facts that stood at ``as_of`` (Unix seconds)."""
         return tuple(fact.uid for fact in self.all if self._stands(fact, as_of))
 
-    def _stands(self, fact: Fact, as_of: float) -> bool:
+    def _stands(self, fact: CalibrationRecord, as_of: float) -> bool:
         gone = fact.uid in self.taken_back and self.taken_back[fact.uid] <= as_of
         return fact.known <= as_of and not gone
 
@@ -119,21 +119,21 @@ class Facts:
     def field_check(self, rig: str, channel: str, as_of: float = math.inf) -> FieldCheck | None:
         """The field check that holds: made since the latest fitting of the channel."""
         check = self.latest(FieldCheck, rig, channel, as_of)
-        fitting = self.latest(Fitting, rig, channel, as_of)
+        fitting = self.latest(SensorConfig, rig, channel, as_of)
         return None if check is None or (fitting is not None and fitting.known > check.known) else check
 
 
-def facts_from(entries: list[Fact | TakenBack]) -> Facts:
+def records_from(entries: list[CalibrationRecord | Retraction]) -> CalibrationRecords:
     """Facts in order, from entries in any order; one that came twice counts once."""
-    made = {entry.uid: entry for entry in entries if not isinstance(entry, TakenBack)}
+    made = {entry.uid: entry for entry in entries if not isinstance(entry, Retraction)}
     back: dict[str, float] = {}
     for entry in entries:
-        if isinstance(entry, TakenBack):
+        if isinstance(entry, Retraction):
             back[entry.of] = min(entry.known, back.get(entry.of, math.inf))
-    return Facts(tuple(sorted(made.values(), key=lambda fact: fact.known)), MappingProxyType(back))
+    return CalibrationRecords(tuple(sorted(made.values(), key=lambda fact: fact.known)), MappingProxyType(back))
 
 
-def checked(fact: Fact) -> Fact:
+def checked(fact: CalibrationRecord) -> CalibrationRecord:
     """The fact, when what was read makes sense.
 
     Raises ValueError with one sentence that says what was seen and what to try.
@@ -154,16 +154,16 @@ def checked(fact: Fact) -> Fact:
     return fact
 
 
-def to_json(entry: Fact | TakenBack) -> str:
+def to_json(entry: CalibrationRecord | Retraction) -> str:
     """One line of JSON.
 
-    >>> to_json(TakenBack("b", "a", 5.0))
+    >>> to_json(Retraction("b", "a", 5.0))
     '{"kind":"taken back","uid":"b","of":"a","known":5.0}'
     """
     return json.dumps({"kind": entry.kind, **asdict(entry)}, separators=(",", ":"), allow_nan=False)
 
 
-def from_json(text: str) -> Fact | TakenBack:
+def from_json(text: str) -> CalibrationRecord | Retraction:
     """The fact in one line of JSON. Raises ValueError and nothing else when it is none."""
     try:
         given = json.loads(text)
@@ -172,10 +172,10 @@ def from_json(text: str) -> Fact | TakenBack:
             given["points"] = tuple(
                 _made(_POINTS[kind.kind], point) for point in given["points"] if isinstance(point, dict)
             )
-        entry: Fact | TakenBack = _made(kind, given)
+        entry: CalibrationRecord | Retraction = _made(kind, given)
     except (KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise ValueError(f"calibration is {text[:60]!r}, which is not one: {error}") from None
-    return entry if isinstance(entry, TakenBack) else checked(entry)
+    return entry if isinstance(entry, Retraction) else checked(entry)
 
 
 _TYPES: Mapping[str, tuple[type, ...]] = MappingProxyType(

@@ -14,10 +14,10 @@ import numpy as np
 from monitor.model.history import Floats, History, Series
 from monitor.model.records import role
 from monitor.model.units import is_temperature, to_celsius
-from monitor.probes.calibration_records import Facts, Fitting, PhCalibration
+from monitor.probes.calibration_records import CalibrationRecords, PhCalibration, SensorConfig
 from monitor.probes.converters import CONVERTERS, GAIN_MV_PER_C, decode, linearised_c
 from monitor.probes.ph import BEYOND_PROBE, HOTTEST_SAMPLE_C, MOST_V, ROOM_C, TOO_HOT
-from monitor.probes.ph_calibration import GOOD_FOR_S, age_words, judge, ph_map
+from monitor.probes.ph_calibration import GOOD_FOR_S, age_words, electrode_health, ph_map
 from monitor.probes.thermocouple import LETTERS, compensated_c
 from monitor.probes.two_point_correction import field_correction
 from monitor.probes.uncertainty import chain_tolerance_c
@@ -36,7 +36,7 @@ THERMOCOUPLES = ("paste", "wall", "room")
 
 
 @dataclass(frozen=True, slots=True)
-class Chain:
+class ConversionTrace:
     """How one channel's raw signal became what is shown, so that it can be traced.
 
     raw_unit, unit: before and after. steps: one plain clause each, in order. tolerance_c: degC either way near the
@@ -54,7 +54,7 @@ class Chain:
     overdue: bool = False
 
 
-def converted(history: History, facts: Facts, rig: str) -> History:
+def converted(history: History, facts: CalibrationRecords, rig: str) -> History:
     """The history with every channel as it is to be shown. Never raises for what readings or facts hold."""
     if not any(fact.rig == rig for fact in facts.all) and all(one.unit != RAW_UNIT for one in history.series.values()):
         # Most kitchens have nothing to apply, and this is asked at every look.
@@ -64,15 +64,15 @@ def converted(history: History, facts: Facts, rig: str) -> History:
         return _applied(history, facts, rig)[0]
 
 
-def chains(history: History, facts: Facts, rig: str) -> tuple[Chain, ...]:
+def conversion_traces(history: History, facts: CalibrationRecords, rig: str) -> tuple[ConversionTrace, ...]:
     """How each channel of a raw history is converted."""
     with np.errstate(over="ignore", invalid="ignore"):
         return _applied(history, facts, rig)[1]
 
 
-def _applied(history: History, facts: Facts, rig: str) -> tuple[History, tuple[Chain, ...]]:
+def _applied(history: History, facts: CalibrationRecords, rig: str) -> tuple[History, tuple[ConversionTrace, ...]]:
     series: dict[str, Series] = {}
-    told: list[Chain] = []
+    told: list[ConversionTrace] = []
     # Cold junctions come out of words, and the samples' temperature is corrected, before others need them.
     words = {name: found for name in history.series if (found := _converter_of(name, history.series[name]))}
     decoded: dict[str, Series] = {}
@@ -117,11 +117,16 @@ def _with_faults(before: Iterable[tuple[int, str]], more: Iterable[tuple[int, st
 
 
 def _temperature(
-    series: Series, converter: str | None, known: Mapping[str, Series], facts: Facts, rig: str, as_of: float
-) -> tuple[Series, Chain]:
+    series: Series,
+    converter: str | None,
+    known: Mapping[str, Series],
+    facts: CalibrationRecords,
+    rig: str,
+    as_of: float,
+) -> tuple[Series, ConversionTrace]:
     channel = role(series.channel)
-    plain = Chain(series.channel, series.unit, series.unit)
-    fitting = facts.latest(Fitting, rig, channel, as_of)
+    plain = ConversionTrace(series.channel, series.unit, series.unit)
+    fitting = facts.latest(SensorConfig, rig, channel, as_of)
     check = facts.field_check(rig, channel, as_of)
     if channel == COLD or (fitting is None and check is None):
         untold = series.unit in _TO_MV and channel in THERMOCOUPLES
@@ -163,7 +168,7 @@ def _temperature(
     )
 
 
-def _tolerance_c(series: Series, fitting: Fitting | None, chip: str, *, checked: bool) -> float | None:
+def _tolerance_c(series: Series, fitting: SensorConfig | None, chip: str, *, checked: bool) -> float | None:
     if fitting is None or fitting.letter not in LETTERS:
         return None
     good = series.value[~np.isnan(series.value)]
@@ -216,8 +221,10 @@ def _linearised(series: Series, letter: str, known: Mapping[str, Series]) -> tup
     return replace(series, unit="Cel", value=value), True
 
 
-def _ph(series: Series, known: Mapping[str, Series], facts: Facts, rig: str, as_of: float) -> tuple[Series, Chain]:
-    plain = Chain(series.channel, series.unit, series.unit)
+def _ph(
+    series: Series, known: Mapping[str, Series], facts: CalibrationRecords, rig: str, as_of: float
+) -> tuple[Series, ConversionTrace]:
+    plain = ConversionTrace(series.channel, series.unit, series.unit)
     if series.unit not in _TO_MV:
         return series, plain
     fact = facts.latest(PhCalibration, rig, role(series.channel), as_of)
@@ -236,13 +243,13 @@ def _ph(series: Series, known: Mapping[str, Series], facts: Facts, rig: str, as_
     ]
     names = ", ".join(point.buffer for point in fact.points)
     steps = (
-        f"calibrated in {names}: {judge(fact.points).words[len('The probe is ') : -1]}",
+        f"calibrated in {names}: {electrode_health(fact.points).words[len('The probe is ') : -1]}",
         "temperature from the sample's own thermometer" if beside_c is not None else "sample taken to be at 25 °C",
         age_words(as_of - fact.known),
     )
     return (
         replace(series, unit="pH", value=value, faults=_with_faults(series.faults, told)),
-        Chain(
+        ConversionTrace(
             series.channel,
             series.unit,
             "pH",

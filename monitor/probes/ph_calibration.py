@@ -63,7 +63,7 @@ class PhMap:
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class ElectrodeHealth:
     """What a calibration says of the probe.
 
     slope: share of the Nernst slope over all points, 1 assumed for a lone one (``slope_assumed``).
@@ -205,10 +205,10 @@ def _line(ordered: Sequence[tuple[float, float]]) -> tuple[float, float]:
     return slope, float(volts.mean() - slope * ideal.mean())
 
 
-def judge(points: Sequence[BufferPoint]) -> Judgement:
+def electrode_health(points: Sequence[BufferPoint]) -> ElectrodeHealth:
     """Slope, offset and fitness of a probe from its dips. Raises ValueError as ``ph_map`` does.
 
-    >>> judge([BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.168)]).state
+    >>> electrode_health([BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.168)]).state
     'good'
     """
     calibrated = ph_map(points)
@@ -224,7 +224,7 @@ def judge(points: Sequence[BufferPoint]) -> Judgement:
         state, advice = GOOD, ""
     told = "slope taken as ideal from one buffer" if alone else f"slope {slope:.1%}"
     words = f"The probe is {state}: {told}, {offset_v * 1000:+z.1f} mV at pH 7{'; ' + advice if advice else ''}."
-    return Judgement(slope, alone, offset_v, state, words)
+    return ElectrodeHealth(slope, alone, offset_v, state, words)
 
 
 def age_words(age_s: float, *, checked: bool = False) -> str:

@@ -17,7 +17,7 @@ FAULTY_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class Unsettled:
     """Not yet. change: what the window's line gains from end to end, in the limit's unit; None while it is short."""
 
     latest: float | None
@@ -25,7 +25,7 @@ class Waiting:
 
 
 @dataclass(frozen=True, slots=True)
-class Steady:
+class Stable:
     """Settled. value: mean of the window's last third; scatter: one sigma about its line; over_s: its length."""
 
     value: float
@@ -34,16 +34,16 @@ class Steady:
 
 
 @dataclass(frozen=True, slots=True)
-class GivenUp:
+class TimedOut:
     """It will not do. why: one sentence that says what was seen and what to try."""
 
     why: str
 
 
-Settling = Waiting | Steady | GivenUp
+Settling = Unsettled | Stable | TimedOut
 
 
-class Settler:
+class StabilityDetector:
     """Fed the readings of one dip until they are steady.
 
     limit: the most that a steady reading may change within ``window_s``, in ``unit``, its uncertainty (two sigma)
@@ -87,8 +87,8 @@ class Settler:
         if self._faulty_since is None:
             self._faulty_since = moment
         if moment - self._faulty_since >= FAULTY_S:
-            return GivenUp(f"The probe says “{fault}”: look at its plug, its cable and its tip, then try again.")
-        return Waiting(None, None)
+            return TimedOut(f"The probe says “{fault}”: look at its plug, its cable and its tip, then try again.")
+        return Unsettled(None, None)
 
     def _judge(self, moment: float, value: float) -> Settling:
         times, values = np.array(self._taken).T
@@ -103,16 +103,16 @@ class Settler:
             change, doubt = slope * unit, 2.0 * scatter / math.sqrt(float(at @ at)) * unit
             if abs(change) + doubt < self._limit:
                 if not values.any():
-                    return GivenUp(
+                    return TimedOut(
                         "It reads exactly 0 all the time: the probe is unplugged or shorted, or its amplifier has no "
                         "power."
                     )
                 # What is left of the settling is least there.
                 latest = values[times > times[-1] - self._window_s / 3.0]
-                return Steady(float(latest.mean()), scatter, span_s)
+                return Stable(float(latest.mean()), scatter, span_s)
         if self._began is not None and moment - self._began >= self._patience_s:
-            return GivenUp(self._too_long(change, doubt))
-        return Waiting(value, change)
+            return TimedOut(self._too_long(change, doubt))
+        return Unsettled(value, change)
 
     def _too_long(self, change: float | None, doubt: float) -> str:
         waited = f"{self._patience_s:.0f} s"

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.model.records import Event, make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 
 # A time may be this far ahead of its arrival, and this much older: as long as a rig may queue (interfaces, section 7).
 AHEAD_S = 5.0
@@ -124,7 +124,9 @@ class Arrivals:
         self._not_believed += not believed
         return replace(pack, records=tuple(records)) if changed else pack
 
-    def _timed_alike(self, channel: str, records: Sequence[Record], arrived: float) -> tuple[Sequence[Record], bool]:
+    def _timed_alike(
+        self, channel: str, records: Sequence[SenmlRecord], arrived: float
+    ) -> tuple[Sequence[SenmlRecord], bool]:
         """Records of one channel, timed; and whether their own times were believed."""
         said = [self._said(record, arrived) for record in records]
         clock = self._clock(channel)
@@ -141,11 +143,11 @@ class Arrivals:
             return records, all(fitting)
         return [_with_time(*row) for row in zip(records, best, said, strict=True)], all(fitting)
 
-    def _is_age(self, record: Record, arrived: float) -> bool:
+    def _is_age(self, record: SenmlRecord, arrived: float) -> bool:
         """Whether a time was sent as so many seconds ago, which no clock can spoil."""
         return record.relative and record.time is not None and fits(record.time, arrived, AHEAD_S * self._rate)
 
-    def _said(self, record: Record, arrived: float) -> float:
+    def _said(self, record: SenmlRecord, arrived: float) -> float:
         """The time as the sender meant it. What was measured cannot lie ahead, so that is a count from its start."""
         assert record.time is not None
         return record.time - arrived if record.relative and record.time > arrived else record.time
@@ -191,5 +193,5 @@ def _tells(now_s: float, told_s: float) -> bool:
     return abs(now_s - told_s) > max(TOLD_CHANGE_S, TOLD_SHARE * abs(told_s))
 
 
-def _with_time(record: Record, time: float, said: float) -> Record:
+def _with_time(record: SenmlRecord, time: float, said: float) -> SenmlRecord:
     return record if time == record.time else replace(record, time=time, said=said)

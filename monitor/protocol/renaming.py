@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.model.records import role
-from monitor.model.units import allowed, announceable, in_words
-from monitor.protocol.senml import Pack, Record
+from monitor.model.units import allowed, announceable, unit_text
+from monitor.protocol.senml import Pack, SenmlRecord
 
 _SENT = r"[A-Za-z0-9][A-Za-z0-9\-:./_]*"
 _TEXT = re.compile(rf"({_SENT})=([A-Za-z0-9][A-Za-z0-9\-./_]*)(?::([^:=]{{1,40}}))?\Z")
@@ -23,7 +23,7 @@ class Renaming:
     channel: str
     unit: str | None = None
 
-    def applied(self, record: Record) -> Record | None:
+    def applied(self, record: SenmlRecord) -> SenmlRecord | None:
         """The record by its new name, or None where it is of another channel."""
         name = record.channel
         if name.lower() == self.sent.lower():
@@ -38,10 +38,10 @@ class Renaming:
     def in_words(self) -> str:
         """What a person is told at the start.
 
-        >>> Renaming("temp1", "paste", "degF").in_words()
+        >>> Renaming("temp1", "paste", "degF").unit_text()
         'temp1 is recorded as paste in degF.'
         """
-        return f"{self.sent} is recorded as {self.channel}{'' if self.unit is None else ' ' + in_words(self.unit)}."
+        return f"{self.sent} is recorded as {self.channel}{'' if self.unit is None else ' ' + unit_text(self.unit)}."
 
 
 def parse_renaming(text: str) -> Renaming:

@@ -42,7 +42,7 @@ _FIELDS = {
 }
 
 
-class WireError(MonitorError):
+class PackError(MonitorError):
     """A payload that is no pack. why: one clause."""
 
     def __init__(self, why: str) -> None:
@@ -51,7 +51,7 @@ class WireError(MonitorError):
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class SenmlRecord:
     """One resolved SenML record.
 
     time: Unix seconds, None where the pack sent none (then the arrival counts).
@@ -79,7 +79,7 @@ class Pack:
     delivery: what its source knows the delivery by, None where it keeps none.
     """
 
-    records: tuple[Record, ...]
+    records: tuple[SenmlRecord, ...]
     arrived: float
     seq: int | None
     digest: int | None
@@ -119,7 +119,7 @@ def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
 
 
 def _refuse_constant(word: str) -> float:
-    raise WireError(f"{word} is not a JSON number")
+    raise PackError(f"{word} is not a JSON number")
 
 
 def parse_json(text: bytes | str) -> object:
@@ -127,9 +127,9 @@ def parse_json(text: bytes | str) -> object:
     try:
         return json.loads(text, parse_constant=_refuse_constant)
     except RecursionError:
-        raise WireError("it is nested too deeply") from None
+        raise PackError("it is nested too deeply") from None
     except ValueError:
-        raise WireError("it is not JSON") from None
+        raise PackError("it is not JSON") from None
 
 
 def parse_pack(payload: bytes | str, arrived: float, origin: str = "") -> Pack:
@@ -137,7 +137,7 @@ def parse_pack(payload: bytes | str, arrived: float, origin: str = "") -> Pack:
 
     arrived: Unix seconds; relative times count from it.
     origin: where it came from (an MQTT topic), so that equal packs of two rigs stay two.
-    Raises WireError and nothing else.
+    Raises PackError and nothing else.
     """
     return pack_of(parse_json(payload), arrived, origin)
 
@@ -145,23 +145,23 @@ def parse_pack(payload: bytes | str, arrived: float, origin: str = "") -> Pack:
 def pack_of(pack: object, arrived: float, origin: str = "") -> Pack:
     """The pack in decoded JSON: base fields resolved as RFC 8428 section 4.6 has it."""
     if not isinstance(pack, list):
-        raise WireError("a pack is a JSON array of records")
+        raise PackError("a pack is a JSON array of records")
     if not pack:
-        raise WireError("the array is empty")
+        raise PackError("the array is empty")
     if len(pack) > MOST_RECORDS:
-        raise WireError(f"it has {len(pack)} records; at most {MOST_RECORDS} are taken")
+        raise PackError(f"it has {len(pack)} records; at most {MOST_RECORDS} are taken")
     base: dict[str, object] = {}
-    records: list[Record] = []
+    records: list[SenmlRecord] = []
     seq: int | None = None
     for entry in pack:
         if not isinstance(entry, dict):
-            raise WireError("a record is not a JSON object")
+            raise PackError("a record is not a JSON object")
         resolved = _resolve(entry, base, arrived)
         if resolved is None:
             continue
         if resolved.channel.rsplit("/", 1)[-1].rsplit(":", 1)[-1] == "seq" and resolved.unit == "count":
             if resolved.value is None or not 0 <= resolved.value <= MOST_SEQ or resolved.value != int(resolved.value):
-                raise WireError("seq is not a whole number from 0 to 2^53")
+                raise PackError("seq is not a whole number from 0 to 2^53")
             seq = int(resolved.value)
             continue
         records.append(resolved)
@@ -175,42 +175,42 @@ def _digest(pack: object, origin: str) -> int:
     return int.from_bytes(hashlib.blake2b(canonical, digest_size=8).digest(), signed=True)
 
 
-def _resolve(entry: dict[str, object], base: dict[str, object], arrived: float) -> Record | None:
+def _resolve(entry: dict[str, object], base: dict[str, object], arrived: float) -> SenmlRecord | None:
     for key, value in entry.items():
         if key in _BASE_FIELDS:
             base[key] = _typed(key, value, _BASE_FIELDS[key])
         elif key in _FIELDS:
             _typed(key, value, _FIELDS[key])
         elif key.endswith("_"):
-            raise WireError(f"field {key[:20]!r} must be understood and is not")
+            raise PackError(f"field {key[:20]!r} must be understood and is not")
     if "bver" in entry and not 1 <= _as_float(base["bver"]) <= 10:
-        raise WireError("the SenML version is not one of 1 to 10")
+        raise PackError("the SenML version is not one of 1 to 10")
     values = [key for key in ("v", "vs", "vb", "vd") if key in entry]
     if len(values) > 1:
-        raise WireError("a record holds more than one value")
+        raise PackError("a record holds more than one value")
     if not values and "s" not in entry and not ("bv" in base and ("n" in entry or "t" in entry)):
         if "n" in entry or "t" in entry or "u" in entry or not entry:
-            raise WireError("a record holds no value")
+            raise PackError("a record holds no value")
         return None
     name = str(base.get("bn", "")) + str(entry.get("n", ""))
     if not _NAME.match(name) or len(name) > 200:
-        raise WireError(f"the name {name[:40]!r} is not one that SenML allows")
+        raise PackError(f"the name {name[:40]!r} is not one that SenML allows")
     if not values and "s" in entry:
         return None
     moment, relative = _time(entry, base, arrived)
     unit = str(entry.get("u", base.get("bu", "")))
     if len(unit) > 40:
-        raise WireError("a unit has more than 40 characters")
+        raise PackError("a unit has more than 40 characters")
     if "vs" in entry:
-        return Record(name, unit, None, str(entry["vs"])[:200] or "no value", moment, relative)
+        return SenmlRecord(name, unit, None, str(entry["vs"])[:200] or "no value", moment, relative)
     if "vd" in entry:
-        return Record(name, unit, None, "sent data instead of a number", moment, relative)
+        return SenmlRecord(name, unit, None, "sent data instead of a number", moment, relative)
     if "vb" in entry:
-        return Record(name, unit, 1.0 if entry["vb"] else 0.0, None, moment, relative)
+        return SenmlRecord(name, unit, 1.0 if entry["vb"] else 0.0, None, moment, relative)
     value = _as_float(base.get("bv", 0.0)) + _as_float(entry.get("v", 0.0))
     if not math.isfinite(value):
-        raise WireError("a value is beyond any number")
-    return Record(name, unit, value, None, moment, relative)
+        raise PackError("a value is beyond any number")
+    return SenmlRecord(name, unit, value, None, moment, relative)
 
 
 def _time(entry: Mapping[str, object], base: Mapping[str, object], arrived: float) -> tuple[float | None, bool]:
@@ -221,7 +221,7 @@ def _time(entry: Mapping[str, object], base: Mapping[str, object], arrived: floa
     relative = moment < RELATIVE_BELOW
     moment = arrived + moment if relative else moment
     if not 0.0 <= moment < 1e11:
-        raise WireError("a time is out of range")
+        raise PackError("a time is out of range")
     return moment, relative
 
 
@@ -229,34 +229,34 @@ def _typed(key: str, value: object, kind: type) -> object:
     if kind is float:
         return _as_float(value, key)
     if not isinstance(value, kind):
-        raise WireError(f"field {key!r} is of the wrong type")
+        raise PackError(f"field {key!r} is of the wrong type")
     if isinstance(value, str) and _HALF_CHARACTER.search(value):
         # JSON's escapes can write it, UTF-8 and so the recording cannot (RFC 8259 section 8.2).
-        raise WireError(f"field {key!r} holds half a character")
+        raise PackError(f"field {key!r} holds half a character")
     return value
 
 
 def _as_float(value: object, key: str = "v") -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise WireError(f"field {key!r} is not a number")
+        raise PackError(f"field {key!r} is not a number")
     try:
         number = float(value)
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise WireError(f"field {key!r} is beyond any number")
+        raise PackError(f"field {key!r} is beyond any number")
     return number
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ColumnSpec:
     """One bare column of a sketch that prints numbers: its channel and unit."""
 
     channel: str
     unit: str
 
 
-def parse_columns_spec(text: str) -> tuple[Column, ...]:
+def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
     """What ``--columns`` says.
 
     Raises ValueError naming the part that is wrong.
@@ -271,7 +271,7 @@ def parse_columns_spec(text: str) -> tuple[Column, ...]:
             raise ValueError(f"columns has the part {part!r}; each part is NAME:UNIT, such as paste:Cel")
         if not announceable(role(channel), unit):
             raise ValueError(f"columns has the part {part!r}; {role(channel)} comes in {allowed(role(channel))}")
-        columns.append(Column(channel, unit))
+        columns.append(ColumnSpec(channel, unit))
     if len({column.channel for column in columns}) < len(columns):
         raise ValueError(f"columns is {text!r}, which names a channel twice")
     return tuple(columns)
@@ -280,25 +280,25 @@ def parse_columns_spec(text: str) -> tuple[Column, ...]:
 _BLANKS = re.compile(r"[,;\t]|(?<=\S) +(?=\S)")
 
 
-def _parse_bare(text: str, columns: Sequence[Column], arrived: float) -> Pack:
+def _parse_bare(text: str, columns: Sequence[ColumnSpec], arrived: float) -> Pack:
     parts = [part.strip() for part in _BLANKS.split(re.sub(r"\s*([,;\t])\s*", r"\1", text.strip()))]
     if len(parts) != len(columns):
-        raise WireError(f"it has {len(parts)} columns where {len(columns)} were announced")
+        raise PackError(f"it has {len(parts)} columns where {len(columns)} were announced")
     records = []
     for part, column in zip(parts, columns, strict=True):
         try:
             value = float(part)
         except ValueError:
-            raise WireError("a column is not a number") from None
+            raise PackError("a column is not a number") from None
         if not math.isfinite(value):
             # Sketches print nan for an open probe: a fault, not a number.
-            records.append(Record(column.channel, column.unit, None, f"sent {part.lower()[:20]}", None))
+            records.append(SenmlRecord(column.channel, column.unit, None, f"sent {part.lower()[:20]}", None))
         else:
-            records.append(Record(column.channel, column.unit, value, None, None))
+            records.append(SenmlRecord(column.channel, column.unit, value, None, None))
     return Pack(tuple(records), arrived, None, None)
 
 
-def parse_line(line: bytes, arrived: float, columns: Sequence[Column] | None = None) -> Item | None:
+def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> Item | None:
     """One line without its end: a pack, a bad line, or None for a blank one."""
     body = line.removesuffix(b"\r")
     if not body.strip():
@@ -308,15 +308,15 @@ def parse_line(line: bytes, arrived: float, columns: Sequence[Column] | None = N
         if crc is not None:
             body = body[: crc.start()]
             if crc16(body) != int(crc.group(1), 16):
-                raise WireError("its CRC does not fit")
+                raise PackError("its CRC does not fit")
         try:
             text = body.decode()
         except UnicodeDecodeError:
-            raise WireError("it is not UTF-8") from None
+            raise PackError("it is not UTF-8") from None
         if columns is not None and not text.lstrip().startswith("["):
             return _parse_bare(text, columns, arrived)
         return parse_pack(text, arrived)
-    except WireError as error:
+    except PackError as error:
         return _bad(line, error.why, arrived)
 
 
@@ -334,7 +334,7 @@ class LineFeed:
     94.25
     """
 
-    def __init__(self, columns: Sequence[Column] | None = None) -> None:
+    def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
         self._columns = columns
         self._held = bytearray()
         self._overlong = False

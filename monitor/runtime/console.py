@@ -17,13 +17,13 @@ class Level(Enum):
     ERROR = 3
 
 
-class Say(Protocol):
+class Report(Protocol):
     """Says one sentence."""
 
     def __call__(self, text: str, level: Level = Level.NOTE, /) -> None: ...
 
 
-class Voice:
+class Reporter:
     """Says sentences in the name of one part of the program."""
 
     def __init__(self, name: str, stream: TextIO | None = None) -> None:

@@ -6,7 +6,7 @@ from typing import Never
 from tqdm import tqdm
 
 
-class Bar:
+class ProgressBar:
     """Told how far a piece of work is; draws nothing where standard error is no terminal.
 
     Use as a context manager and call it with (done, total).
@@ -17,7 +17,7 @@ class Bar:
             desc=what, delay=2.0, leave=False, disable=not sys.stderr.isatty(), file=sys.stderr
         )
 
-    def __enter__(self) -> "Bar":
+    def __enter__(self) -> "ProgressBar":
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -14,26 +14,26 @@ from pathlib import Path
 
 from monitor.alarms.active import SILENCE_S
 from monitor.alarms.states import UNACKNOWLEDGED
-from monitor.analysis.alignment import Track
-from monitor.analysis.coverage import bracket
-from monitor.analysis.time_loss import Ledger
-from monitor.detection.suggestions import Noticed, dropped, entries, noticed
-from monitor.estimation.estimator import Forecaster
+from monitor.analysis.alignment import AlignedCourse
+from monitor.analysis.coverage import clear_bracket
+from monitor.analysis.time_loss import TimeLossReport
+from monitor.detection.suggestions import Suggestion, dismissal_fields, find_suggestions, suggested_events
+from monitor.estimation.estimator import Estimator
 from monitor.estimation.outlook import Outlook
 from monitor.estimation.prior import Prior
-from monitor.model.alarm import Condition
+from monitor.model.alarm import Alarm
 from monitor.model.alarm_names import QUIET
 from monitor.model.history import History
 from monitor.model.records import Event, check_uid, make_event
-from monitor.probes.conversion import Chain, chains, converted
+from monitor.probes.conversion import ConversionTrace, conversion_traces, converted
 from monitor.runtime.clock import Anchor, Clock, SystemClock
-from monitor.session.learning import kitchen
+from monitor.session.learning import kitchen_model
 from monitor.session.outlook import waited, with_conditions
-from monitor.session.review import IDEAL, USUAL, aligned, cook_ledger
+from monitor.session.review import IDEAL, USUAL, aligned, cook_time_loss
 from monitor.storage.annotations import log_event, withdraw_event, write_sheet
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.folder import FolderAwayError, Place
-from monitor.storage.reader import Roll
+from monitor.storage.reader import IncrementalReader
 from monitor.storage.writer import SUFFIX, RecordingError
 
 # A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
@@ -58,25 +58,25 @@ class Cook:
     ) -> None:
         """keeps_open: whether the file of a running cook stays open from look to look, until ``let_go``."""
         self._clock_for = clock_for
-        self._roll = Roll(path)
+        self._roll = IncrementalReader(path)
         self._keeps_open = keeps_open
         self._tie = self._roll.about.anchor
         self._clock = clock_for(self._tie)
         self._looked_s = self._clock.real_s()
-        self._forecaster: Forecaster | None = None
+        self._forecaster: Estimator | None = None
         self._estimated: Outlook | None = None
         self._thought: Outlook | None = None
         self._thought_s = -math.inf
         self._judged_s = -math.inf
         self._events: tuple[Event, ...] = ()
         self._whole: History | None = None
-        self._chains: tuple[Chain, ...] = ()
+        self._chains: tuple[ConversionTrace, ...] = ()
         self._chains_of: History | None = None
-        self._offered: tuple[Noticed, ...] = ()
+        self._offered: tuple[Suggestion, ...] = ()
         self._offered_for: tuple[Event, ...] | None = None
         self._noticed_at = -math.inf
         self._noticed_s = -math.inf
-        self._book = Book(path.parent)
+        self._book = CalibrationLog(path.parent)
         self._standing: tuple[str, ...] = ()
         self._place = Place(path.parent)
         self._away_since: tuple[float, float] | None = None
@@ -185,24 +185,24 @@ class Cook:
         return self._roll.history(as_of)
 
     @property
-    def book(self) -> Book:
+    def calibration_log(self) -> CalibrationLog:
         """The calibrations of the cook's folder."""
         return self._book
 
-    def chains(self, as_of: float | None = None) -> tuple[Chain, ...]:
+    def conversion_traces(self, as_of: float | None = None) -> tuple[ConversionTrace, ...]:
         """How each channel's raw signal became what ``history`` shows."""
         if as_of is not None:
-            return chains(self._roll.history(as_of), self._book.facts(), self.rig)
+            return conversion_traces(self._roll.history(as_of), self._book.facts(), self.rig)
         whole = self.history()
         if self._chains_of is not whole:
-            self._chains = chains(self._roll.history(), self._book.facts(), self.rig)
+            self._chains = conversion_traces(self._roll.history(), self._book.facts(), self.rig)
             self._chains_of = whole
         return self._chains
 
     @cached_property
     def _prior(self) -> Prior:
         """What the cooks that had ended when this one began have taught; read once, when first wanted."""
-        return kitchen(self.path.parent, self._roll.about.started).prior()
+        return kitchen_model(self.path.parent, self._roll.about.started).prior()
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""
@@ -217,7 +217,7 @@ class Cook:
             and (abs(now - self._thought.t) < RETHINK_S or self._clock.real_s() - self._thought_s < RETHINK_REAL_S)
         )
         if self._thought is None or not fresh:
-            self._forecaster = self._forecaster or Forecaster(self._prior)
+            self._forecaster = self._forecaster or Estimator(self._prior)
             self._estimated = self._thought = self._forecaster.estimate(history, now)
             self._thought_s = self._clock.real_s()
             self._events = history.events
@@ -231,7 +231,7 @@ class Cook:
         """What was known at ``moment`` (Unix seconds), and what the monitor would have thought of it."""
         history = self.history(moment)
         # A new forecaster each time, because one that had seen a later moment's calibration would remember it.
-        return history, self._judged(Forecaster(self._prior).estimate(history, moment), history, moment)
+        return history, self._judged(Estimator(self._prior).estimate(history, moment), history, moment)
 
     def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
         """The outlook with what is wrong at ``now``, and what waits for that."""
@@ -244,7 +244,7 @@ class Cook:
         """Whether the folder was away at the last look, so that this is the cook as it was known before."""
         return self._away_since is not None
 
-    def _seen_from_here(self, found: tuple[Condition, ...]) -> tuple[Condition, ...]:
+    def _seen_from_here(self, found: tuple[Alarm, ...]) -> tuple[Alarm, ...]:
         """What is wrong, and that the folder is away: readings may come meanwhile, and none can be seen here."""
         if self._away_since is None:
             return found
@@ -252,7 +252,7 @@ class Cook:
         if self._clock.real_s() - self._away_since[1] < AWAY_TOLD_AFTER_S:
             return others
         words = f"{FolderAwayError(self.path)} What is due is told by what was known before."
-        return Condition(QUIET, UNACKNOWLEDGED, self._away_since[0], words), *others
+        return Alarm(QUIET, UNACKNOWLEDGED, self._away_since[0], words), *others
 
     @contextmanager
     def _written(self) -> Iterator[None]:
@@ -306,46 +306,46 @@ class Cook:
         """Logs that the condition of this name is put aside for so many minutes."""
         return self.log_event("shelved", fields={"condition": condition, "minutes": minutes})
 
-    def noticed(self, as_of: float | None = None) -> tuple[Noticed, ...]:
+    def suggestions(self, as_of: float | None = None) -> tuple[Suggestion, ...]:
         """What seems to have happened and nobody logged, to be kept or dropped; tens of milliseconds of work."""
         self.look()
-        return noticed(self.history(as_of))
+        return find_suggestions(self.history(as_of))
 
-    def offered(self) -> tuple[Noticed, ...]:
-        """``noticed`` as of the last minutes, for pages that ask every second or two."""
+    def offered_suggestions(self) -> tuple[Suggestion, ...]:
+        """``find_suggestions`` as of the last minutes, for pages that ask every second or two."""
         history, now, real_s = self.history(), self.now(), self._clock.real_s()
         # Either clock alone would do for a real cook; a virtual one's minute passes within a second.
         rested = abs(now - self._noticed_at) >= NOTICE_AGAIN_S and real_s - self._noticed_s >= NOTICE_REAL_S
         if rested or history.events != self._offered_for:
-            self._offered = noticed(history)
+            self._offered = find_suggestions(history)
             self._offered_for, self._noticed_at, self._noticed_s = history.events, now, real_s
         return self._offered
 
-    def keep(self, one: Noticed, kind: str = "", uids: Sequence[str] = ()) -> tuple[Event, ...]:
+    def keep(self, one: Suggestion, kind: str = "", uids: Sequence[str] = ()) -> tuple[Event, ...]:
         """Logs what was noticed, at the time at which it happened; as this kind, one of its answers.
 
         uids: as for ``log_event``, one for each event.
         """
-        own = zip(entries(one, kind), (*uids, None, None), strict=False)
+        own = zip(suggested_events(one, kind), (*uids, None, None), strict=False)
         return tuple(self.log_event(entry.kind, entry.at, entry.fields, uid) for entry, uid in own)
 
-    def drop(self, one: Noticed, uid: str | None = None) -> Event:
+    def drop(self, one: Suggestion, uid: str | None = None) -> Event:
         """Logs that it did not happen, so that it is not asked again. uid: as for ``log_event``."""
-        return self.log_event("dropped", fields=dropped(one), uid=uid)
+        return self.log_event("dropped", fields=dismissal_fields(one), uid=uid)
 
-    def clear_between(self) -> tuple[float | None, float] | None:
+    def clear_bracket(self) -> tuple[float | None, float] | None:
         """Between which moments (Unix seconds) the paste came clear, as the checks of the whole cook show it."""
-        return bracket(self.history())
+        return clear_bracket(self.history())
 
-    def ledger(self, reference: str | None = None) -> Ledger | None:
+    def ledger(self, reference: str | None = None) -> TimeLossReport | None:
         """Where the time went: against IDEAL, USUAL, a cook of this folder by name, or what fits best; None before it
         has ended. Tens of milliseconds for each cook compared. Raises RecordingError."""
         chosen = self.path.with_name(f"{reference}{SUFFIX}") if reference not in (None, IDEAL, USUAL) else None
         if chosen is not None and chosen.parent != self.path.parent:
             raise RecordingError(Path(chosen.name), "there is no such file")
-        return cook_ledger(self.path, chosen or reference)
+        return cook_time_loss(self.path, chosen or reference)
 
-    def track(self, way: str) -> Track | None:
+    def track(self, way: str) -> AlignedCourse | None:
         """This cook laid along one of WAYS, to be compared."""
         return aligned(self.path, way)
 

@@ -3,10 +3,10 @@
 from functools import lru_cache
 from pathlib import Path
 
-from monitor.estimation.learning import Kitchen, Lesson, learn, lesson
+from monitor.estimation.learning import CookEvidence, KitchenModel, cook_evidence, fit_kitchen
 from monitor.probes.conversion import COLD, converted
 from monitor.simulator.sample_setting import INVENTED
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.index import recordings, summary
 from monitor.storage.reader import load
 from monitor.storage.writer import RecordingError
@@ -16,17 +16,17 @@ MOST_COOKS = 16
 
 
 @lru_cache(maxsize=256)
-def _lesson(path: Path, _changed_ns: int, _size: int, rig: str) -> Lesson | None:
+def _evidence(path: Path, _changed_ns: int, _size: int, rig: str) -> CookEvidence | None:
     # A finished cook is seen by the calibrations known at its end, which later ones do not change.
-    return lesson(converted(load(path, roles=("paste", COLD)), Book(path.parent).facts(), rig))
+    return cook_evidence(converted(load(path, roles=("paste", COLD)), CalibrationLog(path.parent).facts(), rig))
 
 
-def kitchen(folder: Path, began: float | None = None) -> Kitchen:
+def kitchen_model(folder: Path, began: float | None = None) -> KitchenModel:
     """What the finished cooks of a folder have taught: those that had ended by ``began`` (Unix seconds), or all.
 
     A file that cannot be read teaches nothing, and neither does a cook that was invented to be looked at.
     """
-    found: list[tuple[float, int, Lesson]] = []
+    found: list[tuple[float, int, CookEvidence]] = []
     for path in recordings(folder):
         if len(found) >= MOST_COOKS:
             break
@@ -37,10 +37,10 @@ def kitchen(folder: Path, began: float | None = None) -> Kitchen:
             if head.about.source == INVENTED:
                 continue
             status = path.stat()
-            one = _lesson(path, status.st_mtime_ns, status.st_size, head.about.rig)
+            one = _evidence(path, status.st_mtime_ns, status.st_size, head.about.rig)
         except (RecordingError, OSError):
             continue
         if one is not None:
             # Cooks told of the same moments, as a simulation may, stand in the order in which they were written.
             found.append((head.about.started, status.st_mtime_ns, one))
-    return learn([one for _, _, one in sorted(found, key=lambda entry: entry[:2])])
+    return fit_kitchen([one for _, _, one in sorted(found, key=lambda entry: entry[:2])])

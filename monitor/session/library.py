@@ -3,57 +3,57 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.analysis.alignment import WAYS, Track
-from monitor.analysis.coverage import PROMISED, Saying, Verdict, counts, trust
-from monitor.analysis.time_loss import Ledger
-from monitor.detection.suggestions import Noticed
+from monitor.analysis.alignment import ALIGNMENTS, AlignedCourse
+from monitor.analysis.coverage import NOMINAL_COVERAGE, StatedInterval, Verdict, coverage_counts, coverage_verdict
+from monitor.analysis.time_loss import TimeLossReport
+from monitor.detection.suggestions import Suggestion
 from monitor.estimation.outlook import Outlook
 from monitor.formulation.batch_sheet import sheet_text
-from monitor.model.alarm import Condition
+from monitor.model.alarm import Alarm
 from monitor.model.history import Floats, History
 from monitor.model.records import PERSON_EVENTS, Alkali, Batch, Event, Oil
-from monitor.model.text import in_words
-from monitor.probes.conversion import Chain
+from monitor.model.text import event_text
+from monitor.probes.conversion import ConversionTrace
 from monitor.runtime.clock import Anchor, Clock, SystemClock
 from monitor.session.cook import Cook
-from monitor.session.review import IDEAL, USUAL, came_true
+from monitor.session.review import IDEAL, USUAL, interval_coverage
 from monitor.session.search import matches
 from monitor.storage.folder import FolderAwayError, Place
-from monitor.storage.index import Summary, recordings, summary, under_way, unfinished
-from monitor.storage.trash import Removed, purge, remove, removed, restore
+from monitor.storage.index import CookSummary, recordings, summary, under_way, unfinished
+from monitor.storage.trash import TrashedCook, purge, remove, restore, trashed
 from monitor.storage.writer import SUFFIX, Recorder, RecordingError
 
 __all__ = [
+    "ALIGNMENTS",
     "IDEAL",
+    "NOMINAL_COVERAGE",
     "PERSON_EVENTS",
-    "PROMISED",
     "USUAL",
-    "WAYS",
+    "Alarm",
+    "AlignedCourse",
     "Alkali",
     "Batch",
-    "Chain",
-    "Condition",
+    "ConversionTrace",
     "Cook",
+    "CookLibrary",
+    "CookSummary",
     "Event",
     "Floats",
     "History",
-    "Ledger",
-    "Noticed",
     "Oil",
     "Outlook",
     "Place",
     "RecordingError",
-    "Removed",
-    "Saying",
-    "Shelf",
-    "Summary",
+    "StatedInterval",
+    "Suggestion",
     "SystemClock",
-    "Track",
+    "TimeLossReport",
+    "TrashedCook",
     "Verdict",
-    "counts",
-    "in_words",
+    "coverage_counts",
+    "coverage_verdict",
+    "event_text",
     "sheet_text",
-    "trust",
 ]
 
 # Kept in memory, where a long cook takes some 3 MB; any other is read again when wanted. Of those that are over a
@@ -64,7 +64,7 @@ MOST_OPEN = 12
 LET_GO_S = 3.0
 
 
-class Shelf:
+class CookLibrary:
     """The cooks of one folder."""
 
     def __init__(
@@ -77,14 +77,14 @@ class Shelf:
         self._open: dict[Path, Cook] = {}
         self._place = Place(folder)
         self._under_way: dict[str, Path] = {}
-        self._summaries: dict[Path, Summary] = {}
+        self._summaries: dict[Path, CookSummary] = {}
 
-    def cooks(self) -> list[Summary | RecordingError]:
+    def cooks(self) -> list[CookSummary | RecordingError]:
         """Every cook, the latest first; a file that cannot be read stands as its error.
 
         Raises FolderAwayError.
         """
-        found: list[Summary | RecordingError] = []
+        found: list[CookSummary | RecordingError] = []
         for path in recordings(self.folder):
             try:
                 found.append(summary(path))
@@ -101,17 +101,17 @@ class Shelf:
         if any(self._place.is_away(one) for one in names):
             raise FolderAwayError(self.folder / (name or ""))
 
-    def found(self, words: str) -> list[Summary | RecordingError]:
+    def found(self, words: str) -> list[CookSummary | RecordingError]:
         """The cooks that have all of these words, the latest first; every one, and what cannot be read, for none."""
         asked = words.split()
         every = self.cooks()
-        return [one for one in every if not asked or (isinstance(one, Summary) and matches(one, asked))]
+        return [one for one in every if not asked or (isinstance(one, CookSummary) and matches(one, asked))]
 
-    def came_true(self, most: int | None = None) -> list[tuple[Path, Saying]]:
+    def interval_coverage(self, most: int | None = None) -> list[tuple[Path, StatedInterval]]:
         """What was said along the latest ``most`` ended cooks, held against their checks."""
-        return came_true(self.folder, most=most)
+        return interval_coverage(self.folder, most=most)
 
-    def remove(self, name: str, now: float) -> Removed:
+    def remove(self, name: str, now: float) -> TrashedCook:
         """Takes an ended cook out of the folder, to be put back within a day. now: Unix seconds.
 
         Raises RecordingError.
@@ -120,12 +120,12 @@ class Shelf:
         self._open.pop(self.folder / f"{name}{SUFFIX}", None)
         return gone
 
-    def removed(self, now: float) -> list[Removed]:
+    def removed(self, now: float) -> list[TrashedCook]:
         """What was removed within the last day, the latest first; what is older is deleted for good."""
         purge(self.folder, now)
-        return removed(self.folder)
+        return trashed(self.folder)
 
-    def put_back(self, name: str) -> None:
+    def restore(self, name: str) -> None:
         """Undoes the removal of this cook. Raises RecordingError."""
         restore(self.folder, name)
 
@@ -146,9 +146,9 @@ class Shelf:
         path = found.get(rig) if rig is not None else next(iter(found.values()), None)
         return self.cook(path.stem) if path else None
 
-    def running_summaries(self) -> list[Summary]:
+    def running_summaries(self) -> list[CookSummary]:
         """Of each rig's cook that is under way, the one that began last first."""
-        found: dict[Path, Summary] = {}
+        found: dict[Path, CookSummary] = {}
         for path in self.under_way().values():
             try:
                 found[path] = summary(path)

@@ -1,10 +1,10 @@
 """How a cook ended, in a few words."""
 
 from monitor.model.text import span
-from monitor.storage.index import Summary
+from monitor.storage.index import CookSummary
 
 
-def outcome(cook: Summary) -> str:
+def outcome(cook: CookSummary) -> str:
     """What the checks of a cook say of how it ended."""
     checks = [event for event in cook.events if event.kind == "checked"]
     ended = cook.finished is not None

@@ -8,11 +8,11 @@ an hour at the most, because a probe that lies on the bench is cold too.
 
 from dataclasses import replace
 
-from monitor.alarms.active import SILENCE_S, Due, conditions
+from monitor.alarms.active import SILENCE_S, DueTimes, active_alarms
 from monitor.alarms.pot import COLD_C, heat_wanted
 from monitor.alarms.states import ACKNOWLEDGED, UNACKNOWLEDGED
 from monitor.estimation.outlook import Outlook
-from monitor.model.alarm import Condition
+from monitor.model.alarm import Alarm
 from monitor.model.alarm_names import LOUDER
 from monitor.model.history import History
 
@@ -21,9 +21,9 @@ ANSWER_HOLDS_S = 1800.0
 
 
 def with_conditions(outlook: Outlook, history: History, now: float, silence_s: float = SILENCE_S) -> Outlook:
-    """The outlook with what is wrong at ``now``, which may be later than its own moment; see ``conditions``."""
-    due = Due(outlook.stir_due, outlook.check_due)
-    return replace(outlook, conditions=conditions(history, now, due, silence_s))
+    """The outlook with what is wrong at ``now``, which may be later than its own moment; see ``active_alarms``."""
+    due = DueTimes(outlook.stir_due, outlook.check_due)
+    return replace(outlook, conditions=active_alarms(history, now, due, silence_s))
 
 
 def waited(outlook: Outlook, history: History, now: float) -> Outlook:
@@ -50,7 +50,7 @@ def _why(outlook: Outlook, history: History, now: float) -> str:
     return ""
 
 
-def _holds(one: Condition, history: History, now: float) -> bool:
+def _holds(one: Alarm, history: History, now: float) -> bool:
     if one.name != COLD or one.until is not None or one.state not in (UNACKNOWLEDGED, ACKNOWLEDGED):
         return False
     answers = [event for event in history.events_of("acknowledged") if event.fields.get("condition") == COLD]

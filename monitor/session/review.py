@@ -5,15 +5,15 @@ from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 
-from monitor.analysis.alignment import Track, track
-from monitor.analysis.coverage import Saying, sayings
-from monitor.analysis.time_loss import Ledger, against, ledger, yardstick
+from monitor.analysis.alignment import AlignedCourse, align
+from monitor.analysis.coverage import StatedInterval, stated_intervals
+from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss, compared_with, reference_pace
 from monitor.estimation.prior import Prior
 from monitor.model.history import History
 from monitor.probes.conversion import COLD, converted
-from monitor.session.learning import kitchen
+from monitor.session.learning import kitchen_model
 from monitor.simulator.sample_setting import INVENTED
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.index import recordings, summary
 from monitor.storage.reader import load
 from monitor.storage.writer import RecordingError
@@ -27,7 +27,7 @@ IDEAL, USUAL = "ideal", "usual"
 @lru_cache(maxsize=32)
 def _history(path: Path, _changed_ns: int, _size: int) -> History:
     rig = summary(path).about.rig
-    return converted(load(path, roles=("paste", "wall", COLD)), Book(path.parent).facts(), rig)
+    return converted(load(path, roles=("paste", "wall", COLD)), CalibrationLog(path.parent).facts(), rig)
 
 
 def past_history(path: Path) -> History:
@@ -52,39 +52,39 @@ def _finished(folder: Path) -> Iterator[Path]:
             continue
 
 
-def cook_ledger(path: Path, reference: str | Path | None = None) -> Ledger | None:
+def cook_time_loss(path: Path, reference: str | Path | None = None) -> TimeLossReport | None:
     """Where the time of an ended cook went, or None where it cannot be told.
 
     reference: IDEAL, USUAL (the median of the folder's other ended cooks), the file of another cook, or None for the
     usual cook where there are enough others, else the ideal. All are counted by what the kitchen believes today.
     Raises RecordingError where a chosen cook cannot be read or compared.
     """
-    prior = kitchen(path.parent).prior()
-    own = ledger(past_history(path), prior)
+    prior = kitchen_model(path.parent).prior()
+    own = attribute_time_loss(past_history(path), prior)
     if own is None or reference == IDEAL:
         return own
     if isinstance(reference, Path):
-        other = ledger(past_history(reference), prior)
+        other = attribute_time_loss(past_history(reference), prior)
         if other is None:
             raise RecordingError(reference, "it has no end yet, so nothing can be compared with it")
-        return against(own, [other], f"the cook {reference.stem}")
+        return compared_with(own, [other], f"the cook {reference.stem}")
     others = _others(path, prior)
     if len(others) < LEAST_COMPARED:
         if reference == USUAL:
             raise RecordingError(path, f"it takes {LEAST_COMPARED} other ended cooks to tell what is usual")
         return own
-    return against(own, others, f"the kitchen's usual cook, the median of {len(others)}")
+    return compared_with(own, others, f"the kitchen's usual cook, the median of {len(others)}")
 
 
-def _others(path: Path, prior: Prior) -> list[Ledger]:
-    found: list[Ledger] = []
+def _others(path: Path, prior: Prior) -> list[TimeLossReport]:
+    found: list[TimeLossReport] = []
     for other in _finished(path.parent):
         if len(found) >= MOST_COMPARED:
             break
         if other == path or summary(other).about.source == INVENTED:
             continue
         try:
-            one = ledger(past_history(other), prior)
+            one = attribute_time_loss(past_history(other), prior)
         except RecordingError:
             continue
         if one is not None:
@@ -92,32 +92,32 @@ def _others(path: Path, prior: Prior) -> list[Ledger]:
     return found
 
 
-def aligned(path: Path, way: str) -> Track | None:
+def aligned(path: Path, way: str) -> AlignedCourse | None:
     """A cook laid along one of ``alignment.WAYS`` by what its kitchen believes today; None where it cannot be.
 
     Raises RecordingError, ValueError for another way.
     """
-    return track(past_history(path), way, yardstick(kitchen(path.parent).prior()))
+    return align(past_history(path), way, reference_pace(kitchen_model(path.parent).prior()))
 
 
 @lru_cache(maxsize=512)
-def _said(path: Path, _changed_ns: int, _size: int, _belief: bytes) -> tuple[Saying, ...]:
+def _said(path: Path, _changed_ns: int, _size: int, _belief: bytes) -> tuple[StatedInterval, ...]:
     history = past_history(path)
-    return tuple(sayings(history, kitchen(path.parent, history.started).prior()))
+    return tuple(stated_intervals(history, kitchen_model(path.parent, history.started).prior()))
 
 
-def came_true(
+def interval_coverage(
     folder: Path, progress: Callable[[int, int], None] | None = None, most: int | None = None
-) -> list[tuple[Path, Saying]]:
+) -> list[tuple[Path, StatedInterval]]:
     """What was said along the ended cooks of a folder, the latest first, by what its kitchen believed at each begin.
 
     progress: told (cooks done, cooks in all). most: how many cooks are looked at, all if None.
     """
-    found: list[tuple[Path, Saying]] = []
+    found: list[tuple[Path, StatedInterval]] = []
     paths = list(islice(_finished(folder), most))
     for done, path in enumerate(paths, 1):
         try:
-            prior = kitchen(folder, summary(path).about.started).prior()
+            prior = kitchen_model(folder, summary(path).about.started).prior()
             status = path.stat()
             belief = b"%f %f" % (prior.plateau_c, prior.plateau_sd_c) + prior.weight.tobytes()
             found += [(path, said) for said in _said(path, status.st_mtime_ns, status.st_size, belief)]

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 from monitor.model.text import local, span
 from monitor.session.outcome import outcome
-from monitor.storage.index import Summary, read_batch
+from monitor.storage.index import CookSummary, read_batch
 
 
-def line(cook: Summary, *, left: bool = False) -> str:
+def summary_line(cook: CookSummary, *, left: bool = False) -> str:
     """A cook in one line. left: whether it was left unfinished while another went on."""
     length = span(cook.last_known - cook.about.started)
     began = f"{local(cook.about.started):%d %b %Y %H:%M}"
@@ -15,7 +15,7 @@ def line(cook: Summary, *, left: bool = False) -> str:
     return f"{cook.path.stem}  {began}  {length:>11}  {words:<28}  {cook.title}"
 
 
-def matches(cook: Summary, words: Sequence[str]) -> bool:
+def matches(cook: CookSummary, words: Sequence[str]) -> bool:
     """Whether a cook has every one of these words: in its title, oils, lots, date, outcome, notes or name.
 
     Capitals do not matter; a part of a word will do.
@@ -26,7 +26,7 @@ def matches(cook: Summary, words: Sequence[str]) -> bool:
     return all(word.casefold() in text for word in words)
 
 
-def _text(cook: Summary) -> str:
+def _text(cook: CookSummary) -> str:
     batch = read_batch(cook.about.sheet)
     oils = [f"{oil.name} {oil.lot}" for oil in batch.oils] if batch else []
     notes = [str(value) for event in cook.events if event.kind == "note" for value in event.fields.values()]

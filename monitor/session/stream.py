@@ -10,15 +10,15 @@ from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
-from monitor.estimation.estimator import Forecaster
+from monitor.estimation.estimator import Estimator
 from monitor.estimation.prior import Prior
 from monitor.formulation.batch_sheet import read_sheet
 from monitor.model.history import History
 from monitor.model.records import Batch, Event, make_event
-from monitor.probes.calibration_records import Facts
+from monitor.probes.calibration_records import CalibrationRecords
 from monitor.probes.conversion import converted
 from monitor.protocol.arrival import fits
-from monitor.protocol.senml import RELATIVE_BELOW, Pack, WireError, pack_of, parse_json
+from monitor.protocol.senml import RELATIVE_BELOW, Pack, PackError, pack_of, parse_json
 from monitor.runtime.clock import Anchor
 from monitor.runtime.errors import MonitorError
 from monitor.session.outlook import with_conditions
@@ -40,7 +40,7 @@ class LineError(MonitorError):
         super().__init__(f"{why}.")
 
 
-class Stream:
+class StreamSession:
     """One cook, from its first line to its end.
 
     sheet: the batch sheet's text. folder: where the recording goes. prior: what is believed before the cook, asked
@@ -53,7 +53,7 @@ class Stream:
         self._folder = folder
         self._prior = prior
         self._recorder: Recorder | None = None
-        self._forecaster: Forecaster | None = None
+        self._forecaster: Estimator | None = None
         self._now = -math.inf
         self._started = math.inf
         self._pending = 0
@@ -70,7 +70,7 @@ class Stream:
             return None
         try:
             value = parse_json(line)
-        except WireError as error:
+        except PackError as error:
             raise LineError(error.why[0].upper() + error.why[1:]) from None
         if isinstance(value, list):
             self._take_pack(value)
@@ -89,7 +89,7 @@ class Stream:
         try:
             # There is no arrival to count relative times from: taken from here they stay below every absolute one.
             pack = pack_of(value, RELATIVE_BELOW / 2)
-        except WireError as error:
+        except PackError as error:
             raise LineError(f"Not a pack: {error.why}") from None
         times = [record.time for record in pack.records]
         if any(time is None or time < RELATIVE_BELOW for time in times):
@@ -195,7 +195,7 @@ class Stream:
         self._now = max(self._now, moment)
         if self._forecaster is None:
             self._started = self._now
-            self._forecaster = Forecaster(self._prior())
+            self._forecaster = Estimator(self._prior())
             anchor = Anchor(self._now, self._now, "", 0.0)
             self._recorder = Recorder.create(
                 self._folder, anchor, rig="stream", source="standard input", sheet=self._sheet
@@ -216,7 +216,7 @@ class Stream:
             sheets=((self._started, self._batch),),
         )
         # Raw words are decoded; the answers depend on the lines alone, not on calibrations that lie in the folder.
-        return converted(raw, Facts(), "stream")
+        return converted(raw, CalibrationRecords(), "stream")
 
     def close(self) -> None:
         """The input has ended: the recording is closed, so that later cooks learn from it."""

@@ -20,8 +20,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.protocol.senml import encode_line
 from monitor.runtime.clock import Clock
 from monitor.runtime.errors import MonitorError
-from monitor.simulator.operator import Deed
-from monitor.simulator.simulation import Moment, Scene
+from monitor.simulator.operator import Action
+from monitor.simulator.simulation import Simulation, Step
 
 Records = Sequence[Mapping[str, object]]
 # Told what a notice is about that came to the rig, as a buzzer would be.
@@ -61,7 +61,7 @@ def _notice_of(line: bytes) -> str | None:
         return None
 
 
-class Way(Protocol):
+class Transport(Protocol):
     """Where packs go."""
 
     def send(self, records: Records) -> None:
@@ -73,7 +73,7 @@ class Way(Protocol):
         ...
 
 
-class PseudoTerminal:
+class SerialTransport:
     """The device's end of a pseudo-terminal; a serial source opens the other by ``path``.
 
     rung: told of each notice that comes down the line. lost: lines dropped because nobody read, as a real port would
@@ -135,7 +135,7 @@ class PseudoTerminal:
                 os.close(end)
 
 
-class Broker:
+class MqttTransport:
     """A connection to a broker: packs at QoS 1, a retained status with its last will.
 
     url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` when left out.
@@ -202,14 +202,21 @@ class Broker:
         self._client.loop_stop()
 
 
-class Told(Protocol):
+class DeviceReport(Protocol):
     """Somebody who is told what the virtual person does."""
 
-    def __call__(self, deeds: Sequence[Deed]) -> None: ...
+    def __call__(self, deeds: Sequence[Action]) -> None: ...
 
 
 def play(
-    scene: Scene, way: Way, clock: Clock, stop: threading.Event, told: Told, *, timed: bool, until_done: bool
+    scene: Simulation,
+    way: Transport,
+    clock: Clock,
+    stop: threading.Event,
+    told: DeviceReport,
+    *,
+    timed: bool,
+    until_done: bool,
 ) -> None:
     """Plays a scene at the clock's pace until ``stop`` is set, or until the person is done.
 
@@ -217,7 +224,7 @@ def play(
     Raises DeviceError when the way is gone.
     """
     while not stop.is_set():
-        moment: Moment = scene.step()
+        moment: Step = scene.step()
         clock.wait_until(moment.at)
         try:
             way.send(moment.timed_records() if timed else moment.records)

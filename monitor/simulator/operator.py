@@ -19,7 +19,7 @@ SAMPLE_C = 25.0
 
 
 @dataclass(frozen=True, slots=True)
-class Deed:
+class Action:
     """Something the person did. kind, fields: as a logged event; at: Unix seconds when it was done."""
 
     kind: str
@@ -27,10 +27,10 @@ class Deed:
     fields: Mapping[str, FieldValue] = field(default_factory=lambda: MappingProxyType({}))
 
 
-def in_words(deed: Deed) -> str:
+def action_text(deed: Action) -> str:
     """What was done, for whoever watches.
 
-    >>> in_words(Deed("checked", 0.0, {"result": "hazy"}))
+    >>> action_text(Action("checked", 0.0, {"result": "hazy"}))
     'The virtual person: checked (result hazy).'
     """
     details = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in deed.fields.items())
@@ -38,7 +38,7 @@ def in_words(deed: Deed) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Habits:
+class Behaviour:
     """How this person works. Seconds throughout.
 
     stir_lateness_s: the mean of how late they come to a stir. check_lateness_s: the longest they take to come.
@@ -62,7 +62,7 @@ class Habits:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Observed:
     """What a person may know of the cook so far, Unix seconds; None where it has not happened."""
 
     lid_on: float
@@ -70,10 +70,10 @@ class Seen:
     last_check: float | None = None
 
 
-class Guide(Protocol):
+class Advisor(Protocol):
     """What tells the person when to stir and when to check."""
 
-    def due(self, seen: Seen) -> tuple[float, float]:
+    def due(self, seen: Observed) -> tuple[float, float]:
         """Unix seconds of the next stir and of the next check; infinite where none is due."""
         ...
 
@@ -81,10 +81,10 @@ class Guide(Protocol):
 class FixedPractice:
     """Stir at a fixed interval; look at three hours and every half hour after (common practice, no source)."""
 
-    def __init__(self, habits: Habits) -> None:
+    def __init__(self, habits: Behaviour) -> None:
         self._habits = habits
 
-    def due(self, seen: Seen) -> tuple[float, float]:
+    def due(self, seen: Observed) -> tuple[float, float]:
         stir = (seen.lid_on if seen.last_stir is None else seen.last_stir) + self._habits.stir_every_s
         if seen.last_check is None:
             return stir, seen.lid_on + self._habits.first_check_s
@@ -94,11 +94,11 @@ class FixedPractice:
 class FollowsOutlook:
     """Does what the monitor asks, and falls back on fixed practice while it says nothing."""
 
-    def __init__(self, ask: Callable[[], Outlook | None], otherwise: Guide) -> None:
+    def __init__(self, ask: Callable[[], Outlook | None], otherwise: Advisor) -> None:
         self._ask = ask
         self._otherwise = otherwise
 
-    def due(self, seen: Seen) -> tuple[float, float]:
+    def due(self, seen: Observed) -> tuple[float, float]:
         outlook = self._ask()
         last_deed = max(seen.lid_on, seen.last_stir or 0.0, seen.last_check or 0.0)
         if outlook is None or outlook.elapsed_s is None:
@@ -139,16 +139,16 @@ COVER_S = 60.0
 GLANCE_S = 30.0
 
 
-class Maker:
+class Operator:
     """One person through one cook. Feed ``act`` with ever later moments; read what the hands do from ``controls``."""
 
-    def __init__(self, habits: Habits, guide: Guide, chance: Random, began: float) -> None:
+    def __init__(self, habits: Behaviour, guide: Advisor, chance: Random, began: float) -> None:
         self._habits = habits
         self._guide = guide
         self._chance = chance
         self._busy = Busy.WARMING_OILS
         self._until = began + habits.oils_warm_s
-        self._seen: Seen | None = None
+        self._seen: Observed | None = None
         self._next_glance = began
         self._stir_at = self._check_at = math.inf
         self._sampled = began
@@ -174,7 +174,7 @@ class Maker:
         )
         return Controls(self._heat, covered, self._busy is Busy.BLENDING)
 
-    def act(self, now: float, residual: float, ph: float) -> list[Deed]:
+    def act(self, now: float, residual: float, ph: float) -> list[Action]:
         """What the person does at ``now`` (Unix seconds).
 
         residual: fraction of the fat left, which only a dissolved sample shows them. ph: what a sample reads.
@@ -186,17 +186,17 @@ class Maker:
             return []
         if self._busy is Busy.WARMING_OILS:
             self._turn_to(Busy.BLENDING, now + self._habits.blend_s)
-            return [Deed("lye in", now)]
+            return [Action("lye in", now)]
         if self._busy is Busy.BLENDING:
             self._turn_to(Busy.COVERING, now + COVER_S)
-            return [Deed("thick trace", now)]
+            return [Action("thick trace", now)]
         if self._busy is Busy.COVERING:
-            self._seen = Seen(now)
+            self._seen = Observed(now)
             self._turn_to(Busy.WAITING, now)
-            return [Deed("lid on", now)]
+            return [Action("lid on", now)]
         if self._busy is Busy.STIRRING:
             self.stirs += 1
-            return self._back_to_waiting(now, [Deed("stirred", now)])
+            return self._back_to_waiting(now, [Action("stirred", now)])
         if self._busy is Busy.SAMPLING:
             self._result = look_at_sample(residual, self._habits.eye, self._chance)
             self._sampled = now
@@ -210,17 +210,17 @@ class Maker:
         if self._busy is Busy.READING_PH:
             self._turn_to(Busy.DONE, math.inf)
             reading = {"ph": round(ph, 2), "sample_percent": SAMPLE_PERCENT, "temperature_c": SAMPLE_C}
-            return [Deed("ph read", now, MappingProxyType(reading)), Deed("finished", now)]
+            return [Action("ph read", now, MappingProxyType(reading)), Action("finished", now)]
         return []
 
-    def _judge(self, now: float) -> list[Deed]:
+    def _judge(self, now: float) -> list[Action]:
         self.checks += 1
-        deeds = [Deed("checked", self._sampled, MappingProxyType({"result": self._result}))]
+        deeds = [Action("checked", self._sampled, MappingProxyType({"result": self._result}))]
         if self._result != "clear":
             return self._back_to_waiting(now, deeds)
         self._heat = 0.0
         self._turn_to(Busy.COOLING_SAMPLE, now + self._habits.sample_cools_s)
-        return [*deeds, Deed("heat off", now)]
+        return [*deeds, Action("heat off", now)]
 
     def _wait(self, now: float) -> None:
         if self._seen is None:
@@ -238,7 +238,7 @@ class Maker:
         elif self._stir_at <= now:
             self._turn_to(Busy.STIRRING, now + self._habits.stir_takes_s)
 
-    def _back_to_waiting(self, now: float, deeds: list[Deed]) -> list[Deed]:
+    def _back_to_waiting(self, now: float, deeds: list[Action]) -> list[Action]:
         if self._seen is None:
             raise RuntimeError("the person waits before the lid is on")
         last_stir, last_check = self._seen.last_stir, self._seen.last_check
@@ -246,7 +246,7 @@ class Maker:
             last_stir, self._stir_at = now, math.inf
         else:
             last_check, self._check_at = self._sampled, math.inf
-        self._seen = Seen(self._seen.lid_on, last_stir, last_check)
+        self._seen = Observed(self._seen.lid_on, last_stir, last_check)
         self._next_glance = now + GLANCE_S
         self._turn_to(Busy.WAITING, now)
         return deeds

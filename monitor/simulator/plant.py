@@ -78,7 +78,7 @@ class Chemistry:
 
 
 @dataclass(frozen=True, slots=True)
-class Charge:
+class PlantCharge:
     """What is in the pot. excess: alkali above what the oils take, fraction; koh_g: pure KOH."""
 
     oil_g: float
@@ -94,17 +94,17 @@ class Charge:
             raise ValueError(f"excess is {self.excess!r}; it must be from -0.5 to 0.5")
 
     @staticmethod
-    def of(batch: Batch) -> "Charge":
+    def of(batch: Batch) -> "PlantCharge":
         """The charge that a batch sheet describes.
 
         >>> from monitor.model.records import Alkali, Oil
         >>> batch = Batch("", (Oil("triolein", 1000.0, 190.09),), Alkali("KOH", 0.9, 0.03), 800.0)
-        >>> round(Charge.of(batch).koh_g, 1)
+        >>> round(PlantCharge.of(batch).koh_g, 1)
         195.8
         """
         need_g = sum(oil.grams * oil.saponification_value for oil in batch.oils) / 1000.0
         excess = batch.alkali.excess
-        return Charge(sum(oil.grams for oil in batch.oils), batch.water_grams, need_g * (1.0 + excess), excess)
+        return PlantCharge(sum(oil.grams for oil in batch.oils), batch.water_grams, need_g * (1.0 + excess), excess)
 
     @property
     def paste_g(self) -> float:
@@ -123,7 +123,7 @@ class Charge:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class PlantState:
     """The pot at one moment. converted: fraction of the fat that is soap; mixing: 1 just after a stir.
 
     heater_j, reaction_j, lost_j: energy put in by the element, set free by the reaction and lost to the room,
@@ -155,10 +155,10 @@ class Controls:
 
 
 @dataclass(frozen=True, slots=True)
-class Cooker:
+class Plant:
     """A crock, what is in it, and how that reacts."""
 
-    charge: Charge
+    charge: PlantCharge
     crock: Crock = Crock()
     chemistry: Chemistry = Chemistry()
 
@@ -175,21 +175,21 @@ def lye_temperature_c(koh_g: float, water_g: float, water_c: float) -> float:
     return water_c + heat_j / (water_g * WATER_HEAT_J_G_K + koh_g * KOH_HEAT_J_G_K)
 
 
-def pour_lye(cooker: Cooker, state: State, lye_c: float) -> State:
+def pour_lye(cooker: Plant, state: PlantState, lye_c: float) -> PlantState:
     """The pot just after lye of this temperature (degC) went into the oils."""
     if state.lye_in:
         raise ValueError("state.lye_in is True; lye goes in once")
     oil_j_k, lye_j_k = cooker.charge.oil_j_k, cooker.charge.lye_j_k
     paste_c = (oil_j_k * state.paste_c + lye_j_k * lye_c) / (oil_j_k + lye_j_k)
-    return State(state.wall_c, paste_c, True, 0.0, FULLY_MIXED, state.heater_j, state.reaction_j, state.lost_j)
+    return PlantState(state.wall_c, paste_c, True, 0.0, FULLY_MIXED, state.heater_j, state.reaction_j, state.lost_j)
 
 
-def stir(state: State, thoroughness: float = 1.0) -> State:
+def stir(state: PlantState, thoroughness: float = 1.0) -> PlantState:
     """The pot just after a stir. thoroughness: 0 (nothing) to 1 (mixed through)."""
     if not 0.0 <= thoroughness <= 1.0:
         raise ValueError(f"thoroughness is {thoroughness!r}; it must be from 0 to 1")
     mixing = max(state.mixing, state.mixing + (FULLY_MIXED - state.mixing) * thoroughness)
-    return State(
+    return PlantState(
         state.wall_c,
         state.paste_c,
         state.lye_in,
@@ -243,7 +243,7 @@ def conversion_per_s(chemistry: Chemistry, excess: float, paste_c: float, conver
     return interface * diffusion / (interface + diffusion) / 60.0
 
 
-def advance(cooker: Cooker, state: State, controls: Controls, seconds: float) -> State:
+def advance(cooker: Plant, state: PlantState, controls: Controls, seconds: float) -> PlantState:
     """The pot ``seconds`` later, under controls that stay as they are.
 
     Explicit midpoint steps of at most 5 s: second order, and stable for every parameter in its range.
@@ -291,7 +291,7 @@ def advance(cooker: Cooker, state: State, controls: Controls, seconds: float) ->
         converted = min(1.0, converted + step_s * rate)
         lost_j += step_s * now_lost_w
         mixing = end_mixing
-    return State(
+    return PlantState(
         wall_c,
         paste_c,
         state.lye_in,

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from monitor.formulation.batch_sheet import read_sheet
-from monitor.simulator.operator import FixedPractice, Habits
-from monitor.simulator.plant import Charge, Cooker
+from monitor.simulator.operator import Behaviour, FixedPractice
+from monitor.simulator.plant import Plant, PlantCharge
 from monitor.simulator.sensors import Fault
-from monitor.simulator.simulation import Moment, Scene, Setting
+from monitor.simulator.simulation import Setting, Simulation, Step
 
 # Told every so many seconds: enough for the estimate, and small enough to carry about.
 EVERY_S = 10
@@ -20,7 +20,7 @@ WARNING = "INVENTED. This cook was never made: a seeded virtual cooker and perso
 
 
 @dataclass(frozen=True)
-class Invented:
+class SampleCook:
     """One cook to be invented. name: of its file; tale: what happens in it; days: after the first."""
 
     name: str
@@ -28,7 +28,7 @@ class Invented:
     tale: str
     days: int
     excess: float
-    habits: Habits
+    habits: Behaviour
     faults: dict[str, Sequence[Fault]] = field(default_factory=dict)
     power_cuts: tuple[tuple[float, float], ...] = ()
 
@@ -46,28 +46,28 @@ class Invented:
             f'[alkali]\nkind = "KOH"\nassay = 0.90\nexcess = {self.excess}\n[water]\ngrams = 480\n'
         )
 
-    def moments(self, seed: int) -> list[Moment]:
+    def moments(self, seed: int) -> list[Step]:
         """The cook from its first second to its last; only every tenth carries readings."""
-        cooker = Cooker(Charge.of(read_sheet(self.sheet())))
+        cooker = Plant(PlantCharge.of(read_sheet(self.sheet())))
         setting = Setting(cooker, self.habits, faults=self.faults, power_cuts=self.power_cuts)
-        scene = Scene(setting, FixedPractice, seed, self.began)
-        told: list[Moment] = []
+        scene = Simulation(setting, FixedPractice, seed, self.began)
+        told: list[Step] = []
         for second in range(LONGEST_S):
             moment = scene.step()
             records = (
                 [r for r in moment.records if r["n"] in ("paste", "wall", "room")] if second % EVERY_S == 0 else []
             )
             if records or moment.deeds:
-                told.append(Moment(moment.at, tuple(records), moment.deeds))
+                told.append(Step(moment.at, tuple(records), moment.deeds))
             if scene.done:
                 break
         return told
 
 
-_ATTENTIVE = Habits(stir_lateness_s=60.0, check_lateness_s=60.0, first_check_s=10_200.0, recheck_s=1200.0)
-_BUSY = Habits(stir_every_s=5400.0, stir_lateness_s=900.0, first_check_s=10_800.0)
-THREE: tuple[Invented, ...] = (
-    Invented(
+_ATTENTIVE = Behaviour(stir_lateness_s=60.0, check_lateness_s=60.0, first_check_s=10_200.0, recheck_s=1200.0)
+_BUSY = Behaviour(stir_every_s=5400.0, stir_lateness_s=900.0, first_check_s=10_800.0)
+SAMPLE_COOKS: tuple[SampleCook, ...] = (
+    SampleCook(
         "smooth",
         "Invented: a smooth cook",
         "Nothing goes wrong: stirred on time, checked on time.",
@@ -75,7 +75,7 @@ THREE: tuple[Invented, ...] = (
         0.03,
         _ATTENTIVE,
     ),
-    Invented(
+    SampleCook(
         "power-cut",
         "Invented: a power cut and late stirs",
         "The power is out for 40 minutes in the second hour, and the stirs come late.",
@@ -84,7 +84,7 @@ THREE: tuple[Invented, ...] = (
         _BUSY,
         power_cuts=((6600.0, 9000.0),),
     ),
-    Invented(
+    SampleCook(
         "loose-probe",
         "Invented: a probe that came loose",
         "The paste's probe works loose after an hour and a half, comes and goes, and is pushed back in.",

@@ -4,7 +4,7 @@ from importlib.resources import files
 from types import MappingProxyType
 
 from monitor.formulation.batch_sheet import read_sheet
-from monitor.simulator.plant import Charge, Cooker
+from monitor.simulator.plant import Plant, PlantCharge
 from monitor.simulator.sensors import Fault
 from monitor.simulator.simulation import Setting
 
@@ -22,7 +22,7 @@ def invented_sheet() -> str:
 
 def invented_setting() -> Setting:
     """The cooker, the person and the probes of the invented cook."""
-    charge = Charge.of(read_sheet(invented_sheet()))
+    charge = PlantCharge.of(read_sheet(invented_sheet()))
     # The wall probe works loose for a few minutes, so that a fault is seen to be data.
     loose = MappingProxyType({"wall": (Fault(5700.0, 6120.0),)})
-    return Setting(Cooker(charge), faults=loose)
+    return Setting(Plant(charge), faults=loose)

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from random import Random
 from types import MappingProxyType
 
-from monitor.simulator.operator import SAMPLE_C, SAMPLE_PERCENT, Busy, Deed, Guide, Habits, Maker
-from monitor.simulator.plant import Cooker, State, advance, lye_temperature_c, pour_lye, stir
+from monitor.simulator.operator import SAMPLE_C, SAMPLE_PERCENT, Action, Advisor, Behaviour, Busy, Operator
+from monitor.simulator.plant import Plant, PlantState, advance, lye_temperature_c, pour_lye, stir
 from monitor.simulator.sensors import (
     Electrode,
     ElectrodeTraits,
@@ -28,8 +28,8 @@ LYE_AT_MOST_C = 78.0
 class Setting:
     """What a run is made of. faults: by channel (paste, wall, room). power_cuts: from and to, in seconds of the run."""
 
-    cooker: Cooker
-    habits: Habits = field(default_factory=Habits)
+    cooker: Plant
+    habits: Behaviour = field(default_factory=Behaviour)
     paste: ThermocoupleTraits = field(default_factory=lambda: ThermocoupleTraits(offset_c=-0.3))
     wall: ThermocoupleTraits = field(default_factory=lambda: ThermocoupleTraits(offset_c=0.4, lag_s=15.0))
     room: ThermocoupleTraits = field(default_factory=lambda: ThermocoupleTraits(noise_c=0.08, step_c=0.25, lag_s=60.0))
@@ -39,31 +39,31 @@ class Setting:
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class Step:
     """One second of the run. at: Unix seconds. records: SenML, without time. deeds: what the person did."""
 
     at: float
     records: tuple[Mapping[str, object], ...]
-    deeds: tuple[Deed, ...]
+    deeds: tuple[Action, ...]
 
     def timed_records(self) -> list[Mapping[str, object]]:
         """The records with the moment as their base time, for a run whose clock is shared."""
         return [{"bt": self.at, **self.records[0]}, *self.records[1:]]
 
 
-class Scene:
+class Simulation:
     """A run from its seed: the same seed and the same guidance give the same records and deeds.
 
     began: Unix seconds of the first moment.
     """
 
-    def __init__(self, setting: Setting, guide_for: Callable[[Habits], Guide], seed: int, began: float) -> None:
+    def __init__(self, setting: Setting, guide_for: Callable[[Behaviour], Advisor], seed: int, began: float) -> None:
         self._setting = setting
         self._began = began
         self._second = 0
         self._chance = {name: Random(f"{seed}/{name}") for name in ("paste", "wall", "room", "ph", "person", "kitchen")}
-        self._maker = Maker(setting.habits, guide_for(setting.habits), self._chance["person"], began)
-        self._state = State(CROCK_C, OILS_C)
+        self._maker = Operator(setting.habits, guide_for(setting.habits), self._chance["person"], began)
+        self._state = PlantState(CROCK_C, OILS_C)
         self._thermocouples = {
             name: Thermocouple(traits, self._chance[name], setting.faults.get(name, ()))
             for name, traits in (("paste", setting.paste), ("wall", setting.wall), ("room", setting.room))
@@ -73,7 +73,7 @@ class Scene:
         self._room_phase = self._chance["kitchen"].uniform(0.0, 2.0 * math.pi)
 
     @property
-    def state(self) -> State:
+    def state(self) -> PlantState:
         """The pot as it is, which no probe says."""
         return self._state
 
@@ -82,7 +82,7 @@ class Scene:
         """Whether the person has finished the cook."""
         return self._maker.busy is Busy.DONE
 
-    def step(self) -> Moment:
+    def step(self) -> Step:
         """The next second."""
         elapsed_s = float(self._second)
         at = self._began + elapsed_s
@@ -101,9 +101,9 @@ class Scene:
         records.append(_record("ph", "V", self._electrode.read(elapsed_s, dipped, SAMPLE_C)))
         records.append({"n": "seq", "u": "count", "v": self._second})
         self._second += 1
-        return Moment(at, tuple(records), deeds)
+        return Step(at, tuple(records), deeds)
 
-    def _cooker_in(self, room_c: float, elapsed_s: float) -> Cooker:
+    def _cooker_in(self, room_c: float, elapsed_s: float) -> Plant:
         cooker = self._setting.cooker
         cut = any(begins_s <= elapsed_s < ends_s for begins_s, ends_s in self._setting.power_cuts)
         return replace(cooker, crock=replace(cooker.crock, room_c=room_c, power_w=0.0 if cut else cooker.crock.power_w))
@@ -113,7 +113,7 @@ class Scene:
         free_g = charge.koh_g * (1.0 + charge.excess - self._state.converted) / (1.0 + charge.excess)
         return sample_ph(free_g / charge.paste_g, SAMPLE_PERCENT)
 
-    def _do(self, deed: Deed) -> None:
+    def _do(self, deed: Action) -> None:
         cooker = self._setting.cooker
         if deed.kind == "lye in":
             fresh_c = lye_temperature_c(cooker.charge.koh_g, cooker.charge.water_g, cooker.crock.room_c)

@@ -5,15 +5,15 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from queue import Empty, SimpleQueue
 
-from monitor.protocol.senml import Column, Pack
+from monitor.protocol.senml import ColumnSpec, Pack
 from monitor.runtime.clock import Clock
-from monitor.simulator.device import DeviceError, PseudoTerminal, play
-from monitor.simulator.operator import Deed, FixedPractice, in_words
+from monitor.simulator.device import DeviceError, SerialTransport, play
+from monitor.simulator.operator import Action, FixedPractice, action_text
 from monitor.simulator.sample_setting import invented_setting
-from monitor.simulator.simulation import Scene
+from monitor.simulator.simulation import Simulation
 from monitor.sources.serial_source import SerialSource
-from monitor.sources.serial_source import open_source as open_serial
-from monitor.sources.source import Heard, Remark, SourceError, SourceUrl, parse_source_url
+from monitor.sources.serial_source import open_serial_source as open_serial
+from monitor.sources.source import Info, SourceError, SourceItem, SourceUrl, parse_source_url
 
 
 class RigSource:
@@ -22,7 +22,9 @@ class RigSource:
     What its person does is remarked, so that whoever watches can log it; the rig itself logs nothing.
     """
 
-    def __init__(self, url: str, heard: SerialSource, terminal: PseudoTerminal, scene: Scene, clock: Clock) -> None:
+    def __init__(
+        self, url: str, heard: SerialSource, terminal: SerialTransport, scene: Simulation, clock: Clock
+    ) -> None:
         self.url = url
         self.window = heard.window
         self._heard = heard
@@ -32,27 +34,27 @@ class RigSource:
         self._player = threading.Thread(target=self._play, args=(scene, clock), name="virtual rig", daemon=True)
         self._player.start()
 
-    def _play(self, scene: Scene, clock: Clock) -> None:
+    def _play(self, scene: Simulation, clock: Clock) -> None:
         try:
             play(scene, self._terminal, clock, self._stop, self._tell, timed=False, until_done=False)
         except DeviceError as error:
             self._told.put(str(error))
 
-    def _tell(self, deeds: Sequence[Deed]) -> None:
+    def _tell(self, deeds: Sequence[Action]) -> None:
         for deed in deeds:
-            self._told.put(in_words(deed))
+            self._told.put(action_text(deed))
 
     @property
     def port(self) -> str | None:
         """The terminal's path, while packs come; see Source."""
         return self._heard.port
 
-    def poll(self, timeout_s: float) -> list[Heard]:
+    def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard within this many real seconds; see Source."""
         heard = self._heard.poll(timeout_s)
         with suppress(Empty):
             while True:
-                heard.append(Remark(self._told.get_nowait()))
+                heard.append(Info(self._told.get_nowait()))
         return heard
 
     def stored(self, packs: Iterable[Pack]) -> None:
@@ -66,14 +68,14 @@ class RigSource:
         self._terminal.close()
 
 
-def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, identity: str) -> RigSource:
+def open_rig_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, identity: str) -> RigSource:
     """The virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
     if url.host or url.path:
         raise SourceError(url.text, "the built-in rig has no address; write rig: or rig:?seed=7")
     seed_text = url.options.get("seed", "1")
     if not seed_text.isdecimal() or len(seed_text) > 18:
         raise SourceError(url.text, f"its seed is {seed_text!r}; it must be a whole number from 0")
-    scene = Scene(invented_setting(), FixedPractice, int(seed_text), clock.now())
-    terminal = PseudoTerminal()
+    scene = Simulation(invented_setting(), FixedPractice, int(seed_text), clock.now())
+    terminal = SerialTransport()
     heard = open_serial(parse_source_url(f"serial://{terminal.path}"), clock, columns, identity)
     return RigSource(url.text, heard, terminal, scene, clock)

@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 
-from monitor.protocol.senml import Column, Item, LineFeed, Pack
+from monitor.protocol.senml import ColumnSpec, Item, LineFeed, Pack
 
 # At 9600 baud the longest line takes 4.3 s, but its bytes come without a pause.
 STALLED_AFTER_S = 2.0
 
 
-class JoinedFeed:
+class LineReader:
     """A LineFeed that trusts no half line.
 
     Of the line that is under way when the stream is joined only a whole pack is kept: the rest of a row of bare
@@ -16,7 +16,7 @@ class JoinedFeed:
     not taken for the line's end.
     """
 
-    def __init__(self, columns: Sequence[Column] | None = None) -> None:
+    def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
         self._columns = columns
         self._first: LineFeed | None = LineFeed()
         self._rest = LineFeed(columns)

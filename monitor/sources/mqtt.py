@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
 from monitor.protocol.arrival import AHEAD_S
-from monitor.protocol.senml import KEPT_BYTES, BadLine, Column, Pack, WireError, parse_pack
+from monitor.protocol.senml import KEPT_BYTES, BadLine, ColumnSpec, Pack, PackError, parse_pack
 from monitor.runtime.clock import Clock
-from monitor.sources.mqtt_connection import MOST_UNSTORED, BrokerLink
-from monitor.sources.mqtt_events import Connected, Gone, Message
-from monitor.sources.source import Back, Heard, Lost, Remark, SourceError, SourceUrl
+from monitor.sources.mqtt_connection import MOST_UNSTORED, MqttConnection
+from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
+from monitor.sources.source import Info, Lost, Restored, SourceError, SourceItem, SourceUrl
 
 LONGEST_PAYLOAD = 65536
 # A retained pack is taken only where its own time says that it was measured just now.
@@ -61,7 +61,7 @@ class MqttSource:
         subscriptions = [self._filter]
         if self._filter.endswith("/readings"):
             subscriptions.append(self._filter.removesuffix("readings") + "status")
-        self._link = BrokerLink(url, clock, client_id, subscriptions, persistent=True)
+        self._link = MqttConnection(url, clock, client_id, subscriptions, persistent=True)
         self._waiting: dict[int, _Delivery] = {}
         self._deliveries = 0
         # What was stored, in case the broker missed that we said so. A dict keeps its order.
@@ -69,13 +69,13 @@ class MqttSource:
         self._lost: str | None = None
         self._passed_over: set[str] = set()
 
-    def poll(self, timeout_s: float) -> list[Heard]:
+    def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard within this many real seconds; see Source."""
-        heard: list[Heard] = []
+        heard: list[SourceItem] = []
         for happening in self._link.poll(timeout_s):
-            if isinstance(happening, Message):
+            if isinstance(happening, MqttMessage):
                 heard += self._message(happening)
-            elif isinstance(happening, Gone):
+            elif isinstance(happening, Disconnected):
                 heard += self._lose(happening.reason)
             elif not happening.resumed:
                 self._begin_anew(happening)
@@ -88,13 +88,13 @@ class MqttSource:
             if delivery.generation != connected.generation:
                 delivery.qos = 0
 
-    def _lose(self, reason: str) -> list[Heard]:
+    def _lose(self, reason: str) -> list[SourceItem]:
         if reason == self._lost:
             return []
         self._lost = reason
         return [Lost(reason, self._clock.now())]
 
-    def _message(self, message: Message) -> list[Heard]:
+    def _message(self, message: MqttMessage) -> list[SourceItem]:
         last_level = message.topic.rsplit("/", 1)[-1]
         if last_level == "status":
             self._link.acknowledge(message.mid, message.qos)
@@ -113,10 +113,10 @@ class MqttSource:
             )
         if self._lost is not None and not message.retained:
             self._lost = None
-            heard.insert(0, Back(message.arrived))
+            heard.insert(0, Restored(message.arrived))
         return heard
 
-    def _seen(self, message: Message) -> bool:
+    def _seen(self, message: MqttMessage) -> bool:
         """Whether this is the same delivery once more, after the connection broke."""
         if not message.repeated:
             return False
@@ -130,12 +130,12 @@ class MqttSource:
                 return True
         return False
 
-    def _payload(self, message: Message, *, is_readings: bool) -> list[Heard]:
+    def _payload(self, message: MqttMessage, *, is_readings: bool) -> list[SourceItem]:
         try:
             if len(message.payload) > LONGEST_PAYLOAD:
-                raise WireError(f"it is longer than {LONGEST_PAYLOAD} bytes")
+                raise PackError(f"it is longer than {LONGEST_PAYLOAD} bytes")
             pack = parse_pack(message.payload, message.arrived, message.topic)
-        except WireError as error:
+        except PackError as error:
             if not is_readings:
                 return []
             return [BadLine(ascii(message.payload[:KEPT_BYTES])[2:-1], error.why, message.arrived)]
@@ -144,7 +144,7 @@ class MqttSource:
             if message.topic in self._passed_over or len(self._passed_over) > 100:
                 return []
             self._passed_over.add(message.topic)
-            return [Remark(f"A retained pack on {message.topic} was passed over: it may be of any day.")]
+            return [Info(f"A retained pack on {message.topic} was passed over: it may be of any day.")]
         self._deliveries += 1
         # A retained count may be that of another day; between it and the next nothing need have been sent.
         seq = None if message.retained else pack.seq
@@ -180,8 +180,9 @@ def _body(topic: str, payload: bytes) -> bytes:
     return hashlib.blake2b(topic.encode("utf-8", "surrogatepass") + b"\0" + payload, digest_size=16).digest()
 
 
-def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, identity: str) -> MqttSource:
-    """The MQTT source that the URL names. identity: see ``monitor.sources.source.open_source``. Raises SourceError."""
+def open_mqtt_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, identity: str) -> MqttSource:
+    """The MQTT source that the URL names. identity: see ``monitor.sources.source.open_mqtt_source``. Raises
+    SourceError."""
     if columns is not None:
         raise SourceError(url.text, "--columns is for serial lines; over MQTT a pack is SenML")
     # MQTT 3.1.1 section 3.1.3.1 lets a broker refuse more than 23 bytes.

@@ -17,7 +17,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.runtime.clock import Clock
 from monitor.runtime.errors import MonitorError
-from monitor.sources.mqtt_events import Client, Connected, Gone, Happening, Message
+from monitor.sources.mqtt_events import Client, Connected, Disconnected, MqttEvent, MqttMessage
 from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, SourceError, SourceUrl
 from monitor.sources.tcp import has_lost_its_address, notice_when_swallowed, ssl_words
 
@@ -45,7 +45,7 @@ class BrokerError(MonitorError):
         super().__init__(why)
 
 
-class BrokerLink:
+class MqttConnection:
     """A connection that comes back. subscriptions: topic filters, taken with QoS 1.
 
     client_id: the same after every restart where ``persistent``, so that the broker keeps the session.
@@ -79,7 +79,7 @@ class BrokerLink:
         self._version = version or "5"
         self._version_fixed = version is not None
         self.port = url.port or (8883 if url.scheme == "mqtts" else 1883)
-        self._happenings: SimpleQueue[Happening] = SimpleQueue()
+        self._happenings: SimpleQueue[MqttEvent] = SimpleQueue()
         self._client: Client | None = None
         self._retry_s = 0.0
         self._delay_s = FIRST_RETRY_S
@@ -95,7 +95,7 @@ class BrokerLink:
         """Whether the broker has taken us."""
         return self._connected
 
-    def poll(self, timeout_s: float) -> list[Happening]:
+    def poll(self, timeout_s: float) -> list[MqttEvent]:
         """What happened, at once when something did, else after at most this many real seconds."""
         if self._client is None:
             wait_s = self._retry_s - self._clock.real_s()
@@ -131,14 +131,14 @@ class BrokerLink:
         sock = self._client.socket()
         return isinstance(sock, socket.socket) and has_lost_its_address(sock)
 
-    def _give_up(self, reason: str) -> Gone:
+    def _give_up(self, reason: str) -> Disconnected:
         """Leaves a connection on which nothing can come, so that a new one can be made."""
         if self._client is not None:
             self._client.disconnect()
         return self._gone(reason)
 
-    def _wait(self, timeout_s: float) -> list[Happening]:
-        heard: list[Happening] = []
+    def _wait(self, timeout_s: float) -> list[MqttEvent]:
+        heard: list[MqttEvent] = []
         try:
             happening = self._happenings.get(timeout=max(timeout_s, 0.001))
             while True:
@@ -151,20 +151,20 @@ class BrokerLink:
         except Empty:
             return heard
 
-    def _noted(self, happening: Happening) -> Happening:
+    def _noted(self, happening: MqttEvent) -> MqttEvent:
         if isinstance(happening, Connected):
             self._connected = True
             self._connected_s = self._clock.real_s()
             self._welcome_s = WELCOME_WITHIN_S
-        elif isinstance(happening, Gone):
+        elif isinstance(happening, Disconnected):
             return self._gone(happening.reason)
         return happening
 
-    def _gone(self, reason: str) -> Gone:
+    def _gone(self, reason: str) -> Disconnected:
         if not self._connected and not self._version_fixed:
             # An old broker may shut the door without a word when it is spoken to in the newer version.
             self._version = "3.1.1" if self._version == "5" else "5"
-        gone = Gone(self.generation, reason)
+        gone = Disconnected(self.generation, reason)
         now_s = self._clock.real_s()
         if self._connected and now_s - self._connected_s > WELL_AFTER_S:
             self._delay_s = FIRST_RETRY_S
@@ -284,7 +284,7 @@ class BrokerLink:
         except UnicodeDecodeError:
             topic = ""
         self._happenings.put(
-            Message(
+            MqttMessage(
                 client.generation,
                 topic,
                 bytes(message.payload),
@@ -343,7 +343,7 @@ class BrokerLink:
         while True:
             try:
                 # The thread's last word; a connection attempt under way may take longer than anyone waits.
-                if isinstance(self._happenings.get(timeout=1.0), Gone):
+                if isinstance(self._happenings.get(timeout=1.0), Disconnected):
                     return
             except Empty:
                 return

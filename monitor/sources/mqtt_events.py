@@ -19,7 +19,7 @@ class Connected:
 
 
 @dataclass(frozen=True, slots=True)
-class Gone:
+class Disconnected:
     """There is no connection. reason: one sentence. It is tried again."""
 
     generation: int
@@ -27,7 +27,7 @@ class Gone:
 
 
 @dataclass(frozen=True, slots=True)
-class Message:
+class MqttMessage:
     """One message. arrived: cook time in Unix seconds. mid: the broker's number for this delivery."""
 
     generation: int
@@ -40,13 +40,13 @@ class Message:
     repeated: bool
 
 
-Happening: TypeAlias = Connected | Gone | Message
+MqttEvent: TypeAlias = Connected | Disconnected | MqttMessage
 
 
 class Client(paho.Client):
     """paho's client, which also tells when its thread has ended, whatever the reason."""
 
-    def __init__(self, happenings: "SimpleQueue[Happening]", generation: int, *args: object, **kwargs: object) -> None:
+    def __init__(self, happenings: "SimpleQueue[MqttEvent]", generation: int, *args: object, **kwargs: object) -> None:
         self.happenings = happenings
         self.generation = generation
         self.why_gone: str | None = None
@@ -63,5 +63,5 @@ class Client(paho.Client):
             self.why_gone = f"The broker {self.host}:{self.port} sends what is not MQTT ({type(error).__name__})."
         finally:
             reason = self.why_gone or f"The connection to the broker {self.host}:{self.port} broke off."
-            self.happenings.put(Gone(self.generation, reason))
+            self.happenings.put(Disconnected(self.generation, reason))
         return MQTTErrorCode.MQTT_ERR_CONN_LOST

@@ -5,9 +5,9 @@ from collections import deque
 from dataclasses import dataclass
 
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
-from monitor.sources.mqtt_connection import BrokerLink
-from monitor.sources.mqtt_events import Connected, Gone
+from monitor.runtime.console import Level, Report
+from monitor.sources.mqtt_connection import MqttConnection
+from monitor.sources.mqtt_events import Connected, Disconnected
 from monitor.sources.source import SourceUrl
 
 MOST_WAITING = 100
@@ -17,28 +17,28 @@ STALE_S = 900.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Waiting:
+class _Unsent:
     topic: str
     payload: str
     retained: bool
     since_s: float
 
 
-class Outbox:
+class MqttPublisher:
     """Publishes with QoS 1; what cannot go out now goes out when the broker is back.
 
     alive_topic: says ``online``, retained, for as long as this lives; ``offline`` when it ends, said by the broker
     itself where this vanishes, its machine with it.
     """
 
-    def __init__(self, url: SourceUrl, clock: Clock, say: Say, alive_topic: str | None = None) -> None:
+    def __init__(self, url: SourceUrl, clock: Clock, say: Report, alive_topic: str | None = None) -> None:
         self._say = say
         self._clock = clock
         self._alive_topic = alive_topic
         will = None if alive_topic is None else (alive_topic, OFFLINE)
-        self._link = BrokerLink(url, clock, f"kettleside-{secrets.token_hex(6)}", persistent=False, will=will)
+        self._link = MqttConnection(url, clock, f"kettleside-{secrets.token_hex(6)}", persistent=False, will=will)
         # The oldest are let go: what was due long ago helps nobody.
-        self._waiting: deque[_Waiting] = deque(maxlen=MOST_WAITING)
+        self._waiting: deque[_Unsent] = deque(maxlen=MOST_WAITING)
         self._trouble: str | None = None
 
     def tend(self) -> None:
@@ -48,7 +48,7 @@ class Outbox:
                 self._trouble = None
                 if self._alive_topic is not None:
                     self._link.publish(self._alive_topic, ONLINE, True)
-            elif isinstance(happening, Gone) and happening.reason != self._trouble:
+            elif isinstance(happening, Disconnected) and happening.reason != self._trouble:
                 self._trouble = happening.reason
                 self._say(happening.reason, Level.WARNING)
         self._send()
@@ -60,7 +60,7 @@ class Outbox:
             rest = [waiting for waiting in self._waiting if waiting.topic != topic]
             self._waiting.clear()
             self._waiting.extend(rest)
-        self._waiting.append(_Waiting(topic, payload, retained, self._clock.real_s()))
+        self._waiting.append(_Unsent(topic, payload, retained, self._clock.real_s()))
         self._send()
 
     @property

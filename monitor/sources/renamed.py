@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from monitor.protocol.renaming import Renaming, renamed
 from monitor.protocol.senml import Pack
-from monitor.sources.source import Heard, Source
+from monitor.sources.source import Source, SourceItem
 
 
 class RenamedSource:
@@ -23,7 +23,7 @@ class RenamedSource:
         """The port of the source itself."""
         return self._source.port
 
-    def poll(self, timeout_s: float) -> list[Heard]:
+    def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard, by its new names."""
         return [self._renamed(item) if isinstance(item, Pack) else item for item in self._source.poll(timeout_s)]
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from serial.tools.list_ports import comports
 
-from monitor.protocol.senml import BadLine, Column, Item, Pack
+from monitor.protocol.senml import BadLine, ColumnSpec, Item, Pack
 from monitor.runtime.clock import Clock
 from monitor.sources.serial_port import OpenPort, PortError, wait_for
 
@@ -38,7 +38,7 @@ class _Tried:
         return f"{name} is silent"
 
 
-class Search:
+class PortSearch:
     """Listens on every port at once until one sends a pack.
 
     The ports stay open meanwhile, because many boards start anew each time their port is opened.
@@ -48,7 +48,7 @@ class Search:
         self,
         baud: int,
         clock: Clock,
-        columns: Sequence[Column] | None,
+        columns: Sequence[ColumnSpec] | None,
         list_names: Callable[[], list[str]],
     ) -> None:
         self._baud = baud

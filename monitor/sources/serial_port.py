@@ -9,10 +9,10 @@ from contextlib import suppress
 
 import serial
 
-from monitor.protocol.senml import Column, Item
+from monitor.protocol.senml import ColumnSpec, Item
 from monitor.runtime.clock import Clock
 from monitor.runtime.errors import MonitorError
-from monitor.sources.line_reader import JoinedFeed
+from monitor.sources.line_reader import LineReader
 
 READ_AT_ONCE = 65536
 # For handlers that select cannot wait for (rfc2217 reads in a thread of its own).
@@ -63,10 +63,10 @@ def _port_error(name: str, error: Exception) -> PortError:
 class OpenPort:
     """An open port and the lines under way on it. Raises PortError when it cannot be opened or read."""
 
-    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[Column] | None) -> None:
+    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
         self.name = name
         self._clock = clock
-        self._feed = JoinedFeed(columns)
+        self._feed = LineReader(columns)
         remote = "://" in name
         try:
             self._port = serial.serial_for_url(name, do_not_open=True)

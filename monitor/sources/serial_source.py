@@ -4,11 +4,11 @@ import select
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from monitor.protocol.senml import Column, Item, Pack
+from monitor.protocol.senml import ColumnSpec, Item, Pack
 from monitor.runtime.clock import Clock
-from monitor.sources.serial_discovery import Search, listed_ports
+from monitor.sources.serial_discovery import PortSearch, listed_ports
 from monitor.sources.serial_port import OpenPort, PortError, wait_for
-from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, Back, Heard, Lost, Remark, SourceError, SourceUrl
+from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, Info, Lost, Restored, SourceError, SourceItem, SourceUrl
 
 BAUD = 115200
 # A port found by what it speaks is looked for anew after this silence: the rig may speak on another one.
@@ -26,7 +26,7 @@ class _Finder(Protocol):
 class _Named:
     """The one port that the URL names."""
 
-    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[Column] | None) -> None:
+    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
         self._open = (name, baud, clock, columns)
 
     def find(self, timeout_s: float) -> tuple[OpenPort, list[Item]]:  # noqa: ARG002
@@ -61,7 +61,7 @@ class SerialSource:
             return None
         return self._port.name if self._clock.real_s() - self._spoke_s <= SPEAKS_WITHIN_S else None
 
-    def poll(self, timeout_s: float) -> list[Heard]:
+    def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard within this many real seconds; see Source."""
         try:
             items = self._listen(self._port, timeout_s) if self._port else self._look_for_port(timeout_s)
@@ -91,8 +91,8 @@ class SerialSource:
         self._last_pack_s = self._clock.real_s()
         return items
 
-    def _lose(self, reason: str) -> list[Heard]:
-        heard: list[Heard] = []
+    def _lose(self, reason: str) -> list[SourceItem]:
+        heard: list[SourceItem] = []
         self._spoke_s = None
         if self._port is not None:
             heard += self._port.close()
@@ -104,15 +104,15 @@ class SerialSource:
             heard.append(Lost(reason, self._clock.now()))
         return heard
 
-    def _told(self, items: list[Item]) -> list[Heard]:
-        heard: list[Heard] = []
+    def _told(self, items: list[Item]) -> list[SourceItem]:
+        heard: list[SourceItem] = []
         if any(isinstance(item, Pack) for item in items):
             self._last_pack_s = self._spoke_s = self._clock.real_s()
             if self._lost is not None:
                 self._lost = None
-                heard.append(Back(self._clock.now()))
+                heard.append(Restored(self._clock.now()))
             if self._found is not None:
-                heard.append(Remark(f"The rig speaks on {self._found}."))
+                heard.append(Info(f"The rig speaks on {self._found}."))
                 self._found = None
         return [*heard, *items]
 
@@ -127,7 +127,9 @@ class SerialSource:
             self._port = None
 
 
-def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, _identity: str) -> SerialSource:
+def open_serial_source(
+    url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, _identity: str
+) -> SerialSource:
     """The serial source that the URL names. Raises SourceError."""
     baud_text = url.options.get("baud", str(BAUD))
     if not baud_text.isdecimal() or not 50 <= int(baud_text) <= 4_000_000:
@@ -135,7 +137,7 @@ def open_source(url: SourceUrl, clock: Clock, columns: Sequence[Column] | None, 
     baud = int(baud_text)
     if url.scheme == "serial" and url.host == "auto" and url.path in ("", "/"):
         also = url.options.get("also", "")
-        search = Search(baud, clock, columns, lambda: listed_ports(also))
+        search = PortSearch(baud, clock, columns, lambda: listed_ports(also))
         return SerialSource(url.text, search, clock, searches=True)
     if "also" in url.options:
         raise SourceError(url.text, "the option 'also' belongs to serial://auto")

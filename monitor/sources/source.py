@@ -14,7 +14,7 @@ from typing import Protocol, TypeAlias
 from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
 from monitor.protocol.renaming import Renaming
-from monitor.protocol.senml import BadLine, Column, Pack
+from monitor.protocol.senml import BadLine, ColumnSpec, Pack
 from monitor.runtime.clock import Clock
 from monitor.runtime.errors import MonitorError
 
@@ -47,20 +47,20 @@ class Lost:
 
 
 @dataclass(frozen=True, slots=True)
-class Back:
+class Restored:
     """A source that was lost speaks again. at: cook time in Unix seconds."""
 
     at: float
 
 
 @dataclass(frozen=True, slots=True)
-class Remark:
+class Info:
     """Something a person should be told that is neither a loss nor a return. words: one sentence."""
 
     words: str
 
 
-Heard: TypeAlias = Pack | BadLine | Lost | Back | Remark
+SourceItem: TypeAlias = Pack | BadLine | Lost | Restored | Info
 
 
 class Source(Protocol):
@@ -78,7 +78,7 @@ class Source(Protocol):
         """The path of the serial port of this machine that it has open and hears packs from, or None."""
         ...
 
-    def poll(self, timeout_s: float) -> list[Heard]:
+    def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard, at once when there is something, else after at most this many real seconds."""
         ...
 
@@ -178,7 +178,7 @@ def _without_password(parts: SplitResult) -> str:
 def open_source(
     url: SourceUrl,
     clock: Clock,
-    columns: Sequence[Column] | None = None,
+    columns: Sequence[ColumnSpec] | None = None,
     identity: str = "",
     renamings: Sequence[Renaming] = (),
 ) -> Source:

@@ -3,7 +3,15 @@
 import os
 from pathlib import Path
 
-from monitor.probes.calibration_records import Fact, Facts, TakenBack, checked, facts_from, from_json, to_json
+from monitor.probes.calibration_records import (
+    CalibrationRecord,
+    CalibrationRecords,
+    Retraction,
+    checked,
+    from_json,
+    records_from,
+    to_json,
+)
 from monitor.runtime.errors import MonitorError
 from monitor.storage.folder import Place
 
@@ -21,7 +29,7 @@ class CalibrationError(MonitorError):
         super().__init__(f"The calibrations in {path} cannot be used: {why}.")
 
 
-class Book:
+class CalibrationLog:
     """The calibrations of a folder of recordings; read again only when the file has changed.
 
     unread: lines that are no calibration, such as one cut short by a power failure; they are passed over.
@@ -34,9 +42,9 @@ class Book:
         self.unread = 0
         self.trouble: str | None = None
         self._stamp: tuple[int, int] | None = None
-        self._facts = Facts()
+        self._facts = CalibrationRecords()
 
-    def facts(self) -> Facts:
+    def facts(self) -> CalibrationRecords:
         """Every calibration known here. Never raises, because a cook goes on without: see ``trouble``."""
         try:
             self._look()
@@ -57,11 +65,11 @@ class Book:
         except FileNotFoundError:
             if self._stamp is not None and self._place.is_away():
                 raise CalibrationError(self.path, "its folder is away") from None
-            self._stamp, self.unread, self._facts = None, 0, Facts()
+            self._stamp, self.unread, self._facts = None, 0, CalibrationRecords()
             return
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None
-        entries: list[Fact | TakenBack] = []
+        entries: list[CalibrationRecord | Retraction] = []
         self.unread = 0
         for line in text.split("\n"):
             try:
@@ -69,14 +77,14 @@ class Book:
                     entries.append(from_json(line))
             except ValueError:
                 self.unread += 1
-        self._stamp, self._facts = stamp, facts_from(entries)
+        self._stamp, self._facts = stamp, records_from(entries)
 
-    def add(self, entry: Fact | TakenBack) -> None:
+    def add(self, entry: CalibrationRecord | Retraction) -> None:
         """Adds one, durably.
 
         Raises CalibrationError when it cannot be written, ValueError with one sentence when it makes no sense.
         """
-        line = to_json(entry if isinstance(entry, TakenBack) else checked(entry)).encode() + b"\n"
+        line = to_json(entry if isinstance(entry, Retraction) else checked(entry)).encode() + b"\n"
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             number = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)

@@ -17,9 +17,9 @@ class Columns:
     """
 
     def __init__(self) -> None:
-        self._columns: dict[tuple[str, str], Column] = {}
+        self._columns: dict[tuple[str, str], GrowableColumn] = {}
 
-    def __iter__(self) -> Iterator["Column"]:
+    def __iter__(self) -> Iterator["GrowableColumn"]:
         return iter(self._columns.values())
 
     def inlet(self, name: str, sent_unit: str) -> "Inlet":
@@ -28,14 +28,14 @@ class Columns:
         key = name.lower(), unit.symbol
         if key not in self._columns:
             taken = any(other == key[0] for other, _ in self._columns)
-            self._columns[key] = Column(f"{name} ({sent_unit or 'no unit'})" if taken else name, unit.symbol)
+            self._columns[key] = GrowableColumn(f"{name} ({sent_unit or 'no unit'})" if taken else name, unit.symbol)
         return Inlet(self._columns[key], unit, sent_unit)
 
 
 class Inlet:
     """Takes in what was sent in one unit, and keeps it in that of its column."""
 
-    def __init__(self, column: "Column", unit: Unit, sent_unit: str) -> None:
+    def __init__(self, column: "GrowableColumn", unit: Unit, sent_unit: str) -> None:
         self._column = column
         self._unit = unit
         self._sent = "" if sent_unit == unit.symbol else sent_unit
@@ -53,7 +53,7 @@ class Inlet:
         self._column.extend(rows, faults)
 
 
-class Column:
+class GrowableColumn:
     """One channel's readings in arrays that double when they are full; one more costs the same however many.
 
     A time that does not fit when the reading became known gives way to that, as recordings hold such times that were

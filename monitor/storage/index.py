@@ -20,7 +20,7 @@ from monitor.storage.writer import SUFFIX, RecordingError, connect_read_only, da
 
 
 @dataclass(frozen=True, slots=True)
-class About:
+class CookHeader:
     """The head of a recording.
 
     rig: the cooker's name. source: where its readings come from. started: Unix seconds.
@@ -36,13 +36,13 @@ class About:
     ended: float | None = None
 
 
-def about(path: Path) -> About:
+def read_header(path: Path) -> CookHeader:
     """The head of a recording."""
     with closing(connect_read_only(path)) as connection, damage_named(path):
-        return read_about(path, connection)
+        return header_from(path, connection)
 
 
-def read_about(path: Path, connection: sqlite3.Connection) -> About:
+def header_from(path: Path, connection: sqlite3.Connection) -> CookHeader:
     """The head of the recording that this connection reads."""
     facts = dict(connection.execute("SELECT key, value FROM about"))
     sheet = connection.execute("SELECT text FROM sheet ORDER BY id DESC LIMIT 1").fetchone()
@@ -50,7 +50,7 @@ def read_about(path: Path, connection: sqlite3.Connection) -> About:
         "SELECT cook_time, wall, boot_id, boot_s, rate FROM clock ORDER BY id DESC LIMIT 1"
     ).fetchone()
     try:
-        return About(
+        return CookHeader(
             text(facts["rig"]),
             text(facts["source"]),
             float(facts["started"]),
@@ -100,18 +100,18 @@ def text(value: object) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Summary:
+class CookSummary:
     """What a list of cooks says of one. Times in Unix seconds."""
 
     path: Path
-    about: About
+    about: CookHeader
     title: str
     last_known: float
     finished: float | None
     events: tuple[Event, ...]
 
 
-def summary(path: Path) -> Summary:
+def summary(path: Path) -> CookSummary:
     """The summary of one recording; the readings are not read.
 
     That of a file whose log is folded in is kept until the file changes. Raises RecordingError.
@@ -125,19 +125,19 @@ def summary(path: Path) -> Summary:
 
 
 @lru_cache(maxsize=4096)
-def _kept(path: Path, _stamp: tuple[int, int, int]) -> Summary:
+def _kept(path: Path, _stamp: tuple[int, int, int]) -> CookSummary:
     return _summary(path)
 
 
-def _summary(path: Path) -> Summary:
+def _summary(path: Path) -> CookSummary:
     with closing(connect_read_only(path)) as connection, damage_named(path):
-        head = read_about(path, connection)
+        head = header_from(path, connection)
         last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
         withdrawn = {text(row[0]) for row in connection.execute("SELECT uid FROM withdrawal")}
         events = tuple(event for event in read_events(connection) if event.uid not in withdrawn)
         moments = [float(last[0]) if last else head.started, *(event.known for event in events)]
         batch = read_batch(head.sheet)
-        return Summary(
+        return CookSummary(
             path,
             head,
             batch.title if batch else "No batch sheet",
@@ -159,7 +159,7 @@ def is_running(path: Path, rig: str | None = None) -> bool:
     """Whether this is a recording (of this rig) that nobody has finished; False for a file that is none."""
     try:
         with closing(connect_read_only(path)) as connection, damage_named(path):
-            own = rig is None or read_about(path, connection).rig == rig
+            own = rig is None or header_from(path, connection).rig == rig
             return own and finished_at(connection) is None
     except RecordingError:
         return False
@@ -192,7 +192,7 @@ def _kept_standing(path: Path, _stamp: tuple[int, int, int]) -> _Standing | None
 def _read_standing(path: Path) -> _Standing | None:
     try:
         with closing(connect_read_only(path)) as connection, damage_named(path):
-            head = read_about(path, connection)
+            head = header_from(path, connection)
             pack = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
             event = connection.execute("SELECT max(known) FROM event").fetchone()
             moments = [head.started, *(float(row[0]) for row in (pack, event) if row and row[0] is not None)]

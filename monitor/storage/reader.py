@@ -19,7 +19,7 @@ import numpy as np
 from monitor.model.history import Floats, History, cut
 from monitor.model.records import Batch, Event, role
 from monitor.storage.columns import Columns, Inlet
-from monitor.storage.index import About, read_about, read_batch, read_events, text
+from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
 from monitor.storage.writer import BUSY_TIMEOUT_S, connect_read_only, damage_named
 
 # These tables only grow, so the rest of the file is read again only when one of these has changed.
@@ -44,10 +44,10 @@ class _News:
     events: tuple[Event, ...]
     withdrawn: dict[str, float]
     sheets: tuple[tuple[float, Batch], ...]
-    about: About
+    about: CookHeader
 
 
-class Roll:
+class IncrementalReader:
     """A recording held in memory as growing columns, so that a live view costs only what is new.
 
     Raises RecordingError when the file is not a recording or is damaged.
@@ -59,7 +59,7 @@ class Roll:
     def __init__(self, path: Path, roles: tuple[str, ...] | None = None) -> None:
         self.path = path
         self._connection: sqlite3.Connection | None = None
-        self._closing: weakref.finalize[[], Roll] | None = None
+        self._closing: weakref.finalize[[], IncrementalReader] | None = None
         self._roles = roles
         self._columns = Columns()
         self._inlets: dict[int, Inlet] = {}
@@ -83,7 +83,7 @@ class Roll:
         )
 
     @property
-    def about(self) -> About:
+    def about(self) -> CookHeader:
         """The head of the recording, as of the last refresh."""
         return self._latest.about
 
@@ -237,7 +237,7 @@ class Roll:
                 for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
                 if (batch := read_batch(text(sheet))) is not None
             ),
-            read_about(self.path, connection),
+            header_from(self.path, connection),
         )
 
 
@@ -248,4 +248,4 @@ def load(path: Path, as_of: float | None = None, roles: tuple[str, ...] | None =
 
     Raises RecordingError when the file is not a recording or is damaged.
     """
-    return Roll(path, roles).history(as_of)
+    return IncrementalReader(path, roles).history(as_of)

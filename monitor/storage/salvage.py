@@ -17,7 +17,7 @@ from types import MappingProxyType
 from typing import Any, TypeAlias
 
 from monitor.model.records import Event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
 from monitor.runtime.files import is_plain
 from monitor.storage.index import fields_of
@@ -47,7 +47,7 @@ Row: TypeAlias = tuple[Any, ...]
 
 
 @dataclass
-class Rescued:
+class SalvageReport:
     """What was read and what was not. path: the new recording. lost: table to the ranges of row numbers given up.
 
     doubtful: rows that were read but hold what no recording would. packless: readings whose moment of arrival was
@@ -100,7 +100,7 @@ _WORDS = {
 }
 
 
-def rescue(damaged: Path, folder: Path) -> Rescued:
+def salvage_recording(damaged: Path, folder: Path) -> SalvageReport:
     """Reads all that can be read of a recording into a new, ended one in ``folder``; the old file is not touched.
 
     Raises RecordingError where there is no file, or nothing of a recording in it.
@@ -113,7 +113,7 @@ def rescue(damaged: Path, folder: Path) -> Rescued:
         log = damaged.with_name(f"{damaged.name}-wal")
         if is_plain(log):
             shutil.copyfile(log, copy.with_name(f"{copy.name}-wal"))
-        result = Rescued(damaged)
+        result = SalvageReport(damaged)
         if not _opens(copy):
             _put_plan_back(copy, Path(space))
             result.plan_lost = True
@@ -152,7 +152,7 @@ def _put_plan_back(copy: Path, space: Path) -> None:
     copy.write_bytes(bytes(page) + raw[PAGE_BYTES:])
 
 
-def _rows(connection: sqlite3.Connection, table: str, result: Rescued) -> Iterator[Row]:
+def _rows(connection: sqlite3.Connection, table: str, result: SalvageReport) -> Iterator[Row]:
     """Every row of a table that can be read, in order."""
     last = _last_row(connection, table)
     pending = [(1, last)] if last else []
@@ -202,7 +202,9 @@ def _about(connection: sqlite3.Connection) -> dict[str, str]:
     return found
 
 
-def _write(damaged: Path, folder: Path, tables: dict[str, list[Row]], about: dict[str, str], result: Rescued) -> None:
+def _write(
+    damaged: Path, folder: Path, tables: dict[str, list[Row]], about: dict[str, str], result: SalvageReport
+) -> None:
     knowns = [row[1] for row in tables["pack"] if _is_moment(row[1])]
     started = _number(about.get("started"))
     result.head_lost = not {"rig", "source"} <= about.keys() or started is None
@@ -259,7 +261,7 @@ def _number(text: str | None) -> float | None:
     return value if _is_moment(value) else None
 
 
-def _write_packs(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, result: Rescued) -> float:
+def _write_packs(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, result: SalvageReport) -> float:
     """Writes the packs with their readings; when the last became known, Unix seconds."""
     channels = {id_: (name, unit) for id_, name, unit in tables["channel"] if isinstance(name, str)}
     heads: dict[int, tuple[float, int | None, int | None]] = {}
@@ -268,7 +270,7 @@ def _write_packs(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, 
             heads[id_] = (known, seq, digest)
         else:
             result.doubtful += 1
-    by_pack: dict[int, list[Record]] = {id_: [] for id_ in heads}
+    by_pack: dict[int, list[SenmlRecord]] = {id_: [] for id_ in heads}
     for _, pack, channel, measured, value, fault in tables["reading"]:
         fits = measured is None or near(measured)
         good = isinstance(value, float) and math.isfinite(value) and fault is None
@@ -276,7 +278,7 @@ def _write_packs(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, 
             result.doubtful += 1
             continue
         name, unit = channels.get(channel, (f"channel-{channel}", ""))
-        record = Record(name, str(unit), value, fault, measured)
+        record = SenmlRecord(name, str(unit), value, fault, measured)
         by_pack.setdefault(pack, []).append(record)
     known = near.started
     for pack in sorted(by_pack):
@@ -292,7 +294,7 @@ def _write_packs(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, 
     return known
 
 
-def _write_events(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, result: Rescued) -> float:
+def _write_events(recorder: Recorder, tables: dict[str, list[Row]], near: _Near, result: SalvageReport) -> float:
     """Writes the events; when the last became known, Unix seconds."""
     latest = near.started
     for _, uid, kind, measured, known, fields in tables["event"]:

@@ -13,7 +13,7 @@ KEPT_S = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
-class Removed:
+class TrashedCook:
     """A recording that was taken out. name: as the list had it; at: Unix seconds; path: where it waits."""
 
     name: str
@@ -21,7 +21,7 @@ class Removed:
     path: Path
 
 
-def remove(recording: Path, now: float) -> Removed:
+def remove(recording: Path, now: float) -> TrashedCook:
     """Takes a recording that has ended out of its folder. now: Unix seconds.
 
     Raises RecordingError when it is running, is not there or cannot be moved.
@@ -37,13 +37,13 @@ def remove(recording: Path, now: float) -> Removed:
             raise RecordingError(recording, "another program is reading it; try again")
         place.mkdir(parents=True, exist_ok=True)
         recording.rename(place / recording.name)
-    return Removed(recording.stem, float(int(now)), place / recording.name)
+    return TrashedCook(recording.stem, float(int(now)), place / recording.name)
 
 
-def removed(folder: Path) -> list[Removed]:
+def trashed(folder: Path) -> list[TrashedCook]:
     """What waits to be undone, the latest first."""
     found = [
-        Removed(path.stem, float(path.parent.name), path)
+        TrashedCook(path.stem, float(path.parent.name), path)
         for path in (folder / HIDDEN).glob(f"*/*{SUFFIX}")
         if path.parent.name.isdecimal()
     ]
@@ -52,7 +52,7 @@ def removed(folder: Path) -> list[Removed]:
 
 def restore(folder: Path, name: str) -> Path:
     """Puts the recording of this name back that was removed last; its file. Raises RecordingError."""
-    one = next((one for one in removed(folder) if one.name == name), None)
+    one = next((one for one in trashed(folder) if one.name == name), None)
     path = folder / f"{name}{SUFFIX}"
     if one is None:
         raise RecordingError(path, "it was not deleted within the last day")
@@ -66,7 +66,7 @@ def restore(folder: Path, name: str) -> Path:
 
 def purge(folder: Path, now: float) -> int:
     """Deletes for good what was removed more than a day before ``now`` (Unix seconds); how many."""
-    old = [one for one in removed(folder) if now - one.at > KEPT_S]
+    old = [one for one in trashed(folder) if now - one.at > KEPT_S]
     for one in old:
         with errors_named(one.path):
             one.path.unlink(missing_ok=True)

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from monitor.alarms.active import Due
+from monitor.alarms.active import DueTimes
 from monitor.estimation.scheduling import STIR_EVERY_S
 from monitor.model.history import Floats, History
 from monitor.simulator.plant import Controls
@@ -67,12 +67,12 @@ class Ears(Policy):
         return Says(self._due)
 
 
-def rule_of_thumb(history: History, start: float) -> Due:
+def rule_of_thumb(history: History, start: float) -> DueTimes:
     """When a stir and a check are due by fixed practice."""
     stirs = [start, *(event.measured for event in history.events_of("stirred"))]
     checks = history.events_of("checked")
     check = checks[-1].measured + CHECK_EVERY_S if checks else start + FIRST_CHECK_S
-    return Due(stirs[-1] + STIR_EVERY_S, check)
+    return DueTimes(stirs[-1] + STIR_EVERY_S, check)
 
 
 class Watched:

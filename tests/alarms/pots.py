@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from monitor.alarms.active import Due, conditions
+from monitor.alarms.active import DueTimes, active_alarms
 from monitor.model.history import Floats, History, series_from
 from monitor.model.records import Event, make_event
 
@@ -38,6 +38,6 @@ def answered(history: History, kind: str, at_s: float, **fields: float | str) ->
     return replace(history, logged=tuple(sorted([*history.logged, event], key=lambda event: event.measured)))
 
 
-def standing(history: History, now: float, due: Due | None = None) -> dict[str, str]:
+def standing(history: History, now: float, due: DueTimes | None = None) -> dict[str, str]:
     """Each condition's state, by its name."""
-    return {one.name: one.state for one in conditions(history, now, due)}
+    return {one.name: one.state for one in active_alarms(history, now, due)}

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from monitor.alarms.active import Due, conditions
-from monitor.alarms.intervals import Stay, stays
+from monitor.alarms.active import DueTimes, active_alarms
+from monitor.alarms.intervals import Exceedance, debounce
 from monitor.model.history import History, cut, series_from
 from monitor.model.records import make_event
 from tests.alarms.cooks import normal_cook, rule_of_thumb
@@ -28,7 +28,7 @@ def test_a_normal_cook_raises_nothing(strange: bool, seed: int) -> None:
     history, start = one.history, one.start
     for now in np.arange(start, history.as_of, 300.0).tolist():
         known = cut(history, now)
-        assert conditions(known, now, rule_of_thumb(known, start)) == ()
+        assert active_alarms(known, now, rule_of_thumb(known, start)) == ()
 
 
 @pytest.mark.parametrize(
@@ -42,7 +42,7 @@ def test_a_fault_is_raised_within_a_minute(fault: str) -> None:
     made = faulty_cook(fault, False, 3001)
     assert made is not None
     before = cut(made.history, made.begins - 30.0)
-    assert not conditions(before, before.as_of)
+    assert not active_alarms(before, before.as_of)
     soon = made.visible + 60.0
     assert set(standing(cut(made.history, soon), soon)) & set(made.expected)
 
@@ -50,14 +50,14 @@ def test_a_fault_is_raised_within_a_minute(fault: str) -> None:
 def test_overdue_by_the_due_times_alone() -> None:
     history = paste_of(*steady(7200.0))
     now = history.as_of
-    assert standing(history, now, Due(now - 3599.0, now - 1199.0)) == {}
-    assert set(standing(history, now, Due(now - 3601.0, now - 1201.0))) == {"stir overdue", "check overdue"}
+    assert standing(history, now, DueTimes(now - 3599.0, now - 1199.0)) == {}
+    assert set(standing(history, now, DueTimes(now - 3601.0, now - 1201.0))) == {"stir overdue", "check overdue"}
 
 
 def test_who_stirs_often_is_missed_sooner() -> None:
     stirs = [make_event(f"s{i}", "stirred", START + 1800.0 * i, START + 1800.0 * i) for i in (1, 2, 3)]
     history = paste_of(*steady(10_000.0), *stirs)
-    due = Due(START + 5400.0 + 2100.0)
+    due = DueTimes(START + 5400.0 + 2100.0)
     assert standing(history, START + 5400.0 + 3299.0, due) == {}
     assert standing(history, START + 5400.0 + 3301.0, due) == {"stir overdue": "unacknowledged"}
 
@@ -74,8 +74,8 @@ def test_a_cook_faster_than_life_may_be_silent_for_longer() -> None:
     history = paste_of(*steady(7200.0))
     now = history.as_of + 1199.0
     assert standing(history, now) == {"no data": "unacknowledged"}
-    assert conditions(history, now, silence_s=1200.0) == ()
-    assert [one.name for one in conditions(history, now + 1.0, silence_s=1200.0)] == ["no data"]
+    assert active_alarms(history, now, silence_s=1200.0) == ()
+    assert [one.name for one in active_alarms(history, now + 1.0, silence_s=1200.0)] == ["no data"]
 
 
 def test_packs_of_many_readings_are_no_silence() -> None:
@@ -118,7 +118,7 @@ def test_what_went_away_unseen_is_shown_for_an_hour() -> None:
     name = "paste probe open"
     history = broken(till_s=4300.0)
     assert standing(history, START + 4299.0) == {name: "unacknowledged"}
-    found = conditions(history, START + 4400.0)
+    found = active_alarms(history, START + 4400.0)
     assert [(one.name, one.state, one.since, one.until) for one in found] == [
         (name, "returned unacknowledged", START + 4000.0, START + 4300.0)
     ]
@@ -138,7 +138,7 @@ def test_an_answer_holds_for_one_spell_only() -> None:
 
 
 def test_a_long_spell_keeps_its_beginning() -> None:
-    (found,) = conditions(broken(), START + 8999.0)
+    (found,) = active_alarms(broken(), START + 8999.0)
     assert found.since == START + 4000.0
 
 
@@ -152,7 +152,7 @@ def test_a_crackle_of_one_reading_is_nothing() -> None:
 def test_what_the_probe_says_is_told() -> None:
     at, value = steady(5000.0)
     history = paste_of(at, np.where(at >= START + 4000.0, np.nan, value), fault="short to ground")
-    (found,) = conditions(history, START + 4100.0)
+    (found,) = active_alarms(history, START + 4100.0)
     assert found.name == "paste probe shorted"
     assert "short to ground" in found.words
 
@@ -203,13 +203,13 @@ def test_a_shelved_condition_comes_back_when_its_time_is_up() -> None:
     name = "paste probe open"
     shelved = answered(broken(), "shelved", 4100.0, condition=name, minutes=10.0)
     for at_s, state, in_sight in ((4099.0, "unacknowledged", True), (4600.0, "shelved", False)):
-        (found,) = conditions(shelved, START + at_s)
+        (found,) = active_alarms(shelved, START + at_s)
         assert (found.state, found.in_sight) == (state, in_sight)
-    (found,) = conditions(shelved, START + 4700.0)
+    (found,) = active_alarms(shelved, START + 4700.0)
     assert (found.state, found.in_sight, found.since) == ("unacknowledged", True, START + 4000.0)
     # One that went away while it was shelved is not brought up again.
     mended = answered(broken(till_s=4300.0), "shelved", 4100.0, condition=name, minutes=10.0)
-    assert conditions(mended, START + 4800.0) == ()
+    assert active_alarms(mended, START + 4800.0) == ()
 
 
 def test_a_lid_logged_off_and_left() -> None:
@@ -226,7 +226,7 @@ def test_nothing_is_wrong_with_a_finished_cook() -> None:
 def test_stays_keep_to_deadband_and_delays() -> None:
     at = np.arange(10.0)
     level = np.array([0, 5, 0, 5, 5, 5, 3, 5, 0, 0.0])
-    found = stays(at, level >= 5, level <= 1, 2.0, 2.0, 10.0)
+    found = debounce(at, level >= 5, level <= 1, 2.0, 2.0, 10.0)
     # The lone 5 is too short, the 3 is inside the deadband, and two zeros end it.
-    assert found == [Stay(3.0, 8.0)]
-    assert stays(at, level >= 5, level <= 1, 2.0, 3.0, 10.0) == [Stay(3.0, None)]
+    assert found == [Exceedance(3.0, 8.0)]
+    assert debounce(at, level >= 5, level <= 1, 2.0, 3.0, 10.0) == [Exceedance(3.0, None)]

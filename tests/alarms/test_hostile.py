@@ -7,7 +7,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.alarms.active import Due, conditions
+from monitor.alarms.active import DueTimes, active_alarms
 from monitor.model.history import History, Series, history_from_readings, series_from
 from monitor.model.records import Event, Reading, make_event
 from tests.alarms.pots import START, paste_of, standing, steady
@@ -25,7 +25,7 @@ def test_no_values_make_it_fail(values: list[float], every_s: float) -> None:
     ]
     history = history_from_readings(readings, [make_event("lid", "lid on", START, START)])
     for now in NOWS:
-        conditions(history, now, Due(START, START))
+        active_alarms(history, now, DueTimes(START, START))
 
 
 moments = st.one_of(
@@ -54,7 +54,7 @@ def test_no_times_make_it_fail(
             series[name] = make(name, "V" if name == "ph" else "Cel", measured, known, value)
     logged = tuple(Event(str(i), kind, at, at, {"condition": "no data"}) for i, (kind, at) in enumerate(events))
     for now in NOWS:
-        conditions(History(START, now, series, logged), now, Due(START, START))
+        active_alarms(History(START, now, series, logged), now, DueTimes(START, START))
 
 
 def test_readings_out_of_order_are_put_in_order() -> None:
@@ -89,4 +89,4 @@ def test_a_channel_in_another_unit_is_no_temperature() -> None:
 
 def test_no_moment_makes_it_fail() -> None:
     for now in (math.nan, -1.0, 0.0, START - 1e9, START + 1e9):
-        conditions(paste_of(*steady(1000.0)), now, Due(START, START))
+        active_alarms(paste_of(*steady(1000.0)), now, DueTimes(START, START))

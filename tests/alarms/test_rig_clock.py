@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.alarms.active import conditions
+from monitor.alarms.active import active_alarms
 from monitor.model.history import History, cut
 from monitor.model.records import Event, make_event
 from tests.alarms.pots import START, answered, paste_of, steady
@@ -24,7 +24,7 @@ def cook(*events: Event) -> History:
 
 
 def stands(history: History, at_s: float) -> dict[str, tuple[str, str]]:
-    return {one.name: (one.state, one.words) for one in conditions(history, START + at_s) if one.name == NAME}
+    return {one.name: (one.state, one.words) for one in active_alarms(history, START + at_s) if one.name == NAME}
 
 
 @pytest.mark.parametrize(

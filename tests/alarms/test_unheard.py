@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from monitor.alarms.active import conditions
-from monitor.calibration.status import FAULTY, WELL, probes_of
+from monitor.alarms.active import active_alarms
+from monitor.calibration.status import FAULTY, WELL, probe_statuses
 from monitor.model.channel_check import arriving, no_paste_words, unit_troubles
 from monitor.model.history import History, Series
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.session.cook import Cook
 from monitor.storage.columns import Columns
 from monitor.storage.reader import load
@@ -38,7 +38,7 @@ def standing(now_s: float, *channels: tuple[str, str, Series]) -> dict[str, str]
         for i, (at, known, value) in enumerate(zip(series.measured, series.known, series.value, strict=True)):
             inlet.append(float(at), float(known), float(value), worded.get(i))
     history = History(START, START + now_s, {column.name: column.series() for column in columns})
-    return {one.name: one.words for one in conditions(history, START + now_s)}
+    return {one.name: one.words for one in active_alarms(history, START + now_s)}
 
 
 def test_it_is_told_after_two_minutes_and_not_before() -> None:
@@ -94,7 +94,7 @@ def test_a_wall_in_a_unit_that_is_not_understood_is_told_too() -> None:
 def test_a_cook_faster_than_life_has_its_own_two_minutes() -> None:
     _, _, wall = sent("wall", "Cel", 0, 3000, 95.0)
     history = History(START, START + 1500.0, {"wall": wall})
-    assert conditions(history, START + 1500.0, None, 900.0) == ()
+    assert active_alarms(history, START + 1500.0, None, 900.0) == ()
 
 
 def test_the_words_name_the_channel_that_may_be_the_paste() -> None:
@@ -111,7 +111,7 @@ def test_the_words_name_the_channel_that_may_be_the_paste() -> None:
 
 def test_the_logger_says_it_at_once_on_its_console(tmp_path: Path) -> None:
     def pack(second: int) -> tuple[float, Pack]:
-        records = (Record("temp1", "C", 80.0, None, None), Record("wall", "", 95.0, None, None))
+        records = (SenmlRecord("temp1", "C", 80.0, None, None), SenmlRecord("wall", "", 95.0, None, None))
         return START + second, Pack(records, START + second, None, None)
 
     run = Run(tmp_path).record(*(pack(second) for second in range(1, 30)))
@@ -128,12 +128,12 @@ def test_the_page_of_the_probes_does_not_say_that_it_reads_well(tmp_path: Path) 
     run = Run(tmp_path)
     recorder = Recorder.create(tmp_path, run.clock.anchor(), rig="cooker", source="test:")
     for second in range(30):
-        records = (Record("paste", "foo", 93.0, None, None), Record("wall", "F", 203.0, None, None))
+        records = (SenmlRecord("paste", "foo", 93.0, None, None), SenmlRecord("wall", "F", 203.0, None, None))
         recorder.add_pack(Pack(records, START + second, None, None))
     recorder.commit()
     recorder.abandon()
     run.clock.moment = START + 30.0
-    paste, wall = probes_of(Cook(recorder.path, lambda _tie: run.clock))
+    paste, wall = probe_statuses(Cook(recorder.path, lambda _tie: run.clock))
     assert (paste.health, wall.health) == (FAULTY, WELL)
     assert paste.health_words.startswith("The paste arrives in foo, 93 at the latest")
     assert wall.shown == "95.0 °C" and "sent in F" in wall.steps
@@ -143,7 +143,7 @@ def test_an_old_recording_is_understood_and_keeps_what_was_sent(tmp_path: Path) 
     run = Run(tmp_path)
     recorder = Recorder.create(tmp_path, run.clock.anchor(), rig="cooker", source="test:")
     for second, (unit, value) in enumerate([("C", 93.0), ("F", 203.0), ("Cel", 97.0)]):
-        recorder.add_pack(Pack((Record("Paste", unit, value, None, None),), START + second, None, None))
+        recorder.add_pack(Pack((SenmlRecord("Paste", unit, value, None, None),), START + second, None, None))
     recorder.commit()
     recorder.abandon()
     history = load(recorder.path)

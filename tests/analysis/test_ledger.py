@@ -7,10 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.analysis.time_loss import BATCH, PAST_CLEAR, Entry, Ledger, against, ended_at, ledger
+from monitor.analysis.time_loss import (
+    BATCH,
+    PAST_CLEAR,
+    Loss,
+    TimeLossReport,
+    attribute_time_loss,
+    compared_with,
+    ended_at,
+)
 from monitor.detection import cooling as fall_causes
 from monitor.detection.cause_text import WORDS
-from monitor.estimation.learning import learn, lesson
+from monitor.estimation.learning import cook_evidence, fit_kitchen
 from monitor.estimation.prior import first_prior
 from monitor.model.history import Floats, History, Series, cut
 from monitor.model.records import Event, make_event
@@ -61,7 +69,7 @@ def _series(name: str, times: Floats, level: Floats) -> Series:
 def test_the_entries_add_up_to_the_whole(
     knots_c: list[float], told: list[tuple[str, float]], clear_min: float | None, wall: bool
 ) -> None:
-    found = ledger(cooked(knots_c, told, clear_min, wall), first_prior())
+    found = attribute_time_loss(cooked(knots_c, told, clear_min, wall), first_prior())
     assert found is not None
     whole = found.ended - found.began - found.reference_s
     assert math.fsum(entry.seconds for entry in found.entries) == pytest.approx(whole, abs=1e-5)
@@ -76,18 +84,18 @@ def test_the_entries_add_up_to_the_whole(
 def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     mine_c: list[float], other_c: list[float], mine: list[tuple[str, float]], others: list[tuple[str, float]]
 ) -> None:
-    own = ledger(cooked(mine_c, mine, 300.0, False), first_prior())
-    other = ledger(cooked(other_c, others, 240.0, False), first_prior())
+    own = attribute_time_loss(cooked(mine_c, mine, 300.0, False), first_prior())
+    other = attribute_time_loss(cooked(other_c, others, 240.0, False), first_prior())
     assert own is not None and other is not None
     assert math.fsum(own.weights) == pytest.approx(1.0)
     assert {len(entry.possible_s) for entry in own.entries} == {len(own.weights)}
-    compared = against(own, [other], "another")
+    compared = compared_with(own, [other], "another")
     assert math.fsum(entry.seconds for entry in compared.entries) == pytest.approx(compared.seconds, abs=1e-5)
     # Another cook as the reference: the difference of the two lengths, exactly.
     assert compared.seconds == pytest.approx((own.ended - own.began) - (other.ended - other.began), abs=1e-5)
-    median = against(own, [other, own, other], "the median")
+    median = compared_with(own, [other, own, other], "the median")
     assert math.fsum(entry.seconds for entry in median.entries) == pytest.approx(median.seconds, abs=1e-5)
-    same = against(own, [own], "itself")
+    same = compared_with(own, [own], "itself")
     assert same.seconds == pytest.approx(0.0, abs=1e-5)
     causes = {entry.cause for entry in same.entries}
     for cause in causes:
@@ -99,25 +107,25 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
 
 
 def test_a_cook_that_was_only_ever_seen_clear_does_not_tell_how_late_a_check_usually_is() -> None:
-    def told(looks: list[tuple[str, float]]) -> Ledger:
-        found = ledger(cooked([60.0, 90.0, 92.0, 92.0, 92.0], looks, 300.0, False), first_prior())
+    def told(looks: list[tuple[str, float]]) -> TimeLossReport:
+        found = attribute_time_loss(cooked([60.0, 90.0, 92.0, 92.0, 92.0], looks, 300.0, False), first_prior())
         assert found is not None
         return found
 
     own, bracketed, only_clear = told([("hazy", 280.0)]), told([("hazy", 290.0)]), told([])
     assert own.bracketed and bracketed.bracketed and not only_clear.bracketed
     assert only_clear.of(PAST_CLEAR) > 2 * own.of(PAST_CLEAR)
-    mixed = against(own, [only_clear, bracketed, only_clear], "the median")
+    mixed = compared_with(own, [only_clear, bracketed, only_clear], "the median")
     assert mixed.of(PAST_CLEAR) == pytest.approx(own.of(PAST_CLEAR) - bracketed.of(PAST_CLEAR), abs=1e-5)
     assert math.fsum(entry.seconds for entry in mixed.entries) == pytest.approx(mixed.seconds, abs=1e-5)
 
 
-def split_between(sigma_s: float, second_s: float) -> Ledger:
+def split_between(sigma_s: float, second_s: float) -> TimeLossReport:
     """Late stirs cost 20 minutes and the low plateau so much, by two kitchens that are as likely."""
-    stirs = Entry("late stirs", 0.0, 1.0, 1200.0, "", (1200.0 - sigma_s, 1200.0 + sigma_s), 0.0)
-    plateau = Entry("low plateau", 0.0, 1.0, second_s, "", (second_s, second_s), 0.0)
-    batch = Entry(BATCH, 0.0, 1.0, 1190.0, "", (1190.0, 1190.0), 0.0)
-    return Ledger(0.0, 7200.0, "an ideal cook", 4000.0, (stirs, plateau, batch), True, (0.5, 0.5))
+    stirs = Loss("late stirs", 0.0, 1.0, 1200.0, "", (1200.0 - sigma_s, 1200.0 + sigma_s), 0.0)
+    plateau = Loss("low plateau", 0.0, 1.0, second_s, "", (second_s, second_s), 0.0)
+    batch = Loss(BATCH, 0.0, 1.0, 1190.0, "", (1190.0, 1190.0), 0.0)
+    return TimeLossReport(0.0, 7200.0, "an ideal cook", 4000.0, (stirs, plateau, batch), True, (0.5, 0.5))
 
 
 @pytest.mark.parametrize(
@@ -130,18 +138,18 @@ def test_a_cause_that_lags_by_less_than_is_known_is_named_too(sigma_s: float, se
     assert [one.cause for one in found.rivals] == (["low plateau"] if doubted else [])
     assert ("low plateau may have cost as much" in found.in_doubt) is doubted
     # The same doubt of the reference weighs as much, and a cook against itself is certain.
-    assert against(found, [found], "itself").rivals == ()
+    assert compared_with(found, [found], "itself").rivals == ()
     certain = split_between(0.0, 0.0)
-    assert [one.possible_s for one in against(certain, [found], "x").entries if one.cause == "late stirs"] == [
+    assert [one.possible_s for one in compared_with(certain, [found], "x").entries if one.cause == "late stirs"] == [
         (sigma_s, -sigma_s)
     ]
 
 
 def test_a_cook_under_way_has_no_ledger_and_a_later_reading_changes_nothing() -> None:
     whole = cooked([60.0, 90.0, 92.0, 92.0, 92.0], [("stirred", 40.0), ("hazy", 180.0)], 240.0, False)
-    assert ledger(cut(whole, LID_ON + 200 * 60.0), first_prior()) is None
+    assert attribute_time_loss(cut(whole, LID_ON + 200 * 60.0), first_prior()) is None
     at_clear = cut(whole, LID_ON + 240.0 * 60.0)
-    then, now = ledger(at_clear, first_prior()), ledger(whole, first_prior())
+    then, now = attribute_time_loss(at_clear, first_prior()), attribute_time_loss(whole, first_prior())
     assert then is not None and now is not None
     assert then.seconds == now.seconds
     for cause in {entry.cause for entry in now.entries}:
@@ -166,17 +174,17 @@ def test_the_end_is_the_clear_check_after_which_none_was_otherwise() -> None:
 def test_the_main_cause_is_the_one_that_was_made(seed: int, cause: Cause, wall_probe: bool) -> None:
     told = one_cause(seed, cause, wall_probe, past_cooks=2)
     assert told is not None
-    prior = learn([one for one in map(lesson, told.past) if one is not None]).prior()
-    own, twin = ledger(told.history, prior), ledger(told.twin, prior)
+    prior = fit_kitchen([one for one in map(cook_evidence, told.past) if one is not None]).prior()
+    own, twin = attribute_time_loss(told.history, prior), attribute_time_loss(told.twin, prior)
     assert own is not None and twin is not None
-    main = against(own, [twin], "its untroubled twin").main
+    main = compared_with(own, [twin], "its untroubled twin").main
     assert main is not None and main.cause == cause.value
 
 
 def test_where_one_probe_cannot_tell_a_lid_from_lost_heat_the_ledger_says_both() -> None:
     told = one_cause(2004, Cause.LID_OFF, False, past_cooks=2)
     assert told is not None
-    own = ledger(told.history, first_prior())
+    own = attribute_time_loss(told.history, first_prior())
     assert own is not None
     said = WORDS[fall_causes.Cause.EITHER]
     (line,) = [entry for entry in own.entries if entry.cause == said.ledger]

@@ -25,8 +25,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.alarms.active import conditions
-from monitor.model.alarm import Condition
+from monitor.alarms.active import active_alarms
+from monitor.model.alarm import Alarm
 from monitor.model.history import History, cut, series_from
 from monitor.model.records import Event
 from tests.alarms.cooks import NORMAL_S, SIMMERS_C, normal_cook, rule_of_thumb
@@ -36,12 +36,12 @@ from tests.bench.closed_loop import seeds
 ASK_EVERY_S = 30.0
 
 
-def asked(history: History, start: float, every_s: float = ASK_EVERY_S) -> list[tuple[float, tuple[Condition, ...]]]:
+def asked(history: History, start: float, every_s: float = ASK_EVERY_S) -> list[tuple[float, tuple[Alarm, ...]]]:
     """The conditions at every so many seconds of the cook, each from what was known then."""
     found = []
     for now in np.arange(start, history.as_of, every_s).tolist():
         known = cut(history, now)
-        found.append((now - start, conditions(known, now, rule_of_thumb(known, start))))
+        found.append((now - start, active_alarms(known, now, rule_of_thumb(known, start))))
     return found
 
 
@@ -92,7 +92,7 @@ def delay_of(job: tuple[str, bool, int], sample_s: float) -> Delay | None:
     raised = None
     for now in np.arange(made.begins - 600.0, min(made.visible + 1800.0, made.history.as_of), 5.0).tolist():
         known = cut(made.history, now)
-        names = {c.name for c in conditions(known, now, rule_of_thumb(known, made.start)) if c.until is None}
+        names = {c.name for c in active_alarms(known, now, rule_of_thumb(known, made.start)) if c.until is None}
         if raised is None and names & set(made.expected):
             raised = now - made.visible
         others |= names - set(made.expected)
@@ -120,7 +120,7 @@ def speed() -> None:
             # Reading the clock may cost as much as a look, so it is read once in fifty.
             begun = process_time()
             for _ in range(50):
-                found = conditions(known, known.as_of, rule_of_thumb(known, known.started))
+                found = active_alarms(known, known.as_of, rule_of_thumb(known, known.started))
             costs.append((process_time() - begun) / 50.0)
         print(f"hour {hour}: {1e3 * float(np.median(costs)):.3f} ms, {len(found)} conditions")
 

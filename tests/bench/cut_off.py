@@ -22,7 +22,7 @@ from pathlib import Path
 from threading import Event
 
 from monitor.protocol.senml import Pack
-from monitor.sources.source import Back, Lost, Source
+from monitor.sources.source import Lost, Restored, Source
 from tests.logger.running import Logger, seqs
 from tests.sources.listening import CLOCK, Terminal, line, listen, opened
 from tests.sources.mosquitto import Mosquitto, Rig, Wire
@@ -51,7 +51,7 @@ class Kind:
             sound = pack.seq is not None and pack.seq < self.sent and [r.value for r in pack.records] == [60.0]
             self.false += not sound
             self.got.append(pack.seq if pack.seq is not None else -1)
-        self.told += sum(isinstance(item, Lost | Back) for item in heard)
+        self.told += sum(isinstance(item, Lost | Restored) for item in heard)
         source.stored(packs)
         return len(packs)
 

@@ -20,10 +20,10 @@ from time import perf_counter, process_time
 
 from tqdm import tqdm
 
-from monitor.logger.write_buffer import Keeper
+from monitor.logger.write_buffer import WriteBuffer
 from monitor.protocol.senml import LineFeed, Pack
 from monitor.runtime.clock import JumpClock
-from monitor.runtime.console import Voice
+from monitor.runtime.console import Reporter
 from monitor.storage.writer import Recorder
 from tests.bench.logger_footprint import line
 
@@ -61,7 +61,7 @@ def ours(folder: Path, seconds: Sequence[Sequence[Pack]]) -> None:
     """The logger's keeper and recorder."""
     clock = JumpClock()
     recorder = Recorder.create(folder, clock.anchor(), rig="cooker", source="bench")
-    keeper = Keeper(lambda: recorder, clock, Voice("bench"), lambda _gone: None)
+    keeper = WriteBuffer(lambda: recorder, clock, Reporter("bench"), lambda _gone: None)
     for packs in seconds:
         for pack in packs:
             keeper.add(pack)

@@ -23,14 +23,14 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from monitor.estimation.estimator import Forecaster
+from monitor.estimation.estimator import Estimator
 from monitor.estimation.kinetics import arrhenius_factor, clear_gain, second_order_converted
-from monitor.estimation.posterior import believe, progressed
+from monitor.estimation.posterior import integrate_equivalent_time, update_posterior
 from monitor.estimation.prior import EA, FLOORS, FOLLOWS, LN_NEED, first_prior
-from monitor.estimation.resample import Blocks
+from monitor.estimation.resample import BlockMedian
 from monitor.model.history import Floats, History, series_from
 from monitor.model.records import Event
-from monitor.session.stream import Stream
+from monitor.session.stream import StreamSession
 
 START = 1_773_484_800.0
 HOURS_S = 21_600
@@ -68,15 +68,15 @@ def history(length_s: int) -> History:
 
 def whole_posterior(past: History) -> Floats:
     """Every parameter set's equivalent time and weight, from the readings on."""
-    blocks = Blocks()
+    blocks = BlockMedian()
     blocks.extend(*past.temperature_c("paste"))
-    done = progressed(*blocks.arrays(), past.events, START)
-    return believe(first_prior(), done, past.events, None).weight
+    done = integrate_equivalent_time(*blocks.arrays(), past.events, START)
+    return update_posterior(first_prior(), done, past.events, None).weight
 
 
 def converted_by_blocks() -> float:
     """One parameter set, well mixed, through the package's blocks and integral."""
-    blocks = Blocks()
+    blocks = BlockMedian()
     blocks.extend(*temperatures(HOURS_S))
     times, values = blocks.arrays()
     rate = arrhenius_factor(values, EA_J_MOL)
@@ -106,7 +106,7 @@ def solved(rtol: float) -> float:
 def one_more_reading(length_s: int) -> float:
     """CPU seconds of one more live reading and the outlook after it, at the end of a cook of this length."""
     past = history(length_s)
-    forecaster = Forecaster()
+    forecaster = Estimator()
     forecaster.estimate(past, past.as_of)
     series = past.series["paste"]
     found = []
@@ -138,7 +138,7 @@ def streamed() -> tuple[float, float]:
         lines.append(json.dumps(records))
     with tempfile.TemporaryDirectory() as folder:
         sheet = '[[oil]]\nname = "rapeseed"\ngrams = 600\n'
-        stream = Stream(sheet, Path(folder), first_prior)
+        stream = StreamSession(sheet, Path(folder), first_prior)
         begun = process_time()
         for line in lines:
             stream.take(line)

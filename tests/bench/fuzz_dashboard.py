@@ -19,7 +19,7 @@ from urllib.parse import quote
 
 from dashboard.app import make_app
 from dashboard.pairing import Doorkeeper
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -47,7 +47,7 @@ class Thrower:
         maker = Maker(folder, hours=0.1)
         maker.recorder.close()
         self._words = [*WORDS, maker.path.stem, *([maker.path.stem] * 6)]
-        self._app = make_app(Shelf(folder), KEY)
+        self._app = make_app(CookLibrary(folder), KEY)
         client = self._app.test_client()
         client.get(f"/?key={KEY}")
         cookie = client.get_cookie(Doorkeeper(KEY).cookie_name)

@@ -24,8 +24,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.analysis.time_loss import Ledger, against, ledger
-from monitor.estimation.learning import learn, lesson
+from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss, compared_with
+from monitor.estimation.learning import cook_evidence, fit_kitchen
 from monitor.estimation.prior import Prior
 from monitor.model.history import History
 from tests.analysis.ablation import Costs, Truth, against_twin, against_usual, costs, main_cause
@@ -79,7 +79,7 @@ def judged(seed: int) -> list[Judged]:
     if told is None:
         return []
 
-    def row(reference: str, truth: Truth, found: Ledger) -> Judged:
+    def row(reference: str, truth: Truth, found: TimeLossReport) -> Judged:
         main = found.main.cause if found.main is not None else "none"
         said = {one: found.of(one.value) for one in Cause}
         rivals = tuple(one.cause for one in found.rivals)
@@ -89,8 +89,8 @@ def judged(seed: int) -> list[Judged]:
     own, twin = _ledger(told.history, prior), _ledger(told.twin, prior)
     past = [_ledger(history, prior) for history in told.past]
     return [
-        row("its untroubled twin", against_twin(told, prior.plateau_c), against(own, [twin], "twin")),
-        row("the kitchen's usual", against_usual(told, prior.plateau_c), against(own, past, "usual")),
+        row("its untroubled twin", against_twin(told, prior.plateau_c), compared_with(own, [twin], "twin")),
+        row("the kitchen's usual", against_usual(told, prior.plateau_c), compared_with(own, past, "usual")),
         row(
             "the ideal, after two cooks",
             costs(told.plan, PAST_COOKS, told.run, young.plateau_c),
@@ -100,11 +100,11 @@ def judged(seed: int) -> list[Judged]:
 
 
 def _learned(past: Sequence[History]) -> Prior:
-    return learn([one for one in map(lesson, past) if one is not None]).prior()
+    return fit_kitchen([one for one in map(cook_evidence, past) if one is not None]).prior()
 
 
-def _ledger(history: History, prior: Prior) -> Ledger:
-    found = ledger(history, prior)
+def _ledger(history: History, prior: Prior) -> TimeLossReport:
+    found = attribute_time_loss(history, prior)
     assert found is not None
     return found
 

@@ -14,8 +14,8 @@ from pathlib import Path
 from dashboard.app import make_app
 from monitor.cli.invent import recording_of
 from monitor.runtime.clock import SystemClock
-from monitor.session.library import Shelf
-from monitor.simulator.sample_recordings import THREE
+from monitor.session.library import CookLibrary
+from monitor.simulator.sample_recordings import SAMPLE_COOKS
 from monitor.storage.index import _kept
 
 COUNTS = (50, 500, 2000)
@@ -25,7 +25,7 @@ RUNS = 3
 def main() -> None:
     clock = SystemClock()
     shelf = Path(__file__).resolve().parents[2] / "recordings"
-    cooks = [recording_of(one, shelf) for one in THREE]
+    cooks = [recording_of(one, shelf) for one in SAMPLE_COOKS]
     with tempfile.TemporaryDirectory(prefix="kettleside-") as space:
         folder = Path(space)
         for before, count in zip((0, *COUNTS), COUNTS, strict=False):
@@ -44,7 +44,7 @@ def main() -> None:
 
 
 def _page(folder: Path, count: int, clock: SystemClock) -> None:
-    client = make_app(Shelf(folder), "key").test_client()
+    client = make_app(CookLibrary(folder), "key").test_client()
     client.get("/cooks?key=key")
     for name, address in (("first", "/cooks"), ("again", "/cooks"), ("words", "/cooks?words=coconut+clear")):
         if name == "first":

@@ -12,7 +12,7 @@ from pathlib import Path
 from time import process_time
 
 from monitor.exchange.cell_parsers import zone_named
-from monitor.exchange.csv_import import parse_layout, store, take
+from monitor.exchange.csv_import import parse_layout, parse_table, store_table
 from monitor.storage.index import summary
 
 
@@ -37,9 +37,9 @@ def main() -> None:
         write(path, args.rows)
         layout = parse_layout("time:dmy,paste:Cel,wall:Cel", zone_named("Europe/Berlin"))
         before_mb, begun_s = _peak_mb(), process_time()
-        taken = take(path, layout, lambda *_: None)
+        taken = parse_table(path, layout, lambda *_: None)
         read_s = process_time() - begun_s
-        made = store(taken, path, Path(folder), 0.0, lambda *_: None)
+        made = store_table(taken, path, Path(folder), 0.0, lambda *_: None)
         stored_s = process_time() - begun_s - read_s
         faults = sum(map(len, taken.faults))
         print(f"{path.stat().st_size / 1e6:.0f} MB, {len(taken.moments)} rows, {faults} faults, {summary(made).title}")

@@ -16,7 +16,7 @@ from playwright.sync_api import Page, sync_playwright
 from dashboard.app import make_app
 from dashboard.channels import Server
 from monitor.runtime.clock import SystemClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, taken_over
 from tests.browser.proxy import Proxy, network
@@ -54,7 +54,7 @@ def main() -> None:
         maker = Maker(Path(name), clock, hours=0.3)
         listener = socket.create_server(("127.0.0.1", 0))
         with (
-            running(Server(make_app(Shelf(Path(name)), KEY), listener, None)) as server,
+            running(Server(make_app(CookLibrary(Path(name)), KEY), listener, None)) as server,
             network(server.effective_port) as between,
         ):
             browser = playwright.chromium.launch(executable_path=CHROMIUM, args=CHROMIUM_ARGS)

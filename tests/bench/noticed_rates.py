@@ -18,7 +18,7 @@ from functools import partial
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from monitor.detection.suggestions import LID_OFF, STIRRED, Noticed, noticed
+from monitor.detection.suggestions import LID_OFF, STIRRED, Suggestion, find_suggestions
 from monitor.model.history import History
 from monitor.model.records import Batch
 from tests.bench.closed_loop import seeds
@@ -124,13 +124,13 @@ def counted(job: tuple[bool, int], sample_s: float, troubles: bool) -> tuple[Cou
     both = ears.history()
     name = f"{'stranger' if strange else 'own'} {seed}"
     return tuple(  # type: ignore[return-value]
-        judged(noticed(one), ears, lid_on, both.as_of, spells, takes_s, f"{name} {words}")
+        judged(find_suggestions(one), ears, lid_on, both.as_of, spells, takes_s, f"{name} {words}")
         for words, one in (("one probe", without_wall(both)), ("two probes", both))
     )
 
 
 def judged(
-    offers: Sequence[Noticed],
+    offers: Sequence[Suggestion],
     ears: Ears,
     lid_on: float,
     end: float,
@@ -170,7 +170,7 @@ def judged(
 
 def _judge_falls(
     count: Count,
-    offered: Sequence[Noticed],
+    offered: Sequence[Suggestion],
     seen: Sequence[Trouble],
     spells: Sequence[Trouble],
     lid_on: float,

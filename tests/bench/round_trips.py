@@ -16,9 +16,9 @@ import warnings
 from collections import Counter
 from pathlib import Path
 
-from monitor.exchange.archive import export_parcel, import_parcel
+from monitor.exchange.archive import export_zip, import_zip
 from monitor.exchange.datapackage import export_package, import_package
-from monitor.storage.index import about
+from monitor.storage.index import read_header
 from tests.exchange.columns import parquet_differences
 from tests.exchange.odd_cooks import contents, differences, recorded
 
@@ -32,9 +32,9 @@ def compared(seed: int, space: Path, zipped: bool, validated: bool) -> Counter[s
     export_package(path, space / "package", parquet=zipped)
     found = differences(held, contents(import_package(space / "package", space / "to")))
     if zipped:
-        found += parquet_differences(space / "package", held, about(path).started)
-        export_parcel(path, space / "cook.zip", lambda *_: None, parquet=True)
-        found += differences(held, contents(import_parcel(space / "cook.zip", space / "zipped", lambda *_: None)))
+        found += parquet_differences(space / "package", held, read_header(path).started)
+        export_zip(path, space / "cook.zip", lambda *_: None, parquet=True)
+        found += differences(held, contents(import_zip(space / "cook.zip", space / "zipped", lambda *_: None)))
         counts["through a zip, and as Parquet"] = 1
     if validated:
         found += invalid(space / "package")

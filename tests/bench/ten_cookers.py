@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.runtime.clock import SystemClock
-from monitor.storage.index import about, recordings
+from monitor.storage.index import read_header, recordings
 from monitor.storage.reader import load
 from tests.bench.dashboard_soak import Phone
 from tests.bench.logger_footprint import line, memory_mb, processor_s
@@ -73,7 +73,7 @@ def measured(count: int, seconds: float) -> Taken:
             key = Path(folder) / ".kettleside" / "pairing-key"
             while not key.exists() or len(children_of(house.pid)) < count + 2 or not _answers(port):
                 stop.wait(0.2)
-            cooks = {about(path).rig: path for path in recordings(Path(folder))}
+            cooks = {read_header(path).rig: path for path in recordings(Path(folder))}
             before = {name: len(load(path).series["paste"]) for name, path in cooks.items()}
             url = f"http://127.0.0.1:{port}/?key={key.read_text().strip()}"
             phones = [Phone(url, number, stop) for number in range(count)]

@@ -22,11 +22,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.alarms.active import conditions
-from monitor.analysis.time_loss import ledger
+from monitor.alarms.active import active_alarms
+from monitor.analysis.time_loss import attribute_time_loss
 from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause
-from monitor.detection.suggestions import noticed
+from monitor.detection.suggestions import find_suggestions
 from monitor.estimation.prior import first_prior
 from monitor.model.history import History, cut
 from monitor.model.records import make_event
@@ -108,18 +108,20 @@ def heard(job: tuple[int, bool]) -> Heard:
 
 
 def _alarmed(history: History, now: float) -> list[Cause]:
-    found = [one.words for one in conditions(history, now) if one.name == "paste cooling" and one.until is None]
+    found = [one.words for one in active_alarms(history, now) if one.name == "paste cooling" and one.until is None]
     return [cause for words in found for cause, table in WORDS.items() if words.endswith(table.alarm)]
 
 
 def _offered(history: History, begins: float, ends: float) -> list[Cause]:
-    kinds = [one.kind for one in noticed(history) if one.at <= ends and (one.until is None or one.until >= begins)]
+    kinds = [
+        one.kind for one in find_suggestions(history) if one.at <= ends and (one.until is None or one.until >= begins)
+    ]
     return [cause for kind in kinds for cause, table in WORDS.items() if kind in (table.open, table.over)]
 
 
 def _in_ledger(history: History, begins: float, ends: float) -> tuple[Cause, ...]:
     end = make_event("end", "finished", history.as_of, history.as_of)
-    found = ledger(replace(history, logged=(*history.logged, end)), first_prior())
+    found = attribute_time_loss(replace(history, logged=(*history.logged, end)), first_prior())
     assert found is not None
     # What somebody logged, and a lid lifted to stir, have lines of their own in other words.
     said = {table.looks: cause for cause, table in WORDS.items()}

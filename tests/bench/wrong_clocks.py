@@ -21,7 +21,7 @@ from tqdm import tqdm
 
 from monitor.estimation.scheduling import Costs
 from monitor.model.records import make_event
-from monitor.notifications.pending import matters
+from monitor.notifications.pending import pending_notifications
 from monitor.protocol.senml import encode_line
 from monitor.runtime.clock import Anchor, SystemClock
 from monitor.session.library import Cook
@@ -99,7 +99,7 @@ def lid_on(path: Path, begin: float) -> None:
 
 def standing(cook: Cook) -> set[str]:
     """What the notices would tell of now."""
-    return {one.name for one in matters(cook.outlook(), cook.history().events)}
+    return {one.name for one in pending_notifications(cook.outlook(), cook.history().events)}
 
 
 @dataclass

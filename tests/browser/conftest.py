@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, s
 
 from dashboard.app import make_app
 from dashboard.channels import Server
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.serving import running
 
 CHROMIUM = "/usr/bin/chromium"
@@ -42,7 +42,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def address(tmp_path: Path) -> Iterator[str]:
-    with running(Server(make_app(Shelf(tmp_path), KEY), socket.create_server(("127.0.0.1", 0)), None)) as server:
+    with running(Server(make_app(CookLibrary(tmp_path), KEY), socket.create_server(("127.0.0.1", 0)), None)) as server:
         yield f"http://127.0.0.1:{server.effective_port}"
 
 

@@ -16,7 +16,7 @@ from dashboard.channels import Server
 from dashboard.hosts import Hosts
 from dashboard.pairing import Door
 from dashboard.phones import Book
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
 from tests.dashboard.seeded import Maker
 
@@ -167,7 +167,7 @@ def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
 
     door = Door(Book(tmp_path), Hosts(machine="kettle"))
     with socket.create_server(("127.0.0.1", 0)) as listener:
-        server = Server(make_app(Shelf(tmp_path), KEY, door), listener, None)
+        server = Server(make_app(CookLibrary(tmp_path), KEY, door), listener, None)
         thread = threading.Thread(target=server.run)
         thread.start()
         rule = f"--host-resolver-rules=MAP {host} 127.0.0.1"

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from monitor.runtime.clock import SystemClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from tests.browser.conftest import KEY, ZONE, taken_over
 from tests.browser.proxy import Proxy, network
@@ -228,7 +228,7 @@ def test_what_the_server_will_not_have_is_told_and_kept_until_discarded(
     page = phone()
     between.away.set()
     # Somebody else finishes it meanwhile.
-    cook = Shelf(tmp_path).cook(maker.path.stem)
+    cook = CookLibrary(tmp_path).cook(maker.path.stem)
     cook.log_event("finished")
     tap(page, "Stirred")
     tap(page, "Checked")

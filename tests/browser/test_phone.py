@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 
 from monitor.runtime.clock import SystemClock
 from monitor.session.cook import LOOK_AGAIN_S
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from tests.browser.conftest import KEY, ZONE, Phone, taken_over
 from tests.cli.processes import until
@@ -186,7 +186,7 @@ def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> Non
     assert not load(maker.path).events_of("finished")
     page.get_by_role("button", name="Yes, finished").tap()
     expect(page.locator("#due")).to_contain_text("Finished at")
-    assert Shelf(tmp_path).running() is None
+    assert CookLibrary(tmp_path).running() is None
     page.reload()
     taken_over(page)
     expect(page.locator("#due")).to_have_text("No cook is running.")
@@ -194,7 +194,7 @@ def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> Non
     page.wait_for_url(re.compile(r"\?cook="))
     taken_over(page)
     expect(page.get_by_role("button", name="Lye in").first).to_be_visible()
-    begun = Shelf(tmp_path).running()
+    begun = CookLibrary(tmp_path).running()
     assert begun is not None and begun.path != maker.path
 
 

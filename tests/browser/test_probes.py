@@ -9,10 +9,10 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from monitor.probes.calibration_records import PhCalibration
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import SystemClock
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
-from monitor.storage.calibration_log import FILE, Book
+from monitor.storage.calibration_log import FILE, CalibrationLog
 from monitor.storage.reader import load
 from tests.browser.conftest import Phone
 from tests.browser.test_phone import SIZES, TARGET_PX, drawn
@@ -50,11 +50,11 @@ class Bench:
             self.sent += 1.0
             settled = self.target_v + (self.before_v - self.target_v) * math.exp(-(self.sent - self.dipped_at) / 6.0)
             records = [
-                Record("paste", "Cel", 92.0 + (self.sent // 1 % 4) / 4, None, self.sent),
-                Record("ph", "V", settled, None, self.sent),
-                Record("wall", "Cel", None, "open circuit", self.sent)
+                SenmlRecord("paste", "Cel", 92.0 + (self.sent // 1 % 4) / 4, None, self.sent),
+                SenmlRecord("ph", "V", settled, None, self.sent),
+                SenmlRecord("wall", "Cel", None, "open circuit", self.sent)
                 if self.loose
-                else Record("wall", "Cel", 97.0 + (self.sent // 1 % 3) / 4, None, self.sent),
+                else SenmlRecord("wall", "Cel", 97.0 + (self.sent // 1 % 3) / 4, None, self.sent),
             ]
             self.maker.recorder.add_pack(Pack(tuple(records), self.sent, None, None))
         self.maker.recorder.commit()
@@ -166,7 +166,7 @@ def test_a_probe_is_calibrated_and_a_sample_read(bench: Bench, phone: Phone, tmp
     assert not (tmp_path / FILE).exists()
     page.get_by_role("button", name="Keep this calibration").tap()
     bench.until_seen(page, "#kept-words", "Kept. The probe is good")
-    assert Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph") is not None
+    assert CalibrationLog(tmp_path).facts().latest(PhCalibration, "cooker", "ph") is not None
     page.get_by_role("link", name="Probes").tap()
     bench.until_seen(page, "section[aria-label=pH] .shown", r"pH \d+\.\d\d")
     expect(page.locator("section[aria-label=pH] .health")).to_have_text("Reads well.")

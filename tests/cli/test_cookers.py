@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.logger.rig_config import Cooker, cookers, shares_a_cook
+from monitor.logger.rig_config import RigConfig, rig_configs, shares_cook
 from monitor.runtime.errors import MonitorError
-from monitor.storage.index import about, recordings
+from monitor.storage.index import read_header, recordings
 from monitor.storage.reader import load
 from tests.cli.processes import PATIENCE_S, children_of, until
 from tests.sources.listening import Terminal, line
@@ -23,17 +23,17 @@ ROOT = Path(__file__).resolve().parents[2]
 
 def test_one_cooker_needs_no_name() -> None:
     url = "serial:///dev/ttyUSB0?baud=9600"
-    assert cookers([url], ["left=right.toml"]) == (Cooker("cooker", url, Path("left=right.toml")),)
+    assert rig_configs([url], ["left=right.toml"]) == (RigConfig("cooker", url, Path("left=right.toml")),)
 
 
 def test_a_name_stands_in_front_or_in_the_topic() -> None:
-    found = cookers(["left=serial:///dev/a?baud=9600", "mqtt://host/kitchen/right pot/readings"])
+    found = rig_configs(["left=serial:///dev/a?baud=9600", "mqtt://host/kitchen/right pot/readings"])
     assert [cooker.name for cooker in found] == ["left", "right pot"]
     assert found[0].source == "serial:///dev/a?baud=9600"
 
 
 def test_sheets_and_columns_find_their_cooker() -> None:
-    found = cookers(
+    found = rig_configs(
         ["left=serial:///dev/a", "right=serial:///dev/b"], ["right=b.toml", "left=a=1.toml"], ["left=paste:Cel"]
     )
     assert [cooker.batch for cooker in found] == [Path("a=1.toml"), Path("b.toml")]
@@ -42,11 +42,11 @@ def test_sheets_and_columns_find_their_cooker() -> None:
 
 def test_renamings_find_their_cooker_and_may_be_several() -> None:
     two = ["left=serial:///dev/a", "right=serial:///dev/b"]
-    found = cookers(two, renamings=["left=temp1=paste", "left=temp2=wall:degF", "right=probe=paste"])
+    found = rig_configs(two, renamings=["left=temp1=paste", "left=temp2=wall:degF", "right=probe=paste"])
     assert [cooker.renamings for cooker in found] == [("temp1=paste", "temp2=wall:degF"), ("probe=paste",)]
-    assert cookers(["serial:///dev/a"], renamings=["temp1=paste"])[0].renamings == ("temp1=paste",)
+    assert rig_configs(["serial:///dev/a"], renamings=["temp1=paste"])[0].renamings == ("temp1=paste",)
     with pytest.raises(MonitorError, match="say whose it is, such as --as left=temp1=paste"):
-        cookers(two, renamings=["temp1=paste"])
+        rig_configs(two, renamings=["temp1=paste"])
 
 
 @pytest.mark.parametrize(
@@ -63,15 +63,15 @@ def test_renamings_find_their_cooker_and_may_be_several() -> None:
 )
 def test_what_cannot_be_told_apart_is_refused(sources: list[str], batches: list[str], why: str) -> None:
     with pytest.raises(MonitorError, match=why) as refused:
-        for cooker in cookers(sources, batches):
-            shares_a_cook(cooker.source)
+        for cooker in rig_configs(sources, batches):
+            shares_cook(cooker.source)
     assert refused.value.exit_status == 2
 
 
 @given(st.lists(st.text(max_size=30), min_size=1, max_size=4), st.lists(st.text(max_size=20), max_size=3))
 def test_any_text_gives_cookers_or_one_sentence(sources: list[str], batches: list[str]) -> None:
     try:
-        found = cookers(sources, batches)
+        found = rig_configs(sources, batches)
     except MonitorError as error:
         assert str(error).endswith(".")
     else:
@@ -97,7 +97,7 @@ def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_othe
             number += 1
             terminals["left"].send(line(60.0, number))
             terminals["right"].send(line(80.0, number))
-            return {about(path).rig: len(load(path).series.get("paste", ())) for path in recordings(folder)}
+            return {read_header(path).rig: len(load(path).series.get("paste", ())) for path in recordings(folder)}
 
         try:
             until(lambda: all(counts().get(name, 0) >= 2 for name in terminals))
@@ -116,7 +116,7 @@ def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_othe
         words = said.read()
     assert status == 130 and "Traceback" not in words
     assert "The logger of left was ended by signal 9" in words and "logger of right: Records into" in words
-    cooks = {about(path).rig: load(path) for path in recordings(folder)}
+    cooks = {read_header(path).rig: load(path) for path in recordings(folder)}
     assert {name: set(cook.temperature_c("paste")[1]) for name, cook in cooks.items()} == {
         "left": {60.0},
         "right": {80.0},
@@ -126,7 +126,7 @@ def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_othe
 
 
 def test_a_filter_for_every_rig_is_told_of(tmp_path: Path) -> None:
-    assert shares_a_cook("mqtt://host/kettleside/#") and not shares_a_cook("serial://auto")
+    assert shares_cook("mqtt://host/kettleside/#") and not shares_cook("serial://auto")
     command = [
         sys.executable,
         "-m",

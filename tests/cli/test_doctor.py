@@ -12,8 +12,8 @@ import pytest
 from monitor.ops.diagnostics import channels, machine
 from monitor.ops.diagnostics import recordings as place
 from monitor.ops.diagnostics import sources as ways_in
-from monitor.ops.diagnostics.finding import Finding, State
-from monitor.protocol.senml import Pack, Record
+from monitor.ops.diagnostics.finding import Finding, FindingState
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock, SystemClock
 from monitor.storage.writer import Recorder, fold
 from tests.accounts import library_path, open_python, other_account
@@ -51,12 +51,12 @@ def test_a_running_cook_whose_paste_has_another_name_is_told_of(tmp_path: Path) 
     clock = SystemClock()
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="left", source="serial:///dev/nowhere")
     for ago_s in range(150, 0, -1):
-        record = Record("temp1", "C", 90.0 + 0.01 * (ago_s % 5), None, None)
+        record = SenmlRecord("temp1", "C", 90.0 + 0.01 * (ago_s % 5), None, None)
         recorder.add_pack(Pack((record,), clock.now() - ago_s, None, None))
     recorder.commit()
     recorder.abandon()
     (found,) = channels.channels(tmp_path)
-    assert found.state is State.WRONG and found.words.endswith("start again with --as temp1=paste.")
+    assert found.state is FindingState.WRONG and found.words.endswith("start again with --as temp1=paste.")
     assert "temp1 in C (90 °C) arrives" in found.words
 
 
@@ -116,10 +116,10 @@ def test_a_port_whose_group_has_no_right_either(tmp_path: Path) -> None:
 
 def test_a_full_disk_and_one_that_fills(tmp_path: Path) -> None:
     free_mb = shutil.disk_usage(tmp_path).free / 1e6
-    assert machine.disk(tmp_path, 0.0, 0.0).state is State.WELL
-    assert machine.disk(tmp_path, 0.0, free_mb * 10).state is State.NOTE
+    assert machine.disk(tmp_path, 0.0, 0.0).state is FindingState.WELL
+    assert machine.disk(tmp_path, 0.0, free_mb * 10).state is FindingState.NOTE
     full = machine.disk(tmp_path, free_mb * 10, free_mb * 20)
-    assert full.state is State.WRONG and "Make room" in full.do
+    assert full.state is FindingState.WRONG and "Make room" in full.do
     assert not list(tmp_path.iterdir())
 
 
@@ -138,17 +138,17 @@ def test_a_clock_that_was_set_during_the_cook(tmp_path: Path) -> None:
     now = SystemClock().anchor()
     recorder = Recorder.create(tmp_path, now, rig="cooker", source="serial://auto")
     recorder.close()
-    assert only(machine.clock(tmp_path, now, True)).state is State.WELL
+    assert only(machine.clock(tmp_path, now, True)).state is FindingState.WELL
     forward = only(machine.clock(tmp_path, replace(now, wall=now.wall + 3600.0), True))
-    assert forward.state is State.NOTE and "set forward by 60 min during the running cook" in forward.words
+    assert forward.state is FindingState.NOTE and "set forward by 60 min during the running cook" in forward.words
     back = machine.clock(tmp_path, replace(now, wall=now.wall - 3600.0), True)
-    assert [finding.state for finding in back] == [State.NOTE, State.WRONG]
+    assert [finding.state for finding in back] == [FindingState.NOTE, FindingState.WRONG]
     assert "stands 60 min before the last recording" in back[1].words
 
 
 def test_a_clock_that_nothing_keeps(tmp_path: Path) -> None:
     found = only(machine.clock(tmp_path, SystemClock().anchor(), False))
-    assert found.state is State.NOTE and "timedatectl set-ntp true" in found.do
+    assert found.state is FindingState.NOTE and "timedatectl set-ntp true" in found.do
 
 
 def test_the_kernel_says_whether_its_clock_is_kept() -> None:
@@ -169,7 +169,7 @@ def test_a_library_of_another_version_and_one_that_is_missing(tmp_path: Path) ->
     done = doctor(tmp_path / "cooks", PYTHONPATH=str(tmp_path))
     assert done.returncode == 1
     assert "wrong  versions: waitress is 1.0, and kettleside" in done.stdout and "needs <4,>=3" in done.stdout
-    assert only(machine.libraries("a-name-that-nobody-has")).state is State.WRONG
+    assert only(machine.libraries("a-name-that-nobody-has")).state is FindingState.WRONG
 
 
 @pytest.mark.parametrize(("name", "mode"), [("pairing-key", 0o644), ("pairing-key", 0o620), ("notices.toml", 0o604)])
@@ -178,10 +178,10 @@ def test_a_secret_that_others_may_read(tmp_path: Path, name: str, mode: int) -> 
     folder.mkdir(mode=0o700)
     (folder / name).write_text("secret")
     (folder / name).chmod(0o600)
-    assert only(place.secrets(tmp_path)).state is State.WELL
+    assert only(place.secrets(tmp_path)).state is FindingState.WELL
     (folder / name).chmod(mode)
     found = only(place.secrets(tmp_path))
-    assert found.state is State.WRONG and f"chmod 600 {folder / name}" in found.do
+    assert found.state is FindingState.WRONG and f"chmod 600 {folder / name}" in found.do
     (folder / name).chmod(0o600)
     folder.chmod(0o755)
     assert f"chmod 700 {folder}" in only(place.secrets(tmp_path)).do
@@ -206,14 +206,14 @@ def test_a_recording_with_a_spoilt_page(tmp_path: Path) -> None:
     maker = Maker(tmp_path, hours=0.5)
     maker.finish()
     fold(maker.path)
-    assert only(place.files(tmp_path)).state is State.WELL
+    assert only(place.files(tmp_path)).state is FindingState.WELL
     data = bytearray(maker.path.read_bytes())
     middle = len(data) // 2 // 4096 * 4096
     data[middle : middle + 4096] = b"\xff" * 4096
     maker.path.write_bytes(data)
     told: list[tuple[int, int]] = []
     found = only(place.files(tmp_path, lambda done, total: told.append((done, total))))
-    assert found.state is State.WRONG and told == [(1, 1)]
+    assert found.state is FindingState.WRONG and told == [(1, 1)]
 
 
 def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path) -> None:
@@ -243,7 +243,7 @@ def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path
         assert f"process {logger.pid}" in looked().words
         later = SystemClock().anchor().wall + 60.0
         os.utime(program / "logger.py", (later, later))
-        assert looked().state is State.WRONG and f"kill {logger.pid}" in looked().do
+        assert looked().state is FindingState.WRONG and f"kill {logger.pid}" in looked().do
         logger.terminate()
     assert looked().words == "None runs now."
 
@@ -252,7 +252,7 @@ def test_a_broker_that_is_not_there() -> None:
     from monitor.sources.source import parse_source_url
 
     found = ways_in.broker(parse_source_url(f"mqtt://127.0.0.1:{free_port()}/kettleside/a/readings"), SystemClock())
-    assert found.state is State.WRONG and "refuses the connection; is it running?" in found.words
+    assert found.state is FindingState.WRONG and "refuses the connection; is it running?" in found.words
 
 
 @pytest.mark.broker
@@ -275,4 +275,4 @@ def test_a_broker_that_takes_us_and_one_that_refuses_the_password(tmp_path: Path
 def test_no_clock_of_a_demo_counts(tmp_path: Path) -> None:
     """A cook faster than life has a clock of its own."""
     Maker(tmp_path, JumpClock(4e9), hours=0.01, rate=90.0).recorder.close()
-    assert only(machine.clock(tmp_path, SystemClock().anchor(), True)).state is State.WELL
+    assert only(machine.clock(tmp_path, SystemClock().anchor(), True)).state is FindingState.WELL

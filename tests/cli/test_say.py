@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.runtime.console import Level, Voice, print_line
+from monitor.runtime.console import Level, Reporter, print_line
 
 
 def test_a_note_and_a_warning() -> None:
     stream = io.StringIO()
-    say = Voice("logger", stream)
+    say = Reporter("logger", stream)
     say("It records.")
     say("The disk is full.", Level.ERROR)
     assert stream.getvalue() == "logger: It records.\nlogger error: The disk is full.\n"
@@ -26,7 +26,7 @@ def test_the_journal_gets_its_levels(monkeypatch: pytest.MonkeyPatch, tmp_path: 
         file = os.fstat(stream.fileno())
         monkeypatch.setenv("JOURNAL_STREAM", f"{file.st_dev}:{file.st_ino}")
         for level in Level:
-            Voice("logger", stream)("x", level)
+            Reporter("logger", stream)("x", level)
         stream.seek(0)
         assert [line[:3] for line in stream] == ["<6>", "<4>", "<3>"]
 
@@ -37,7 +37,7 @@ def test_what_is_not_the_journal_gets_no_levels_although_a_session_says_there_is
     monkeypatch.setenv("JOURNAL_STREAM", "8:1")
     reader, writer = os.pipe()
     for stream in (io.StringIO(), os.fdopen(writer, "w")):
-        Voice("logger", stream)("x")
+        Reporter("logger", stream)("x")
         if isinstance(stream, io.StringIO):
             assert stream.getvalue() == "logger: x\n"
         stream.close()
@@ -49,9 +49,9 @@ def test_a_terminal_that_is_stopped_holds_nothing_up() -> None:
     reader, writer = pty.openpty()
     with os.fdopen(writer, "w") as stream:
         termios.tcflow(writer, termios.TCOOFF)
-        Voice("logger", stream)("Nobody can read this.")
+        Reporter("logger", stream)("Nobody can read this.")
         termios.tcflow(writer, termios.TCOON)
-        Voice("logger", stream)("Again.")
+        Reporter("logger", stream)("Again.")
         assert os.read(reader, 4096).strip() == b"logger: Again."
     os.close(reader)
 
@@ -74,6 +74,6 @@ def test_a_terminal_that_is_gone_ends_nothing() -> None:
     reader, writer = os.pipe()
     os.close(reader)
     stream = os.fdopen(writer, "w")
-    Voice("logger", stream)("Nobody is there.")
+    Reporter("logger", stream)("Nobody is there.")
     with pytest.raises(BrokenPipeError):
         stream.close()

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.ops.systemd import Wanted, port_name, quoted, rule, unit
+from monitor.ops.systemd import ServiceRequest, port_name, quoted, rule, unit
 from monitor.sources.usb import UsbPort, usb_port
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -145,6 +145,6 @@ def test_systemd_rates_it_well_confined(source: str, tmp_path: Path) -> None:
 
 
 def test_the_unit_of_an_account_asks_for_nothing_that_needs_the_machine() -> None:
-    wanted = Wanted(("/bin/true",), Path("/tmp/x"), of_person=True, password=None, serial=True, homes=True)
+    wanted = ServiceRequest(("/bin/true",), Path("/tmp/x"), of_person=True, password=None, serial=True, homes=True)
     text = unit(wanted)
     assert "User=" not in text and "ProtectSystem" not in text and "WantedBy=default.target" in text

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import notices, start
-from monitor.logger.rig_config import cookers
+from monitor.logger.rig_config import rig_configs
 from monitor.storage.index import recordings
 from monitor.storage.reader import load
 from tests.cli.processes import alive, children_of, until
@@ -21,14 +21,14 @@ def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
     start.add_arguments(parser)
     words = ["--source", "left=serial:///dev/a", "--source", "mqtt://host/kettleside/right/readings"]
     args = parser.parse_args([*words, "--recordings", "cooks"])
-    children = start.parts(cookers(args.source), args)
+    children = start.parts(rig_configs(args.source), args)
     assert [child.name for child in children] == ["logger of left", "logger of right", "dashboard", "notices"]
     told = argparse.ArgumentParser()
     notices.add_arguments(told)
     command, *rest = children[-1].argv
     assert command == "notices" and told.parse_args(rest).recordings == Path("cooks")
     # What it is given names the same cookers again, whatever their topics say.
-    assert cookers(told.parse_args(rest).source) == cookers(args.source)
+    assert rig_configs(told.parse_args(rest).source) == rig_configs(args.source)
 
 
 @pytest.mark.long

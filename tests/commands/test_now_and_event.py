@@ -11,7 +11,7 @@ from monitor.cli.moment import moment
 from monitor.model.records import make_event
 from monitor.model.text import local
 from monitor.runtime.clock import SystemClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.annotations import log_event
 from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
@@ -35,7 +35,7 @@ def test_now_is_the_outlook_of_the_running_cook_in_one_line(tmp_path: Path, caps
     assert main(["now", "--recordings", str(tmp_path)]) == 0
     out, err = capsys.readouterr()
     assert out.count("\n") == 1 and err == ""
-    told, expected = json.loads(out), Shelf(tmp_path).cook(path.stem).outlook().as_json()
+    told, expected = json.loads(out), CookLibrary(tmp_path).cook(path.stem).outlook().as_json()
     assert told.keys() == expected.keys()
     assert told["elapsed_s"] == pytest.approx(expected["elapsed_s"], abs=60.0)
     assert told["temperature_c"] == expected["temperature_c"]

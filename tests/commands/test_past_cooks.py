@@ -10,18 +10,18 @@ import pytest
 from monitor.analysis.coverage import SHARES
 from monitor.cli import main
 from monitor.cli.invent import recording_of, write
-from monitor.session.learning import kitchen
-from monitor.session.review import IDEAL, cook_ledger
-from monitor.simulator.sample_recordings import THREE, WARNING
+from monitor.session.learning import kitchen_model
+from monitor.session.review import IDEAL, cook_time_loss
+from monitor.simulator.sample_recordings import SAMPLE_COOKS, WARNING
 from tests.exchange.odd_cooks import contents
 
 ROOT = Path(__file__).resolve().parents[2]
 SHELF = ROOT / "recordings"
 
 
-@pytest.mark.parametrize("one", THREE, ids=lambda one: str(one.name))
+@pytest.mark.parametrize("one", SAMPLE_COOKS, ids=lambda one: str(one.name))
 def test_the_recordings_are_what_the_command_makes_and_say_that_they_are_invented(tmp_path: Path, one: object) -> None:
-    found = next(invented for invented in THREE if invented is one)
+    found = next(invented for invented in SAMPLE_COOKS if invented is one)
     kept, made = recording_of(found, SHELF), write(found, tmp_path, 1)
     assert contents(made) == contents(kept)
     assert kept.stat().st_size < 400_000
@@ -30,7 +30,7 @@ def test_the_recordings_are_what_the_command_makes_and_say_that_they_are_invente
 
 
 def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_none(capsys: pytest.CaptureFixture[str]) -> None:
-    smooth, cut, loose = (recording_of(one, SHELF).stem for one in THREE)
+    smooth, cut, loose = (recording_of(one, SHELF).stem for one in SAMPLE_COOKS)
     assert main(["show", cut, "--against", smooth, "--recordings", str(SHELF)]) == 0
     lines = capsys.readouterr().out.splitlines()
     first = lines[next(i for i, line in enumerate(lines) if line.startswith("Where the time went")) + 1]
@@ -42,22 +42,24 @@ def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_none(capsys: pyt
 def test_a_doubt_about_the_main_cause_is_told(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    cut = recording_of(THREE[1], SHELF)
-    told = cook_ledger(cut, IDEAL)
+    cut = recording_of(SAMPLE_COOKS[1], SHELF)
+    told = cook_time_loss(cut, IDEAL)
     assert told is not None and told.in_doubt == ""
     doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
-    monkeypatch.setattr("monitor.session.review.cook_ledger", lambda _path, _against: doubtful)
+    monkeypatch.setattr("monitor.session.review.cook_time_loss", lambda _path, _against: doubtful)
     assert main(["show", cut.stem, "--recordings", str(SHELF)]) == 0
     assert "late stirs or late check" in doubtful.in_doubt and doubtful.in_doubt in capsys.readouterr().out
 
 
 def test_a_plot_is_svg_and_says_what_happened(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     place = tmp_path / "cook.svg"
-    assert main(["show", recording_of(THREE[1], SHELF).stem, "--recordings", str(SHELF), "--plot", str(place)]) == 0
+    assert (
+        main(["show", recording_of(SAMPLE_COOKS[1], SHELF).stem, "--recordings", str(SHELF), "--plot", str(place)]) == 0
+    )
     drawn = place.read_text(encoding="utf-8")
     root = ElementTree.fromstring(drawn)
     words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
-    assert THREE[1].title in words and words.count("hazy") == 5 and "clear" in words
+    assert SAMPLE_COOKS[1].title in words and words.count("hazy") == 5 and "clear" in words
     # No two words of a row touch, by seven pixels a letter, and none leaves the picture.
     rows: dict[str, list[tuple[float, float]]] = {}
     for text in root.iter("{http://www.w3.org/2000/svg}text"):
@@ -101,7 +103,7 @@ def test_a_csv_without_columns_is_shown_and_guessed_at(tmp_path: Path, capsys: p
 
 
 def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    cook, parcel = recording_of(THREE[0], SHELF), tmp_path / "cook.zip"
+    cook, parcel = recording_of(SAMPLE_COOKS[0], SHELF), tmp_path / "cook.zip"
     assert main(["export", str(cook), "--to", str(parcel)]) == 0
     assert main(["import", str(parcel), "--recordings", str(tmp_path / "r")]) == 0
     damaged = tmp_path / "damaged.cook"
@@ -113,11 +115,11 @@ def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: p
 
 
 def test_a_shown_cook_has_a_persons_units_and_words(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["show", recording_of(THREE[0], SHELF).stem, "--recordings", str(SHELF)]) == 0
+    assert main(["show", recording_of(SAMPLE_COOKS[0], SHELF).stem, "--recordings", str(SHELF)]) == 0
     said = capsys.readouterr().out
     assert "94.25 °C" in said and " Cel" not in said
     assert "pH read: 10.88, 1 % sample, 25 °C" in said and "sample_percent" not in said
 
 
 def test_no_kitchen_learns_from_an_invented_cook() -> None:
-    assert kitchen(SHELF).cooks == 0
+    assert kitchen_model(SHELF).cooks == 0

@@ -9,7 +9,7 @@ import pytest
 
 from monitor.cli import delete, main
 from monitor.cli.resolve import ManyCooksError, find
-from monitor.logger.rig_config import CookersError, cookers
+from monitor.logger.rig_config import RigConfigError, rig_configs
 from monitor.runtime.clock import SystemClock
 from monitor.sources.source import open_source, parse_source_url
 from monitor.storage.index import recordings
@@ -106,6 +106,6 @@ def test_serve_refuses_a_folder_that_is_not_there_and_makes_none(tmp_path: Path)
 def test_the_bare_name_of_a_port_is_that_port(text: str, url: str) -> None:
     assert parse_source_url(text) == parse_source_url(url)
     open_source(parse_source_url(text), SystemClock()).close()
-    assert cookers([f"left={text}", "right=rig:"])[0].source == url
-    with pytest.raises(CookersError, match="the same source"):
-        cookers([f"left={text}", f"right={url}"])
+    assert rig_configs([f"left={text}", "right=rig:"])[0].source == url
+    with pytest.raises(RigConfigError, match="the same source"):
+        rig_configs([f"left={text}", f"right={url}"])

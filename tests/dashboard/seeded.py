@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Clock, JumpClock
 from monitor.storage.writer import Recorder
 
@@ -100,7 +100,7 @@ class Maker:
             lost_c = (paste_c - ROOM_C) * (1.0 - math.exp(-without_s / COOLS_WITHIN_S))
             paste_c -= lost_c * math.exp(-max(0.0, second - self._power_back_s) / WARMS_WITHIN_S)
         values = {"paste": paste_c, "wall": paste_c + 5, "room": 20.5, "cold": 24.0}
-        records = tuple(Record(name, "Cel", round(value * 4) / 4, None, moment) for name, value in values.items())
+        records = tuple(SenmlRecord(name, "Cel", round(value * 4) / 4, None, moment) for name, value in values.items())
         self.recorder.add_pack(Pack(records, moment, second, None))
 
     def finish(self) -> None:

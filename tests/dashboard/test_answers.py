@@ -9,12 +9,12 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.detection.suggestions import Noticed, noticed
+from monitor.detection.suggestions import Suggestion, find_suggestions
 from monitor.model.history import History, cut
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor, Clock, JumpClock
 from monitor.session.cook import NOTICE_AGAIN_S
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from monitor.storage.writer import Recorder
 from tests.bench.noticed_rates import without_wall
@@ -41,7 +41,7 @@ def paired(folder: Path, clock: JumpClock) -> FlaskClient:
     def clock_for(_tie: Anchor) -> Clock:
         return clock
 
-    client = make_app(Shelf(folder, clock_for), KEY).test_client()
+    client = make_app(CookLibrary(folder, clock_for), KEY).test_client()
     client.get(f"/?key={KEY}")
     return client
 
@@ -56,8 +56,8 @@ def opens(clock: JumpClock, maker: Maker, seconds: int) -> None:
     for _ in range(seconds):
         clock.moment += 1.0
         records = (
-            Record("paste", "Cel", 91.0 + (clock.moment % 4) / 4, None, clock.moment),
-            Record("wall", "Cel", None, OPEN, clock.moment),
+            SenmlRecord("paste", "Cel", 91.0 + (clock.moment % 4) / 4, None, clock.moment),
+            SenmlRecord("wall", "Cel", None, OPEN, clock.moment),
         )
         maker.recorder.add_pack(Pack(records, clock.moment, None, None))
     maker.recorder.commit()
@@ -128,10 +128,10 @@ def recorded(folder: Path, history: History) -> tuple[Path, float]:
     for event in history.events:
         if event.kind != "finished":
             recorder.add_event(event)
-    moments: dict[float, list[Record]] = {}
+    moments: dict[float, list[SenmlRecord]] = {}
     for series in history.series.values():
         for moment, value in zip(series.measured.tolist(), series.value.tolist(), strict=True):
-            moments.setdefault(moment, []).append(Record(series.channel, series.unit, value, None, moment))
+            moments.setdefault(moment, []).append(SenmlRecord(series.channel, series.unit, value, None, moment))
     for moment in sorted(moments):
         recorder.add_pack(Pack(tuple(moments[moment]), moment, None, None))
     recorder.commit()
@@ -222,9 +222,9 @@ def test_the_curve_is_searched_now_and_then(
     phone, name, clock = calm_phone
     looks: list[float] = []
 
-    def counted(history: History) -> tuple[Noticed, ...]:
+    def counted(history: History) -> tuple[Suggestion, ...]:
         looks.append(clock.moment)
-        return noticed(history)
+        return find_suggestions(history)
 
     monkeypatch.setattr("monitor.cook.noticed", counted)
     mark = ""
@@ -239,6 +239,6 @@ def test_the_curve_is_searched_now_and_then(
 
 
 def test_strangers_answer_nothing(tmp_path: Path, maker: Maker) -> None:
-    stranger = make_app(Shelf(maker.path.parent), KEY).test_client()
+    stranger = make_app(CookLibrary(maker.path.parent), KEY).test_client()
     for path in ("/keep", "/drop"):
         assert post(stranger, path, {"cook": maker.path.stem}).status_code == 401

@@ -15,9 +15,9 @@ from dashboard.desk import Desk, add_addresses
 from dashboard.pairing import Doorkeeper
 from monitor.formulation.batch_sheet import read_sheet
 from monitor.formulation.cautions import BORATES, KOH_BURNS
-from monitor.formulation.from_cook import charge_of, pot_now
+from monitor.formulation.from_cook import batch_state, charge_of
 from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 
@@ -50,10 +50,10 @@ def app(maker: Maker, clock: JumpClock) -> Flask:
     def clock_for(_tie: Anchor) -> Clock:
         return clock
 
-    return bench_alone(Shelf(maker.path.parent, clock_for))
+    return bench_alone(CookLibrary(maker.path.parent, clock_for))
 
 
-def bench_alone(shelf: Shelf) -> Flask:
+def bench_alone(shelf: CookLibrary) -> Flask:
     """The bench behind its doorkeeper, without Dash, which takes a second to make ready."""
     server = Flask("dashboard", static_folder=None)
     desk = Desk(shelf)
@@ -187,7 +187,7 @@ def test_dilution_is_of_real_soap_and_follows_the_log(phone: FlaskClient, maker:
     batch = history.batch
     assert batch is not None
     charge = charge_of(batch)
-    pot = pot_now(charge, history.events).pot
+    pot = batch_state(charge, history.events).pot
     assert first["water"] == f"{pot.soap_g / 0.25 - pot.total_g:.1f} g"
     status, said = keep(phone, maker, "dilute", "water", {"target_by": "soap", "target": "25", "added": "900"})
     assert status == 200 and said["clear"] == ["added"]
@@ -365,7 +365,7 @@ def test_a_cook_is_started_with_the_sheet_when_none_runs(phone: FlaskClient, mak
     assert status == 400 and "running already" in said["error"]
     assert "data-begin" not in phone.get("/bench/charge").text
     folder = tmp_path / "quiet"
-    quiet = bench_alone(Shelf(folder)).test_client()
+    quiet = bench_alone(CookLibrary(folder)).test_client()
     quiet.get(f"/bench?key={KEY}")
     assert "data-begin" in quiet.get("/bench/charge").text
     assert ask(quiet, "/bench/begin", "charge", form | {"water": "1"})[0] == 400
@@ -494,7 +494,7 @@ def test_nothing_is_written_for_a_stranger_or_another_site(app: Flask, phone: Fl
 
 
 def test_every_page_stands_with_and_without_a_cook(phone: FlaskClient, maker: Maker, tmp_path: Path) -> None:
-    bare = bench_alone(Shelf(tmp_path / "empty")).test_client()
+    bare = bench_alone(CookLibrary(tmp_path / "empty")).test_client()
     bare.get(f"/bench?key={KEY}")
     for client, names in ((phone, PAGES), (bare, PAGES)):
         assert client.get("/bench").status_code == 200
@@ -512,7 +512,7 @@ def test_a_title_is_text_and_no_markup(phone: FlaskClient, maker: Maker) -> None
 
 
 def test_the_page_beside_the_cooker_loads_nothing_of_the_bench(maker: Maker) -> None:
-    phone = make_app(Shelf(maker.path.parent), KEY).test_client()
+    phone = make_app(CookLibrary(maker.path.parent), KEY).test_client()
     phone.get(f"/bench?key={KEY}")
     page = phone.get("/").text
     assert "/assets/bench." not in page and "/assets/record." not in page

@@ -17,7 +17,7 @@ from dashboard.app import make_app
 from dashboard.certificates import VALID, of_own, of_user
 from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
 from dashboard.pairing import DashboardError
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.serving import running
 
 KEY = "a-key-for-tests"
@@ -30,7 +30,7 @@ def served(
 ) -> Iterator[Server]:
     with (
         socket.create_server(("127.0.0.1", 0)) as listener,
-        running(Server(make_app(Shelf(folder), KEY), listener, secret, complain)) as server,
+        running(Server(make_app(CookLibrary(folder), KEY), listener, secret, complain)) as server,
     ):
         yield server
 

@@ -12,9 +12,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 
@@ -39,7 +39,7 @@ def app(maker: Maker, clock: JumpClock) -> Flask:
     def clock_for(_tie: Anchor) -> Clock:
         return clock
 
-    return make_app(Shelf(maker.path.parent, clock_for), KEY)
+    return make_app(CookLibrary(maker.path.parent, clock_for), KEY)
 
 
 @pytest.fixture
@@ -79,7 +79,7 @@ def test_first_look_has_everything_and_at_most_600_points(phone: FlaskClient, ma
 
 def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, clock: JumpClock) -> None:
     cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
-    phone = make_app(Shelf(cut.path.parent, lambda _tie: clock), KEY).test_client()
+    phone = make_app(CookLibrary(cut.path.parent, lambda _tie: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
     look = live(phone, cut)
     heading, since = look["hd"]
@@ -102,7 +102,7 @@ def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, c
 
 def test_what_waited_is_due_as_soon_as_the_paste_is_hot(tmp_path: Path, clock: JumpClock) -> None:
     cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
-    phone = make_app(Shelf(cut.path.parent, lambda _tie: clock), KEY).test_client()
+    phone = make_app(CookLibrary(cut.path.parent, lambda _tie: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
     assert live(phone, cut)["st"] is None
     cut.power_back()
@@ -145,7 +145,7 @@ def test_a_mark_that_is_none_gets_the_whole(phone: FlaskClient, maker: Maker, si
 def test_a_late_reading_sends_the_curve_anew(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
     moment = maker.started + 2000.5
-    maker.recorder.add_pack(Pack((Record("paste", "Cel", 20.0, None, moment),), clock.moment, None, 1))
+    maker.recorder.add_pack(Pack((SenmlRecord("paste", "Cel", 20.0, None, moment),), clock.moment, None, 1))
     maker.recorder.commit()
     clock.moment += 1
     change = live(phone, maker, first["n"])
@@ -270,7 +270,7 @@ def test_finishing_and_beginning_again(phone: FlaskClient, maker: Maker, clock: 
     begun = post(phone, "/begin", {})
     assert begun.status_code == 200
     assert phone.get("/live").json == {"idle": False}
-    assert Shelf(maker.path.parent).cook(begun.json["cook"]).rig == "cooker"
+    assert CookLibrary(maker.path.parent).cook(begun.json["cook"]).rig == "cooker"
 
 
 def page(phone: FlaskClient, path: str) -> str:
@@ -299,7 +299,7 @@ def test_every_page_stands(phone: FlaskClient, maker: Maker) -> None:
 
 
 def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
-    client = make_app(Shelf(tmp_path), KEY).test_client()
+    client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     assert "No cook is running." in page(client, "/")
 

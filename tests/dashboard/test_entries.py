@@ -8,7 +8,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.reader import load
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, post
@@ -35,7 +35,7 @@ def phone(maker: Maker, clock: JumpClock) -> FlaskClient:
     def clock_for(_tie: Anchor) -> Clock:
         return clock
 
-    client = make_app(Shelf(maker.path.parent, clock_for), KEY).test_client()
+    client = make_app(CookLibrary(maker.path.parent, clock_for), KEY).test_client()
     client.get(f"/?key={KEY}")
     return client
 

@@ -9,14 +9,14 @@ from pathlib import Path
 import pytest
 
 from dashboard.app import make_app
-from monitor.analysis.alignment import WAYS
+from monitor.analysis.alignment import ALIGNMENTS
 from monitor.cli import main
 from monitor.exchange.datapackage import export_package, import_package
-from monitor.plots.cook import curve, drawn_small, picture
-from monitor.protocol.senml import Pack, Record
+from monitor.plots.cook import cook_sparkline, cook_svg, curve
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import Cook, Shelf
-from monitor.session.review import IDEAL, cook_ledger
+from monitor.session.library import Cook, CookLibrary
+from monitor.session.review import IDEAL, cook_time_loss
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -43,7 +43,7 @@ def spoilt(folder: Path, measured: float, known: float, value: float = 80.5) -> 
     clock = JumpClock()
     maker = Maker(folder, clock, hours=1.0)
     maker.recorder.add_pack(
-        Pack(tuple(Record(name, "Cel", value, None, measured) for name in ("paste", "wall")), known, None, None)
+        Pack(tuple(SenmlRecord(name, "Cel", value, None, measured) for name in ("paste", "wall")), known, None, None)
     )
     maker.log("stirred", 3500)
     return maker, clock
@@ -65,7 +65,7 @@ def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: 
     clock.moment = clean.moment = NOW + 2.0
     with bounded():
         outlook, twins = cook.outlook(), twin.outlook()
-        cook.offered()
+        cook.offered_suggestions()
         for back_s in (0.0, 600.0, 1500.0):
             cook.as_of(NOW - back_s)
         assert cook.history().series["paste"].measured.max() <= max(NOW, known)
@@ -73,7 +73,7 @@ def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: 
         assert outlook.temperature_c is not None and twins.temperature_c is not None
         assert abs(outlook.temperature_c - twins.temperature_c) < 0.5
         assert not {one.name for one in outlook.conditions} - {one.name for one in twins.conditions}
-    client = make_app(Shelf(tmp_path, lambda _: clock), KEY).test_client()
+    client = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
     with bounded():
         for page in ("/", f"/live?cook={cook.name}", "/live-all", "/cooks", f"/at?cook={cook.name}"):
@@ -98,16 +98,16 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
     with bounded():
         cook = Cook(maker.path, lambda _: clock)
         history, outlook = cook.as_of(cook.now())
-        cook_ledger(maker.path, IDEAL)
-        for way in WAYS:
+        cook_time_loss(maker.path, IDEAL)
+        for way in ALIGNMENTS:
             cook.track(way)
-        assert drawn_small(*curve(history)) and "<svg" in picture(history, "A cook", outlook.clear_at)
-        cook.noticed()
-        Shelf(folder).came_true()
-    client = make_app(Shelf(folder, lambda _: clock), KEY).test_client()
+        assert cook_sparkline(*curve(history)) and "<svg" in cook_svg(history, "A cook", outlook.clear_at)
+        cook.suggestions()
+        CookLibrary(folder).interval_coverage()
+    client = make_app(CookLibrary(folder, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
     pages = ["/cooks", f"/cooks/{cook.name}", f"/cooks/{cook.name}/time", f"/record/{cook.name}", "/truth"]
-    pages += [f"/compare?cook={cook.name}&cook={other.path.stem}&way={way}" for way in WAYS]
+    pages += [f"/compare?cook={cook.name}&cook={other.path.stem}&way={way}" for way in ALIGNMENTS]
     with bounded():
         for page in pages:
             assert client.get(page).status_code == 200, page
@@ -124,7 +124,7 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
 def test_a_reading_beyond_any_sense_makes_no_endless_scale(tmp_path: Path, value: float) -> None:
     maker, clock = spoilt(tmp_path, NOW - 1200.0, NOW - 1200.0, value)
     maker.finish()
-    client = make_app(Shelf(tmp_path, lambda _: clock), KEY).test_client()
+    client = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
     with bounded():
         for page in (f"/record/{maker.path.stem}", f"/cooks/{maker.path.stem}", "/cooks"):

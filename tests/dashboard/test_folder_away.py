@@ -8,7 +8,7 @@ from dashboard.app import make_app
 from dashboard.pairing import Door
 from dashboard.phones import Book
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -22,7 +22,7 @@ def test_the_cook_is_shown_as_it_was_known_and_an_entry_is_asked_for_again(tmp_p
     maker.recorder.close()
     name = maker.path.stem
     (folder / ".kettleside").mkdir(mode=0o700)
-    phone = make_app(Shelf(folder, lambda _tie: clock, keeps_open=True), KEY, Door(Book(folder))).test_client()
+    phone = make_app(CookLibrary(folder, lambda _tie: clock, keeps_open=True), KEY, Door(Book(folder))).test_client()
     assert name in phone.get(f"/?key={KEY}", follow_redirects=True).text
     assert phone.get(f"/live?cook={name}").status_code == 200
 

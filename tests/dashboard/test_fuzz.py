@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from dashboard.app import make_app
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.bench.fuzz_dashboard import run
 from tests.dashboard.seeded import Maker
 
@@ -24,7 +24,7 @@ def test_ten_thousand_requests_are_answered_as_documented(tmp_path: Path, caplog
 
 
 @pytest.fixture(scope="module")
-def walled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Shelf]:
+def walled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, CookLibrary]:
     """A folder beside secrets: above it, below it, and behind a link out of it."""
     place = tmp_path_factory.mktemp("walled")
     folder = place / "recordings"
@@ -34,7 +34,7 @@ def walled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Shelf]:
         maker = Maker(path, hours=0.05, title="Kept apart 7141")
         maker.finish()
         maker.path.rename(path / "secret.cook")
-    return folder, Shelf(folder)
+    return folder, CookLibrary(folder)
 
 
 TRICKS = st.sampled_from(
@@ -67,7 +67,7 @@ TRICKS = st.sampled_from(
 @example(parts=["below", "/", "secret"])
 @given(parts=st.lists(TRICKS | st.text(max_size=4), max_size=7))
 @pytest.mark.long
-def test_no_name_leads_out_of_the_folder(walled: tuple[Path, Shelf], parts: list[str]) -> None:
+def test_no_name_leads_out_of_the_folder(walled: tuple[Path, CookLibrary], parts: list[str]) -> None:
     folder, shelf = walled
     client = _client(folder, shelf)
     name = "".join(parts).encode("utf-8", "replace").decode()
@@ -79,7 +79,7 @@ def test_no_name_leads_out_of_the_folder(walled: tuple[Path, Shelf], parts: list
         assert answer.status_code < 500 and "Kept apart 7141" not in answer.text
 
 
-def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple[Path, Shelf]) -> None:
+def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple[Path, CookLibrary]) -> None:
     folder, shelf = walled
     (folder / "passwd.cook").symlink_to("/etc/passwd")
     (folder / "key.cook").symlink_to(folder / ".kettleside" / "pairing-key")
@@ -97,7 +97,7 @@ def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple
 _MADE: dict[Path, FlaskClient] = {}
 
 
-def _client(folder: Path, shelf: Shelf) -> FlaskClient:
+def _client(folder: Path, shelf: CookLibrary) -> FlaskClient:
     if folder not in _MADE:
         client = make_app(shelf, "key").test_client()
         client.get("/?key=key")

@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from monitor.runtime.clock import SystemClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.seeded import Maker
 
 HOSTILE = "</script><img src=x onerror=alert(1)>"
@@ -19,7 +19,7 @@ HOSTILE = "</script><img src=x onerror=alert(1)>"
 def client(tmp_path: Path) -> FlaskClient:
     maker = Maker(tmp_path, SystemClock(), hours=1.0, title=HOSTILE)
     maker.recorder.close()
-    client = make_app(Shelf(tmp_path), "key").test_client()
+    client = make_app(CookLibrary(tmp_path), "key").test_client()
     client.get("/?key=key")
     return client
 

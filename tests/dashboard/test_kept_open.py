@@ -6,7 +6,7 @@ import pytest
 
 from monitor.model.records import make_event
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import LET_GO_S, Cook, Shelf
+from monitor.session.library import LET_GO_S, Cook, CookLibrary
 from monitor.storage.annotations import log_event
 from monitor.storage.writer import fold
 from tests.dashboard.seeded import Maker
@@ -23,11 +23,11 @@ def maker(tmp_path: Path, clock: JumpClock) -> Maker:
 
 
 @pytest.fixture
-def shelf(tmp_path: Path, clock: JumpClock) -> Shelf:
-    return Shelf(tmp_path, lambda _tie: clock, keeps_open=True)
+def shelf(tmp_path: Path, clock: JumpClock) -> CookLibrary:
+    return CookLibrary(tmp_path, lambda _tie: clock, keeps_open=True)
 
 
-def looked_at(shelf: Shelf, maker: Maker, clock: JumpClock) -> Cook:
+def looked_at(shelf: CookLibrary, maker: Maker, clock: JumpClock) -> Cook:
     """The cook after a few looks, so that its file is kept open."""
     cook = shelf.cook(maker.path.stem)
     for _ in range(3):
@@ -36,7 +36,7 @@ def looked_at(shelf: Shelf, maker: Maker, clock: JumpClock) -> Cook:
     return cook
 
 
-def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: Shelf, clock: JumpClock) -> None:
+def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
     cook = shelf.cook(maker.path.stem)
     for seconds in range(1, 6):
         clock.moment += 1.0
@@ -51,7 +51,7 @@ def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: Shelf,
     maker.recorder.abandon()
 
 
-def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: Shelf, clock: JumpClock) -> None:
+def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
     cook = looked_at(shelf, maker, clock)
     maker.recorder.commit()
     blocked, _, _ = maker.recorder._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
@@ -64,7 +64,7 @@ def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: Shelf, cloc
     maker.recorder.abandon()
 
 
-def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: Shelf, clock: JumpClock) -> None:
+def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
     looked_at(shelf, maker, clock)
     shelf.let_go()
     assert not maker.recorder.finish()
@@ -74,7 +74,7 @@ def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: Shelf, clock: JumpC
 
 
 @pytest.mark.parametrize("by_page", [True, False])
-def test_it_is_let_go_at_the_end(maker: Maker, shelf: Shelf, clock: JumpClock, by_page: bool) -> None:
+def test_it_is_let_go_at_the_end(maker: Maker, shelf: CookLibrary, clock: JumpClock, by_page: bool) -> None:
     cook = looked_at(shelf, maker, clock)
     if by_page:
         cook.log_event("finished")
@@ -86,7 +86,7 @@ def test_it_is_let_go_at_the_end(maker: Maker, shelf: Shelf, clock: JumpClock, b
 
 
 def test_another_file_of_that_name_is_another_cook(
-    maker: Maker, shelf: Shelf, clock: JumpClock, tmp_path: Path
+    maker: Maker, shelf: CookLibrary, clock: JumpClock, tmp_path: Path
 ) -> None:
     cook = looked_at(shelf, maker, clock)
     other = Maker(tmp_path / "elsewhere", clock, hours=0.6, events=False)

@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.pairing import DashboardError, Doorkeeper, pairing_key
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -25,7 +25,7 @@ def maker(tmp_path: Path) -> Iterator[Maker]:
 
 @pytest.fixture
 def stranger(maker: Maker) -> FlaskClient:
-    return make_app(Shelf(maker.path.parent), KEY).test_client()
+    return make_app(CookLibrary(maker.path.parent), KEY).test_client()
 
 
 def test_key_is_made_once_and_only_its_owner_can_read_it(tmp_path: Path) -> None:

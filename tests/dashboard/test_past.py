@@ -15,7 +15,7 @@ from dashboard.app import make_app
 from dashboard.figures import grid_for
 from dashboard.replaying import frame_of, known_at
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import Cook, Shelf
+from monitor.session.library import Cook, CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -32,7 +32,7 @@ def folder(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def phone(folder: Path) -> Iterator[FlaskClient]:
-    client = make_app(Shelf(folder), KEY).test_client()
+    client = make_app(CookLibrary(folder), KEY).test_client()
     client.get(f"/?key={KEY}")
     yield client
 
@@ -120,7 +120,7 @@ def test_a_late_reading_an_undone_event_and_a_new_sheet_do_not_leak(tmp_path: Pa
 
 
 def test_the_frame_says_what_came_true(folder: Path) -> None:
-    cook = Shelf(folder).cook(names(folder)[1])
+    cook = CookLibrary(folder).cook(names(folder)[1])
     frame = frame_of(cook)
     checks = [event for event in cook.history().events if event.kind == "checked"]
     assert frame["ck"] == [[round(event.measured), event.fields["result"]] for event in checks]
@@ -187,7 +187,7 @@ def test_deleting_can_be_undone_for_a_day(phone: FlaskClient, folder: Path) -> N
 
 def test_a_running_cook_is_not_deleted(tmp_path: Path) -> None:
     maker = Maker(tmp_path, JumpClock(), hours=0.1)
-    client = make_app(Shelf(tmp_path), KEY).test_client()
+    client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     status, words = post(client, "/cooks/delete", {"cook": maker.path.stem})
     assert status == 400 and "it is running; finish it first" in words and maker.path.exists()
@@ -200,7 +200,7 @@ def test_where_the_time_went_adds_up_on_the_page(phone: FlaskClient, folder: Pat
     chosen = names(folder)[0] if against == "other" else against
     text = phone.get(f"/cooks/{name}/time", query_string={"against": chosen}).text
     assert "heat lost" in text and "Stir about every 35 minutes" in text
-    told = Shelf(folder).cook(name).ledger(chosen or None)
+    told = CookLibrary(folder).cook(name).ledger(chosen or None)
     assert told is not None
     assert sum(entry.seconds for entry in told.entries) == pytest.approx(told.seconds, abs=1e-6)
     assert f"against {told.reference}".replace("'", "&#39;") in text
@@ -220,7 +220,7 @@ def test_a_doubt_about_the_main_cause_is_told_on_the_page(
 ) -> None:
     name = names(folder)[1]
     assert "may have cost as much" not in phone.get(f"/cooks/{name}/time?against=ideal").text
-    told = Shelf(folder).cook(name).ledger("ideal")
+    told = CookLibrary(folder).cook(name).ledger("ideal")
     assert told is not None
     doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
     monkeypatch.setattr("monitor.session.cook.Cook.ledger", lambda _cook, _against: doubtful)
@@ -254,7 +254,7 @@ def test_an_unknown_way_of_comparing_is_one_sentence(phone: FlaskClient) -> None
 
 def test_equivalent_time_brings_like_cooks_together(folder: Path) -> None:
     """The power cut costs hours on the clock and far less in equivalent time, in which both pastes need alike."""
-    shelf = Shelf(folder)
+    shelf = CookLibrary(folder)
 
     def later(way: str) -> float:
         clear = []
@@ -274,7 +274,7 @@ def test_what_came_true_is_drawn(phone: FlaskClient, folder: Path) -> None:
 
 
 def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
-    client = make_app(Shelf(tmp_path), KEY).test_client()
+    client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     assert "There is no cook yet." in client.get("/cooks").text
     assert "No finished cook with a clear check yet" in client.get("/truth").text

@@ -15,7 +15,7 @@ from dashboard.hosts import Hosts
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.phones import MOST_GUESTS, PIN_TRIES, PIN_VALID_S, Book, BookError, tidy_name
 from dashboard.throttle import Throttle
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -28,11 +28,13 @@ class Kitchen:
 
     def __init__(self, folder: Path) -> None:
         self.maker = Maker(folder, hours=0.05)
-        self.book = Book(folder)
+        self.calibration_log = Book(folder)
         self.shown: list[str] = []
         self.complaints: list[str] = []
-        door = Door(self.book, Hosts(["soap.example"], machine="kitchen"), self.shown.append, self.complaints.append)
-        self.app: Flask = make_app(Shelf(folder), KEY, door)
+        door = Door(
+            self.calibration_log, Hosts(["soap.example"], machine="kitchen"), self.shown.append, self.complaints.append
+        )
+        self.app: Flask = make_app(CookLibrary(folder), KEY, door)
 
     def stranger(self) -> FlaskClient:
         return self.app.test_client()
@@ -71,16 +73,16 @@ def test_several_processes_write_at_once_and_nothing_is_lost(tmp_path: Path) -> 
 
 def test_a_damaged_list_lets_nobody_in_and_is_left_as_it_is(kitchen: Kitchen) -> None:
     phone = kitchen.phone()
-    assert kitchen.book.path is not None
+    assert kitchen.calibration_log.path is not None
     for damaged in ("{", "[]", '{"guests": [{"id": 1}], "pin": null, "address": ""}', "[" * 100_000, "\ud800"):
         content = damaged.encode("utf-8", "surrogatepass")
-        kitchen.book.path.write_bytes(content)
+        kitchen.calibration_log.path.write_bytes(content)
         for path in ("/", "/live?cook=x&since=", f"/?key={KEY}"):
             answer = phone.get(path)
             assert answer.status_code == 503 and answer.text.count(".") == 1
-        assert kitchen.book.path.read_bytes() == content
+        assert kitchen.calibration_log.path.read_bytes() == content
         with pytest.raises(BookError, match="it is damaged"):
-            kitchen.book.guests()
+            kitchen.calibration_log.guests()
     assert all("damaged" in words for words in kitchen.complaints)
 
 
@@ -97,7 +99,7 @@ def test_a_phone_that_is_shut_out_is_out_at_once(kitchen: Kitchen) -> None:
     live = f"/live?cook={kitchen.maker.path.stem}&since="
     mark = one.get(live).get_json()["n"]
     assert one.get(live + mark).status_code == other.get(live + mark).status_code == 200
-    first, second = kitchen.book.guests()
+    first, second = kitchen.calibration_log.guests()
     assert (first.name, second.name) == ("Phone", "Tablet") and first.id != second.id
     # From another process's hand: another Book on the same file.
     assert Book(kitchen.maker.path.parent).forget(first.id)
@@ -107,13 +109,13 @@ def test_a_phone_that_is_shut_out_is_out_at_once(kitchen: Kitchen) -> None:
 
 def test_the_page_names_phones_and_shuts_them_out(kitchen: Kitchen) -> None:
     one, other = kitchen.phone(), kitchen.phone("iPad")
-    first, second = kitchen.book.guests()
+    first, second = kitchen.calibration_log.guests()
     assert "Tablet" in one.get("/phones").text and "(this one)" in one.get("/phones").text
     named = one.post("/phones/name", data={"id": second.id, "name": "<b>Hall"}, headers=OURS)
     assert named.status_code == 303 and "&lt;b&gt;Hall" in one.get("/phones").text
     assert one.post("/phones/forget", data={"id": second.id}, headers=OURS).status_code == 303
     assert other.get("/phones").status_code == 401
-    assert kitchen.book.guests() == [first]
+    assert kitchen.calibration_log.guests() == [first]
     assert (
         one.post("/phones/forget", data={"id": first.id}, headers={"Origin": "http://elsewhere.example"}).status_code
         == 403
@@ -123,7 +125,7 @@ def test_the_page_names_phones_and_shuts_them_out(kitchen: Kitchen) -> None:
 def test_one_phone_pairs_once(kitchen: Kitchen) -> None:
     phone = kitchen.phone()
     assert phone.get(f"/cooks?key={KEY}").headers["Location"] == "/cooks"
-    assert len(kitchen.book.guests()) == 1
+    assert len(kitchen.calibration_log.guests()) == 1
 
 
 def test_a_link_lets_look_and_not_log(kitchen: Kitchen) -> None:
@@ -149,14 +151,14 @@ def test_a_link_lets_look_and_not_log(kitchen: Kitchen) -> None:
     owner = kitchen.phone()
     for path, offer in (("/cooks", 'href="/phones"'), (f"/cooks/{cook}", 'id="note"')):
         assert offer in owner.get(path).text and offer not in guest.get(path).text, path
-    events = Shelf(kitchen.maker.path.parent).cook(cook).history().events
+    events = CookLibrary(kitchen.maker.path.parent).cook(cook).history().events
     for path in ("/log", "/back", "/earlier", "/begin", "/bench/keep", "/phones/pin", "/phones/link", "/nowhere"):
         assert guest.post(path, json={"cook": cook, "kind": "stirred"}, headers=OURS).status_code == 403, path
     assert guest.get("/phones").status_code == 403
     assert guest.post("/bench/work", json={}, headers=OURS).status_code == 400
-    assert Shelf(kitchen.maker.path.parent).cook(cook).history().events == events
-    (looker,) = (each for each in kitchen.book.guests() if each.looks_only)
-    kitchen.book.forget(looker.id)
+    assert CookLibrary(kitchen.maker.path.parent).cook(cook).history().events == events
+    (looker,) = (each for each in kitchen.calibration_log.guests() if each.looks_only)
+    kitchen.calibration_log.forget(looker.id)
     assert guest.get("/").status_code == kitchen.stranger().get(link).status_code == 401
 
 
@@ -167,10 +169,10 @@ def test_a_link_ends_by_itself(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
     guest = kitchen.stranger()
     guest.get(link)
     assert guest.get("/cooks").status_code == 200
-    (looker,) = (each for each in kitchen.book.guests() if each.looks_only)
+    (looker,) = (each for each in kitchen.calibration_log.guests() if each.looks_only)
     assert looker.expires is not None and looker.expires - looker.made == 4 * 3600
-    assert kitchen.book.guest(looker.id, looker.expires - 1) is not None
-    assert kitchen.book.guest(looker.id, looker.expires) is None
+    assert kitchen.calibration_log.guest(looker.id, looker.expires - 1) is not None
+    assert kitchen.calibration_log.guest(looker.id, looker.expires) is None
     monkeypatch.setattr("dashboard.pairing.SystemClock.now", lambda self: looker.expires)
     assert guest.get("/cooks").status_code == kitchen.stranger().get(link).status_code == 401
 
@@ -184,7 +186,7 @@ def test_a_made_up_link_is_refused(kitchen: Kitchen, link: str) -> None:
 
 def test_a_phones_cookie_is_no_link(kitchen: Kitchen) -> None:
     kitchen.phone()
-    (phone,) = kitchen.book.guests()
+    (phone,) = kitchen.calibration_log.guests()
     assert kitchen.stranger().get(f"/look?with={phone.id}").status_code == 401
 
 
@@ -299,6 +301,6 @@ def test_addresses_and_methods_have_bounds(kitchen: Kitchen) -> None:
 
 def test_the_list_file_is_plain_and_holds_no_key(kitchen: Kitchen) -> None:
     kitchen.phone()
-    assert kitchen.book.path is not None
-    facts = json.loads(kitchen.book.path.read_text(encoding="utf-8"))
+    assert kitchen.calibration_log.path is not None
+    facts = json.loads(kitchen.calibration_log.path.read_text(encoding="utf-8"))
     assert set(facts) == {"guests", "pin", "address"} and KEY not in json.dumps(facts)

@@ -14,12 +14,12 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.probes.calibration_records import FieldCheck, Fitting, PhCalibration
-from monitor.protocol.senml import Pack, Record
+from monitor.probes.calibration_records import FieldCheck, PhCalibration, SensorConfig
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
-from monitor.storage.calibration_log import FILE, Book
+from monitor.storage.calibration_log import FILE, CalibrationLog
 from monitor.storage.reader import load
 from monitor.storage.writer import Recorder
 from tests.dashboard.test_desk import KEY, OURS, post
@@ -45,7 +45,7 @@ class Kitchen:
             return self.clock
 
         self.passes(60)
-        self.phone: FlaskClient = make_app(Shelf(folder, clock_for), KEY).test_client()
+        self.phone: FlaskClient = make_app(CookLibrary(folder, clock_for), KEY).test_client()
         self.phone.get(f"/?key={KEY}")
 
     def passes(self, seconds: int) -> None:
@@ -56,7 +56,7 @@ class Kitchen:
             for (channel, unit), bath in self.baths.items():
                 said = bath(moment)
                 value, fault = (None, said) if isinstance(said, str) else (float(said), None)
-                records.append(Record(channel, unit, value, fault, moment))
+                records.append(SenmlRecord(channel, unit, value, fault, moment))
             self.recorder.add_pack(Pack(tuple(records), moment, None, None))
         self.recorder.commit()
 
@@ -105,8 +105,8 @@ def kitchen(tmp_path: Path) -> Iterator[Kitchen]:
 
 
 def test_the_page_tells_how_each_reading_is_known(kitchen: Kitchen, tmp_path: Path) -> None:
-    Book(tmp_path).add(Fitting("f", "cooker", "paste", 1.0, "K", 2, "MAX31855"))
-    Book(tmp_path).add(Fitting("g", "cooker", "wall", 1.0, "K", 1))
+    CalibrationLog(tmp_path).add(SensorConfig("f", "cooker", "paste", 1.0, "K", 2, "MAX31855"))
+    CalibrationLog(tmp_path).add(SensorConfig("g", "cooker", "wall", 1.0, "K", 1))
     # NIST Monograph 175: a type K gives 3.889 mV at 95 degC and 0.798 mV at 20, so 3.091 mV between the two.
     kitchen.baths["wall", "mV"] = lambda _: 3.091
     kitchen.baths["cold", "Cel"] = lambda _: 20.0
@@ -173,7 +173,7 @@ def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Ki
     assert not (tmp_path / FILE).exists()
     before = load(kitchen.recorder.path).series["ph"].value.copy()
     kept = kitchen.ask("/probe-keep", "buffers", BUFFERS, begun).json
-    fact = Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph")
+    fact = CalibrationLog(tmp_path).facts().latest(PhCalibration, "cooker", "ph")
     assert fact is not None and fact.uid == kept["uid"] and fact.probe == "the new one"
     assert fact.known == kitchen.clock.moment
     kitchen.passes(2)
@@ -185,7 +185,7 @@ def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Ki
     assert "Calibrated 8 days ago: calibrate again." in kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert post(kitchen.phone, "/probe-back", {"cook": kitchen.name, "uid": kept["uid"]}).status_code == 200
     kitchen.passes(2)
-    assert Book(tmp_path).facts().latest(PhCalibration, "cooker", "ph", kitchen.clock.moment) is None
+    assert CalibrationLog(tmp_path).facts().latest(PhCalibration, "cooker", "ph", kitchen.clock.moment) is None
     assert "Not calibrated" in kitchen.phone.get(f"/probes/{kitchen.name}").text
 
 
@@ -344,7 +344,7 @@ def test_ice_and_boiling_water_correct_a_thermocouple(kitchen: Kitchen, tmp_path
     assert said["dips"][1][1].startswith("100.9") and said["dips"][1][1].endswith(" °C in boiling water of 99.97 °C.")
     assert said["verdict"].startswith("Checked in ice water and boiling water: readings are changed by -1.0")
     assert kitchen.ask("/probe-keep", "baths", form, begun, "paste").status_code == 200
-    check = Book(tmp_path).facts().field_check("cooker", "paste")
+    check = CalibrationLog(tmp_path).facts().field_check("cooker", "paste")
     kitchen.passes(1)
     assert isinstance(check, FieldCheck) and check.points[0].pressure_hpa is None
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text

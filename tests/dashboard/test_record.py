@@ -7,7 +7,7 @@ import pytest
 
 from dashboard.record import record_of
 from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor, Clock, JumpClock
 from monitor.session.library import Cook
 from tests.dashboard.seeded import SHEET, Maker
@@ -70,7 +70,7 @@ def test_what_went_in_later_is_among_the_materials_and_in_the_yield(cook: Cook, 
 
 def test_all_that_went_otherwise_is_a_deviation(cook: Cook, maker: Maker, clock: JumpClock) -> None:
     moment = clock.moment
-    maker.recorder.add_pack(Pack((Record("paste", "Cel", None, "open circuit", moment),), moment, 90_000, None))
+    maker.recorder.add_pack(Pack((SenmlRecord("paste", "Cel", None, "open circuit", moment),), moment, 90_000, None))
     maker.recorder.add_event(
         make_event("lost", "packs lost", maker.started + 4000, maker.started + 4000, {"count": 3}, by_logger=True)
     )

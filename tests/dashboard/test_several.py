@@ -13,8 +13,8 @@ from flask.testing import FlaskClient
 from dashboard.app import make_app
 from dashboard.desk import DESK, Desk
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import MOST_OPEN, Cook, Shelf
-from monitor.storage.index import about
+from monitor.session.library import MOST_OPEN, Cook, CookLibrary
+from monitor.storage.index import read_header
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -36,7 +36,7 @@ def makers(tmp_path: Path) -> Iterator[dict[str, Maker]]:
 @pytest.fixture
 def app(tmp_path: Path, makers: dict[str, Maker]) -> Flask:
     clock = JumpClock()
-    return make_app(Shelf(tmp_path, lambda _tie: clock), KEY)
+    return make_app(CookLibrary(tmp_path, lambda _tie: clock), KEY)
 
 
 @pytest.fixture
@@ -107,7 +107,7 @@ def test_a_new_cook_begins_on_the_cooker_whose_page_it_was(phone: FlaskClient, m
     makers["left"].finish()
     begun = begin(phone, cook=makers["left"].path.stem)
     path = makers["left"].path.with_name(f"{begun.json['cook']}.cook")
-    assert about(path).rig == "left"
+    assert read_header(path).rig == "left"
     # The other cooker's cook goes on as if nothing had happened.
     assert [look["rg"] for look in phone.get("/live-all").json["cooks"]] == ["left", "right"]  # type: ignore[index]
 
@@ -116,7 +116,7 @@ def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> Non
     clock = JumpClock()
     for number in range(MOST_OPEN + 1):
         Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).recorder.close()
-    app = make_app(Shelf(tmp_path, lambda _tie: clock), KEY)
+    app = make_app(CookLibrary(tmp_path, lambda _tie: clock), KEY)
     desk: Desk = app.extensions[DESK]
     names = [found.path.stem for found in desk.running()]
     boards = {name: desk.board(name) for name in names[:MOST_OPEN]}
@@ -133,7 +133,7 @@ def test_of_those_that_are_over_two_stay_in_memory(tmp_path: Path) -> None:
     for number in range(4):
         Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).finish()
     running = Maker(tmp_path, clock, hours=0.01, rig="rig 9", events=False)
-    shelf = Shelf(tmp_path, lambda _tie: clock)
+    shelf = CookLibrary(tmp_path, lambda _tie: clock)
     on = shelf.cook(running.path.stem)
     over = [shelf.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
     assert [shelf.is_open(cook) for cook in over] == [False, False, True, True] and shelf.is_open(on)
@@ -142,7 +142,7 @@ def test_of_those_that_are_over_two_stay_in_memory(tmp_path: Path) -> None:
 
 def test_a_cook_that_ended_after_its_phones_left_goes_too(tmp_path: Path) -> None:
     clock = JumpClock()
-    shelf = Shelf(tmp_path, lambda _tie: clock)
+    shelf = CookLibrary(tmp_path, lambda _tie: clock)
     cooks = []
     for number in range(5):
         maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
@@ -154,7 +154,7 @@ def test_a_cook_that_ended_after_its_phones_left_goes_too(tmp_path: Path) -> Non
 
 def test_a_cook_whose_file_is_gone_leaves_memory(tmp_path: Path) -> None:
     clock = JumpClock()
-    shelf = Shelf(tmp_path, lambda _tie: clock)
+    shelf = CookLibrary(tmp_path, lambda _tie: clock)
     cooks = []
     for number in range(4):
         maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)

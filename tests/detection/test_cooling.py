@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause, cause_at, falls
-from monitor.detection.suggestions import Noticed, entries
+from monitor.detection.suggestions import Suggestion, suggested_events
 from monitor.model.history import History, cut
 from tests.alarms.pots import START, paste_of
 from tests.bench.noticed_rates import without_wall
@@ -67,11 +67,11 @@ def test_each_cause_has_its_own_words() -> None:
 
 
 def test_what_may_have_been_either_is_kept_as_the_person_says() -> None:
-    one = Noticed(WORDS[Cause.EITHER].over, 5.0, 1.0, 9.0)
+    one = Suggestion(WORDS[Cause.EITHER].over, 5.0, 1.0, 9.0)
     assert one.answers == ("lid off", "power cut")
-    assert [entry.kind for entry in entries(one, "power cut")] == ["heat off", "heat"]
-    assert [entry.kind for entry in entries(one, "lid off")] == ["lid off", "lid on"]
-    assert Noticed(WORDS[Cause.EITHER].open, 5.0, 1.0).answers == ("lid off", "heat off")
+    assert [entry.kind for entry in suggested_events(one, "power cut")] == ["heat off", "heat"]
+    assert [entry.kind for entry in suggested_events(one, "lid off")] == ["lid off", "lid on"]
+    assert Suggestion(WORDS[Cause.EITHER].open, 5.0, 1.0).answers == ("lid off", "heat off")
 
 
 @settings(max_examples=40, deadline=None)

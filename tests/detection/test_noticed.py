@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.detection.suggestions import Noticed, entries, noticed
+from monitor.detection.suggestions import Suggestion, find_suggestions, suggested_events
 from monitor.model.history import History, history_from_readings
 from monitor.model.records import Reading, make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor, JumpClock
 from monitor.session.library import Cook
 from monitor.simulator.plant import saturation_kpa
@@ -60,32 +60,32 @@ def with_event(history: History, kind: str, moment: float, /, **fields: float | 
     return replace(history, logged=tuple(sorted([*history.logged, event], key=lambda e: e.measured)))
 
 
-def first_stir() -> tuple[History, Noticed]:
+def first_stir() -> tuple[History, Suggestion]:
     history, _ = cooked()
-    return history, next(one for one in noticed(history) if one.kind == "stirred")
+    return history, next(one for one in find_suggestions(history) if one.kind == "stirred")
 
 
 @pytest.mark.parametrize("late_s", [-300.0, 0.0, 400.0])
 def test_a_stir_that_was_logged_is_not_offered(late_s: float) -> None:
     history, offer = first_stir()
     logged = with_event(history, "stirred", offer.at + late_s)
-    assert offer.at not in [one.at for one in noticed(logged)]
+    assert offer.at not in [one.at for one in find_suggestions(logged)]
 
 
 def test_a_stir_logged_an_hour_off_explains_nothing() -> None:
     history, offer = first_stir()
-    assert offer in noticed(with_event(history, "stirred", offer.at - 3600.0))
+    assert offer in find_suggestions(with_event(history, "stirred", offer.at - 3600.0))
 
 
 def test_a_refused_offer_is_not_made_again_and_others_are() -> None:
     history, offer = first_stir()
     refused = with_event(history, "dropped", offer.at + 20.0, noticed="stirred", at=offer.at)
-    assert noticed(refused) == tuple(one for one in noticed(history) if one != offer)
+    assert find_suggestions(refused) == tuple(one for one in find_suggestions(history) if one != offer)
 
 
 def test_nothing_noticed_stands_among_the_events() -> None:
     history, _ = cooked()
-    assert noticed(history)
+    assert find_suggestions(history)
     assert not history.events_of("stirred")
 
 
@@ -118,7 +118,7 @@ def pot(fall: str) -> History:
 @pytest.mark.parametrize(("fall", "kind"), [("heat", "power cut"), ("lid", "lid off")])
 def test_what_made_the_paste_fall_is_told_apart(fall: str, kind: str, probes: int) -> None:
     history = pot(fall)
-    found = noticed(history if probes == 2 else without_wall(history))
+    found = find_suggestions(history if probes == 2 else without_wall(history))
     (offer,) = [one for one in found if one.kind != "stirred"]
     assert offer.kind == kind
     assert offer.at == pytest.approx(START + 6000.0, abs=300.0)
@@ -126,17 +126,17 @@ def test_what_made_the_paste_fall_is_told_apart(fall: str, kind: str, probes: in
 
 
 def test_a_calm_pot_gives_no_offer() -> None:
-    assert noticed(pot("")) == ()
+    assert find_suggestions(pot("")) == ()
 
 
 def test_a_fall_somebody_explained_is_not_offered() -> None:
-    assert noticed(with_event(pot("heat"), "heat off", START + 6300.0)) == ()
+    assert find_suggestions(with_event(pot("heat"), "heat off", START + 6300.0)) == ()
 
 
 def test_what_is_kept_is_logged_as_what_it_was() -> None:
-    kept = {one.kind: [(e.kind, e.at) for e in entries(one)] for one in (
-        Noticed("stirred", 5.0, 0.9), Noticed("lid off", 5.0, 0.9, 9.0), Noticed("heat off", 5.0, 0.9),
-        Noticed("power cut", 5.0, 0.9, 9.0))}  # fmt: skip
+    kept = {one.kind: [(e.kind, e.at) for e in suggested_events(one)] for one in (
+        Suggestion("stirred", 5.0, 0.9), Suggestion("lid off", 5.0, 0.9, 9.0), Suggestion("heat off", 5.0, 0.9),
+        Suggestion("power cut", 5.0, 0.9, 9.0))}  # fmt: skip
     assert kept == {
         "stirred": [("stirred", 5.0)],
         "lid off": [("lid off", 5.0), ("lid on", 9.0)],
@@ -155,7 +155,7 @@ def test_no_readings_make_it_fail(values: list[float], every_s: float) -> None:
         Reading("paste", "Cel", START + every_s * i, START + every_s * i, None if math.isnan(v) else v, "x")
         for i, v in enumerate(values)
     ]
-    noticed(history_from_readings(readings, [make_event("lid", "lid on", START, START)]))
+    find_suggestions(history_from_readings(readings, [make_event("lid", "lid on", START, START)]))
 
 
 def test_keep_and_drop_in_a_recording(tmp_path: Path) -> None:
@@ -166,15 +166,15 @@ def test_keep_and_drop_in_a_recording(tmp_path: Path) -> None:
     paste = history.series["paste"]
     recorder.add_event(next(e for e in history.events if e.kind == "lid on"))
     for seq, (at, value) in enumerate(zip(paste.measured.tolist(), paste.value.tolist(), strict=True)):
-        recorder.add_pack(Pack((Record("paste", "Cel", value, None, at),), at, seq, None))
+        recorder.add_pack(Pack((SenmlRecord("paste", "Cel", value, None, at),), at, seq, None))
     recorder.close()
     cook = Cook(recorder.path, lambda _: JumpClock(history.as_of))
-    stirs = [one for one in cook.noticed() if one.kind == "stirred"]
+    stirs = [one for one in cook.suggestions() if one.kind == "stirred"]
     assert len(stirs) >= 2
     (event,) = cook.keep(stirs[0])
     assert (event.kind, event.measured) == ("stirred", stirs[0].at)
     cook.drop(stirs[1])
-    assert not {stirs[0].at, stirs[1].at} & {one.at for one in cook.noticed()}
+    assert not {stirs[0].at, stirs[1].at} & {one.at for one in cook.suggestions()}
     assert [one.measured for one in cook.history().events_of("stirred")] == [stirs[0].at]
     cook.shelve("paste cold", 30.0)
     cook.acknowledge("paste cold")

@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.estimation.clear_time import clear_times_from
-from monitor.estimation.estimator import Forecaster
+from monitor.estimation.estimator import Estimator
 from monitor.estimation.outlook import Outlook
-from monitor.estimation.resample import Blocks
-from monitor.estimation.scheduling import HEAT_LOST_MIN, Costs, best_check
+from monitor.estimation.resample import BlockMedian
+from monitor.estimation.scheduling import HEAT_LOST_MIN, Costs, optimal_check_time
 from monitor.model.history import Floats, History, series_from
 from monitor.model.records import Alkali, Batch, Event
 
@@ -49,7 +49,7 @@ def cook(
 
 
 def think(history: History, minute: float) -> Outlook:
-    return Forecaster().estimate(history, START + 60.0 * minute)
+    return Estimator().estimate(history, START + 60.0 * minute)
 
 
 def stirs(every: float, until: float) -> list[Event]:
@@ -70,7 +70,7 @@ def test_an_ordinary_cook_is_expected_clear_in_three_to_four_hours() -> None:
 def test_before_anything_started_it_says_so() -> None:
     times = START + np.arange(0.0, 300.0)
     cold = History(START, times[-1], {"paste": series_from("paste", "Cel", times, times, np.full(300, 21.0))})
-    outlook = Forecaster().estimate(cold, START + 300)
+    outlook = Estimator().estimate(cold, START + 300)
     assert outlook.elapsed_s is None
     assert outlook.clear_at == (None, None, None)
     assert "lid" in outlook.reasons["stir"]
@@ -178,7 +178,7 @@ def test_a_clear_check_never_lowers_converted(minute: int, at: int, before: str,
 def test_fed_in_portions_it_answers_as_from_the_whole(cuts: list[int], minute: int) -> None:
     whole = cook(minute, stirs(35, minute))
     series = whole.series["paste"]
-    grown = Forecaster()
+    grown = Estimator()
     for n in sorted({min(c, len(series)) for c in cuts}):
         part = series_from("paste", "Cel", series.measured[:n], series.known[:n], series.value[:n])
         moment = float(part.measured[-1])
@@ -191,7 +191,7 @@ def test_fed_in_portions_it_answers_as_from_the_whole(cuts: list[int], minute: i
 @given(st.lists(st.floats(-400, 900) | st.just(math.nan), min_size=1, max_size=200), st.integers(1, 50))
 def test_blocks_do_not_depend_on_the_portions(values: list[float], portion: int) -> None:
     times = np.array([START + 7.0 * i for i in range(len(values))])
-    whole, parts = Blocks(), Blocks()
+    whole, parts = BlockMedian(), BlockMedian()
     assert whole.extend(times, np.array(values))
     for i in range(0, len(values), portion):
         assert parts.extend(times[i : i + portion], np.array(values[i : i + portion]))
@@ -205,7 +205,7 @@ def test_a_reading_that_came_late_is_taken_in_its_place() -> None:
     hole = np.ones(len(series), dtype=bool)
     hole[100:400] = False
     gappy = series_from("paste", "Cel", series.measured[hole], series.known[hole], series.value[hole])
-    forecaster = Forecaster()
+    forecaster = Estimator()
     wide = forecaster.estimate(History(START, whole.as_of, {"paste": gappy}, whole.events), START + 6000)
     assert forecaster.estimate(whole, START + 6000) == think(whole, 100)
     assert "missing" in wide.reasons["check"]
@@ -333,7 +333,7 @@ def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
 
     grid = START + np.arange(0.0, 12_600.0, 60.0)
     best = min(plan(a, b) for a in grid for b in grid if b >= max(a + 600.0, times[1]) and a >= times[0])
-    due = best_check(clear_times_from(times, weights, START), SharpEye(), START, costs)
+    due = optimal_check_time(clear_times_from(times, weights, START), SharpEye(), START, costs)
     assert due is not None
     assert min(plan(due, b) for b in grid if b >= max(due + 600.0, times[1])) <= best + 3.0
 
@@ -342,7 +342,7 @@ def test_the_best_check_is_the_one_an_exhaustive_search_finds() -> None:
 @given(st.integers(30, 300))
 def test_converted_never_falls_while_nothing_is_observed(minute: int) -> None:
     whole = cook(300, stirs(35, 300))
-    forecaster = Forecaster()
+    forecaster = Estimator()
     before = think(whole, minute).converted
     after = forecaster.estimate(whole, START + 60.0 * (minute + 20)).converted
     assert all(b >= a for a, b in zip(before, after, strict=True))
@@ -426,4 +426,4 @@ def test_a_question_at_the_moment_of_a_reading_and_a_check_is_answered(step_s: f
     last = float(whole.series["paste"].measured[-1])
     checked = event("checked", (last - START) / 60.0, result="hazy")
     history = History(START, last, whole.series, (*whole.events, checked))
-    assert middle(Forecaster().estimate(history, last)) > last
+    assert middle(Estimator().estimate(history, last)) > last

@@ -9,7 +9,7 @@ from scipy.optimize import minimize
 from scipy.stats import norm
 
 from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
-from monitor.estimation.learning import Lesson, learn, lesson
+from monitor.estimation.learning import CookEvidence, cook_evidence, fit_kitchen
 from monitor.estimation.posterior import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, SLIP, check_likelihood
 from monitor.estimation.prior import EA, FLOORS, LN_NEED, first_prior
 from monitor.model.history import History, series_from
@@ -49,12 +49,12 @@ def mean_and_sd(weight: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> tu
 
 
 def taught(*histories: History) -> tuple[float, float]:
-    lessons = [one for one in map(lesson, histories) if one is not None]
-    return mean_and_sd(learn(lessons).prior().weight)
+    lessons = [one for one in map(cook_evidence, histories) if one is not None]
+    return mean_and_sd(fit_kitchen(lessons).prior().weight)
 
 
 def test_an_untaught_kitchen_believes_as_the_first_prior_does() -> None:
-    mean, sd = mean_and_sd(learn([]).prior().weight)
+    mean, sd = mean_and_sd(fit_kitchen([]).prior().weight)
     expected_mean, expected_sd = mean_and_sd(first_prior().weight)
     assert abs(mean - expected_mean) < 0.01
     assert abs(sd - expected_sd) < 0.02
@@ -83,7 +83,7 @@ def test_a_kitchen_that_changed_is_believed_as_it_is_now() -> None:
 
 
 def test_a_cook_with_a_broken_probe_teaches_nothing_of_the_need() -> None:
-    broken = lesson(finished_cook(330, 310, holes=True))
+    broken = cook_evidence(finished_cook(330, 310, holes=True))
     assert broken is None or (broken.checks == 0 and np.all(broken.likelihood == 1.0))
     assert taught(finished_cook(330, 310, holes=True)) == taught()
 
@@ -91,13 +91,15 @@ def test_a_cook_with_a_broken_probe_teaches_nothing_of_the_need() -> None:
 def test_contradictory_checks_and_no_start_teach_nothing_of_the_need() -> None:
     cook = finished_cook(200)
     late = Event("late", "checked", START + 60.0 * 200.5, START + 60.0 * 200.5, {"result": "cloudy"})
-    contradictory = lesson(History(cook.started, cook.as_of, cook.series, (*cook.logged, late), sheets=cook.sheets))
+    contradictory = cook_evidence(
+        History(cook.started, cook.as_of, cook.series, (*cook.logged, late), sheets=cook.sheets)
+    )
     assert contradictory is not None and contradictory.checks == 0
-    assert lesson(History(START, START + 100.0)) is None
+    assert cook_evidence(History(START, START + 100.0)) is None
 
 
 def test_the_plateau_is_learned() -> None:
-    kitchen = learn([one for one in [lesson(finished_cook(300, plateau_c=82.0))] * 4 if one])
+    kitchen = fit_kitchen([one for one in [cook_evidence(finished_cook(300, plateau_c=82.0))] * 4 if one])
     assert abs(kitchen.plateau_c - 82.0) < 1.0
     assert kitchen.plateau_sd_c < 4.0
 
@@ -123,10 +125,10 @@ def test_a_one_parameter_posterior_is_what_scipy_quadrature_gives() -> None:
 
 
 def test_learning_does_not_care_how_a_likelihood_is_scaled() -> None:
-    one = lesson(finished_cook(220, 205))
+    one = cook_evidence(finished_cook(220, 205))
     assert one is not None
-    scaled = Lesson(one.likelihood * 7.0, one.ln_shift, one.checks, one.plateau_c)
-    assert np.allclose(learn([one]).weight, learn([scaled]).weight)
+    scaled = CookEvidence(one.likelihood * 7.0, one.ln_shift, one.checks, one.plateau_c)
+    assert np.allclose(fit_kitchen([one]).weight, fit_kitchen([scaled]).weight)
 
 
 # Twelve cooks whose need lay between two checks, in minutes.
@@ -151,8 +153,8 @@ def test_interval_censored_learning_agrees_with_a_survival_library() -> None:
     for low, high in zip(LOWER, UPPER, strict=True):
         inside = (np.log(60.0 * low) < LN_NEED) & (np.log(60.0 * high) > LN_NEED)
         spread = np.broadcast_to(inside[:, None, None].astype(float), (len(LN_NEED), len(EA), len(FLOORS)))
-        lessons.append(Lesson(spread, 0.0, 1, None))
-    mean, sd = mean_and_sd(learn(lessons).prior().weight)
+        lessons.append(CookEvidence(spread, 0.0, 1, None))
+    mean, sd = mean_and_sd(fit_kitchen(lessons).prior().weight)
     assert mean - math.log(60.0) == pytest.approx(mu, abs=0.03)
     # The next cook scatters about the kitchen's need, of which twelve cooks leave little doubt.
     assert sigma < sd < 2.5 * sigma

@@ -5,14 +5,14 @@ import random
 from contextlib import closing
 from pathlib import Path
 
-from monitor.exchange.calibrations import carried
+from monitor.exchange.calibrations import calibrations_for
 from monitor.model.records import ANSWERS, LOGGER_EVENTS, PERSON_EVENTS, FieldRule, Number, OneOf, make_event
-from monitor.probes.calibration_records import Fact, FieldCheck, Fitting, PhCalibration, TakenBack
+from monitor.probes.calibration_records import CalibrationRecord, FieldCheck, PhCalibration, Retraction, SensorConfig
 from monitor.probes.ph_calibration import BufferPoint
 from monitor.probes.two_point_correction import ICE, BathPoint
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.writer import Recorder, connect_read_only
 
 START = 1_773_484_800.0
@@ -52,7 +52,7 @@ def recorded(folder: Path, draw: random.Random, most_packs: int = 12) -> Path:
         recorder.end(now + draw.uniform(0.0, 100.0))
     recorder.finish()
     if draw.random() < 0.3:
-        _calibrate(Book(folder), draw, rig, started)
+        _calibrate(CalibrationLog(folder), draw, rig, started)
     return recorder.path
 
 
@@ -65,14 +65,14 @@ def _sheet(draw: random.Random) -> str:
     return SHEET.format(title=title + ".", grams=draw.randint(1, 2000))
 
 
-def _record(draw: random.Random, names: list[str], now: float) -> Record:
+def _record(draw: random.Random, names: list[str], now: float) -> SenmlRecord:
     # Known long after it was measured, at once, before it (a board whose clock is ahead), or decades off.
     measured = draw.choice([None, now, now - draw.uniform(0.0, 7200.0), now + 3.7, 268_435_456.0, 9e9])
     name, unit = draw.choice(names), draw.choice(UNITS)
     if draw.random() < 0.2:
-        return Record(name, unit, None, _text(draw, 1, 30), measured)
+        return SenmlRecord(name, unit, None, _text(draw, 1, 30), measured)
     wide = draw.uniform(-1.0, 1.0) * 10.0 ** draw.randint(-300, 300)
-    return Record(name, unit, draw.choice([draw.choice(VALUES), draw.uniform(-40.0, 130.0), wide]), None, measured)
+    return SenmlRecord(name, unit, draw.choice([draw.choice(VALUES), draw.uniform(-40.0, 130.0), wide]), None, measured)
 
 
 def _add_events(recorder: Recorder, draw: random.Random, started: float) -> list[str]:
@@ -98,21 +98,21 @@ def _field(draw: random.Random, rule: FieldRule) -> str | float:
     return _text(draw, 0, min(60, rule.longest))
 
 
-def _calibrate(book: Book, draw: random.Random, rig: str, started: float) -> None:
+def _calibrate(book: CalibrationLog, draw: random.Random, rig: str, started: float) -> None:
     def uid() -> str:
         return f"{draw.getrandbits(64):x}"
 
     slope = draw.uniform(-0.0615, -0.0540)
     points = (BufferPoint("7.00", 25.0, 0.0), BufferPoint("10.01", 25.0, 3.01 * slope))
-    facts: list[Fact] = [
+    facts: list[CalibrationRecord] = [
         PhCalibration(uid(), rig, "ph", started - draw.uniform(0.0, 1e6), points, _text(draw, 0, 12)),
         FieldCheck(uid(), rig, "paste", started - draw.uniform(0.0, 1e6), (BathPoint(ICE, draw.uniform(-1.5, 1.5)),)),
-        Fitting(uid(), rig, "paste", started - 1.0, draw.choice("KJT"), draw.choice([1, 2])),
+        SensorConfig(uid(), rig, "paste", started - 1.0, draw.choice("KJT"), draw.choice([1, 2])),
     ]
     for fact in draw.sample(facts, k=draw.randint(1, 3)):
         book.add(fact)
         if draw.random() < 0.3:
-            book.add(TakenBack(uid(), fact.uid, started + draw.uniform(0.0, 100.0)))
+            book.add(Retraction(uid(), fact.uid, started + draw.uniform(0.0, 100.0)))
 
 
 def contents(path: Path) -> Contents:
@@ -135,7 +135,7 @@ def contents(path: Path) -> Contents:
         held = {name: connection.execute(query).fetchall() for name, query in queries.items()}
     # As text, which tells nought from minus nought.
     held["readings"] = [(*row[:5], repr(row[5]), row[6]) for row in held["readings"]]
-    return {**held, "calibrations": [(line,) for line in carried(path)]}
+    return {**held, "calibrations": [(line,) for line in calibrations_for(path)]}
 
 
 def differences(one: Contents, other: Contents) -> list[str]:

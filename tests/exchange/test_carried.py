@@ -7,16 +7,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.exchange.archive import export_parcel, import_parcel
+from monitor.exchange.archive import export_zip, import_zip
 from monitor.exchange.datapackage import ExchangeError, export_package, import_package
 from monitor.model.records import make_event
-from monitor.probes.calibration_records import Fact, FieldCheck, Fitting, PhCalibration, TakenBack
+from monitor.probes.calibration_records import CalibrationRecord, FieldCheck, PhCalibration, Retraction, SensorConfig
 from monitor.probes.ph_calibration import BufferPoint
 from monitor.probes.two_point_correction import ICE, BathPoint
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
 from monitor.session.library import Cook
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.writer import Recorder
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
@@ -27,7 +27,7 @@ END = START + 3600.0
 def recorded(folder: Path, began: float = START, rig: str = "cooker") -> Path:
     recorder = Recorder.create(folder, Anchor(began, began, "", 0.0), rig=rig, source="test")
     for i in range(20):
-        records = (Record("paste", "Cel", 99.5, None, None), Record("ph", "V", -0.15, None, None))
+        records = (SenmlRecord("paste", "Cel", 99.5, None, None), SenmlRecord("ph", "V", -0.15, None, None))
         recorder.add_pack(Pack(records, began + 60.0 * i, i, i))
     recorder.add_event(make_event(f"end {began}", "finished", began + 3600.0, began + 3600.0))
     recorder.finish()
@@ -40,7 +40,7 @@ rigs = st.sampled_from(["cooker", "another"])
 uids = st.uuids().map(str)
 # Slopes within 90 to 105 % of Nernst's at 25 degC, so that each is one that a book takes.
 slopes = st.floats(-0.0615, -0.0540)
-facts: st.SearchStrategy[Fact] = st.one_of(
+facts: st.SearchStrategy[CalibrationRecord] = st.one_of(
     st.builds(
         lambda uid, rig, at, slope, probe: PhCalibration(
             uid, rig, "ph", at, (BufferPoint("7.00", 25.0, 0.0), BufferPoint("10.01", 25.0, 3.01 * slope)), probe
@@ -51,12 +51,12 @@ facts: st.SearchStrategy[Fact] = st.one_of(
         lambda uid, rig, at, read_c: FieldCheck(uid, rig, "paste", at, (BathPoint(ICE, read_c),)),
         uids, rigs, known, st.floats(-1.5, 1.5),
     ),
-    st.builds(Fitting, uids, rigs, channels, known, st.sampled_from("KJT"), st.sampled_from([1, 2])),
+    st.builds(SensorConfig, uids, rigs, channels, known, st.sampled_from("KJT"), st.sampled_from([1, 2])),
 )  # fmt: skip
 
 
-def used(folder: Path, rig: str) -> tuple[list[Fact], dict[str, float]]:
-    found = Book(folder).facts()
+def used(folder: Path, rig: str) -> tuple[list[CalibrationRecord], dict[str, float]]:
+    found = CalibrationLog(folder).facts()
     own = [
         fact
         for fact in found.all
@@ -68,22 +68,22 @@ def used(folder: Path, rig: str) -> tuple[list[Fact], dict[str, float]]:
 @given(entries=st.lists(st.tuples(facts, st.none() | known), max_size=6), zipped=st.booleans())
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_out_and_back_loses_no_calibration_that_was_used(
-    tmp_path_factory: Any, entries: list[tuple[Fact, float | None]], zipped: bool
+    tmp_path_factory: Any, entries: list[tuple[CalibrationRecord, float | None]], zipped: bool
 ) -> None:
     folder, target = tmp_path_factory.mktemp("from"), tmp_path_factory.mktemp("to")
     path = recorded(folder)
-    book = Book(folder)
+    book = CalibrationLog(folder)
     for number, (fact, taken_back) in enumerate(entries):
         book.add(fact)
         if taken_back is not None:
-            book.add(TakenBack(f"t{number}", fact.uid, taken_back))
+            book.add(Retraction(f"t{number}", fact.uid, taken_back))
     if zipped:
-        export_parcel(path, folder / "out.zip", silent)
-        came = import_parcel(folder / "out.zip", target, silent)
+        export_zip(path, folder / "out.zip", silent)
+        came = import_zip(folder / "out.zip", target, silent)
     else:
         export_package(path, folder / "out")
         came = import_package(folder / "out", target)
-    arrived = Book(target).facts()
+    arrived = CalibrationLog(target).facts()
     assert (list(arrived.all), dict(arrived.taken_back)) == used(folder, "cooker")
     for moment in (START + 10.0, START + 1800.0, END):
         before, after = Cook(path).history(moment), Cook(came).history(moment)
@@ -99,32 +99,32 @@ def offset(uid: str, at: float) -> FieldCheck:
 def test_a_strangers_calibration_does_not_bend_a_cook_already_here(tmp_path: Path) -> None:
     stranger, home = tmp_path / "stranger", tmp_path / "home"
     path = recorded(stranger)
-    Book(stranger).add(offset("theirs", START - 60.0))
+    CalibrationLog(stranger).add(offset("theirs", START - 60.0))
     export_package(path, tmp_path / "out")
     own = recorded(home, START + 7200.0)
     before = Cook(own).history().series["paste"].value.tolist()
     told: list[str] = []
     import_package(tmp_path / "out", home, silent, told.append)
-    assert len(told) == 1 and "left out" in told[0] and Book(home).facts().all == ()
+    assert len(told) == 1 and "left out" in told[0] and CalibrationLog(home).facts().all == ()
     assert Cook(own).history().series["paste"].value.tolist() == before
 
 
 def test_the_kitchens_own_cooks_come_back_one_after_the_other(tmp_path: Path) -> None:
     home, new = tmp_path / "home", tmp_path / "new"
     paths = [recorded(home, START + day * 86_400.0) for day in range(3)]
-    Book(home).add(offset("first", START - 60.0))
-    Book(home).add(offset("second", START + 86_400.0 - 60.0))
+    CalibrationLog(home).add(offset("first", START - 60.0))
+    CalibrationLog(home).add(offset("second", START + 86_400.0 - 60.0))
     for number in (2, 0, 1):
         told: list[str] = []
         export_package(paths[number], tmp_path / f"out{number}")
         import_package(tmp_path / f"out{number}", new, silent, told.append)
         assert told == []
-    assert [fact.uid for fact in Book(new).facts().all] == ["first", "second"]
+    assert [fact.uid for fact in CalibrationLog(new).facts().all] == ["first", "second"]
 
 
 def test_a_spoilt_calibration_is_named_and_nothing_is_left_behind(tmp_path: Path) -> None:
     path = recorded(tmp_path / "from")
-    Book(tmp_path / "from").add(offset("a", START - 60.0))
+    CalibrationLog(tmp_path / "from").add(offset("a", START - 60.0))
     export_package(path, tmp_path / "out")
     (tmp_path / "out" / "calibrations.jsonl").write_text('{"kind":"moon"}\n')
     with pytest.raises(ExchangeError, match=r"calibrations.jsonl: line 1 is wrong"):

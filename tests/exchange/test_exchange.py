@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from monitor.exchange.csv_import import import_csv, parse_layout
 from monitor.exchange.datapackage import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
 from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
-from monitor.storage.index import about
+from monitor.storage.index import read_header
 from monitor.storage.reader import load
 from monitor.storage.writer import Recorder
 from tests.exchange import odd_cooks
@@ -28,14 +28,14 @@ SHEET = 'title = "Brush soap"\n[[oil]]\nname = "rapeseed"\ngrams = 600\n'
 moments = st.floats(START, START + 86_400.0)
 names = st.sampled_from(["paste", "wall", "room", "ph", "urn:dev:kitchen:paste"])
 records = st.builds(
-    Record,
+    SenmlRecord,
     names,
     st.sampled_from(["Cel", "V", "K"]),
     st.floats(allow_nan=False, allow_infinity=False),
     st.none(),
     st.none() | moments,
 ) | st.builds(
-    Record, names, st.just("Cel"), st.none(), st.text("ab, \n\"'é", min_size=1, max_size=20), st.none() | moments
+    SenmlRecord, names, st.just("Cel"), st.none(), st.text("ab, \n\"'é", min_size=1, max_size=20), st.none() | moments
 )
 packs = st.builds(
     Pack,
@@ -82,7 +82,7 @@ def test_the_oddest_cook_comes_back_as_it_went(tmp_path_factory: pytest.TempPath
 
 def test_packs_that_hold_no_reading_and_packs_like_another_keep_their_place(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
-    one = Pack((Record("paste", "Cel", 94.25, None, None),), START, 1, 7)
+    one = Pack((SenmlRecord("paste", "Cel", 94.25, None, None),), START, 1, 7)
     for pack in (one, Pack((), START + 1.0, 2, 8), one):
         recorder.add_pack(pack, copied=True)
     recorder.finish()
@@ -99,7 +99,7 @@ def test_a_package_of_an_earlier_version_has_one_clock(tmp_path: Path) -> None:
     batch = json.loads((tmp_path / "out" / "batch.json").read_text(encoding="utf-8"))
     del batch["earlier_clocks"]
     (tmp_path / "out" / "batch.json").write_text(json.dumps(batch), encoding="utf-8")
-    assert about(import_package(tmp_path / "out", tmp_path / "b")) == about(recorder.path)
+    assert read_header(import_package(tmp_path / "out", tmp_path / "b")) == read_header(recorder.path)
 
 
 @given(moments)
@@ -109,8 +109,8 @@ def test_a_moment_survives_its_text(moment: float) -> None:
 
 def test_the_tables_have_the_columns_that_other_programs_were_promised(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
-    recorder.add_pack(Pack((Record("paste", "Cel", 94.25, None, START + 1.0),), START + 1.5, 7, 1))
-    recorder.add_pack(Pack((Record("paste", "Cel", None, "open circuit", None),), START + 2.5, 8, 2))
+    recorder.add_pack(Pack((SenmlRecord("paste", "Cel", 94.25, None, START + 1.0),), START + 1.5, 7, 1))
+    recorder.add_pack(Pack((SenmlRecord("paste", "Cel", None, "open circuit", None),), START + 2.5, 8, 2))
     recorder.finish()
     export_package(recorder.path, tmp_path / "out")
     with (tmp_path / "out" / "readings.csv").open(newline="", encoding="utf-8") as file:
@@ -170,7 +170,7 @@ def test_a_wrong_package_is_refused_in_one_sentence_and_leaves_nothing(
     tmp_path: Path, file: str, text: str, why: str
 ) -> None:
     recorder = Recorder.create(tmp_path / "a", Anchor(START, START, "", 0.0), rig="cooker", source="test")
-    recorder.add_pack(Pack((Record("paste", "Cel", 94.25, None, None),), START, None, None))
+    recorder.add_pack(Pack((SenmlRecord("paste", "Cel", 94.25, None, None),), START, None, None))
     recorder.finish()
     export_package(recorder.path, tmp_path / "out")
     (tmp_path / "out" / file).write_text(text, encoding="utf-8")
@@ -193,7 +193,7 @@ def test_a_strangers_csv_with_elapsed_minutes_and_fahrenheit(tmp_path: Path) -> 
     assert series.measured.tolist() == [START, START + 30.0, START + 60.0]
     assert series.value[:2] == pytest.approx([65.0, 66.0])
     assert math.isnan(series.value[2]) and series.faults == ((2, "open"),)
-    assert about(path).ended == START + 60.0
+    assert read_header(path).ended == START + 60.0
 
 
 @pytest.mark.parametrize(
@@ -221,7 +221,10 @@ def test_a_wrong_layout_is_named(spec: str) -> None:
 
 def test_the_senders_own_times_go_out_and_come_back(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
-    own = (Record("paste", "Cel", 94.25, None, None, said=5000.5), Record("wall", "Cel", 97.0, None, START - 9.0))
+    own = (
+        SenmlRecord("paste", "Cel", 94.25, None, None, said=5000.5),
+        SenmlRecord("wall", "Cel", 97.0, None, START - 9.0),
+    )
     recorder.add_pack(Pack(own, START + 1.0, 7, 1))
     recorder.close()
     export_package(recorder.path, tmp_path / "package")

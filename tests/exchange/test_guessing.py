@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from monitor.exchange.cell_parsers import local_moment, number
 from monitor.exchange.csv_import import import_csv, parse_layout
 from monitor.exchange.csv_reader import read_rows
-from monitor.exchange.infer_layout import guess
+from monitor.exchange.infer_layout import infer_table_layout
 from monitor.storage.reader import load
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
@@ -69,7 +69,7 @@ def test_what_is_no_moment_is_a_value_error(cell: str) -> None:
 def test_columns_are_guessed_and_the_guess_can_be_typed(tmp_path: Path, text: str, spec: str) -> None:
     file = tmp_path / "table.csv"
     file.write_text(text, encoding="utf-8")
-    guessed = guess(read_rows(file))
+    guessed = infer_table_layout(read_rows(file))
     assert guessed.spec == spec
     if guessed.sure:
         import_csv(file, parse_layout(guessed.spec, BERLIN), tmp_path / "r", START, silent)
@@ -88,7 +88,7 @@ def test_a_german_table_in_the_encoding_of_its_spreadsheet(tmp_path: Path) -> No
 
 @given(st.lists(st.lists(st.text("0123456789.,:-/ aZ°F", max_size=12), max_size=5), max_size=30))
 def test_a_guess_never_fails(rows: list[list[str]]) -> None:
-    guessed = guess(rows)
+    guessed = infer_table_layout(rows)
     assert len(guessed.columns) == len(guessed.why)
     if guessed.sure:
         parse_layout(guessed.spec)

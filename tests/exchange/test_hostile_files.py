@@ -15,14 +15,14 @@ from dashboard.app import make_app
 from monitor.cli import main
 from monitor.exchange.datapackage import MOST_TABLE_BYTES, ExchangeError, export_package, import_package
 from monitor.formulation.batch_sheet import SheetError, read_sheet
-from monitor.logger.lock import OnlyLogger
+from monitor.logger.lock import LoggerLock
 from monitor.model.records import make_event
-from monitor.notifications.store import NoticeFileError, OnlyTeller
+from monitor.notifications.store import NoticeFileError, NotifierLock
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import Anchor, JumpClock
 from monitor.runtime.files import open_lock
 from monitor.runtime.signals import Stop
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.annotations import log_event
 from monitor.storage.index import recordings, summary
 from monitor.storage.reader import load
@@ -69,7 +69,7 @@ def test_half_a_character_in_a_note_is_replaced_and_the_cook_can_be_exported(coo
     again = import_package(tmp_path / "out", tmp_path / "in")
     assert summary(again).events == summary(cook).events
     clock = JumpClock(START + 90.0)
-    phone = make_app(Shelf(cook.parent, lambda _: clock), KEY).test_client()
+    phone = make_app(CookLibrary(cook.parent, lambda _: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
     record = phone.get(f"/cooks/{cook.stem}/record")
     assert phone.get("/cooks").status_code == 200 and record.status_code in (200, 404)
@@ -218,19 +218,19 @@ def test_one_that_is_at_work_is_left_alone(tmp_path: Path) -> None:
 @pytest.mark.parametrize("odd", ODD)
 def test_a_lock_that_leads_elsewhere_is_refused(tmp_path: Path, odd: Callable[[Path], None]) -> None:
     odd(tmp_path / ".logger-cooker.lock")
-    with pytest.raises(RecordingError), OnlyLogger(tmp_path, "cooker", Stop()):
+    with pytest.raises(RecordingError), LoggerLock(tmp_path, "cooker", Stop()):
         pass
     (tmp_path / ".kettleside").mkdir()
     odd(tmp_path / ".kettleside" / "cooker.telling")
     with pytest.raises(NoticeFileError):
-        OnlyTeller(tmp_path, "cooker").take()
+        NotifierLock(tmp_path, "cooker").take()
 
 
 def test_a_lock_that_is_a_link_to_a_file_leaves_that_file_alone(tmp_path: Path) -> None:
     victim = tmp_path / "letter"
     victim.write_text("dear")
     (tmp_path / ".logger-cooker.lock").symlink_to(victim)
-    with pytest.raises(RecordingError), OnlyLogger(tmp_path, "cooker", Stop()):
+    with pytest.raises(RecordingError), LoggerLock(tmp_path, "cooker", Stop()):
         pass
     with pytest.raises(OSError, match="symbolic"):
         open_lock(tmp_path / ".logger-cooker.lock")

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from monitor.exchange.datapackage import ExchangeError, export_package, import_package
-from monitor.exchange.metadata import Head, read_head
+from monitor.exchange.metadata import PackageMetadata, read_metadata
 from monitor.runtime.clock import Anchor
 from monitor.storage.writer import Recorder
 from tests.exchange.odd_cooks import START
@@ -16,8 +16,8 @@ CLOCK = {"cook_time": START, "wall": START, "boot_id": "", "boot_s": 0.0, "rate"
 
 def test_a_head_is_read_as_it_was_written() -> None:
     clocks = (Anchor(START, START, "a", 1.0), Anchor(START + 60.0, START + 61.0, "b", 2.0, 80.0))
-    head = Head("cooker", "serial://auto", START, None, ((START, "title = 1"),), clocks)
-    assert read_head(json.loads(json.dumps(head.as_json()))) == head
+    head = PackageMetadata("cooker", "serial://auto", START, None, ((START, "title = 1"),), clocks)
+    assert read_metadata(json.loads(json.dumps(head.as_json()))) == head
 
 
 @pytest.mark.parametrize(

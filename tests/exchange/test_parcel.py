@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.exchange.archive import FILES, export_parcel, import_parcel
+from monitor.exchange.archive import FILES, export_zip, import_zip
 from monitor.exchange.datapackage import ExchangeError, export_package
 from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
 from monitor.storage.writer import Recorder
 from tests.exchange.odd_cooks import START, contents
@@ -21,8 +21,8 @@ def recorded(folder: Path) -> Path:
     recorder = Recorder.create(folder, Anchor(START, START, "", 0.0), rig="cooker", source="test")
     for i in range(50):
         records = (
-            Record("paste", "Cel", 90.0 + i / 7.0, None, START + i),
-            Record("wall", "Cel", None, "open circuit", None),
+            SenmlRecord("paste", "Cel", 90.0 + i / 7.0, None, START + i),
+            SenmlRecord("wall", "Cel", None, "open circuit", None),
         )
         recorder.add_pack(Pack(records, START + i + 0.25, i, 2**62 + i))
     recorder.add_event(make_event("a", "note", START, START + 1.0, {"text": 'a "quoted", split\nnote'}))
@@ -55,11 +55,11 @@ def test_the_frictionless_library_accepts_a_package_and_refuses_a_spoilt_one(tmp
 
 def test_a_parcel_comes_back_as_it_went(tmp_path: Path) -> None:
     path, parcel = recorded(tmp_path), tmp_path / "cook.zip"
-    export_parcel(path, parcel, silent)
-    copy = import_parcel(parcel, tmp_path / "copies", silent)
+    export_zip(path, parcel, silent)
+    copy = import_zip(parcel, tmp_path / "copies", silent)
     assert contents(copy) == contents(path)
     with pytest.raises(ExchangeError, match="there already"):
-        export_parcel(path, parcel, silent)
+        export_zip(path, parcel, silent)
 
 
 def test_a_parcel_with_a_folder_inside_and_a_name_that_leads_away(tmp_path: Path) -> None:
@@ -69,7 +69,7 @@ def test_a_parcel_with_a_folder_inside_and_a_name_that_leads_away(tmp_path: Path
         for name in FILES:
             archive.write(tmp_path / "out" / name, f"../../cook/{name}")
         archive.writestr("../../outside.txt", "x")
-    copy = import_parcel(parcel, tmp_path / "a" / "b", silent)
+    copy = import_zip(parcel, tmp_path / "a" / "b", silent)
     assert copy.parent == tmp_path / "a" / "b"
     assert not (tmp_path / "outside.txt").exists() and not (tmp_path.parent / "outside.txt").exists()
 
@@ -82,16 +82,16 @@ def test_a_parcel_that_lacks_a_file_is_refused(tmp_path: Path, left_out: str) ->
             if name != left_out:
                 archive.writestr(name, "{}")
     with pytest.raises(ExchangeError, match=f"no {left_out}"):
-        import_parcel(parcel, tmp_path / "r", silent)
+        import_zip(parcel, tmp_path / "r", silent)
 
 
 def test_what_is_no_parcel_and_what_is_wrong_inside_is_named(tmp_path: Path) -> None:
     parcel = tmp_path / "cook.zip"
     parcel.write_bytes(b"PK nonsense")
     with pytest.raises(ExchangeError, match=r"not a \.zip"):
-        import_parcel(parcel, tmp_path / "r", silent)
+        import_zip(parcel, tmp_path / "r", silent)
     with zipfile.ZipFile(parcel, "w") as archive:
         for name in FILES:
             archive.writestr(name, "[")
     with pytest.raises(ExchangeError, match=r"cook\.zip/batch\.json: it is not JSON"):
-        import_parcel(parcel, tmp_path / "r", silent)
+        import_zip(parcel, tmp_path / "r", silent)

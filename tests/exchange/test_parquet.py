@@ -13,10 +13,10 @@ from pyarrow import parquet
 
 from monitor.cli import main
 from monitor.exchange import parquet as ours
-from monitor.exchange.archive import ASIDE, import_parcel
+from monitor.exchange.archive import ASIDE, import_zip
 from monitor.exchange.datapackage import export_package, import_package
 from monitor.exchange.parquet import LAST_S, ParquetError, nanoseconds
-from monitor.storage.index import about
+from monitor.storage.index import read_header
 from tests.exchange.columns import parquet_differences, seconds
 from tests.exchange.odd_cooks import START, contents, recorded
 from tests.exchange.test_exchange import silent
@@ -33,7 +33,7 @@ def test_every_value_unit_fault_and_time_is_read_back(
     path = recorded(tmp_path / "from", random.Random(seed))
     export_package(path, tmp_path / "out", parquet=True)
     held = contents(path)
-    assert parquet_differences(tmp_path / "out", held, about(path).started) == []
+    assert parquet_differences(tmp_path / "out", held, read_header(path).started) == []
     assert contents(import_package(tmp_path / "out", tmp_path / "to")) == held
 
 
@@ -75,7 +75,7 @@ def test_a_zip_holds_them_too_and_is_read_back(tmp_path: Path) -> None:
     assert main(["export", str(path), "--to", str(parcel), "--parquet"]) == 0
     with zipfile.ZipFile(parcel) as archive:
         assert set(ASIDE) <= set(archive.namelist())
-    assert contents(import_parcel(parcel, tmp_path / "to", silent)) == contents(path)
+    assert contents(import_zip(parcel, tmp_path / "to", silent)) == contents(path)
 
 
 def test_without_the_library_one_sentence_says_how_to_get_it_and_nothing_is_written(

@@ -9,10 +9,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import Anchor
 from monitor.storage.reader import load
-from monitor.storage.salvage import PAGE_BYTES, rescue
+from monitor.storage.salvage import PAGE_BYTES, salvage_recording
 from monitor.storage.writer import Recorder, RecordingError, connect_read_only
 from tests.exchange.odd_cooks import START, contents
 
@@ -27,8 +27,8 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     for i in range(PACKS):
         at = START + i
         records = (
-            Record("paste", "Cel", 60.0 + i / 100.0, None, at),
-            Record("wall", "Cel", None, "open circuit", None),
+            SenmlRecord("paste", "Cel", 60.0 + i / 100.0, None, at),
+            SenmlRecord("wall", "Cel", None, "open circuit", None),
         )
         recorder.add_pack(Pack(records, at, None, None))
         if i % 150 == 0:
@@ -46,7 +46,7 @@ def damaged(folder: Path, raw: bytes) -> Path:
 
 def test_a_sound_recording_comes_through_whole(tmp_path: Path, sound: bytes) -> None:
     path = damaged(tmp_path, sound)
-    result = rescue(path, tmp_path / "out")
+    result = salvage_recording(path, tmp_path / "out")
     assert result.whole and result.in_words()[-1] == "Nothing was missing."
     old, new = contents(path), contents(result.path)
     for table in ("readings", "packs", "events", "withdrawals", "sheets"):
@@ -64,7 +64,7 @@ def test_one_spoilt_page_in_the_middle_costs_little_and_is_told(
     spoilt = data.draw(st.sampled_from([bytes(PAGE_BYTES), b"\xff" * PAGE_BYTES, b"spoilt! " * (PAGE_BYTES // 8)]))
     folder = tmp_path_factory.mktemp("damaged")
     path = damaged(folder, sound[: page * PAGE_BYTES] + spoilt + sound[(page + 1) * PAGE_BYTES :])
-    result = rescue(path, folder / "out")
+    result = salvage_recording(path, folder / "out")
     assert path.read_bytes()[page * PAGE_BYTES : (page + 1) * PAGE_BYTES] == spoilt
     copy = load(result.path)
     read = sum(len(series) for series in copy.series.values())
@@ -78,7 +78,7 @@ def test_one_spoilt_page_in_the_middle_costs_little_and_is_told(
 
 @pytest.mark.parametrize("cut", [0.4, 0.6, 0.9])
 def test_a_file_cut_short_yields_its_beginning(tmp_path: Path, sound: bytes, cut: float) -> None:
-    result = rescue(damaged(tmp_path, sound[: int(len(sound) * cut)]), tmp_path / "out")
+    result = salvage_recording(damaged(tmp_path, sound[: int(len(sound) * cut)]), tmp_path / "out")
     # The first quarter of so small a file is the plan and the heads of its tables.
     assert result.readings > 2 * PACKS * (cut - 0.25)
     assert any("Could not read" in line for line in result.in_words())
@@ -90,7 +90,7 @@ def test_a_spoilt_first_page_is_put_back(tmp_path: Path, sound: bytes) -> None:
     path = damaged(tmp_path, bytes(PAGE_BYTES) + sound[PAGE_BYTES:])
     with pytest.raises(RecordingError):
         load(path)
-    result = rescue(path, tmp_path / "out")
+    result = salvage_recording(path, tmp_path / "out")
     assert (result.readings, result.events) == (2 * PACKS, 21)
     assert result.plan_lost and not result.whole
 
@@ -98,7 +98,7 @@ def test_a_spoilt_first_page_is_put_back(tmp_path: Path, sound: bytes) -> None:
 @pytest.mark.parametrize("raw", [b"", b"nonsense" * 2000, bytes(20 * PAGE_BYTES)])
 def test_what_holds_nothing_of_a_recording_is_refused_and_leaves_nothing(tmp_path: Path, raw: bytes) -> None:
     with pytest.raises(RecordingError, match="nothing of a"):
-        rescue(damaged(tmp_path, raw), tmp_path / "out")
+        salvage_recording(damaged(tmp_path, raw), tmp_path / "out")
     assert not list((tmp_path / "out").glob("*")) if (tmp_path / "out").exists() else True
 
 
@@ -127,4 +127,4 @@ def test_a_row_that_holds_what_no_recording_would_is_damage(tmp_path: Path, soun
         connection.commit()
     with pytest.raises(RecordingError, match="damaged"):
         load(path)
-    assert rescue(path, tmp_path / "out").readings > 0
+    assert salvage_recording(path, tmp_path / "out").readings > 0

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.cli import main
-from monitor.cli.import_prompt import Guide
+from monitor.cli.import_prompt import LayoutPrompt
 from monitor.exchange.cell_parsers import local_moment, number, stopwatch_s, unit_behind, zoned_moment
-from monitor.exchange.csv_import import parse_layout, store, take
+from monitor.exchange.csv_import import parse_layout, parse_table, store_table
 from monitor.exchange.datapackage import ExchangeError
 from monitor.model.history import Series
 from monitor.storage.reader import load
@@ -128,7 +128,7 @@ def conversation(path: Path, answers: list[str]) -> tuple[str, list[str]]:
         said.append(question)
         return next(left)
 
-    command = Guide(path, None, None).asked(ask, said.append).command(path)
+    command = LayoutPrompt(path, None, None).asked(ask, said.append).command(path)
     assert next(left, None) is None
     return command, said
 
@@ -160,34 +160,34 @@ def test_only_the_end_of_a_table_may_lack_times(tmp_path: Path) -> None:
     path.write_text(row + "Max,2\n" + row, encoding="utf-8")
     layout = parse_layout("time:iso,paste:Cel")
     with pytest.raises(ExchangeError, match="row 2 has no time in 'Max'"):
-        take(path, layout, silent)
+        parse_table(path, layout, silent)
     path.write_text(row + "x,2\n" * 21, encoding="utf-8")
     with pytest.raises(ExchangeError, match="row 2 has no time"):
-        take(path, layout, silent)
+        parse_table(path, layout, silent)
 
 
 def test_a_moment_that_no_recording_may_hold_is_no_time(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("2026-03-14T10:40:00Z,1\n0001-01-01T00:00:00+01:00,2\n2026-03-14T10:41:00Z,3\n", encoding="utf-8")
     with pytest.raises(ExchangeError, match="row 2 has no time in '0001-01-01T00:00:00"):
-        take(path, parse_layout("time:iso,paste:Cel"), silent)
+        parse_table(path, parse_layout("time:iso,paste:Cel"), silent)
 
 
 def test_seconds_of_a_table_that_reach_over_centuries(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("0,1\n2500000,2\n", encoding="utf-8")
     layout = parse_layout("time:h,paste:Cel")
-    taken = take(path, layout, silent)
+    taken = parse_table(path, layout, silent)
     with pytest.raises(ExchangeError, match="285 years: are they in another unit"):
-        store(taken, path, tmp_path, START, silent)
+        store_table(taken, path, tmp_path, START, silent)
     assert [left.name for left in tmp_path.iterdir()] == ["t.csv"]
 
 
 def test_rows_out_of_order_are_stored_by_their_time(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("".join(f"{s},{20 + s},{'x' if s == 2 else ''}\n" for s in (0, 3, 1, 2)), encoding="utf-8")
-    taken = take(path, parse_layout("time:s,paste:C,wall:C"), silent)
-    series = load(store(taken, path, tmp_path / "r", START + 3.0, silent)).series
+    taken = parse_table(path, parse_layout("time:s,paste:C,wall:C"), silent)
+    series = load(store_table(taken, path, tmp_path / "r", START + 3.0, silent)).series
     assert series["paste"].value.tolist() == [20.0, 21.0, 22.0, 23.0]
     assert series["wall"].faults == ((0, "x"),) and series["wall"].measured.tolist() == [START + 2.0]
 
@@ -206,7 +206,7 @@ def test_what_is_no_number_is_not_made_one(cell: str) -> None:
 def test_a_unit_in_the_cell_counts_for_more_than_the_columns(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("0,200 °F\n1,95 °C\n2,368.15 K\n3,5 V\n", encoding="utf-8")
-    taken = take(path, parse_layout("time:s,paste:Cel"), silent)
+    taken = parse_table(path, parse_layout("time:s,paste:Cel"), silent)
     assert taken.values[0][:3].tolist() == pytest.approx([(200 - 32) / 1.8, 95.0, 95.0])
     assert math.isnan(taken.values[0][3]) and taken.faults == [{3: "5 V"}]
 

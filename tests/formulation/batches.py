@@ -4,9 +4,9 @@ from hypothesis import strategies as st
 
 from monitor.formulation.alkali import Charge, ChargeInputs, charge
 from monitor.formulation.oil_amounts import portion
-from monitor.formulation.oils import oils
+from monitor.formulation.oils import all_oils
 
-NAMES = [row.name for row in oils()]
+NAMES = [row.name for row in all_oils()]
 
 portions = st.lists(
     st.builds(

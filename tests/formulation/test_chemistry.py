@@ -15,9 +15,9 @@ from monitor.formulation.fatty_acids import (
     KOH_G_PER_MOL,
     NAOH_G_PER_MOL,
     WATER_G_PER_MOL,
-    fatty_acids,
+    all_fatty_acids,
 )
-from monitor.formulation.neutralisers import find_neutraliser, neutralisers
+from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
 
 # reagent: its formula, what it is made of with KOH
 BALANCES: dict[str, tuple[set[str], set[str]]] = {
@@ -37,7 +37,7 @@ def the_reagent(formulas: set[str]) -> str:
     return next(iter(formulas - {"KOH", "H2O"}))
 
 
-@pytest.mark.parametrize("name", sorted({reagent.name for reagent in neutralisers().values()}))
+@pytest.mark.parametrize("name", sorted({reagent.name for reagent in all_neutralisers().values()}))
 def test_a_reagent_takes_as_much_alkali_as_its_equation_says(name: str) -> None:
     left, right = BALANCES[name]
     before, _ = balance_stoichiometry(left, right)
@@ -73,12 +73,12 @@ def test_the_molar_masses_of_the_rest(ours: float, formula: str) -> None:
     assert math.isclose(ours, mass(formula), rel_tol=1e-4)
 
 
-@pytest.mark.parametrize("code", sorted(fatty_acids()))
+@pytest.mark.parametrize("code", sorted(all_fatty_acids()))
 def test_the_molar_masses_of_the_fatty_acids(code: str) -> None:
     carbons, _, rest = code.removeprefix("C").partition(":")
     double = int(rest.partition("-")[0])
     formula = f"C{carbons}H{2 * int(carbons) - 2 * double}O{3 if rest.endswith('-OH') else 2}"
-    assert math.isclose(fatty_acids()[code].acid_g_per_mol, mass(formula), rel_tol=1e-5)
+    assert math.isclose(all_fatty_acids()[code].acid_g_per_mol, mass(formula), rel_tol=1e-5)
 
 
 # PHREEQC's own database has no citrate or lactate: these are the constants of our table, solved by its engine.

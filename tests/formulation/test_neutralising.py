@@ -9,36 +9,36 @@ from hypothesis import strategies as st
 from monitor.formulation.cautions import BORATES
 from monitor.formulation.dilution import dilute
 from monitor.formulation.equilibrium import Solution, ph
-from monitor.formulation.mass_balance import Pot, cooked
+from monitor.formulation.mass_balance import MassBalance, cooked
 from monitor.formulation.neutralisation import (
-    Over,
+    ResidualAlkali,
     borate_warning,
     checked_dose,
-    neutralise,
-    over_by_excess,
-    over_by_titration,
+    neutralising_dose,
+    residual_by_excess,
+    residual_by_titration,
     taken_per_mol,
 )
-from monitor.formulation.neutralisers import find_neutraliser, neutralisers
+from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
 from monitor.formulation.ph_decision import decide
 from monitor.formulation.soap_ph import expected_ph, sample_of
-from monitor.formulation.stock_solution import stock_solution
+from monitor.formulation.stock_solution import make_stock_solution
 from monitor.formulation.titration import TitrationInputs, titrated
 from tests.formulation.batches import plain
 
-KNOWN = Over(2.0, 3.0, 4.0, "test")
-SAFE = sorted({reagent.name for reagent in neutralisers().values() if reagent.kind != "borate"})
-BORATE_NAMES = sorted({reagent.name for reagent in neutralisers().values() if reagent.kind == "borate"})
+KNOWN = ResidualAlkali(2.0, 3.0, 4.0, "test")
+SAFE = sorted({reagent.name for reagent in all_neutralisers().values() if reagent.kind != "borate"})
+BORATE_NAMES = sorted({reagent.name for reagent in all_neutralisers().values() if reagent.kind == "borate"})
 
 
-def product(oil: str = "rapeseed", excess: float = 0.03) -> Pot:
+def product(oil: str = "rapeseed", excess: float = 0.03) -> MassBalance:
     made = plain(oil, excess=excess)
     return dilute(cooked(made), made.inputs.portions, soap_share=0.25).pot
 
 
 @pytest.mark.parametrize("reagent", SAFE)
 def test_the_dose_takes_the_alkali_it_is_for(reagent: str) -> None:
-    dose = neutralise(product(), KNOWN, reagent)
+    dose = neutralising_dose(product(), KNOWN, reagent)
     row = find_neutraliser(reagent)
     taken = dose.reagent_g / row.g_per_mol * row.oh_mol * 56.1056
     assert math.isclose(taken, KNOWN.middle_g, rel_tol=1e-6)
@@ -46,7 +46,7 @@ def test_the_dose_takes_the_alkali_it_is_for(reagent: str) -> None:
 
 
 def test_the_parts_add_up_to_the_low_end_and_the_last_one_ends_it() -> None:
-    dose = neutralise(product(), KNOWN, stock_strength=0.5)
+    dose = neutralising_dose(product(), KNOWN, stock_strength=0.5)
     assert math.isclose(sum(part.reagent_g for part in dose.parts), dose.least_g)
     assert [part.stock_g for part in dose.parts] == [2.0 * part.reagent_g for part in dose.parts]
     assert [part.then.endswith("stop here.") for part in dose.parts] == [False, False, True]
@@ -54,13 +54,13 @@ def test_the_parts_add_up_to_the_low_end_and_the_last_one_ends_it() -> None:
 
 
 def test_what_was_added_already_is_counted() -> None:
-    before = neutralise(product(), KNOWN)
-    after = neutralise(product().with_reagent("citric acid", 1.0), KNOWN)
+    before = neutralising_dose(product(), KNOWN)
+    after = neutralising_dose(product().with_reagent("citric acid", 1.0), KNOWN)
     assert math.isclose(before.reagent_g - after.reagent_g, 1.0, rel_tol=1e-9)
 
 
 def test_a_dose_that_would_overshoot_is_refused_with_the_range() -> None:
-    dose = neutralise(product(), KNOWN)
+    dose = neutralising_dose(product(), KNOWN)
     assert checked_dose(dose, dose.most_g) == dose.most_g
     with pytest.raises(ValueError, match=r"reagent_g is 12 g, which would overshoot.*from 0 to 4.57 g"):
         checked_dose(dose, 12.0)
@@ -70,33 +70,33 @@ def test_a_dose_that_would_overshoot_is_refused_with_the_range() -> None:
 
 def test_a_titration_tells_the_grams_of_the_whole_pot() -> None:
     pot = product()
-    over = over_by_titration(titrated(TitrationInputs(2.30, 0.1, 10.0)), pot)
+    over = residual_by_titration(titrated(TitrationInputs(2.30, 0.1, 10.0)), pot)
     assert math.isclose(over.middle_g, 0.00129 * pot.total_g, rel_tol=1e-3)
     # What is titrated later is what the first dose left.
-    later = over_by_titration(titrated(TitrationInputs(0.0, 0.1, 10.0)), pot.with_reagent("citric acid", 1.0))
+    later = residual_by_titration(titrated(TitrationInputs(0.0, 0.1, 10.0)), pot.with_reagent("citric acid", 1.0))
     assert math.isclose(later.low_g, 3 * 56.1056 / 192.124, rel_tol=1e-6)
 
 
 def test_a_titration_cannot_tell_lye_from_borate() -> None:
     with pytest.raises(ValueError, match="which a titration takes for lye"):
-        over_by_titration(titrated(TitrationInputs(1.0, 0.1, 10.0)), product().with_reagent("borax", 3.0))
+        residual_by_titration(titrated(TitrationInputs(1.0, 0.1, 10.0)), product().with_reagent("borax", 3.0))
 
 
 def test_the_known_excess_carries_its_range_and_follows_what_was_taken_out() -> None:
     made = plain()
     pot = cooked(made)
-    over = over_by_excess(made, pot)
+    over = residual_by_excess(made, pot)
     assert over.low_g < over.middle_g < over.high_g
     assert math.isclose(over.middle_g, 0.03 * made.need_koh_g)
-    half = over_by_excess(made, pot.without(pot.total_g / 2.0))
+    half = residual_by_excess(made, pot.without(pot.total_g / 2.0))
     assert math.isclose(half.middle_g, over.middle_g / 2.0)
     short = plain(excess=-0.1)
-    assert over_by_excess(short, cooked(short)).high_g == 0.0
-    assert "nothing left" in neutralise(cooked(short), over_by_excess(short, cooked(short))).meaning[0]
+    assert residual_by_excess(short, cooked(short)).high_g == 0.0
+    assert "nothing left" in neutralising_dose(cooked(short), residual_by_excess(short, cooked(short))).meaning[0]
 
 
 def test_no_ground_gives_no_parts() -> None:
-    dose = neutralise(product(), Over(0.0, 1.0, 5.0, "known excess"))
+    dose = neutralising_dose(product(), ResidualAlkali(0.0, 1.0, 5.0, "known excess"))
     assert dose.parts == () and "no ground" in dose.meaning[0]
     assert any("titrate" in said for said in dose.meaning)
 
@@ -104,10 +104,10 @@ def test_no_ground_gives_no_parts() -> None:
 @pytest.mark.parametrize("reagent", BORATE_NAMES)
 def test_borates_stand_behind_their_warning(reagent: str) -> None:
     with pytest.raises(ValueError, match="only dosed once its warning has been read"):
-        neutralise(product(), KNOWN, reagent)
+        neutralising_dose(product(), KNOWN, reagent)
     with pytest.raises(ValueError, match="only dosed once its warning has been read"):
         decide(10.5, 1000.0, reagent)
-    dose = neutralise(product(), KNOWN, reagent, warning_read=True)
+    dose = neutralising_dose(product(), KNOWN, reagent, warning_read=True)
     assert dose.cautions[0].beside == "reagent_g" and dose.cautions[0].words == BORATES
     assert borate_warning(reagent) == BORATES
     for needed in ("toxic for reproduction", "1B", "local law", "Citric acid"):
@@ -115,7 +115,7 @@ def test_borates_stand_behind_their_warning(reagent: str) -> None:
 
 
 def test_citric_acid_is_the_default_and_carries_no_such_warning() -> None:
-    dose = neutralise(product(), KNOWN)
+    dose = neutralising_dose(product(), KNOWN)
     assert dose.reagent == "citric acid anhydrous"
     assert borate_warning(dose.reagent) is None
 
@@ -145,16 +145,16 @@ def test_a_sample_that_is_too_strong_or_warm_is_told() -> None:
 
 
 def test_25_g_of_borax_in_70_ml_does_not_stay_dissolved() -> None:
-    borax = stock_solution("borax", 25.0, 70.0)
+    borax = make_stock_solution("borax", 25.0, 70.0)
     assert borax.stays is False and "does not stay dissolved at 20 °C" in borax.meaning[0]
     assert borax.clear_above_c is not None and 55.0 < borax.clear_above_c < 60.0
-    assert borax.least_water_g is not None and stock_solution("borax", 25.0, borax.least_water_g + 1.0).stays
-    assert stock_solution("citric acid", 50.0, 50.0).stays is True
-    assert stock_solution("lactic acid", 50.0, 50.0).stays is None
+    assert borax.least_water_g is not None and make_stock_solution("borax", 25.0, borax.least_water_g + 1.0).stays
+    assert make_stock_solution("citric acid", 50.0, 50.0).stays is True
+    assert make_stock_solution("lactic acid", 50.0, 50.0).stays is None
     with pytest.raises(ValueError, match="does not dissolve in water"):
-        stock_solution("oleic acid", 10.0, 100.0)
+        make_stock_solution("oleic acid", 10.0, 100.0)
     with pytest.raises(ValueError, match=r"nearest: .*borax"):
-        stock_solution("boracks", 10.0, 100.0)
+        make_stock_solution("boracks", 10.0, 100.0)
 
 
 @given(
@@ -196,8 +196,11 @@ def test_the_model_says_itself_how_little_a_ph_tells() -> None:
     [
         (lambda: TitrationInputs(-1.0, 0.1, 10.0), "acid_ml is -1 mL; it must be from 0 to 100 mL"),
         (lambda: TitrationInputs(1.0, 0.1, 0.0), "sample_g is 0 g; it must be from 0.1"),
-        (lambda: neutralise(product(), KNOWN, stock_strength=1.5), "stock_strength is 1.5; it must be from 0.005"),
-        (lambda: neutralise(product(), KNOWN, end_ph=13.0), "end_ph is 13; it must be from 8 to 11"),
+        (
+            lambda: neutralising_dose(product(), KNOWN, stock_strength=1.5),
+            "stock_strength is 1.5; it must be from 0.005",
+        ),
+        (lambda: neutralising_dose(product(), KNOWN, end_ph=13.0), "end_ph is 13; it must be from 8 to 11"),
         (lambda: decide(16.0, 1000.0), "ph is 16; it must be from 4 to 14"),
         (
             lambda: expected_ph(product(), (0, 0, 0), temperature_c=95.0),

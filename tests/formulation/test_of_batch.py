@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
-from monitor.formulation.from_cook import PhReading, charge_inputs, charge_of, last_ph, last_titration, pot_now
+from monitor.formulation.from_cook import PhReading, batch_state, charge_inputs, charge_of, last_ph, last_titration
 from monitor.formulation.titration import TitrationInputs
 from monitor.model.records import Alkali, Batch, Event, Oil, make_event
 
@@ -84,8 +84,10 @@ def test_a_paste_on_the_scale_by_the_log_tells_what_boiled_off() -> None:
     charge = charge_of(read_sheet(PLAIN))
     put_in = 600 + 128.75 + 540
     events = [logged("boiled off", 1.0, grams=400), logged("checked", 2.0, result="clear", sample_g=8)]
-    assert pot_now(charge, events).pot.total_g == pytest.approx(put_in - 400 - 8)
-    now = pot_now(charge, [*events, logged("paste weighed", 3.0, grams=1200), logged("water added", 4.0, grams=900)])
+    assert batch_state(charge, events).pot.total_g == pytest.approx(put_in - 400 - 8)
+    now = batch_state(
+        charge, [*events, logged("paste weighed", 3.0, grams=1200), logged("water added", 4.0, grams=900)]
+    )
     # The weighing sets the earlier guess aside: 1268.75 g less the sample's 8 g less 1200 g.
     assert now.lost_g == pytest.approx(put_in - 8 - 1200)
     assert now.pot.total_g == pytest.approx(2100) and now.paste_g == 1200.0
@@ -95,16 +97,16 @@ def test_a_paste_on_the_scale_by_the_log_tells_what_boiled_off() -> None:
 def test_a_weighing_logged_after_dilution_is_of_the_paste_before_it() -> None:
     charge = charge_of(read_sheet(PLAIN))
     water, paste = logged("water added", 1.0, grams=900), logged("paste weighed", 2.0, grams=1200)
-    late, early = pot_now(charge, [water, paste]), pot_now(charge, [paste, water])
+    late, early = batch_state(charge, [water, paste]), batch_state(charge, [paste, water])
     assert late == early
     assert late.pot.total_g == pytest.approx(2100) and late.pot.paste_g == pytest.approx(1200)
     # As it is typed, so it is logged.
-    assert pot_now(charge, [water], paste_weighed_g=1200) == late
+    assert batch_state(charge, [water], paste_weighed_g=1200) == late
 
 
 def test_a_figure_that_cannot_be_is_left_out_and_said() -> None:
     charge = charge_of(read_sheet(PLAIN))
-    now = pot_now(charge, [logged("paste weighed", 1.0, grams=5000), logged("boiled off", 2.0, grams=5000)])
+    now = batch_state(charge, [logged("paste weighed", 1.0, grams=5000), logged("boiled off", 2.0, grams=5000)])
     assert now.pot.total_g == pytest.approx(600 + 128.75 + 540)
     assert len(now.doubts) == 2 and all("left out" in words for words in now.doubts)
 
@@ -112,8 +114,8 @@ def test_a_figure_that_cannot_be_is_left_out_and_said() -> None:
 @given(st.lists(st.tuples(st.sampled_from(["paste weighed", "boiled off", "water added"]), st.floats(0, 3000))))
 def test_no_soap_appears_or_vanishes_whatever_is_weighed(told: list[tuple[str, float]]) -> None:
     charge = charge_of(read_sheet(PLAIN))
-    bare = pot_now(charge, []).pot
-    now = pot_now(charge, [logged(kind, float(n), grams=grams) for n, (kind, grams) in enumerate(told)])
+    bare = batch_state(charge, []).pot
+    now = batch_state(charge, [logged(kind, float(n), grams=grams) for n, (kind, grams) in enumerate(told)])
     assert now.pot.soap_g == pytest.approx(bare.soap_g)
     assert now.pot.total_g + now.lost_g - now.water_added_g == pytest.approx(bare.total_g)
     assert -1e-9 <= now.pot.paste_g <= now.pot.total_g + 1e-9

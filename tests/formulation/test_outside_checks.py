@@ -11,17 +11,17 @@ from monitor.formulation.alkali import ChargeInputs, Weighed, charge
 from monitor.formulation.dilution import dilute
 from monitor.formulation.equilibrium import Solution, ph
 from monitor.formulation.fatty_acids import (
+    all_fatty_acids,
     cross_checks,
-    fatty_acids,
     saponification_of_acid,
     saponification_of_triglyceride,
 )
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
 from monitor.formulation.mass_balance import cooked
 from monitor.formulation.neutralisation import taken_per_mol
-from monitor.formulation.neutralisers import find_neutraliser, neutralisers, saturated
+from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser, saturated
 from monitor.formulation.oil_amounts import portion
-from monitor.formulation.oils import oils
+from monitor.formulation.oils import all_oils
 from monitor.formulation.titration import TitrationInputs, titrated
 from tests.formulation.batches import plain
 
@@ -52,7 +52,7 @@ def paste_percent(water_ml: float) -> float:
 
 
 def acid_weight(code: str) -> float:
-    return fatty_acids()[code].acid_g_per_mol
+    return all_fatty_acids()[code].acid_g_per_mol
 
 
 def borax_ph(temperature_c: float) -> float:
@@ -163,5 +163,5 @@ def test_the_oils_are_held_against_their_fatty_acids() -> None:
 
 
 def test_every_oil_has_names_for_the_label_and_every_reagent_a_source() -> None:
-    assert [row["oil"] for row in rows_of("ingredient_names.csv")] == [row.name for row in oils()]
-    assert all(reagent.source for reagent in neutralisers().values())
+    assert [row["oil"] for row in rows_of("ingredient_names.csv")] == [row.name for row in all_oils()]
+    assert all(reagent.source for reagent in all_neutralisers().values())

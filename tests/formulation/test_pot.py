@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from monitor.formulation.alkali import ChargeInputs, charge
 from monitor.formulation.dilution import dilute
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL, fatty_acids
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids
 from monitor.formulation.fluidity import GROUPS, fluid_up_to
-from monitor.formulation.from_cook import pot_now
-from monitor.formulation.mass_balance import Pot, cooked
+from monitor.formulation.from_cook import batch_state
+from monitor.formulation.mass_balance import MassBalance, cooked
 from monitor.formulation.oil_amounts import portion
 from monitor.model.records import make_event
 from tests.formulation.batches import inputs, plain
@@ -25,7 +25,7 @@ def put_in(made_of: ChargeInputs) -> float:
     return charge(made_of).total_g
 
 
-def cations(pot: Pot) -> float:
+def cations(pot: MassBalance) -> float:
     return pot.soap_mol + pot.alkali_over_mol + 2.0 * pot.carbonate_mol
 
 
@@ -147,17 +147,17 @@ def test_what_was_logged_is_in_the_figure() -> None:
         ("stirred", {}),
     ]
     events = [make_event(str(n), kind, float(n), float(n), fields) for n, (kind, fields) in enumerate(log)]
-    now = pot_now(made, events)
+    now = batch_state(made, events)
     assert math.isclose(now.pot.total_g, 600 + 128.75 + 540 - 10 + 1000 + 3 + 5 + 12, rel_tol=1e-9)
     assert (now.water_added_g, now.sampled_g, now.unknown) == (1000.0, 10.0, ("lemon juice",))
     # A paste is weighed after the last check, before it is diluted.
-    weighed = pot_now(made, events, paste_weighed_g=1200.0).pot
+    weighed = batch_state(made, events, paste_weighed_g=1200.0).pot
     assert math.isclose(weighed.total_g, 1200 + 1000 + 3 + 5 + 12) and weighed.paste_g == 1200.0
     assert math.isclose(weighed.soap_g, now.pot.soap_g)
 
 
 def test_every_fatty_acid_is_in_one_group_and_the_stiff_part_rules() -> None:
-    assert sorted(code for group in GROUPS for code in group.codes) == sorted(fatty_acids())
+    assert sorted(code for group in GROUPS for code in group.codes) == sorted(all_fatty_acids())
     limits = [fluid_up_to((portion(oil, 100),))[0] for oil in ("coconut", "rapeseed", "tallow")]
     assert limits == sorted(limits, reverse=True)
     between = fluid_up_to((portion("coconut", 100), portion("tallow", 100)))[0]

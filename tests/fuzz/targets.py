@@ -11,24 +11,24 @@ from pathlib import Path
 from monitor.exchange.csv_import import import_csv, parse_layout
 from monitor.exchange.csv_reader import read_rows
 from monitor.exchange.datapackage import ExchangeError, export_package, import_package
-from monitor.exchange.infer_layout import guess
+from monitor.exchange.infer_layout import infer_table_layout
 from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
 from monitor.model.records import make_event
 from monitor.protocol.senml import (
     BadLine,
     LineFeed,
     Pack,
-    Record,
-    WireError,
+    PackError,
+    SenmlRecord,
     encode_line,
     parse_columns_spec,
     parse_pack,
 )
 from monitor.runtime.clock import Anchor
-from monitor.sources.line_reader import JoinedFeed
+from monitor.sources.line_reader import LineReader
 from monitor.storage.index import summary
 from monitor.storage.reader import load
-from monitor.storage.salvage import rescue
+from monitor.storage.salvage import salvage_recording
 from monitor.storage.writer import Recorder, RecordingError, connect_read_only
 from tests.exchange.odd_cooks import recorded
 from tests.fuzz.mutating import senml, spoilt
@@ -122,7 +122,7 @@ class Targets:
         """A spoilt stretch of lines, in pieces: packs and bad lines, the same as all at once."""
         data = spoilt(b"".join(chance.choices(_LINES, k=chance.randint(1, 3))), _LINE_WORDS, chance)
         columns = COLUMNS if chance.random() < 0.5 else None
-        whole, pieces, joined = LineFeed(columns), LineFeed(columns), JoinedFeed(columns)
+        whole, pieces, joined = LineFeed(columns), LineFeed(columns), LineReader(columns)
         items = [*whole.feed(data, START), *whole.cut(START)]
         got, place = [], 0
         while place < len(data):
@@ -146,7 +146,7 @@ class Targets:
             payload = spoilt(payload, _LINE_WORDS, chance)
         try:
             pack = parse_pack(payload, START, "kettleside/cooker/readings")
-        except WireError as error:
+        except PackError as error:
             assert "\n" not in str(error)
             return False
         self._store(pack)
@@ -168,7 +168,7 @@ class Targets:
         path = self._folder / "table.csv"
         path.write_bytes(spoilt(chance.choice(_TABLES), _TABLE_WORDS, chance))
         try:
-            guessed = guess(read_rows(path))
+            guessed = infer_table_layout(read_rows(path))
             spec = guessed.spec if guessed.sure else chance.choice(("time:iso,paste:Cel", "time:s,paste:mV"))
             made = import_csv(
                 path, parse_layout(spec, day=date(2026, 3, 14)), self._folder / "tables", START, _no_progress
@@ -215,7 +215,7 @@ class Targets:
         if not rescues:
             return taken
         try:
-            rescued = rescue(path, self._folder / "rescued")
+            rescued = salvage_recording(path, self._folder / "rescued")
         except RecordingError:
             return False
         with closing(connect_read_only(rescued.path)) as connection:
@@ -234,8 +234,8 @@ def _sound_recording(folder: Path) -> bytes:
     for i in range(60):
         at = START + i
         records = (
-            Record("paste", "Cel", 60.0 + i / 100.0, None, at),
-            Record("wall", "Cel", None, "open circuit", None),
+            SenmlRecord("paste", "Cel", 60.0 + i / 100.0, None, at),
+            SenmlRecord("wall", "Cel", None, "open circuit", None),
         )
         recorder.add_pack(Pack(records, at, i, i * 7919))
     for i in range(4):

@@ -5,17 +5,17 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.estimation.estimator import Forecaster
-from monitor.estimation.learning import learn, lesson
+from monitor.estimation.estimator import Estimator
+from monitor.estimation.learning import cook_evidence, fit_kitchen
 from monitor.estimation.outlook import Outlook
 from monitor.model.history import Floats, History, Series
 from monitor.model.records import Batch, Event, make_event
 from monitor.session.outlook import with_conditions
 
 
-def forecaster_after(past: Sequence[History]) -> Forecaster:
+def forecaster_after(past: Sequence[History]) -> Estimator:
     """The forecaster of a kitchen whose finished cooks are ``past``, oldest first."""
-    return Forecaster(learn([one for one in map(lesson, past) if one is not None]).prior())
+    return Estimator(fit_kitchen([one for one in map(cook_evidence, past) if one is not None]).prior())
 
 
 class Monitor:

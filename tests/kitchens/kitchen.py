@@ -14,12 +14,12 @@ import numpy as np
 
 from monitor.model.records import Alkali, Batch, Oil
 from monitor.simulator.plant import (
-    Charge,
     Chemistry,
     Controls,
-    Cooker,
     Crock,
-    State,
+    Plant,
+    PlantCharge,
+    PlantState,
     advance,
     conversion_per_s,
     loss_w,
@@ -118,7 +118,7 @@ class Kitchen:
 class CrockPot:
     """The rig's cooker as a Pot."""
 
-    def __init__(self, cooker: Cooker, start: State, lye_c: float) -> None:
+    def __init__(self, cooker: Plant, start: PlantState, lye_c: float) -> None:
         self._cooker = cooker
         self._state = pour_lye(cooker, start, lye_c)
 
@@ -292,14 +292,14 @@ def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
     def plan(index: int) -> CookPlan:
         own = np.random.default_rng([seed, 2, index])
         batch = draw_batch(own, usual_oils)
-        nominal = Charge.of(batch)
+        nominal = PlantCharge.of(batch)
         usual_excess = nominal.excess + excess_off
         weighed_off = own.normal(0.0, 0.002)
         own_crock = replace(crock, room_c=crock.room_c + own.normal(0.0, 1.5))
         own_chemistry = at_pace(chemistry, math.exp(own.normal(0.0, scatter)))
-        usual = Cooker(replace(nominal, excess=max(0.0, usual_excess)), own_crock, chemistry)
-        cooker = Cooker(replace(nominal, excess=max(0.0, usual_excess + weighed_off)), own_crock, own_chemistry)
-        start = State(own.uniform(25.0, 65.0), own.uniform(60.0, 78.0))
+        usual = Plant(replace(nominal, excess=max(0.0, usual_excess)), own_crock, chemistry)
+        cooker = Plant(replace(nominal, excess=max(0.0, usual_excess + weighed_off)), own_crock, own_chemistry)
+        start = PlantState(own.uniform(25.0, 65.0), own.uniform(60.0, 78.0))
         lye_c = own.uniform(45.0, 80.0)
         return CookPlan(
             new_pot=lambda: CrockPot(cooker, start, lye_c),

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.estimation.learning import learn, lesson
+from monitor.estimation.learning import cook_evidence, fit_kitchen
 from monitor.model.history import History
-from monitor.session.learning import kitchen as kitchen_of
-from monitor.session.stream import Stream
+from monitor.session.learning import kitchen_model as kitchen_of
+from monitor.session.stream import StreamSession
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import cook
 from tests.kitchens.kitchen import kitchen
@@ -45,7 +45,7 @@ def test_a_kitchen_learns_through_the_stream_as_from_its_histories(tmp_path: Pat
         run = cook(place, index, monitor)
         history = monitor.history()
         lines = lines_of(history)
-        stream = Stream(sheet_of(history), tmp_path, lambda: kitchen_of(tmp_path).prior())
+        stream = StreamSession(sheet_of(history), tmp_path, lambda: kitchen_of(tmp_path).prior())
         answered = None
         halfway = history.started + 0.5 * run.total_s
         for at, line in lines:
@@ -55,7 +55,7 @@ def test_a_kitchen_learns_through_the_stream_as_from_its_histories(tmp_path: Pat
         stream.close()
         assert answered is not None
         past.append(history)
-    from_histories = learn([one for one in map(lesson, past) if one is not None])
+    from_histories = fit_kitchen([one for one in map(cook_evidence, past) if one is not None])
     from_recordings = kitchen_of(tmp_path)
     assert from_recordings.cooks == from_histories.cooks == 3
     assert np.allclose(from_recordings.weight, from_histories.weight, atol=1e-6)

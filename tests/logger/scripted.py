@@ -8,7 +8,7 @@ from monitor.logger.loop import run_logger
 from monitor.protocol.senml import BadLine, Pack, parse_pack
 from monitor.runtime.clock import JumpClock
 from monitor.runtime.console import Level
-from monitor.sources.source import Heard
+from monitor.sources.source import SourceItem
 
 START = 1_773_480_000.0
 # With a batch sheet a cook begins with the logger, and not only with the first pack.
@@ -48,13 +48,13 @@ class Script:
         self.acknowledged: list[Pack] = []
         self.closed = False
         self._stop = stop
-        self._due: list[tuple[float, Heard | Callable[[], None]]] = []
+        self._due: list[tuple[float, SourceItem | Callable[[], None]]] = []
 
-    def play(self, steps: Iterable[tuple[float, Heard | Callable[[], None]]]) -> None:
+    def play(self, steps: Iterable[tuple[float, SourceItem | Callable[[], None]]]) -> None:
         """steps: (cook time in Unix seconds, what is heard or done then)."""
         self._due = sorted([*self._due, *steps], key=lambda step: step[0])
 
-    def poll(self, timeout_s: float) -> list[Heard]:
+    def poll(self, timeout_s: float) -> list[SourceItem]:
         """What is due within the time."""
         end = self.clock.now() + max(timeout_s, 0.001)
         if not self._due:
@@ -100,7 +100,7 @@ class Run:
 
     def record(
         self,
-        *steps: tuple[float, Heard | Callable[[], None]],
+        *steps: tuple[float, SourceItem | Callable[[], None]],
         sheet: str | None = SHEET,
         once: bool = False,
         rig: str = "cooker",

@@ -7,7 +7,7 @@ from threading import Event
 
 import pytest
 
-from monitor.logger.lock import OnlyLogger, SecondLoggerError
+from monitor.logger.lock import LoggerLock, SecondLoggerError
 from monitor.logger.resume import RESUMED_WITHIN_S, awaited_cook
 from monitor.logger.state_file import Whereabouts
 from monitor.storage.index import running
@@ -145,11 +145,11 @@ def test_a_cook_that_is_over_or_was_taken_out_or_is_old_is_not_waited_for(folder
 
 
 def test_a_second_logger_is_refused_while_the_folder_and_its_lock_are_away(folder: Path) -> None:
-    with OnlyLogger(folder, RIG, Event()):
+    with LoggerLock(folder, RIG, Event()):
         Away(folder, stand_in=True).take()
         stop = Event()
         stop.set()
-        with pytest.raises(SecondLoggerError), OnlyLogger(folder, RIG, stop):
+        with pytest.raises(SecondLoggerError), LoggerLock(folder, RIG, stop):
             pass
 
 

@@ -16,16 +16,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.logger.lock import OnlyLogger, SecondLoggerError
+from monitor.logger.lock import LoggerLock, SecondLoggerError
 from monitor.logger.resume import RESUMED_WITHIN_S, resumed_anchor
 from monitor.model.records import Event, make_event
 from monitor.model.text import clock_time
 from monitor.notifications.store import logger_port
 from monitor.protocol.senml import Pack, parse_pack
 from monitor.runtime.clock import Anchor
-from monitor.sources.source import Back, Heard, Lost
+from monitor.sources.source import Lost, Restored, SourceItem
 from monitor.storage.annotations import log_event, withdraw_event
-from monitor.storage.index import about
+from monitor.storage.index import read_header
 from monitor.storage.reader import load
 from monitor.storage.writer import Recorder, RecordingError
 from tests.logger.scripted import START, Run, bad, pack
@@ -120,7 +120,7 @@ def test_a_lost_source_is_noted_once_and_said_in_its_own_words(tmp_path: Path) -
         (START + 1, Lost("The port is not there.", START + 1)),
         (START + 2, Lost("The port may not be opened.", START + 2)),
         (START + 3, Lost("The port is not there.", START + 3)),
-        (START + 9, Back(START + 9)),
+        (START + 9, Restored(START + 9)),
         (START + 20, Lost("The port is not there.", START + 20)),
     )
     assert events(run.cooks[0]) == [("source lost", 1.0), ("source back", 9.0), ("source lost", 20.0)]
@@ -460,7 +460,7 @@ class TestTrouble:
 def test_a_second_logger_of_the_same_cooker_is_refused(tmp_path: Path) -> None:
     run = Run(tmp_path)
     run.stop.set()
-    with OnlyLogger(tmp_path, "cooker", run.stop):
+    with LoggerLock(tmp_path, "cooker", run.stop):
         with pytest.raises(SecondLoggerError, match="Another logger already records the cooker cooker in"):
             run.record()
         Run(tmp_path).record(rig="shed")
@@ -500,7 +500,7 @@ def test_whatever_happens_every_pack_is_there_once(
 ) -> None:
     folder = tmp_path_factory.mktemp("any")
     run, at, stored = Run(folder), START, list[float]()
-    steps = list[tuple[float, Heard]]()
+    steps = list[tuple[float, SourceItem]]()
     for happening in happenings:
         at += 0.3
         if happening == "pack":
@@ -513,10 +513,10 @@ def test_whatever_happens_every_pack_is_there_once(
         elif happening == "lost":
             steps.append((at, Lost("The cable is out.", at)))
         elif happening == "back":
-            steps.append((at, Back(at)))
+            steps.append((at, Restored(at)))
         elif happening == "restart":
             run.record(*steps)
-            run, steps = Run(folder, at=at), list[tuple[float, Heard]]()
+            run, steps = Run(folder, at=at), list[tuple[float, SourceItem]]()
     run.record(*steps)
     (path,) = run.cooks
     series = load(path).series
@@ -604,7 +604,7 @@ def test_without_a_batch_sheet_the_cook_begins_with_the_first_reading(tmp_path: 
     steps = [(START + at, pack(20.0 + at, START + at)) for at in (300, 301)]
     run = Run(tmp_path).record((START + 1, Lost("The port is not there.", START + 1)), *steps, sheet=None, once=True)
     (path,) = run.cooks
-    assert about(path).started == pytest.approx(START + 300, abs=2.0) and about(path).sheet is None
+    assert read_header(path).started == pytest.approx(START + 300, abs=2.0) and read_header(path).sheet is None
     assert load(path).series["paste"].value.tolist() == [320.0, 321.0] and load(path).events == ()
     assert f"note: Records into {path.name}, from test:." in run.ear.said
 
@@ -617,5 +617,5 @@ def test_a_cook_that_a_person_begins_while_the_logger_waits_is_taken_up(tmp_path
 
     run.record((START + 5, begun), (START + 60, pack(30.0, START + 60)), sheet=None)
     (path,) = run.cooks
-    assert about(path).started == pytest.approx(START + 5, abs=1.0)
+    assert read_header(path).started == pytest.approx(START + 5, abs=1.0)
     assert load(path).series["paste"].value.tolist() == [30.0]

@@ -12,7 +12,7 @@ import pytest
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import Anchor, JumpClock
 from monitor.session.library import Cook
-from monitor.sources.source import Heard
+from monitor.sources.source import SourceItem
 from tests.bench.wrong_clocks import LENGTH_S, RIGHT, RIGS, Rig, good, lid_on, records, standing
 from tests.logger.scripted import START, Run
 
@@ -48,7 +48,7 @@ def cooked(folder: Path, rig: Rig) -> tuple[dict[str, float], Cook]:
         for name in standing(cook):
             told.setdefault(name, clock.now() - START)
 
-    steps: list[tuple[float, Heard | Callable[[], None]]] = []
+    steps: list[tuple[float, SourceItem | Callable[[], None]]] = []
     for elapsed in range(1, LENGTH_S, EVERY_S):
         at = START + elapsed
         payload = json.dumps(records(rig, at + rig.machine_behind_s, elapsed))

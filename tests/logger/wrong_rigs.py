@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.protocol.renaming import parse_renamings
-from monitor.protocol.senml import BadLine, Column, Pack, parse_columns_spec
+from monitor.protocol.senml import BadLine, ColumnSpec, Pack, parse_columns_spec
 from monitor.runtime.clock import Anchor, SystemClock
 from monitor.session.cook import Cook
-from monitor.sources.source import Heard, Source, open_source, parse_source_url
+from monitor.sources.source import Source, SourceItem, open_source, parse_source_url
 from monitor.storage.writer import Recorder
 from tests.sources.listening import Terminal, has, listen, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig
@@ -95,7 +95,7 @@ class Told:
 
 def open_rig(url: str, rig: WrongRig, clock: StepClock) -> Source:
     """The source that ``kettleside log`` would open for it."""
-    columns: Sequence[Column] | None = None if rig.columns is None else parse_columns_spec(rig.columns)
+    columns: Sequence[ColumnSpec] | None = None if rig.columns is None else parse_columns_spec(rig.columns)
     return open_source(parse_source_url(url), clock, columns, f"test of {rig.name}", parse_renamings(rig.renamings))
 
 
@@ -145,7 +145,7 @@ def by_broker(rig: WrongRig, broker: Mosquitto) -> Told:
     url = f"mqtt://127.0.0.1:{broker.port}/kettleside/cooker/readings"
     try:
         with closing(open_rig(url, rig, clock)) as source:
-            heard: list[Heard] = []
+            heard: list[SourceItem] = []
             while not has(BadLine)(heard):
                 # A line that is no pack comes back once the broker has taken the subscription.
                 sender.send("hello")

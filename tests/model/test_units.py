@@ -8,7 +8,7 @@ import pytest
 from monitor.model.records import role
 from monitor.model.units import is_temperature, to_celsius, understood, usable
 from monitor.protocol.renaming import parse_renaming, parse_renamings, renamed
-from monitor.protocol.senml import Pack, Record, parse_columns_spec, parse_pack
+from monitor.protocol.senml import Pack, SenmlRecord, parse_columns_spec, parse_pack
 from monitor.storage.columns import Columns
 
 
@@ -74,7 +74,9 @@ def test_a_channel_is_recorded_under_its_new_name(text: str, sent: str, recorded
 
 
 def test_two_channels_may_change_places_and_a_unit_may_be_given() -> None:
-    pack = Pack((Record("wall", "", 200.0, None, None), Record("paste", "", None, "open", None)), 1.0, None, None)
+    pack = Pack(
+        (SenmlRecord("wall", "", 200.0, None, None), SenmlRecord("paste", "", None, "open", None)), 1.0, None, None
+    )
     found = renamed(pack, parse_renamings(["wall=paste:degF", "paste=wall:degF"]))
     assert [(one.channel, one.unit) for one in found.records] == [("paste", "degF"), ("wall", "degF")]
     assert found.records[1].fault == "open"

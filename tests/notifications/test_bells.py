@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.notifications.channels.apprise import ServiceMessenger
-from monitor.notifications.channels.channel import Letter, NotCarriedError
-from monitor.notifications.channels.command import CommandMessenger
-from monitor.notifications.channels.worker import Round
+from monitor.notifications.channels.apprise import AppriseChannel
+from monitor.notifications.channels.channel import Message, SendError
+from monitor.notifications.channels.command import CommandChannel
+from monitor.notifications.channels.worker import ChannelWorker
 from monitor.notifications.repeat import Notice
 from monitor.notifications.settings import Command, Service
 from monitor.runtime.clock import SystemClock
@@ -26,7 +26,7 @@ from tests.notifications.test_settings import settings_file
 from tests.sources.mosquitto import free_port
 
 CLOCK = SystemClock()
-STIR = Letter("cooker", Notice("stir due", "35 minutes after the last stir.", 1_773_480_000.0))
+STIR = Message("cooker", Notice("stir due", "35 minutes after the last stir.", 1_773_480_000.0))
 # It spins, so does a child that takes no notice of SIGTERM, and so does one that left for a session of its own.
 HANGS = """
 echo $$ >> {pids}
@@ -37,8 +37,8 @@ while :; do :; done
 """
 
 
-def bell(folder: Path, script: str = HANGS, longest_s: float = 0.5) -> CommandMessenger:
-    return CommandMessenger(Command("Bell", ("sh", "-c", script.format(pids=folder / "pids"))), longest_s)
+def bell(folder: Path, script: str = HANGS, longest_s: float = 0.5) -> CommandChannel:
+    return CommandChannel(Command("Bell", ("sh", "-c", script.format(pids=folder / "pids"))), longest_s)
 
 
 def pids(folder: Path) -> list[int]:
@@ -52,8 +52,8 @@ def all_gone(folder: Path) -> bool:
 
 def test_a_bell_that_hangs_is_ended_with_all_that_it_started(tmp_path: Path) -> None:
     messenger = bell(tmp_path)
-    with pytest.raises(NotCarriedError, match=r"its program took longer than 0\.5 s and was ended"):
-        messenger.carry(STIR)
+    with pytest.raises(SendError, match=r"its program took longer than 0\.5 s and was ended"):
+        messenger.send(STIR)
     assert len(pids(tmp_path)) == 3
     until(lambda: all_gone(tmp_path))
 
@@ -61,8 +61,8 @@ def test_a_bell_that_hangs_is_ended_with_all_that_it_started(tmp_path: Path) -> 
 def test_of_one_bell_only_one_runs(tmp_path: Path) -> None:
     messenger = bell(tmp_path)
     for times in (1, 2):
-        with pytest.raises(NotCarriedError):
-            messenger.carry(STIR)
+        with pytest.raises(SendError):
+            messenger.send(STIR)
         # What was left of the one before was gone when this one began.
         assert len(pids(tmp_path)) == 3 * times
         assert all(not alive(pid) for pid in pids(tmp_path)[: 3 * (times - 1)])
@@ -71,26 +71,26 @@ def test_of_one_bell_only_one_runs(tmp_path: Path) -> None:
 
 def test_what_a_bell_leaves_playing_may_play_on_until_the_next(tmp_path: Path) -> None:
     messenger = bell(tmp_path, "sleep 60 & echo $! >> {pids}; exit 0", 30.0)
-    messenger.carry(STIR)
+    messenger.send(STIR)
     (first,) = pids(tmp_path)
     assert alive(first)
-    messenger.carry(STIR)
+    messenger.send(STIR)
     assert not alive(first)
     messenger.close()
     until(lambda: all_gone(tmp_path))
-    with pytest.raises(NotCarriedError, match="it is closed"):
-        messenger.carry(STIR)
+    with pytest.raises(SendError, match="it is closed"):
+        messenger.send(STIR)
 
 
 def test_a_bell_is_ended_though_its_guard_is_killed(tmp_path: Path) -> None:
     messenger = bell(tmp_path, "echo $$ >> {pids}; kill -9 $PPID; while :; do :; done", 30.0)
-    with pytest.raises(NotCarriedError, match="its program was ended"):
-        messenger.carry(STIR)
+    with pytest.raises(SendError, match="its program was ended"):
+        messenger.send(STIR)
     until(lambda: all_gone(tmp_path))
 
 
 def test_what_a_bell_prints_is_kept_nowhere(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
-    bell(tmp_path, "head -c 3000000 /dev/zero; head -c 3000000 /dev/zero >&2", 20.0).carry(STIR)
+    bell(tmp_path, "head -c 3000000 /dev/zero; head -c 3000000 /dev/zero >&2", 20.0).send(STIR)
     assert capfd.readouterr() == ("", "")
 
 
@@ -166,25 +166,25 @@ def dripping() -> Iterator[Dripping]:
 
 def test_a_service_that_drips_is_told_as_failing_and_is_let_go_of() -> None:
     # Apprise is loaded by the first letter, which on a busy machine takes longer than the limit here.
-    with pytest.raises(NotCarriedError):
-        ServiceMessenger(Service("Post", f"json://127.0.0.1:{free_port()}/")).carry(STIR)
+    with pytest.raises(SendError):
+        AppriseChannel(Service("Post", f"json://127.0.0.1:{free_port()}/")).send(STIR)
     with dripping() as service:
-        messenger = ServiceMessenger(Service("Post", f"json://127.0.0.1:{service.port}/"), 2.0)
-        with pytest.raises(NotCarriedError, match="it did not take it within 2 s"):
-            messenger.carry(STIR)
+        messenger = AppriseChannel(Service("Post", f"json://127.0.0.1:{service.port}/"), 2.0)
+        with pytest.raises(SendError, match="it did not take it within 2 s"):
+            messenger.send(STIR)
         assert service.left.wait(10)
 
 
 def test_a_service_that_drips_holds_up_no_other(capfd: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(NotCarriedError):
-        ServiceMessenger(Service("Post", f"json://127.0.0.1:{free_port()}/")).carry(STIR)
+    with pytest.raises(SendError):
+        AppriseChannel(Service("Post", f"json://127.0.0.1:{free_port()}/")).send(STIR)
     said: list[str] = []
     with dripping() as slow, post_catcher() as quick:
         messengers = [
-            ServiceMessenger(Service(name, f"json://127.0.0.1:{port}/"), 2.0)
+            AppriseChannel(Service(name, f"json://127.0.0.1:{port}/"), 2.0)
             for name, port in (("Slow", slow.port), ("Quick", quick.port))
         ]
-        rounds = [Round(one, CLOCK, lambda text, *_: said.append(text)) for one in messengers]
+        rounds = [ChannelWorker(one, CLOCK, lambda text, *_: said.append(text)) for one in messengers]
         for one in rounds:
             one.put(STIR)
         until(lambda: quick.titles() == ["cooker: stir due"])

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.logger.lock import OnlyLogger
+from monitor.logger.lock import LoggerLock
 from monitor.model.records import make_event
-from monitor.notifications.channels.buzzer import BuzzerMessenger
-from monitor.notifications.channels.channel import Letter, NotCarriedError
+from monitor.notifications.channels.buzzer import BuzzerChannel
+from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.repeat import Notice
 from monitor.notifications.store import logger_port
 from monitor.runtime.clock import SystemClock
@@ -29,14 +29,14 @@ from tests.notifications.test_processes import ROOT, command
 from tests.notifications.test_settings import settings_file
 from tests.sources.listening import Terminal, has, line, listen, opened
 
-STIR = Letter("cooker", Notice("stir due", "35 minutes after the last stir.", 1_773_484_800.0))
+STIR = Message("cooker", Notice("stir due", "35 minutes after the last stir.", 1_773_484_800.0))
 DOWN = b'{"t":1773484800.0,"notice":"stir due"}\n'
 
 
 @contextmanager
-def logged(folder: Path, source: Source) -> Iterator[OnlyLogger]:
+def logged(folder: Path, source: Source) -> Iterator[LoggerLock]:
     """What a logger holds and notes while it hears readings."""
-    with OnlyLogger(folder, "cooker", Stop()) as only:
+    with LoggerLock(folder, "cooker", Stop()) as only:
         only.note(source.port)
         yield only
     source.close()
@@ -62,7 +62,7 @@ def test_the_line_comes_to_the_rig_and_the_port_stays_as_it_was(tmp_path: Path, 
     source = heard(terminal)
     with logged(tmp_path, source):
         modes = termios.tcgetattr(terminal.rig)
-        BuzzerMessenger(tmp_path, "cooker").carry(STIR)
+        BuzzerChannel(tmp_path, "cooker").send(STIR)
         assert os.read(terminal.rig, 4096) == DOWN
         assert termios.tcgetattr(terminal.rig) == modes
         # It is no echo of the rig's own lines, and the logger goes on hearing.
@@ -71,22 +71,22 @@ def test_the_line_comes_to_the_rig_and_the_port_stays_as_it_was(tmp_path: Path, 
 
 
 def test_no_port_is_opened_that_no_logger_hears(tmp_path: Path, terminal: Terminal) -> None:
-    buzzer = BuzzerMessenger(tmp_path, "cooker")
-    with pytest.raises(NotCarriedError, match="no readings arrive by it now"):
-        buzzer.carry(STIR)
+    buzzer = BuzzerChannel(tmp_path, "cooker")
+    with pytest.raises(SendError, match="no readings arrive by it now"):
+        buzzer.send(STIR)
     source = heard(terminal)
     with logged(tmp_path, source) as only:
-        buzzer.carry(STIR)
+        buzzer.send(STIR)
         only.note(None)
-        with pytest.raises(NotCarriedError, match="no readings arrive by it now"):
-            buzzer.carry(STIR)
+        with pytest.raises(SendError, match="no readings arrive by it now"):
+            buzzer.send(STIR)
         only.note(terminal.path)
         # As where a board was pulled out and another program was quicker to open what now has its name.
         source.close()
-        with pytest.raises(NotCarriedError, match=f"the logger does not hold {terminal.path} now"):
-            buzzer.carry(STIR)
-    with pytest.raises(NotCarriedError, match="no readings arrive by it now"):
-        buzzer.carry(STIR)
+        with pytest.raises(SendError, match=f"the logger does not hold {terminal.path} now"):
+            buzzer.send(STIR)
+    with pytest.raises(SendError, match="no readings arrive by it now"):
+        buzzer.send(STIR)
     assert os.read(terminal.rig, 4096) == DOWN
     os.set_blocking(terminal.rig, False)
     with pytest.raises(OSError, match=r"Input/output error|temporarily unavailable"):
@@ -96,30 +96,30 @@ def test_no_port_is_opened_that_no_logger_hears(tmp_path: Path, terminal: Termin
 def test_what_is_no_terminal_is_never_written_to(tmp_path: Path) -> None:
     kept = tmp_path / "kept"
     kept.write_text("not a port")
-    with OnlyLogger(tmp_path, "cooker", Stop()) as only:
+    with LoggerLock(tmp_path, "cooker", Stop()) as only:
         only.note(str(kept))
-        with pytest.raises(NotCarriedError, match="does not hold"):
-            BuzzerMessenger(tmp_path, "cooker").carry(STIR)
+        with pytest.raises(SendError, match="does not hold"):
+            BuzzerChannel(tmp_path, "cooker").send(STIR)
         only.note(str(tmp_path / "gone"))
-        with pytest.raises(NotCarriedError, match=r"gone cannot be opened \(No such file or directory\)"):
-            BuzzerMessenger(tmp_path, "cooker").carry(STIR)
+        with pytest.raises(SendError, match=r"gone cannot be opened \(No such file or directory\)"):
+            BuzzerChannel(tmp_path, "cooker").send(STIR)
     assert kept.read_text() == "not a port"
 
 
 def test_a_rig_that_reads_nothing_is_given_up_and_a_later_line_begins_anew(tmp_path: Path, terminal: Terminal) -> None:
-    source, buzzer = heard(terminal), BuzzerMessenger(tmp_path, "cooker")
+    source, buzzer = heard(terminal), BuzzerChannel(tmp_path, "cooker")
     with logged(tmp_path, source):
         sent = 0
-        with pytest.raises(NotCarriedError, match="the rig does not read it; if it has no buzzer, set rig_buzzer"):
+        with pytest.raises(SendError, match="the rig does not read it; if it has no buzzer, set rig_buzzer"):
             while True:
-                buzzer.carry(STIR)
+                buzzer.send(STIR)
                 sent += 1
         assert sent > 10
         os.set_blocking(terminal.rig, False)
         with pytest.raises(BlockingIOError):
             while os.read(terminal.rig, 65536):
                 pass
-        buzzer.carry(STIR)
+        buzzer.send(STIR)
         # The line end first: half a line may have gone before.
         assert os.read(terminal.rig, 4096) == b"\n" + DOWN
         terminal.send(line(94.25, 2))
@@ -127,11 +127,11 @@ def test_a_rig_that_reads_nothing_is_given_up_and_a_later_line_begins_anew(tmp_p
 
 
 def test_the_logger_before_leaves_no_port_behind(tmp_path: Path, terminal: Terminal) -> None:
-    with OnlyLogger(tmp_path, "cooker", Stop()) as only:
+    with LoggerLock(tmp_path, "cooker", Stop()) as only:
         only.note(terminal.path)
         assert logger_port(tmp_path, "cooker") == terminal.path
     assert logger_port(tmp_path, "cooker") is None
-    with OnlyLogger(tmp_path, "cooker", Stop()):
+    with LoggerLock(tmp_path, "cooker", Stop()):
         assert logger_port(tmp_path, "cooker") is None
 
 

@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.estimation.outlook import Outlook
-from monitor.model.alarm import Condition
-from monitor.model.alarm_names import CHECK, STIR, Matter, is_name
+from monitor.model.alarm import Alarm
+from monitor.model.alarm_names import CHECK, STIR, PendingNotification, is_name
 from monitor.model.alarm_priority import Priority, priority_of
 from monitor.model.records import make_event
-from monitor.notifications.pending import matters
+from monitor.notifications.pending import pending_notifications
 from monitor.notifications.quiet_hours import QuietHours
-from monitor.notifications.repeat import SAME_WITHIN_S, Told, step
+from monitor.notifications.repeat import SAME_WITHIN_S, NotificationState, due_notices
 
 START = 1_773_480_000.0
 OUTLOOK = Outlook(
@@ -31,9 +31,9 @@ OUTLOOK = Outlook(
     None,
     {"stir": "Stir now.", "check": "Take a sample."},
 )
-COLD = Condition("paste cold", "unacknowledged", START, "The paste is cold.")
-OVERDUE = Condition("stir overdue", "unacknowledged", START, "Nobody has stirred.")
-STIR_NOW = Matter(STIR, "Stir now.")
+COLD = Alarm("paste cold", "unacknowledged", START, "The paste is cold.")
+OVERDUE = Alarm("stir overdue", "unacknowledged", START, "Nobody has stirred.")
+STIR_NOW = PendingNotification(STIR, "Stir now.")
 
 
 def always(_name: str) -> bool:
@@ -44,31 +44,33 @@ def never(_name: str) -> bool:
     return False
 
 
-def told_at(standing_at: dict[float, list[Matter]], until: float, every: float = 10.0) -> list[tuple[float, str, int]]:
+def told_at(
+    standing_at: dict[float, list[PendingNotification]], until: float, every: float = 10.0
+) -> list[tuple[float, str, int]]:
     """The tellings of a night in which from each moment on these matters stand; seconds from the start."""
-    record: dict[str, Told] = {}
-    found, standing, now = [], list[Matter](), 0.0
+    record: dict[str, NotificationState] = {}
+    found, standing, now = [], list[PendingNotification](), 0.0
     while now <= until:
         standing = standing_at.get(now, standing)
-        record, notices = step(record, standing, START + now, always, (300.0, 600.0, 1200.0))
+        record, notices = due_notices(record, standing, START + now, always, (300.0, 600.0, 1200.0))
         found += [(now, notice.name, notice.times) for notice in notices]
         now += every
     return found
 
 
 def test_nothing_stands() -> None:
-    assert matters(OUTLOOK, ()) == ()
+    assert pending_notifications(OUTLOOK, ()) == ()
 
 
 def test_what_is_due_stands_with_its_reason() -> None:
     due = replace(OUTLOOK, stir_due=START - 1, check_due=START + 60, conditions=(COLD,))
-    assert matters(due, ()) == (Matter("paste cold", "The paste is cold."), STIR_NOW)
+    assert pending_notifications(due, ()) == (PendingNotification("paste cold", "The paste is cold."), STIR_NOW)
 
 
 def test_dangers_go_before_what_is_due_and_that_before_the_rest() -> None:
     names = ["wall probe open", "stir overdue", "paste cold", "lid left off", "no paste data", "near boil-over"]
-    wrong = tuple(Condition(name, "unacknowledged", START, f"It is {name}.") for name in names)
-    found = matters(replace(OUTLOOK, check_due=START, conditions=wrong), ())
+    wrong = tuple(Alarm(name, "unacknowledged", START, f"It is {name}.") for name in names)
+    found = pending_notifications(replace(OUTLOOK, check_due=START, conditions=wrong), ())
     assert [one.name for one in found] == [
         "near boil-over",
         "no paste data",
@@ -84,7 +86,10 @@ def test_dangers_go_before_what_is_due_and_that_before_the_rest() -> None:
 
 
 def test_what_waits_is_not_told_and_at_once_when_it_no_longer_does() -> None:
-    waiting = [Matter("paste cold", "It is cold."), Matter(STIR, "It waits.", seen=True, waits=True)]
+    waiting = [
+        PendingNotification("paste cold", "It is cold."),
+        PendingNotification(STIR, "It waits.", seen=True, waits=True),
+    ]
     # However soon it ends, and however often it was told before.
     tellings = told_at({0.0: [STIR_NOW], 400.0: waiting, 460.0: [STIR_NOW]}, 500.0)
     assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (400.0, "paste cold", 1), (460.0, STIR, 1)]
@@ -92,15 +97,15 @@ def test_what_waits_is_not_told_and_at_once_when_it_no_longer_does() -> None:
 
 def test_overdue_says_what_due_says_until_due_was_waved_off() -> None:
     due = replace(OUTLOOK, stir_due=START - 60, conditions=(OVERDUE,))
-    assert [one.seen for one in matters(due, ())] == [False, True]
+    assert [one.seen for one in pending_notifications(due, ())] == [False, True]
     answer = make_event("a", "acknowledged", START - 30, START - 30, {"condition": STIR})
-    assert [one.seen for one in matters(due, [answer])] == [True, False]
+    assert [one.seen for one in pending_notifications(due, [answer])] == [True, False]
 
 
 def test_an_answer_to_the_stir_before_is_none_to_this_one() -> None:
     due = replace(OUTLOOK, stir_due=START - 60)
     answer = make_event("a", "acknowledged", START - 2100, START - 2100, {"condition": STIR})
-    assert [one.seen for one in matters(due, [answer])] == [False]
+    assert [one.seen for one in pending_notifications(due, [answer])] == [False]
 
 
 def test_the_gaps_grow_and_the_last_goes_on() -> None:
@@ -112,7 +117,7 @@ def test_the_gaps_grow_and_the_last_goes_on() -> None:
 def test_an_answer_ends_it_and_the_next_stir_begins_anew() -> None:
     tellings = told_at({0.0: [STIR_NOW], 400.0: [], 2500.0: [STIR_NOW]}, 2700.0)
     assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (2500.0, STIR, 1)]
-    waved_off = {0.0: [STIR_NOW], 100.0: [Matter(STIR, "Stir now.", seen=True)]}
+    waved_off = {0.0: [STIR_NOW], 100.0: [PendingNotification(STIR, "Stir now.", seen=True)]}
     assert told_at(waved_off, 5000.0) == [(0.0, STIR, 1)]
 
 
@@ -123,12 +128,12 @@ def test_what_flickers_keeps_its_gaps() -> None:
 
 @given(st.lists(st.tuples(st.floats(1, 2000), st.booleans(), st.booleans(), st.booleans()), max_size=60))
 def test_no_two_tellings_of_one_matter_are_nearer_than_the_gap(looks: list[tuple[float, bool, bool, bool]]) -> None:
-    record: dict[str, Told] = {}
+    record: dict[str, NotificationState] = {}
     now, last = START, -math.inf
     for later, stands, seen, may in looks:
         now += later
         allowed = always if may else never
-        record, notices = step(record, [Matter(STIR, "", seen)] if stands else [], now, allowed)
+        record, notices = due_notices(record, [PendingNotification(STIR, "", seen)] if stands else [], now, allowed)
         assert len(notices) <= 1
         for notice in notices:
             assert stands and may and not seen
@@ -145,12 +150,12 @@ def wall(text: str) -> float:
 
 
 def test_what_waits_through_the_quiet_hours_is_told_when_they_end() -> None:
-    record: dict[str, Told] = {}
+    record: dict[str, NotificationState] = {}
     found = []
     for minute in range(120):
         now = wall("2026-01-10T06:00:00+01:00") + 60.0 * minute
         allowed = never if NIGHT.holds_back(STIR, now) else always
-        record, notices = step(record, [STIR_NOW], now, allowed)
+        record, notices = due_notices(record, [STIR_NOW], now, allowed)
         found += [(minute, notice.times) for notice in notices]
     assert found == [(60, 1), (65, 2), (75, 3), (95, 4)]
 

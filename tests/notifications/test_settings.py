@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from monitor.model.alarm_priority import WAKING
 from monitor.notifications.repeat import AGAIN_AFTER_S
 from monitor.notifications.settings import NoticeSettings, NoticeSettingsError, read_notice_settings
-from monitor.notifications.store import NoticeFileError, load_notice_settings, load_told, settings_path
+from monitor.notifications.store import NoticeFileError, load_notice_settings, load_states, settings_path
 
 SECRET = "Ses4mStreet-9f3a"
 WHOLE = f"""
@@ -160,4 +160,4 @@ def test_a_damaged_memory_is_none(tmp_path: Path, text: str) -> None:
     path = settings_path(tmp_path).with_name("cooker.told")
     path.parent.mkdir()
     path.write_text(text)
-    assert load_told(tmp_path, "cooker", "a") == {}
+    assert load_states(tmp_path, "cooker", "a") == {}

@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from monitor.logger.lock import OnlyLogger
+from monitor.logger.lock import LoggerLock
 from monitor.model.records import make_event
-from monitor.notifications.dispatcher import Outgoing
-from monitor.notifications.notifier import QUIET_AFTER_S, Teller
-from monitor.notifications.page_alerts import Rings
+from monitor.notifications.dispatcher import Dispatcher
+from monitor.notifications.notifier import QUIET_AFTER_S, Notifier
+from monitor.notifications.page_alerts import PageAlerts
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import Anchor, JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.annotations import log_event
 from monitor.storage.writer import Recorder
 from tests.notifications.test_messengers import Said
@@ -55,21 +55,21 @@ class House:
     def __post_init__(self) -> None:
         self.recorder = Recorder.create(self.folder, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
         self.log("lid on")
-        self.logger = OnlyLogger(self.folder, "cooker", Stop())
+        self.logger = LoggerLock(self.folder, "cooker", Stop())
         self.logger.__enter__()
 
-    def teller(self) -> Teller:
+    def teller(self) -> Notifier:
         """A new one, as after a restart."""
-        shelf = Shelf(self.folder, lambda _: self.clock)
-        outgoing = Outgoing(self.folder, self.clock, self.said)
-        return Teller(shelf, "cooker", self.clock, self.lines.append, outgoing, self.post, self.said)
+        shelf = CookLibrary(self.folder, lambda _: self.clock)
+        outgoing = Dispatcher(self.folder, self.clock, self.said)
+        return Notifier(shelf, "cooker", self.clock, self.lines.append, outgoing, self.post, self.said)
 
     def log(self, kind: str, **fields: object) -> None:
         """Logs an event now."""
         now = self.clock.now()
         log_event(self.recorder.path, make_event(f"{kind}{now}", kind, now, now, fields))
 
-    def go_on(self, minutes: int, *tellers: Teller, readings: bool = True) -> None:
+    def go_on(self, minutes: int, *tellers: Notifier, readings: bool = True) -> None:
         """Cooks on, with a look a minute by each."""
         for _ in range(minutes):
             if readings:
@@ -301,12 +301,12 @@ def test_what_is_published_and_that_the_outlook_is_taken_away_at_the_end(house: 
 
 def test_the_open_page_rings_in_the_same_rounds_and_not_for_what_was_told(house: House) -> None:
     house.go_on(33, house.teller())
-    shelf = Shelf(house.folder, lambda _: house.clock)
+    shelf = CookLibrary(house.folder, lambda _: house.clock)
     cook = shelf.running("cooker")
     assert cook is not None
-    rings, numbers = Rings(house.folder, "cooker", cook.name), []
+    rings, numbers = PageAlerts(house.folder, "cooker", cook.name), []
 
-    def look(with_rings: Rings) -> int:
+    def look(with_rings: PageAlerts) -> int:
         cook.look()
         with_rings.look(cook.outlook(), cook.history().events, cook.now(), cook.now(), cook.rate)
         return with_rings.number
@@ -318,7 +318,7 @@ def test_the_open_page_rings_in_the_same_rounds_and_not_for_what_was_told(house:
     assert rings.words == "Stir due." and rings.unanswered == ("stir due",)
     house.go_on(0)
     house.teller().look()
-    later = Rings(house.folder, "cooker", cook.name)
+    later = PageAlerts(house.folder, "cooker", cook.name)
     assert look(later) == 0 and later.unanswered == ("stir due",)
     house.log("stirred")
     house.go_on(1)

@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from monitor.model.records import make_event
-from monitor.notifications.dispatcher import Outgoing
-from monitor.notifications.notifier import QUIET_AFTER_S, Teller
-from monitor.notifications.run import LOOK_EVERY_S, LOOK_IDLE_S, Turn, run_watch
-from monitor.notifications.store import NoticeFileError, OnlyTeller
+from monitor.notifications.dispatcher import Dispatcher
+from monitor.notifications.notifier import QUIET_AFTER_S, Notifier
+from monitor.notifications.run import LOOK_EVERY_S, LOOK_IDLE_S, RigNotifier, run_notifiers
+from monitor.notifications.store import NoticeFileError, NotifierLock
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import Anchor, JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session.library import Cook, Shelf
+from monitor.session.library import Cook, CookLibrary
 from monitor.storage.writer import Recorder
 from tests.notifications.test_messengers import Said
 
@@ -40,13 +40,13 @@ class Kitchen:
             recorder.commit()
             recorder.close()
             self.paths[rig] = recorder.path
-        self.shelf = Shelf(self.folder, lambda _: self.clock)
-        self.outgoing = Outgoing(self.folder, self.clock, self.said)
-        self.turns = [Turn(self.folder, rig, self.teller, self.said) for rig in RIGS]
+        self.shelf = CookLibrary(self.folder, lambda _: self.clock)
+        self.outgoing = Dispatcher(self.folder, self.clock, self.said)
+        self.turns = [RigNotifier(self.folder, rig, self.teller, self.said) for rig in RIGS]
 
-    def teller(self, rig: str) -> Teller:
+    def teller(self, rig: str) -> Notifier:
         """A teller of this cooker."""
-        return Teller(self.shelf, rig, self.clock, self.lines.append, self.outgoing, None, self.said)
+        return Notifier(self.shelf, rig, self.clock, self.lines.append, self.outgoing, None, self.said)
 
     def go_on(self, seconds: float) -> None:
         """Lets time pass, with a look by each whose turn it is."""
@@ -110,7 +110,7 @@ def test_a_fault_of_one_cook_silences_no_other_and_is_told(
 
 
 def test_a_cooker_that_another_process_tells_of_is_waited_for_and_the_others_are_not(kitchen: Kitchen) -> None:
-    with OnlyTeller(kitchen.folder, "left") as right:
+    with NotifierLock(kitchen.folder, "left") as right:
         assert right.take()
         kitchen.go_on(60)
         assert [kitchen.told(rig, "stir due") for rig in RIGS] == [0, 1]
@@ -126,7 +126,7 @@ def test_at_the_end_every_right_is_given_back(kitchen: Kitchen) -> None:
     for turn in kitchen.turns:
         turn.close()
     for rig in RIGS:
-        with OnlyTeller(kitchen.folder, rig) as right:
+        with NotifierLock(kitchen.folder, rig) as right:
             assert right.take()
 
 
@@ -144,8 +144,8 @@ def test_a_right_that_cannot_be_had_is_said_and_tried_again(kitchen: Kitchen) ->
 def test_where_it_may_tell_of_none_it_ends_with_the_reason(kitchen: Kitchen) -> None:
     (kitchen.folder / ".kettleside").write_text("in the way")
     with pytest.raises(NoticeFileError, match=r"left\.telling cannot be used"):
-        run_watch(kitchen.turns, kitchen.clock, Stop())
+        run_notifiers(kitchen.turns, kitchen.clock, Stop())
     (kitchen.folder / ".kettleside").unlink()
     stop = Stop()
     stop.set()
-    run_watch(kitchen.turns, kitchen.clock, stop)
+    run_notifiers(kitchen.turns, kitchen.clock, stop)

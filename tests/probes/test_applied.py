@@ -12,17 +12,24 @@ from hypothesis import strategies as st
 from monitor.estimation.prior import LN_NEED
 from monitor.model.history import History, history_from_readings
 from monitor.model.records import Reading, make_event
-from monitor.probes.calibration_records import Fact, FieldCheck, Fitting, PhCalibration, TakenBack, facts_from
-from monitor.probes.conversion import BEYOND_EMF, NO_COLD, chains, converted
+from monitor.probes.calibration_records import (
+    CalibrationRecord,
+    FieldCheck,
+    PhCalibration,
+    Retraction,
+    SensorConfig,
+    records_from,
+)
+from monitor.probes.conversion import BEYOND_EMF, NO_COLD, conversion_traces, converted
 from monitor.probes.ph import BEYOND_PROBE, TOO_HOT, ideal_v
 from monitor.probes.ph_calibration import BufferPoint, ph_map
 from monitor.probes.thermocouple import emf_mv
 from monitor.probes.two_point_correction import BOILING, ICE, BathPoint
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import JumpClock
-from monitor.session.learning import kitchen
+from monitor.session.learning import kitchen_model
 from monitor.session.library import Cook
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.writer import Recorder
 
 T0 = 1_773_480_000.0
@@ -44,14 +51,16 @@ def history(*channels: tuple[str, str, Sequence[float | str]]) -> History:
     )
 
 
-def shown(raw: History, *facts: Fact) -> History:
-    return converted(raw, facts_from(list(facts)), "cooker")
+def shown(raw: History, *facts: CalibrationRecord) -> History:
+    return converted(raw, records_from(list(facts)), "cooker")
 
 
 def test_without_calibrations_nothing_is_changed() -> None:
     raw = history(("paste", "Cel", [94.0, "open circuit"]), ("ph", "V", [-0.1]))
     assert shown(raw) is raw
-    assert chains(raw, facts_from([]), "cooker")[-1].steps == ("not calibrated: shown as the probe's voltage",)
+    assert conversion_traces(raw, records_from([]), "cooker")[-1].steps == (
+        "not calibrated: shown as the probe's voltage",
+    )
 
 
 def test_probe_volts_become_ph_and_the_raw_history_stays() -> None:
@@ -109,7 +118,7 @@ def test_words_become_temperatures_cold_junctions_and_faults() -> None:
 
 
 def test_a_straight_line_is_mended_where_asked() -> None:
-    fitting = Fitting("f", "cooker", "paste", T0 - 10, "K", 2, "MAX31855", True)
+    fitting = SensorConfig("f", "cooker", "paste", T0 - 10, "K", 2, "MAX31855", True)
     # 95 degC with a cold junction of 30 reads 0.073 high: max31855_linearisation_error.csv.
     word = history(("max31855/paste", "count", [0x05F01E00]))
     assert shown(word, fitting).series["max31855/paste"].value[0] == pytest.approx(94.927, abs=0.003)
@@ -117,7 +126,7 @@ def test_a_straight_line_is_mended_where_asked() -> None:
     assert shown(sent, fitting).series["paste"].value.tolist() == pytest.approx([94.927, 95.0], abs=0.003)
     alone = history(("paste", "Cel", [95.0]))
     assert shown(alone, fitting).series["paste"].value[0] == 95.0
-    (chain,) = chains(alone, facts_from([fitting]), "cooker")
+    (chain,) = conversion_traces(alone, records_from([fitting]), "cooker")
     assert chain.steps == ("not mended: the cold junction is not sent",)
     assert chain.tolerance_c == pytest.approx(3.2, abs=0.05)
 
@@ -126,7 +135,7 @@ def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
     emf = float(emf_mv("J", 95.0) - emf_mv("J", 20.0))
     raw = history(("paste", "mV", [emf, emf, 5000.0]), ("paste/cold", "Cel", [20.0, "lost", 20.0]))
     assert shown(raw) is raw
-    seen = shown(raw, Fitting("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
+    seen = shown(raw, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
     assert seen.value[0] == pytest.approx(95.0) and np.isnan(seen.value[1:]).all()
     assert seen.faults == ((1, NO_COLD), (2, BEYOND_EMF))
     # Two minutes old, then older.
@@ -137,20 +146,20 @@ def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
             Reading("paste", "mV", T0 + 121, T0 + 121, emf),
         ]
     )
-    seen = shown(late, Fitting("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
+    seen = shown(late, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
     assert seen.value[0] == pytest.approx(95.0) and seen.faults == ((1, NO_COLD),)
     volts = history(("paste", "V", [emf / 1000]))
-    assert shown(volts, Fitting("f", "cooker", "paste", T0 - 10, "J")).series["paste"].faults == ((0, NO_COLD),)
+    assert shown(volts, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"].faults == ((0, NO_COLD),)
 
 
 def test_the_chain_tells_how_and_how_well() -> None:
-    facts = facts_from([PH, CHECK, Fitting("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
+    facts = records_from([PH, CHECK, SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
     raw = history(("max31855/paste", "count", [0x05F01E00]), ("ph", "V", [-0.1]))
-    told = {chain.channel: chain for chain in chains(raw, facts, "cooker")}
+    told = {chain.channel: chain for chain in conversion_traces(raw, facts, "cooker")}
     paste, ph = told["max31855/paste"], told["ph"]
     assert (paste.raw_unit, paste.unit, paste.tolerance_c) == ("count", "Cel", 0.5)
     assert converted(raw, facts, "cooker").series["max31855/paste"].tolerance_c == 0.5
-    assert converted(raw, facts_from([]), "cooker").series["max31855/paste"].tolerance_c is None
+    assert converted(raw, records_from([]), "cooker").series["max31855/paste"].tolerance_c is None
     assert paste.steps == (
         "decoded from MAX31855 words",
         "the MAX31855's straight line mended",
@@ -162,8 +171,8 @@ def test_the_chain_tells_how_and_how_well() -> None:
         "calibrated today",
     )
     assert not ph.overdue and ph.due == PH.known + 7 * 86_400
-    late = chains(
-        history(("ph", "V", [-0.1])), facts_from([PhCalibration("o", "cooker", "ph", T0 - 8e5, DIPS)]), "cooker"
+    late = conversion_traces(
+        history(("ph", "V", [-0.1])), records_from([PhCalibration("o", "cooker", "ph", T0 - 8e5, DIPS)]), "cooker"
     )
     assert late[0].overdue and late[0].steps[-1] == "calibrated 9 days ago: calibrate again"
 
@@ -179,8 +188,8 @@ def test_the_chain_tells_how_and_how_well() -> None:
 @example([1e308, -1.7e308], "paste", "K")
 def test_no_reading_makes_it_fail(values: list[float | str], name: str, unit: str) -> None:
     fittings = (
-        Fitting("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True),
-        Fitting("g", "cooker", "paste", T0, "K"),
+        SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True),
+        SensorConfig("g", "cooker", "paste", T0, "K"),
     )
     for raw in (history((name, unit, values)), history((name, unit, values), ("rig/cold", "Cel", [20.0, "lost"]))):
         for fitting in fittings:
@@ -198,12 +207,12 @@ def test_a_cook_is_viewed_by_the_calibration_known_then_and_never_rewritten(tmp_
         recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":98.0}]', T0 + 100 * second))
     recorder.close()
     before = recorder.path.read_bytes()
-    book = Book(tmp_path)
+    book = CalibrationLog(tmp_path)
     other = (BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.160))
     book.add(PhCalibration("1", "cooker", "ph", T0 + 50, DIPS))
     book.add(PhCalibration("2", "cooker", "ph", T0 + 150, other))
     book.add(FieldCheck("3", "cooker", "paste", T0 + 250, CHECK.points))
-    book.add(TakenBack("4", "3", T0 + 299))
+    book.add(Retraction("4", "3", T0 + 299))
     cook = Cook(recorder.path, lambda anchor: clock)
     told = [
         (h.series["ph"].unit, round(float(h.series["ph"].value[0]), 2), round(float(h.series["paste"].value[0]), 1))
@@ -218,7 +227,7 @@ def test_a_cook_is_viewed_by_the_calibration_known_then_and_never_rewritten(tmp_
         ("pH", by_other, 98.0),
     ]
     assert cook.raw().series["ph"].unit == "V" and recorder.path.read_bytes() == before
-    assert [chain.channel for chain in cook.chains()] == ["paste", "ph"]
+    assert [chain.channel for chain in cook.conversion_traces()] == ["paste", "ph"]
 
 
 def test_a_calibration_made_while_the_cook_runs_reaches_the_estimate(tmp_path: Path) -> None:
@@ -231,7 +240,7 @@ def test_a_calibration_made_while_the_cook_runs_reaches_the_estimate(tmp_path: P
     clock.wait_until(T0 + 3600)
     assert cook.outlook().temperature_c == pytest.approx(90.0)
     before = cook.outlook().equivalent_s
-    Book(tmp_path).add(FieldCheck("3", "cooker", "paste", T0 + 3600, (BathPoint(BOILING, 96.6, 1000.0),)))
+    CalibrationLog(tmp_path).add(FieldCheck("3", "cooker", "paste", T0 + 3600, (BathPoint(BOILING, 96.6, 1000.0),)))
     recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":90.0}]', T0 + 3605))
     recorder.close()
     clock.wait_until(T0 + 3610)
@@ -242,7 +251,7 @@ def test_a_calibration_made_while_the_cook_runs_reaches_the_estimate(tmp_path: P
 
 
 def test_later_cooks_learn_from_corrected_temperatures(tmp_path: Path) -> None:
-    def taught(folder: Path, *facts: Fact) -> float:
+    def taught(folder: Path, *facts: CalibrationRecord) -> float:
         recorder = Recorder.create(folder, JumpClock(T0).anchor(), rig="cooker", source="test")
         for minute in range(180):
             recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":90.0}]', T0 + 60 * minute))
@@ -250,8 +259,8 @@ def test_later_cooks_learn_from_corrected_temperatures(tmp_path: Path) -> None:
             recorder.add_event(make_event(kind, kind, T0 + at, T0 + at, fields))
         recorder.finish()
         for fact in facts:
-            Book(folder).add(fact)
-        weight = kitchen(folder, T0 + 20_000).prior().weight.sum(axis=(1, 2, 3))
+            CalibrationLog(folder).add(fact)
+        weight = kitchen_model(folder, T0 + 20_000).prior().weight.sum(axis=(1, 2, 3))
         return math.exp(float(weight @ LN_NEED))
 
     plain = taught(tmp_path / "plain")

@@ -10,31 +10,38 @@ from pathlib import Path
 
 import pytest
 
-from monitor.calibration.sampling import DippingError, Live, SourceLook
+from monitor.calibration.sampling import LiveChannel, SourceHistory, UnsteadyReadingError
 from monitor.calibration.session import (
     VOLTS,
-    Person,
-    dip_in_baths,
-    dip_in_buffers,
-    judged,
-    listing,
+    Prompt,
+    calibration_list,
+    calibration_text,
     ph_calibration,
     ph_settler,
+    read_baths,
+    read_buffers,
     read_sample,
 )
 from monitor.cli import main
 from monitor.model.history import History, history_from_readings
 from monitor.model.records import Reading
-from monitor.probes.calibration_records import Facts, FieldCheck, Fitting, PhCalibration, TakenBack, facts_from
-from monitor.probes.ph_calibration import BufferPoint, judge
+from monitor.probes.calibration_records import (
+    CalibrationRecords,
+    FieldCheck,
+    PhCalibration,
+    Retraction,
+    SensorConfig,
+    records_from,
+)
+from monitor.probes.ph_calibration import BufferPoint, electrode_health
 from monitor.probes.two_point_correction import BOILING, ICE
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import JumpClock, SystemClock
 from monitor.session.library import Cook
-from monitor.simulator.device import PseudoTerminal
+from monitor.simulator.device import SerialTransport
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
 from monitor.sources.source import open_source, parse_source_url
-from monitor.storage.calibration_log import Book
+from monitor.storage.calibration_log import CalibrationLog
 from monitor.storage.writer import Recorder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,7 +73,7 @@ class Bench:
             self._next += 1.0
         return history_from_readings(self.readings)
 
-    def person(self) -> Person:
+    def person(self) -> Prompt:
         def ask(question: str) -> str:
             self.said.append(question)
             if "Enter" in question:
@@ -84,10 +91,10 @@ class Bench:
                 return ""
             return self.answers.pop(0)
 
-        return Person(ask, self.said.append, lambda sample, said: None)
+        return Prompt(ask, self.said.append, lambda sample, said: None)
 
-    def live(self, facts: Facts | None = None) -> Live:
-        return Live(self.look, self.clock, self.channel, facts or Facts(), "cooker")
+    def live(self, facts: CalibrationRecords | None = None) -> LiveChannel:
+        return LiveChannel(self.look, self.clock, self.channel, facts or CalibrationRecords(), "cooker")
 
 
 def still(value: float | str) -> Callable[[float], float | str]:
@@ -99,14 +106,14 @@ def test_two_buffers_give_the_electrode_that_was_dipped() -> None:
     # NBS and IUPAC values of the buffers at 22 degC, between the rows of 20 and 25 degC.
     bench.dips = iter([still(electrode_v(TRAITS, 7.012, 22.0)), still(electrode_v(TRAITS, 10.042, 22.0))])
     bench.answers = ["warm", "22", "22,0"]
-    points = dip_in_buffers(bench.live(), ["7.00", "10"], None, bench.person())
+    points = read_buffers(bench.live(), ["7.00", "10"], None, bench.person())
     fact = ph_calibration("cooker", "ph", bench.clock.now(), points, "")
     assert [p.temperature_c for p in points] == [22.0, 22.0]
     assert "is not a number" in "".join(bench.said)
-    assert judged(fact).startswith("The probe is good: slope 96.5%, +8.")
+    assert calibration_text(fact).startswith("The probe is good: slope 96.5%, +8.")
     # What a settling electrode still owed when it was called steady: a fifth of a millivolt at most.
-    assert judge(points).offset_v == pytest.approx(TRAITS.offset_v, abs=0.0002)
-    assert judge(points).slope == pytest.approx(TRAITS.slope, abs=0.002)
+    assert electrode_health(points).offset_v == pytest.approx(TRAITS.offset_v, abs=0.0002)
+    assert electrode_health(points).slope == pytest.approx(TRAITS.slope, abs=0.002)
     # Waited for settling, and not much longer.
     assert 100 < bench.clock.now() - T0 < 200
 
@@ -116,7 +123,7 @@ def test_swapped_buffers_are_told_before_a_third_dip() -> None:
     volts = [electrode_v(TRAITS, ph, 25.0) for ph in (10.0, 7.0, 4.0)]
     bench.dips = iter([still(value) for value in volts])
     with pytest.raises(ValueError, match="look swapped"):
-        dip_in_buffers(bench.live(), ["7.00", "10.01", "4.01"], 25.0, bench.person())
+        read_buffers(bench.live(), ["7.00", "10.01", "4.01"], 25.0, bench.person())
     assert next(bench.dips)(0.0) == volts[2]
 
 
@@ -135,8 +142,8 @@ def test_a_probe_that_will_not_do_ends_in_one_sentence(
     bench = Bench(unit=unit)
     bench.bath = dip
     bench.dips = iter([dip])
-    with pytest.raises(DippingError, match=says):
-        dip_in_buffers(bench.live(), ["7.00"], 25.0, bench.person())
+    with pytest.raises(UnsteadyReadingError, match=says):
+        read_buffers(bench.live(), ["7.00"], 25.0, bench.person())
 
 
 def test_steady_is_what_it_is_said_to_be() -> None:
@@ -147,9 +154,9 @@ def test_steady_is_what_it_is_said_to_be() -> None:
         bench = Bench()
         bench.bath, bench.dips = drifting, iter([drifting])
         try:
-            dip_in_buffers(bench.live(), ["7.00"], 25.0, bench.person(), steady_ph)
+            read_buffers(bench.live(), ["7.00"], 25.0, bench.person(), steady_ph)
             assert settles
-        except DippingError as error:
+        except UnsteadyReadingError as error:
             assert not settles and "drifts by 0.03" in error.why
 
 
@@ -157,8 +164,8 @@ def test_silence_is_told() -> None:
     bench = Bench()
     bench.silent = True
     bench.dips = iter([still(0.1)])
-    with pytest.raises(DippingError, match="No reading of the channel ph came in 20 s"):
-        dip_in_buffers(bench.live(), ["7.00"], 25.0, bench.person())
+    with pytest.raises(UnsteadyReadingError, match="No reading of the channel ph came in 20 s"):
+        read_buffers(bench.live(), ["7.00"], 25.0, bench.person())
 
 
 def test_a_thermocouple_that_sends_words_is_checked_in_two_baths() -> None:
@@ -166,14 +173,14 @@ def test_a_thermocouple_that_sends_words_is_checked_in_two_baths() -> None:
     words = [0x00141900, 0x06241900]  # 1.25 and 98.25 degC beside 25 degC, by the bits of the data sheet
     bench.dips = iter([still(float(word)) for word in words])
     bench.bath = still(float(words[0]))
-    live = Live(bench.look, bench.clock, "paste", Facts(), "cooker")
+    live = LiveChannel(bench.look, bench.clock, "paste", CalibrationRecords(), "cooker")
 
     def ask(question: str) -> str:
         bench.bath = next(bench.dips)
         return ""
 
-    person = Person(ask, bench.said.append, lambda sample, said: None)
-    points = dip_in_baths(live, [ICE, BOILING], 1000.0, person)
+    person = Prompt(ask, bench.said.append, lambda sample, said: None)
+    points = read_baths(live, [ICE, BOILING], 1000.0, person)
     assert [point.reads_c for point in points] == [1.25, 98.25]
     assert [point.pressure_hpa for point in points] == [None, 1000.0]
 
@@ -183,9 +190,9 @@ def test_a_sample_is_read_by_the_calibration_and_paste_is_refused() -> None:
     bench.dips = iter([still(electrode_v(TRAITS, 10.2, 25.0))])
     calibration = ph_calibration("cooker", "ph", T0, (dip(7.0, "7.00"), dip(10.012, "10.01")), "")
     assert read_sample(bench.live(), calibration, 1.0, 25.0, bench.person()) == pytest.approx(10.2, abs=0.02)
-    with pytest.raises(DippingError, match="At 93 °C a glass probe tells little"):
+    with pytest.raises(UnsteadyReadingError, match="At 93 °C a glass probe tells little"):
         read_sample(bench.live(), calibration, 1.0, 93.0, bench.person())
-    with pytest.raises(DippingError, match="run calibrate ph first"):
+    with pytest.raises(UnsteadyReadingError, match="run calibrate ph first"):
         read_sample(bench.live(), None, 1.0, 25.0, bench.person())
 
 
@@ -199,19 +206,19 @@ def test_the_list_tells_age_trend_and_what_no_longer_holds() -> None:
         BufferPoint(point.buffer, point.temperature_c, 0.008 + 0.93 * (point.voltage_v - 0.008)) for point in old.points
     )
     new = PhCalibration("22222222", "cooker", "ph", T0 + 40 * 86_400, weaker)
-    wrong = Fitting("33333333", "cooker", "paste", T0, "J")
-    facts = facts_from([old, new, wrong, TakenBack("4", "33333333", T0 + 5)])
-    lines = listing(facts, "cooker", T0 + 50 * 86_400)
+    wrong = SensorConfig("33333333", "cooker", "paste", T0, "J")
+    facts = records_from([old, new, wrong, Retraction("4", "33333333", T0 + 5)])
+    lines = calibration_list(facts, "cooker", T0 + 50 * 86_400)
     assert "taken back" in lines[1] and "calibrate again" in lines[2]
     assert lines[3] == "ph: The slope has fallen from 96.5% to 89.7% in 40 days: the probe is ageing."
-    assert listing(facts, "other", T0) == []
+    assert calibration_list(facts, "other", T0) == []
 
 
 def test_from_a_real_serial_port(tmp_path: Path) -> None:
-    device, clock = PseudoTerminal(), JumpClock(T0)
+    device, clock = SerialTransport(), JumpClock(T0)
     source = open_source(parse_source_url(f"serial://{device.path}"), clock)
     try:
-        live = Live(SourceLook(source, clock), clock, "ph", Facts(), "cooker")
+        live = LiveChannel(SourceHistory(source, clock), clock, "ph", CalibrationRecords(), "cooker")
         for second in range(40):
             device.send([{"n": "ph", "u": "mV", "v": -160.0 + 0.01 * (second % 3), "t": T0 + second}])
         said = live.settle(ph_settler(25.0), VOLTS, lambda sample, said: None)
@@ -256,9 +263,9 @@ def test_the_command_keeps_lists_and_takes_back(tmp_path: Path) -> None:
     assert len(listed) == 3 and "ph “new”" in listed[0] and listed[0].endswith("Calibrated today.")
     gone = command("take-back", "--recordings", str(tmp_path), listed[1][:8])
     assert gone.returncode == 0 and "taken back" in command("list", "--recordings", str(tmp_path)).stdout
-    facts = Book(tmp_path).facts()
+    facts = CalibrationLog(tmp_path).facts()
     assert facts.latest(FieldCheck, "cooker", "paste") is None
-    fitting = facts.latest(Fitting, "cooker", "wall")
+    fitting = facts.latest(SensorConfig, "cooker", "wall")
     assert fitting is not None and (fitting.letter, fitting.tolerance_class, fitting.converter) == ("J", 1, "")
 
 

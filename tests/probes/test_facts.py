@@ -9,29 +9,29 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.probes.calibration_records import (
-    Fact,
+    CalibrationRecord,
     FieldCheck,
-    Fitting,
     PhCalibration,
-    TakenBack,
-    facts_from,
+    Retraction,
+    SensorConfig,
     from_json,
+    records_from,
     to_json,
 )
 from monitor.probes.ph_calibration import BufferPoint
 from monitor.probes.two_point_correction import BOILING, ICE, BathPoint
-from monitor.storage.calibration_log import Book, CalibrationError
+from monitor.storage.calibration_log import CalibrationError, CalibrationLog
 
 PH = PhCalibration(
     "a1", "cooker", "ph", 100.0, (BufferPoint("7.00", 24.5, 0.0061), BufferPoint("10.01", 24.5, -0.168)), "new one"
 )
 CHECK = FieldCheck("b2", "cooker", "paste", 200.0, (BathPoint(ICE, 0.5), BathPoint(BOILING, 98.7, 985.0)))
-FITTING = Fitting("c3", "cooker", "paste", 50.0, "K", 1, "MAX31855", True)
-ALL: list[Fact | TakenBack] = [PH, CHECK, FITTING, TakenBack("d4", "a1", 300.0)]
+FITTING = SensorConfig("c3", "cooker", "paste", 50.0, "K", 1, "MAX31855", True)
+ALL: list[CalibrationRecord | Retraction] = [PH, CHECK, FITTING, Retraction("d4", "a1", 300.0)]
 
 
 @pytest.mark.parametrize("entry", ALL)
-def test_every_kind_comes_back_from_its_line(entry: Fact | TakenBack) -> None:
+def test_every_kind_comes_back_from_its_line(entry: CalibrationRecord | Retraction) -> None:
     line = to_json(entry)
     assert "\n" not in line and from_json(line) == entry
 
@@ -47,7 +47,9 @@ def test_any_other_line_is_a_value_error(text: str) -> None:
     st.sampled_from(["kind", "uid", "rig", "known", "points", "letter", "tolerance_class", "linearise", "of"]),
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5) | st.lists(st.integers(), max_size=2),
 )
-def test_a_changed_field_is_a_fact_or_a_value_error(entry: Fact | TakenBack, key: str, value: object) -> None:
+def test_a_changed_field_is_a_fact_or_a_value_error(
+    entry: CalibrationRecord | Retraction, key: str, value: object
+) -> None:
     given = {**json.loads(to_json(entry)), key: value}
     try:
         assert from_json(json.dumps(given)).kind == given["kind"]
@@ -59,18 +61,18 @@ def test_what_makes_no_sense_is_not_kept(tmp_path: Path) -> None:
     swapped = PhCalibration("e", "cooker", "ph", 1.0, (BufferPoint("7.00", 25, -0.17), BufferPoint("10.01", 25, 0.0)))
     for wrong in (
         swapped,
-        Fitting("f", "cooker", "paste", 1.0, "E"),
-        Fitting("g", "cooker", "paste", 1.0, "K", 2, "MAX6675", True),
-        Fitting("h", "cooker", "paste", 1.0, "K", 2, "MAX1"),
+        SensorConfig("f", "cooker", "paste", 1.0, "E"),
+        SensorConfig("g", "cooker", "paste", 1.0, "K", 2, "MAX6675", True),
+        SensorConfig("h", "cooker", "paste", 1.0, "K", 2, "MAX1"),
     ):
         with pytest.raises(ValueError):
-            Book(tmp_path).add(wrong)
+            CalibrationLog(tmp_path).add(wrong)
     assert not list(tmp_path.iterdir())
 
 
 def test_the_latest_known_at_a_moment_holds() -> None:
     later = PhCalibration("z9", "cooker", "ph", 250.0, PH.points)
-    facts = facts_from([later, *ALL])
+    facts = records_from([later, *ALL])
     told = [facts.latest(PhCalibration, "cooker", "ph", as_of) for as_of in (99.0, 100.0, 249.0, 250.0, 400.0)]
     assert told == [None, PH, PH, later, later]
     assert facts.history(PhCalibration, "cooker", "ph", 299.0) == [PH, later]
@@ -79,27 +81,27 @@ def test_the_latest_known_at_a_moment_holds() -> None:
 
 
 def test_a_new_fitting_ends_the_field_check() -> None:
-    refitted = Fitting("y8", "cooker", "paste", 500.0, "T")
-    facts = facts_from([FITTING, CHECK, refitted])
+    refitted = SensorConfig("y8", "cooker", "paste", 500.0, "T")
+    facts = records_from([FITTING, CHECK, refitted])
     assert facts.field_check("cooker", "paste", 499.0) == CHECK
     assert facts.field_check("cooker", "paste", 500.0) is None
 
 
 def test_the_book_grows_by_lines_and_is_read_again_when_it_has(tmp_path: Path) -> None:
-    writer, reader = Book(tmp_path / "cooks"), Book(tmp_path / "cooks")
+    writer, reader = CalibrationLog(tmp_path / "cooks"), CalibrationLog(tmp_path / "cooks")
     assert reader.facts().all == ()
     for entry in ALL:
         writer.add(entry)
-    assert reader.facts() == facts_from(ALL) and reader.unread == 0
+    assert reader.facts() == records_from(ALL) and reader.unread == 0
     before = writer.path.read_bytes()
-    writer.add(TakenBack("e5", "b2", 301.0))
+    writer.add(Retraction("e5", "b2", 301.0))
     assert writer.path.read_bytes().startswith(before)
     assert reader.facts().taken_back == {"a1": 300.0, "b2": 301.0}
     assert reader.facts() is reader.facts()
 
 
 def test_a_line_cut_short_by_a_power_failure_costs_itself_alone(tmp_path: Path) -> None:
-    book = Book(tmp_path)
+    book = CalibrationLog(tmp_path)
     book.add(PH)
     with book.path.open("ab") as file:
         file.write(to_json(CHECK).encode()[:50])
@@ -108,7 +110,7 @@ def test_a_line_cut_short_by_a_power_failure_costs_itself_alone(tmp_path: Path) 
 
 
 def test_a_file_that_cannot_be_read_leaves_what_was_known(tmp_path: Path) -> None:
-    book = Book(tmp_path)
+    book = CalibrationLog(tmp_path)
     book.add(PH)
     assert book.facts().all == (PH,) and book.trouble is None
     book.path.unlink()
@@ -120,7 +122,7 @@ def test_a_file_that_cannot_be_read_leaves_what_was_known(tmp_path: Path) -> Non
 
 
 def test_standing_tells_which_facts_hold() -> None:
-    facts = facts_from(ALL)
+    facts = records_from(ALL)
     assert facts.standing(150.0) == ("c3", "a1") and facts.standing(math.inf) == ("c3", "b2")
     assert facts.latest(PhCalibration, "cooker", "ph") is None
     assert facts.latest(FieldCheck, "cooker", "paste") == CHECK

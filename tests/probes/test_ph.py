@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.probes.buffers import Buffer, buffers, find_buffer
+from monitor.probes.buffers import Buffer, all_buffers, find_buffer
 from monitor.probes.ph import ideal_v, nernst_v, sample_refusal
-from monitor.probes.ph_calibration import BufferPoint, age_words, judge, ph_map, trend_words
+from monitor.probes.ph_calibration import BufferPoint, age_words, electrode_health, ph_map, trend_words
 from tests.probes.tables import rows
 
 EQUATIONS = {
@@ -44,7 +44,7 @@ def test_buffers_against_their_smoothing_equations(name: str) -> None:
 
 
 def test_every_buffer_is_its_name_at_25_degrees_and_names_its_source() -> None:
-    for name, buffer in buffers().items():
+    for name, buffer in all_buffers().items():
         assert buffer.ph_at(25.0) == pytest.approx(float(name), abs=0.006)
         assert buffer.source and list(buffer.temperatures_c) == sorted(buffer.temperatures_c)
 
@@ -88,7 +88,9 @@ def test_calibration_undoes_any_straight_electrode(
     points = dips(names, slope, offset_v, buffer_c)
     volts = offset_v + slope * float(ideal_v(ph, sample_c))
     assert float(ph_map(points).ph(volts, sample_c)) == pytest.approx(ph, abs=1e-9)
-    assert judge(points).slope == pytest.approx(slope) and judge(points).offset_v == pytest.approx(offset_v)
+    assert electrode_health(points).slope == pytest.approx(slope) and electrode_health(
+        points
+    ).offset_v == pytest.approx(offset_v)
 
 
 def test_three_buffers_are_piecewise() -> None:
@@ -106,7 +108,7 @@ def test_three_buffers_are_piecewise() -> None:
 
 
 def test_one_buffer_takes_the_ideal_slope() -> None:
-    said = judge(dips(["7.00"], 1.0, 0.012, 20.0))
+    said = electrode_health(dips(["7.00"], 1.0, 0.012, 20.0))
     assert said.slope_assumed and said.offset_v == pytest.approx(0.012) and said.state == "good"
 
 
@@ -124,7 +126,7 @@ def test_one_buffer_takes_the_ideal_slope() -> None:
 )
 def test_health_by_the_makers_limits(slope: float, offset_mv: float, state: str) -> None:
     # Probe makers' guidance: within 30 mV good, beyond 60 replace; 95-105 % good, below 90 poor (science page).
-    said = judge(dips(["7.00", "10.01"], slope, offset_mv / 1000, 25.0))
+    said = electrode_health(dips(["7.00", "10.01"], slope, offset_mv / 1000, 25.0))
     assert said.state == state and said.words.startswith(f"The probe is {state}")
 
 
@@ -153,7 +155,7 @@ GOOD_7, GOOD_10 = 0.006, -0.168
 )
 def test_dips_that_cannot_be_right_are_told_in_one_sentence(points: list[tuple[str, float, float]], says: str) -> None:
     with pytest.raises(ValueError, match=says) as told:
-        judge([BufferPoint(*point) for point in points])
+        electrode_health([BufferPoint(*point) for point in points])
     assert "\n" not in str(told.value)
 
 

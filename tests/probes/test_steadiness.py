@@ -6,18 +6,18 @@ from random import Random
 import pytest
 
 from monitor.probes.ph import nernst_v
-from monitor.probes.stability import GivenUp, Settler, Settling, Steady, Waiting
+from monitor.probes.stability import Settling, StabilityDetector, Stable, TimedOut, Unsettled
 
 
-def settler() -> Settler:
-    return Settler(0.02, "pH", per=1 / float(nernst_v(25.0)))
+def settler() -> StabilityDetector:
+    return StabilityDetector(0.02, "pH", per=1 / float(nernst_v(25.0)))
 
 
-def fed(settler: Settler, value: object, until_s: int = 400) -> tuple[int, Settling]:
+def fed(settler: StabilityDetector, value: object, until_s: int = 400) -> tuple[int, Settling]:
     """Seconds and verdict when it is through; value: function of seconds to volts."""
     for second in range(until_s):
         said = settler.take(1000.0 + second, value(second))  # type: ignore[operator]
-        if not isinstance(said, Waiting):
+        if not isinstance(said, Unsettled):
             return second, said
     return until_s, said
 
@@ -25,7 +25,7 @@ def fed(settler: Settler, value: object, until_s: int = 400) -> tuple[int, Settl
 def test_a_settling_probe_is_steady_where_it_ends() -> None:
     chance = Random(3)
     second, said = fed(settler(), lambda s: -0.17 + 0.1 * math.exp(-s / 12) + chance.gauss(0, 0.0002))
-    assert isinstance(said, Steady) and 40 <= second <= 120
+    assert isinstance(said, Stable) and 40 <= second <= 120
     # Half of what it may still change.
     assert said.value == pytest.approx(-0.17, abs=0.01 * 0.0592) and said.scatter < 0.0004
 
@@ -33,47 +33,47 @@ def test_a_settling_probe_is_steady_where_it_ends() -> None:
 def test_a_level_probe_needs_the_whole_half_minute() -> None:
     chance = Random(4)
     second, said = fed(settler(), lambda s: 0.006 + chance.gauss(0, 0.0002))
-    assert isinstance(said, Steady) and second == 30
+    assert isinstance(said, Stable) and second == 30
 
 
 def test_a_drift_of_more_than_the_limit_is_never_steady() -> None:
     second, said = fed(settler(), lambda s: 0.006 + 0.025 * 0.0592 / 30 * s)
-    assert isinstance(said, GivenUp) and second == 240
+    assert isinstance(said, TimedOut) and second == 240
     assert "still drifts by 0.025 pH in 30 s" in said.why
 
 
 def test_a_drift_of_less_is_steady() -> None:
-    assert isinstance(fed(settler(), lambda s: 0.006 + 0.015 * 0.0592 / 30 * s)[1], Steady)
+    assert isinstance(fed(settler(), lambda s: 0.006 + 0.015 * 0.0592 / 30 * s)[1], Stable)
 
 
 def test_noise_is_told_from_drift() -> None:
     chance = Random(5)
     said = fed(settler(), lambda s: 0.006 + chance.gauss(0, 0.004))[1]
-    assert isinstance(said, GivenUp) and "jumps about" in said.why
+    assert isinstance(said, TimedOut) and "jumps about" in said.why
 
 
 def test_an_unplugged_probe_reads_exactly_nothing() -> None:
     said = fed(settler(), lambda s: 0.0)[1]
-    assert isinstance(said, GivenUp) and "exactly 0" in said.why
+    assert isinstance(said, TimedOut) and "exactly 0" in said.why
 
 
 def test_faults_for_ten_seconds_end_it_and_a_single_one_does_not() -> None:
     one = settler()
     for second in range(10):
-        assert isinstance(one.take(second, None, "open circuit"), Waiting)
+        assert isinstance(one.take(second, None, "open circuit"), Unsettled)
     said = one.take(10, None, "open circuit")
-    assert isinstance(said, GivenUp) and "“open circuit”" in said.why
+    assert isinstance(said, TimedOut) and "“open circuit”" in said.why
     other = settler()
-    assert isinstance(other.take(0, math.nan), Waiting)
-    assert isinstance(other.take(1, 0.1), Waiting)
+    assert isinstance(other.take(0, math.nan), Unsettled)
+    assert isinstance(other.take(1, 0.1), Unsettled)
 
 
 def test_too_few_readings_are_told_as_such() -> None:
     slow = settler()
     said = [slow.take(60.0 * minute, 0.1) for minute in range(5)][-1]
-    assert isinstance(said, GivenUp) and "Too few readings" in said.why
+    assert isinstance(said, TimedOut) and "Too few readings" in said.why
 
 
 def test_limits_that_make_no_sense_are_refused() -> None:
     with pytest.raises(ValueError, match="patience longer"):
-        Settler(0.02, "pH", window_s=30, patience_s=20)
+        StabilityDetector(0.02, "pH", window_s=30, patience_s=20)

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from monitor.protocol.senml import (
     LONGEST_LINE,
     BadLine,
-    Column,
+    ColumnSpec,
     Item,
     LineFeed,
     Pack,
-    WireError,
+    PackError,
     crc16,
     encode_line,
     pack_of,
@@ -144,7 +144,7 @@ def test_a_fault_is_data() -> None:
     ],
 )
 def test_what_is_no_pack_is_said_in_a_clause(text: str, why: str) -> None:
-    with pytest.raises(WireError, match=why):
+    with pytest.raises(PackError, match=why):
         parse_pack(text, ARRIVED)
 
 
@@ -180,14 +180,14 @@ pieces = st.one_of(
         [b"\n", b"\r\n", b"*29B1\n", b"94.25,-0.1623\n", b"9" * (LONGEST_LINE + 3), b"nan;1\r\n", b"\xff\n"]
     ),
 )
-columns = st.sampled_from([None, (Column("paste", "Cel"), Column("ph", "V"))])
+columns = st.sampled_from([None, (ColumnSpec("paste", "Cel"), ColumnSpec("ph", "V"))])
 
 
 @given(st.lists(pieces, max_size=6).map(b"".join), columns, st.lists(st.integers(1, 64), min_size=1, max_size=8))
-@example(b"1,2\r\n" + b"x" * (LONGEST_LINE + 1) + b"\r\n1,2\n", (Column("a", "V"), Column("b", "V")), [1])
+@example(b"1,2\r\n" + b"x" * (LONGEST_LINE + 1) + b"\r\n1,2\n", (ColumnSpec("a", "V"), ColumnSpec("b", "V")), [1])
 @example(b"x" * LONGEST_LINE + b"\r\n" + b"x" * LONGEST_LINE + b"\n", None, [1])
 def test_any_cutting_gives_the_same_and_never_an_exception(
-    data: bytes, spec: tuple[Column, ...] | None, cuts: list[int]
+    data: bytes, spec: tuple[ColumnSpec, ...] | None, cuts: list[int]
 ) -> None:
     whole = LineFeed(spec)
     expected = [*whole.feed(data, ARRIVED), *whole.cut(ARRIVED)]
@@ -202,7 +202,7 @@ def test_any_cutting_gives_the_same_and_never_an_exception(
 
 
 @given(st.binary(max_size=200), columns)
-def test_any_line_is_an_item_or_nothing(line: bytes, spec: tuple[Column, ...] | None) -> None:
+def test_any_line_is_an_item_or_nothing(line: bytes, spec: tuple[ColumnSpec, ...] | None) -> None:
     item = parse_line(line, ARRIVED, spec)
     assert item is None or isinstance(item, Pack | BadLine)
     if isinstance(item, BadLine):
@@ -229,7 +229,7 @@ json_values = st.recursive(
 def test_any_json_is_a_pack_or_the_one_error(value: object) -> None:
     try:
         pack = pack_of(value, ARRIVED)
-    except WireError as error:
+    except PackError as error:
         assert str(error).startswith("Not a pack: ")
         return
     for record in pack.records:

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.estimation.prior import first_prior
-from monitor.session.stream import LineError, Stream
+from monitor.session.stream import LineError, StreamSession
 from monitor.storage.index import recordings, summary
 from monitor.storage.reader import load
 
@@ -74,7 +74,7 @@ def test_a_wrong_sheet_ends_with_status_2_and_one_sentence(tmp_path: Path) -> No
 
 
 def test_at_the_end_of_input_the_recording_is_closed(tmp_path: Path) -> None:
-    stream = Stream(SHEET, tmp_path, first_prior)
+    stream = StreamSession(SHEET, tmp_path, first_prior)
     for line in cook_lines(600):
         stream.take(line)
     stream.close()
@@ -84,7 +84,7 @@ def test_at_the_end_of_input_the_recording_is_closed(tmp_path: Path) -> None:
 
 
 def test_nothing_is_taken_after_the_end(tmp_path: Path) -> None:
-    stream = Stream(SHEET, tmp_path, first_prior)
+    stream = StreamSession(SHEET, tmp_path, first_prior)
     stream.take(json.dumps({"t": START, "event": "finished"}))
     with pytest.raises(LineError, match="finished before"):
         stream.take(json.dumps({"t": START + 1, "event": "stirred"}))
@@ -107,7 +107,7 @@ def test_nothing_is_taken_after_the_end(tmp_path: Path) -> None:
 )
 def test_a_line_that_is_not_understood_says_why(tmp_path: Path, line: str, why: str) -> None:
     with pytest.raises(LineError, match=why):
-        Stream(SHEET, tmp_path, first_prior).take(line)
+        StreamSession(SHEET, tmp_path, first_prior).take(line)
 
 
 json_values = st.recursive(
@@ -124,7 +124,7 @@ json_values = st.recursive(
 def test_whatever_comes_it_is_an_answer_or_a_line_error(
     tmp_path_factory: pytest.TempPathFactory, lines: list[str]
 ) -> None:
-    stream = Stream(SHEET, tmp_path_factory.mktemp("fuzz"), first_prior)
+    stream = StreamSession(SHEET, tmp_path_factory.mktemp("fuzz"), first_prior)
     for line in lines:
         try:
             stream.take(line)
@@ -133,14 +133,14 @@ def test_whatever_comes_it_is_an_answer_or_a_line_error(
     stream.close()
 
 
-def streamed(folder: Path, lines: list[str]) -> Stream:
-    stream = Stream(SHEET, folder, first_prior)
+def streamed(folder: Path, lines: list[str]) -> StreamSession:
+    stream = StreamSession(SHEET, folder, first_prior)
     for line in lines:
         stream.take(line)
     return stream
 
 
-def asked(stream: Stream, at_s: float) -> dict[str, object]:
+def asked(stream: StreamSession, at_s: float) -> dict[str, object]:
     found = stream.take(json.dumps({"t": START + at_s, "ask": "outlook"}))
     assert found is not None
     return found

@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 from monitor.simulator.plant import (
     SAPONIFICATION_HEAT_J_G,
-    Charge,
     Chemistry,
     Controls,
-    Cooker,
     Crock,
-    State,
+    Plant,
+    PlantCharge,
+    PlantState,
     advance,
     conversion_per_s,
     loss_w,
@@ -24,16 +24,18 @@ from monitor.simulator.plant import (
     stir,
 )
 
-CHARGE = Charge(600.0, 540.0, 600.0 * 0.19 * 1.03, 0.03)
-COOKER = Cooker(CHARGE)
+CHARGE = PlantCharge(600.0, 540.0, 600.0 * 0.19 * 1.03, 0.03)
+COOKER = Plant(CHARGE)
 HOT_LYE_C = 75.0
 
 
-def at_lid_on(cooker: Cooker = COOKER) -> State:
-    return advance(cooker, pour_lye(cooker, State(62.0, 72.0), HOT_LYE_C), Controls(lid_on=False, blending=True), 900.0)
+def at_lid_on(cooker: Plant = COOKER) -> PlantState:
+    return advance(
+        cooker, pour_lye(cooker, PlantState(62.0, 72.0), HOT_LYE_C), Controls(lid_on=False, blending=True), 900.0
+    )
 
 
-def clear_after_min(cooker: Cooker, stir_every_min: float = 35.0, longest_min: float = 900.0) -> float:
+def clear_after_min(cooker: Plant, stir_every_min: float = 35.0, longest_min: float = 900.0) -> float:
     """Minutes from lid on until 1 % of the fat is left."""
     state, minutes, stirred = at_lid_on(cooker), 0.0, 0.0
     while state.residual > 0.01 and minutes < longest_min:
@@ -63,8 +65,8 @@ crocks = st.builds(
 @given(crock=crocks, heat=st.floats(0.0, 1.0), lid_on=st.booleans(), start_c=st.floats(20.0, 95.0))
 def test_heat_put_in_is_heat_stored_and_lost(crock: Crock, heat: float, lid_on: bool, start_c: float) -> None:
     # First law. Losses are reckoned anew from the temperatures alone, by the trapezium rule.
-    cooker = Cooker(CHARGE, crock)
-    before = after = pour_lye(cooker, State(start_c, start_c), start_c)
+    cooker = Plant(CHARGE, crock)
+    before = after = pour_lye(cooker, PlantState(start_c, start_c), start_c)
     lost_j = put_in_j = 0.0
     last_w = sum(loss_w(crock, after.wall_c, after.paste_c, lid_on))
     for _ in range(720):
@@ -85,8 +87,8 @@ def test_heat_put_in_is_heat_stored_and_lost(crock: Crock, heat: float, lid_on: 
 @settings(max_examples=30)
 @given(crock=crocks, parts=st.lists(st.floats(0.3, 400.0), min_size=1, max_size=6))
 def test_many_short_advances_are_one_long_one(crock: Crock, parts: list[float]) -> None:
-    cooker = Cooker(CHARGE, crock)
-    begun = pour_lye(cooker, State(60.0, 72.0), HOT_LYE_C)
+    cooker = Plant(CHARGE, crock)
+    begun = pour_lye(cooker, PlantState(60.0, 72.0), HOT_LYE_C)
     in_parts = begun
     for part in parts:
         in_parts = advance(cooker, in_parts, Controls(), part)
@@ -106,8 +108,8 @@ def test_conversion_agrees_with_scipys_solver() -> None:
 
     exact = solve_ivp(slope, (0.0, 7200.0), [0.0], rtol=1e-9, atol=1e-12).y[0, -1]
     # A wall and paste so heavy that they stay at 95 degC.
-    still = Cooker(Charge(600.0, 20_000.0, 117.0, 0.03), Crock(0.0, 1e12, 20.0, 0.0, 0.0, 0.0, 0.0, room_c=20.0))
-    state = advance(still, pour_lye(still, State(95.0, 95.0), 95.0), Controls(), 7200.0)
+    still = Plant(PlantCharge(600.0, 20_000.0, 117.0, 0.03), Crock(0.0, 1e12, 20.0, 0.0, 0.0, 0.0, 0.0, room_c=20.0))
+    state = advance(still, pour_lye(still, PlantState(95.0, 95.0), 95.0), Controls(), 7200.0)
     assert state.paste_c == pytest.approx(95.0, abs=1.4)
     assert state.residual == pytest.approx(1.0 - exact, rel=0.03)
 
@@ -132,13 +134,13 @@ def test_the_middle_is_fastest() -> None:
 @pytest.mark.parametrize(
     ("kinder", "harder"),
     [
-        (COOKER, Cooker(CHARGE, replace(Crock(), power_w=135.0))),
-        (Cooker(replace(CHARGE, excess=0.06)), COOKER),
-        (COOKER, Cooker(replace(CHARGE, excess=0.0))),
+        (COOKER, Plant(CHARGE, replace(Crock(), power_w=135.0))),
+        (Plant(replace(CHARGE, excess=0.06)), COOKER),
+        (COOKER, Plant(replace(CHARGE, excess=0.0))),
     ],
     ids=["hotter", "more excess", "some excess"],
 )
-def test_kinder_conditions_are_sooner_clear(kinder: Cooker, harder: Cooker) -> None:
+def test_kinder_conditions_are_sooner_clear(kinder: Plant, harder: Plant) -> None:
     assert clear_after_min(kinder) + 10.0 < clear_after_min(harder)
 
 
@@ -149,11 +151,11 @@ def test_more_stirring_is_sooner_clear() -> None:
 
 
 def test_too_little_alkali_never_clears() -> None:
-    assert clear_after_min(Cooker(replace(CHARGE, excess=-0.03))) >= 900.0
+    assert clear_after_min(Plant(replace(CHARGE, excess=-0.03))) >= 900.0
 
 
 def test_nothing_reacts_without_lye() -> None:
-    assert advance(COOKER, State(60.0, 70.0), Controls(), 3600.0).converted == 0.0
+    assert advance(COOKER, PlantState(60.0, 70.0), Controls(), 3600.0).converted == 0.0
 
 
 # CRC Handbook after NSRDS-NBS 2: 57.6 kJ/mol. 1 mol (56.1 g) in 10 mol of water (180 g): by hand
@@ -170,8 +172,8 @@ def test_specific_heats_are_in_their_published_ranges() -> None:
 
 # 186 kJ per kg of oil (judgement from formation enthalpies, 55 kJ per mol of ester): what this paste could warm by at most, by hand 111 600 J over 3 563 J/K.
 def test_reaction_heat_warms_by_tens_of_degrees() -> None:
-    still = Cooker(CHARGE, Crock(0.0, 1e-3, 1e-4, 0.0, 0.0, 0.0, 0.0, boiling_c=200.0))
-    state = advance(still, pour_lye(still, State(75.0, 75.0), 75.0), Controls(), 4 * 3600.0)
+    still = Plant(CHARGE, Crock(0.0, 1e-3, 1e-4, 0.0, 0.0, 0.0, 0.0, boiling_c=200.0))
+    state = advance(still, pour_lye(still, PlantState(75.0, 75.0), 75.0), Controls(), 4 * 3600.0)
     risen_k = state.paste_c - 75.0
     assert risen_k == pytest.approx(111_600.0 / 3_564.0 * state.converted, rel=0.01)
     assert 20.0 < risen_k < 35.0
@@ -194,14 +196,14 @@ def test_a_lid_left_off_cools_and_a_power_cut_cools_more() -> None:
 @pytest.mark.parametrize("seconds", [-1.0, math.nan, math.inf])
 def test_wrong_seconds_are_refused(seconds: float) -> None:
     with pytest.raises(ValueError, match="seconds is"):
-        advance(COOKER, State(60.0, 60.0), Controls(), seconds)
+        advance(COOKER, PlantState(60.0, 60.0), Controls(), seconds)
 
 
 def test_wrong_charges_are_refused() -> None:
     with pytest.raises(ValueError, match="oil_g is"):
-        Charge(0.0, 500.0, 100.0, 0.0)
+        PlantCharge(0.0, 500.0, 100.0, 0.0)
     with pytest.raises(ValueError, match="excess is"):
-        Charge(500.0, 500.0, 100.0, 0.9)
+        PlantCharge(500.0, 500.0, 100.0, 0.9)
 
 
 def test_lye_goes_in_once() -> None:

@@ -8,16 +8,24 @@ import pytest
 from monitor.estimation.outlook import NOTHING_YET, Outlook
 from monitor.formulation.batch_sheet import read_sheet
 from monitor.protocol.senml import LineFeed, Pack, encode_line
-from monitor.simulator.operator import Deed, FixedPractice, FollowsOutlook, Guide, Habits, Seen, look_at_sample
+from monitor.simulator.operator import (
+    Action,
+    Advisor,
+    Behaviour,
+    FixedPractice,
+    FollowsOutlook,
+    Observed,
+    look_at_sample,
+)
 from monitor.simulator.sample_setting import BEGAN, invented_setting, invented_sheet
-from monitor.simulator.simulation import Moment, Scene
+from monitor.simulator.simulation import Simulation, Step
 
 LONGEST_S = 30_000
 
 
-def whole_cook(seed: int) -> list[Moment]:
-    scene = Scene(invented_setting(), FixedPractice, seed, BEGAN)
-    moments: list[Moment] = []
+def whole_cook(seed: int) -> list[Step]:
+    scene = Simulation(invented_setting(), FixedPractice, seed, BEGAN)
+    moments: list[Step] = []
     while not scene.done and len(moments) < LONGEST_S:
         moments.append(scene.step())
     assert scene.done
@@ -25,26 +33,26 @@ def whole_cook(seed: int) -> list[Moment]:
 
 
 @pytest.fixture(scope="module")
-def moments() -> list[Moment]:
+def moments() -> list[Step]:
     return whole_cook(7)
 
 
-def deeds_of(moments: Sequence[Moment]) -> list[Deed]:
+def deeds_of(moments: Sequence[Step]) -> list[Action]:
     return [deed for moment in moments for deed in moment.deeds]
 
 
-def as_bytes(moments: Sequence[Moment]) -> bytes:
+def as_bytes(moments: Sequence[Step]) -> bytes:
     return b"".join(encode_line(moment.timed_records()) for moment in moments)
 
 
-def test_same_seed_same_bytes(moments: list[Moment]) -> None:
+def test_same_seed_same_bytes(moments: list[Step]) -> None:
     again, other = whole_cook(7), whole_cook(8)
     assert as_bytes(again) == as_bytes(moments)
     assert deeds_of(again) == deeds_of(moments)
     assert as_bytes(other) != as_bytes(moments)
 
 
-def test_every_line_is_a_pack_of_four_channels(moments: list[Moment]) -> None:
+def test_every_line_is_a_pack_of_four_channels(moments: list[Step]) -> None:
     items = LineFeed().feed(as_bytes(moments), BEGAN)
     assert len(items) == len(moments)
     for second, item in enumerate(items):
@@ -59,20 +67,20 @@ def test_every_line_is_a_pack_of_four_channels(moments: list[Moment]) -> None:
         assert {record.time for record in item.records} == {BEGAN + second}
 
 
-def test_a_device_apart_sends_no_time(moments: list[Moment]) -> None:
+def test_a_device_apart_sends_no_time(moments: list[Step]) -> None:
     (pack,) = LineFeed().feed(encode_line(moments[0].records), 5.0)
     assert isinstance(pack, Pack)
     assert all(record.time is None for record in pack.records)
 
 
-def test_the_loose_probe_is_a_fault(moments: list[Moment]) -> None:
+def test_the_loose_probe_is_a_fault(moments: list[Step]) -> None:
     said = {second: moments[second].records[1] for second in (5699, 5700, 6119, 6120)}
     assert said[5700] == said[6119] == {"n": "wall", "u": "Cel", "vs": "open circuit"}
     assert "v" in said[5699]
     assert "v" in said[6120]
 
 
-def test_the_cook_runs_in_the_trades_order(moments: list[Moment]) -> None:
+def test_the_cook_runs_in_the_trades_order(moments: list[Step]) -> None:
     deeds = deeds_of(moments)
     kinds = [deed.kind for deed in deeds]
     assert kinds[:3] == ["lye in", "thick trace", "lid on"]
@@ -89,7 +97,7 @@ def test_the_cook_runs_in_the_trades_order(moments: list[Moment]) -> None:
     assert all(35.0 <= gap <= 60.0 for gap in gaps_min)
 
 
-def test_the_person_reads_the_ph_that_the_probe_shows(moments: list[Moment]) -> None:
+def test_the_person_reads_the_ph_that_the_probe_shows(moments: list[Step]) -> None:
     read = next(deed for deed in deeds_of(moments) if deed.kind == "ph read")
     volts = next(moment for moment in moments if moment.at == read.at - 1.0).records[3]["v"]
     traits = invented_setting().electrode
@@ -117,18 +125,18 @@ def outlook_at(t: float, stir_due: float | None, check_due: float | None) -> Out
 
 
 def test_the_monitor_is_followed() -> None:
-    guide = FollowsOutlook(Says(outlook_at(2000.0, 3000.0, 4000.0)), FixedPractice(Habits()))
-    assert guide.due(Seen(1000.0)) == (3000.0, 4000.0)
+    guide = FollowsOutlook(Says(outlook_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
+    assert guide.due(Observed(1000.0)) == (3000.0, 4000.0)
 
 
 def test_a_silent_monitor_leaves_common_practice() -> None:
-    practice: Guide = FixedPractice(Habits())
-    assert FollowsOutlook(Says(None), practice).due(Seen(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
+    practice: Advisor = FixedPractice(Behaviour())
+    assert FollowsOutlook(Says(None), practice).due(Observed(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
 
 
 def test_what_the_monitor_said_before_the_last_deed_is_not_followed() -> None:
-    guide = FollowsOutlook(Says(outlook_at(2000.0, 1500.0, 1500.0)), FixedPractice(Habits()))
-    assert guide.due(Seen(1000.0, 2500.0)) == (float("inf"), float("inf"))
+    guide = FollowsOutlook(Says(outlook_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
+    assert guide.due(Observed(1000.0, 2500.0)) == (float("inf"), float("inf"))
 
 
 @pytest.mark.parametrize(("residual", "result"), [(0.004, "clear"), (0.02, "hazy"), (0.2, "cloudy")])

@@ -4,7 +4,7 @@ import pytest
 
 from monitor.protocol.senml import BadLine, Pack
 from monitor.runtime.clock import JumpClock
-from monitor.sources.source import Heard, Remark, SourceError, open_source, parse_source_url
+from monitor.sources.source import Info, SourceError, SourceItem, open_source, parse_source_url
 
 
 class JumpsInCookTime(JumpClock):
@@ -17,10 +17,10 @@ class JumpsInCookTime(JumpClock):
 def test_the_built_in_rig_is_an_ordinary_serial_source() -> None:
     clock = JumpsInCookTime()
     source = open_source(parse_source_url("rig:?seed=3"), clock)
-    heard: list[Heard] = []
+    heard: list[SourceItem] = []
     try:
         # The person's deeds come another way than the packs, and sooner.
-        while Remark("The virtual person: lye in.") not in heard or not any(isinstance(item, Pack) for item in heard):
+        while Info("The virtual person: lye in.") not in heard or not any(isinstance(item, Pack) for item in heard):
             heard += source.poll(5.0)
             assert len(heard) < 20_000
     finally:

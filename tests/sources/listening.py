@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from monitor.protocol.senml import Pack, encode_line
 from monitor.runtime.clock import SystemClock
-from monitor.sources.source import Heard, Source, open_source, parse_source_url
+from monitor.sources.source import Source, SourceItem, open_source, parse_source_url
 
 CLOCK = SystemClock()
 PATIENCE_S = 10.0
@@ -43,9 +43,11 @@ def opened(url: str) -> Source:
     return open_source(parse_source_url(url), CLOCK, None, "test")
 
 
-def listen(source: Source, enough: Callable[[list[Heard]], bool], within_s: float = PATIENCE_S) -> list[Heard]:
+def listen(
+    source: Source, enough: Callable[[list[SourceItem]], bool], within_s: float = PATIENCE_S
+) -> list[SourceItem]:
     """Everything heard until there is enough of it; fails when that takes too long."""
-    heard: list[Heard] = []
+    heard: list[SourceItem] = []
     end_s = CLOCK.real_s() + within_s
     while not enough(heard):
         left_s = end_s - CLOCK.real_s()
@@ -54,11 +56,11 @@ def listen(source: Source, enough: Callable[[list[Heard]], bool], within_s: floa
     return heard
 
 
-def packs_of(heard: list[Heard]) -> list[Pack]:
+def packs_of(heard: list[SourceItem]) -> list[Pack]:
     """The packs among what was heard."""
     return [item for item in heard if isinstance(item, Pack)]
 
 
-def has(kind: type, count: int = 1) -> Callable[[list[Heard]], bool]:
+def has(kind: type, count: int = 1) -> Callable[[list[SourceItem]], bool]:
     """Whether at least so many of this kind were heard."""
     return lambda heard: sum(isinstance(item, kind) for item in heard) >= count

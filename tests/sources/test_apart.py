@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from monitor.protocol.senml import Pack
-from monitor.sources.source import Back, Lost
+from monitor.sources.source import Lost, Restored
 from monitor.sources.tcp import has_lost_its_address
 from tests.sources.apart import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
 from tests.sources.listening import CLOCK, has, listen, opened, packs_of
@@ -76,7 +76,7 @@ def test_nothing_is_lost_and_it_is_back_within_two_seconds(
             heard += late
         assert CLOCK.real_s() - back_s < WITHIN_S
         assert got <= set(range(22))
-        assert sum(isinstance(item, Lost) for item in heard) == sum(isinstance(item, Back) for item in heard) <= 1
+        assert sum(isinstance(item, Lost) for item in heard) == sum(isinstance(item, Restored) for item in heard) <= 1
 
 
 def test_an_address_that_was_taken_away_is_noticed(host: HostApart) -> None:

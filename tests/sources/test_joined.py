@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.protocol.senml import BadLine, Pack, encode_line, packs, parse_columns_spec
-from monitor.sources.line_reader import STALLED_AFTER_S, JoinedFeed
+from monitor.sources.line_reader import STALLED_AFTER_S, LineReader
 
 SPEC = parse_columns_spec("paste:Cel,ph:V")
 HOUR_S = 3600.0
@@ -12,7 +12,7 @@ ROW = b"94.25,-0.1623\n"
 
 
 def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:
-    feed = JoinedFeed(SPEC)
+    feed = LineReader(SPEC)
     feed.feed(b"\n" + ROW + b"9", 0.0, 0.0)
     assert feed.stalled(1.0, STALLED_AFTER_S / 2) == []
     (bad,) = feed.stalled(3.0, STALLED_AFTER_S)
@@ -25,7 +25,7 @@ def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:
 
 def test_a_machine_that_slept_midway_through_a_row_joins_no_two_halves() -> None:
     """The port's bytes come before anyone has asked whether the row has stalled."""
-    feed = JoinedFeed(SPEC)
+    feed = LineReader(SPEC)
     feed.feed(b"\n" + ROW + b"9", 0.0, 0.0)
     (bad,) = feed.feed(b"4.30,-0.16\n", HOUR_S, HOUR_S)
     assert isinstance(bad, BadLine) and bad.why == "it was cut short"
@@ -33,7 +33,7 @@ def test_a_machine_that_slept_midway_through_a_row_joins_no_two_halves() -> None
 
 
 def test_a_whole_first_pack_is_kept() -> None:
-    feed = JoinedFeed()
+    feed = LineReader()
     pack = encode_line([{"n": "paste", "u": "Cel", "v": 94.25}])
     assert [type(item) for item in feed.feed(pack + b"x\n", 0.0, 0.0)] == [Pack, BadLine]
 
@@ -41,7 +41,7 @@ def test_a_whole_first_pack_is_kept() -> None:
 @given(st.lists(st.integers(0, 2), max_size=30), st.integers(0, len(ROW)), st.lists(st.integers(1, 20), min_size=1))
 def test_only_whole_rows_are_ever_readings(kinds: list[int], joined: int, cuts: list[int]) -> None:
     """Rows of known numbers, joined anywhere, stalled and broken off anywhere: no other number comes out."""
-    feed, clock_s = JoinedFeed(SPEC), 0.0
+    feed, clock_s = LineReader(SPEC), 0.0
     data, place = ROW[joined:] + ROW * len(kinds), 0
     for index, kind in enumerate(kinds):
         step = cuts[index % len(cuts)]

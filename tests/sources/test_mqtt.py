@@ -13,8 +13,8 @@ from monitor.protocol.senml import BadLine, Pack
 from monitor.runtime.console import Level
 from monitor.sources import mqtt_connection as link
 from monitor.sources import tcp as network
-from monitor.sources.mqtt_publisher import Outbox
-from monitor.sources.source import Back, Heard, Lost, Remark, Source, parse_source_url
+from monitor.sources.mqtt_publisher import MqttPublisher
+from monitor.sources.source import Info, Lost, Restored, Source, SourceItem, parse_source_url
 from tests.sources.listening import CLOCK, has, listen, opened, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig, Wire, free_port
 
@@ -42,7 +42,7 @@ def subscribed(port: int, options: str = "", topic: str = TOPIC) -> Source:
     probe = Rig(port)
     # A line that is no pack comes back once the broker has taken the subscription.
     probe.topic = topic.rsplit("/", 1)[0]
-    heard: list[Heard] = []
+    heard: list[SourceItem] = []
     while not has(BadLine)(heard):
         probe.send("hello")
         heard += source.poll(0.1)
@@ -52,7 +52,7 @@ def subscribed(port: int, options: str = "", topic: str = TOPIC) -> Source:
     return source
 
 
-def values(heard: list[Heard]) -> list[float | None]:
+def values(heard: list[SourceItem]) -> list[float | None]:
     return [pack.records[0].value for pack in packs_of(heard)]
 
 
@@ -89,7 +89,7 @@ def test_nothing_sent_while_the_logger_was_down_is_lost(broker: Mosquitto, rig: 
     for seq in range(300):
         rig.send_pack(60.0 + seq, seq)
     with closing(opened(source.url)) as again:
-        got: list[Heard] = []
+        got: list[SourceItem] = []
         while len(packs_of(got)) < 300:
             heard = listen(again, has(Pack))
             again.stored(packs_of(heard))
@@ -137,12 +137,12 @@ def test_back_within_two_seconds_of_the_brokers_return(tmp_path: Path, persisten
             broker.start()
             back_s = CLOCK.real_s()
             rig = Rig(broker.port)
-            heard: list[Heard] = []
+            heard: list[SourceItem] = []
             while not packs_of(heard):
                 rig.send_pack(60.0, round_)
                 heard += source.poll(0.1)
             assert CLOCK.real_s() - back_s < 2.0
-            assert sum(isinstance(item, Back) for item in heard) == 1
+            assert sum(isinstance(item, Restored) for item in heard) == 1
             source.stored(packs_of(heard))
             rig.close()
     broker.stop()
@@ -167,7 +167,7 @@ def test_a_network_that_stands_still_is_noticed_and_costs_nothing(
         rig.send_pack(61.0, 2)
         heard = listen(source, has(Pack, 2))
         assert CLOCK.real_s() - back_s < 2.0
-        assert values(heard) == [60.0, 61.0] and isinstance(heard[0], Back)
+        assert values(heard) == [60.0, 61.0] and isinstance(heard[0], Restored)
         source.stored(packs_of(heard))
         assert values(source.poll(0.5)) == []
     wire.close()
@@ -195,12 +195,12 @@ def test_a_wrong_password_is_one_sentence_and_may_be_corrected(tmp_path: Path) -
         secret.write_text("sesame\n")
         back_s = CLOCK.real_s()
         rig = Rig(broker.port, user="anna", password="sesame")
-        heard: list[Heard] = []
+        heard: list[SourceItem] = []
         while not packs_of(heard):
             rig.send_pack(60.0)
             heard += source.poll(0.1)
         assert CLOCK.real_s() - back_s < 2.0
-        assert isinstance(heard[0], Back)
+        assert isinstance(heard[0], Restored)
         rig.close()
     broker.stop()
 
@@ -215,7 +215,7 @@ def test_the_password_may_come_from_the_environment(tmp_path: Path, monkeypatch:
     monkeypatch.setenv("KETTLESIDE_MQTT_PASSWORD", "sesame")
     rig = Rig(broker.port, user="anna", password="sesame")
     with closing(opened(f"mqtt://anna@127.0.0.1:{broker.port}/{TOPIC}")) as source:
-        heard: list[Heard] = []
+        heard: list[SourceItem] = []
         while not packs_of(heard):
             rig.send_pack(60.0)
             heard += source.poll(0.1)
@@ -271,7 +271,7 @@ def test_tls_with_an_authority_and_a_certificate_of_our_own(tmp_path: Path) -> N
     own = f"cert={tmp_path}/monitor.pem&key={tmp_path}/monitor.key"
     rig = Rig(plain_port)
     with closing(opened(f"{base}?ca={tmp_path}/ca.pem&{own}")) as source:
-        heard: list[Heard] = []
+        heard: list[SourceItem] = []
         while not packs_of(heard):
             rig.send_pack(60.0)
             heard += source.poll(0.1)
@@ -300,7 +300,7 @@ def test_the_rigs_last_will_is_a_loss_and_its_next_pack_the_return(broker: Mosqu
         rig = Rig(broker.port)
         rig.send_pack(61.0, 2)
         heard = listen(source, has(Pack))
-        assert [type(item) for item in heard] == [Back, Pack]
+        assert [type(item) for item in heard] == [Restored, Pack]
         rig.close()
 
 
@@ -315,15 +315,15 @@ def test_a_retained_pack_of_another_time_is_passed_over(broker: Mosquitto, rig: 
     """A broker keeps it for ever and hands it to whoever subscribes anew (MQTT 3.1.1 section 3.3.1.3)."""
     rig.send(retained(None if age_s is None else CLOCK.now() - age_s), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
-        (remark,) = listen(source, has(Remark))
-        assert isinstance(remark, Remark) and "passed over" in remark.words
+        (remark,) = listen(source, has(Info))
+        assert isinstance(remark, Info) and "passed over" in remark.words
 
 
 def test_a_retained_pack_relative_to_now_is_passed_over(broker: Mosquitto, rig: Rig) -> None:
     rig.send(retained(-1.0), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
-        (remark,) = listen(source, has(Remark))
-        assert isinstance(remark, Remark) and "passed over" in remark.words
+        (remark,) = listen(source, has(Info))
+        assert isinstance(remark, Info) and "passed over" in remark.words
 
 
 def test_a_retained_pack_of_this_minute_is_taken_without_its_count(broker: Mosquitto, rig: Rig) -> None:
@@ -381,7 +381,7 @@ def test_the_monitors_own_words_go_out_when_the_broker_is_back(broker: Mosquitto
 
     url = parse_source_url(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")
     broker.stop()
-    with closing(Outbox(url, CLOCK, say)) as outbox:
+    with closing(MqttPublisher(url, CLOCK, say)) as outbox:
         outbox.tend()
         outbox.publish("kettleside/cooker/outlook", "old", retained=True)
         outbox.publish("kettleside/cooker/outlook", "new", retained=True)

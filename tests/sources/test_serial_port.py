@@ -14,7 +14,7 @@ from serial.rfc2217 import PortManager
 from monitor.protocol.senml import BadLine, Pack, parse_columns_spec
 from monitor.sources import serial_discovery as search
 from monitor.sources.serial_port import OpenPort
-from monitor.sources.source import Back, Lost, Remark, open_source, parse_source_url
+from monitor.sources.source import Info, Lost, Restored, open_source, parse_source_url
 from tests.sources.listening import CLOCK, Terminal, has, line, listen, opened, packs_of
 
 
@@ -58,7 +58,7 @@ def test_a_link_stands_for_its_port_also_when_it_moves(tmp_path: Path) -> None:
             second.send(line(61.0, 2))
             heard += source.poll(0.1)
         assert CLOCK.real_s() - back_s < 2.0
-        assert isinstance(heard[0], Back)
+        assert isinstance(heard[0], Restored)
     second.close()
 
 
@@ -108,7 +108,7 @@ def test_a_cable_pulled_and_put_back_fifty_times(tmp_path: Path) -> None:
             terminal.close()
             heard += listen(source, has(Lost))
             kinds = [type(item) for item in heard if not isinstance(item, Pack)]
-            assert kinds in ([Back, Lost], [Back, BadLine, Lost])
+            assert kinds in ([Restored, Lost], [Restored, BadLine, Lost])
 
 
 def test_a_flood_is_taken_in_whole(terminal: Terminal) -> None:
@@ -155,7 +155,7 @@ def test_auto_finds_the_one_that_speaks_packs() -> None:
             chatter.send(b"GPS fix lost\r\n")
             rig.send(line(60.0, 1))
             heard += source.poll(0.1)
-        assert Remark(f"The rig speaks on {rig.path}.") in heard
+        assert Info(f"The rig speaks on {rig.path}.") in heard
         assert not any(isinstance(item, BadLine) for item in heard)
         # The others are let go of.
         with closing(opened(f"serial://{chatter.path}")) as other:
@@ -169,7 +169,7 @@ def test_auto_finds_the_one_that_speaks_packs() -> None:
             silent.send(line(61.0, 2))
             heard += source.poll(0.05)
         assert CLOCK.real_s() - back_s < 2.0
-        assert [type(item) for item in heard[:2]] == [Back, Remark]
+        assert [type(item) for item in heard[:2]] == [Restored, Info]
     silent.close()
     chatter.close()
 
@@ -207,7 +207,7 @@ def test_a_serial_line_over_a_socket() -> None:
             wire, _ = server.accept()
             wire.sendall(line(62.0, 3))
             heard = listen(source, has(Pack))
-            assert isinstance(heard[0], Back)
+            assert isinstance(heard[0], Restored)
             wire.close()
 
 

@@ -15,8 +15,8 @@ from monitor.protocol.senml import Pack, parse_pack
 from monitor.runtime.clock import Anchor, JumpClock
 from monitor.session.library import Cook
 from monitor.storage.annotations import log_event, withdraw_event, write_sheet
-from monitor.storage.index import about, recordings, running, summary
-from monitor.storage.reader import Roll, load
+from monitor.storage.index import read_header, recordings, running, summary
+from monitor.storage.reader import IncrementalReader, load
 from monitor.storage.writer import Recorder, RecordingError, fold
 
 START = 1_773_480_000.0
@@ -60,7 +60,7 @@ def test_a_view_of_a_moment_shows_what_was_known_then(recorder: Recorder) -> Non
 
 
 def test_a_growing_cook_is_the_cook_read_at_once(recorder: Recorder) -> None:
-    roll = Roll(recorder.path)
+    roll = IncrementalReader(recorder.path)
     for i in range(50):
         recorder.add_pack(pack(60.0 + i, START + i))
         if i % 7 == 0:
@@ -244,13 +244,13 @@ def test_another_programs_database_is_no_recording(tmp_path: Path) -> None:
     with closing(sqlite3.connect(path)) as other:
         other.execute("CREATE TABLE t (x)")
     with pytest.raises(RecordingError, match="not a recording"):
-        about(path)
+        read_header(path)
 
 
 def test_a_newer_format_is_refused(recorder: Recorder) -> None:
     recorder._connection.execute("PRAGMA user_version = 99")
     with pytest.raises(RecordingError, match="newer"):
-        about(recorder.path)
+        read_header(recorder.path)
 
 
 def test_the_running_cook_of_each_rig(tmp_path: Path) -> None:

@@ -5,9 +5,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from monitor.protocol.senml import Pack, Record
+from monitor.protocol.senml import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
-from monitor.storage.reader import FEW, Roll, load
+from monitor.storage.reader import FEW, IncrementalReader, load
 from monitor.storage.writer import Recorder
 
 
@@ -15,14 +15,14 @@ from monitor.storage.writer import Recorder
 def test_however_often_it_is_looked_at(tmp_path: Path, packs_a_look: int) -> None:
     clock = JumpClock()
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="cooker", source="rig:")
-    roll = Roll(recorder.path)
+    roll = IncrementalReader(recorder.path)
     for number in range(200):
         moment = clock.now() + number
         # Each seventh was measured before the one that came before it; each eleventh is a fault.
         measured = moment - 3.0 if number % 7 == 6 else moment
         fault = "open circuit" if number % 11 == 10 else None
-        record = Record("paste", "Cel", None if fault else 60.0 + number / 8, fault, measured)
-        recorder.add_pack(Pack((record, Record("wall", "Cel", 70.0, None, None)), moment, number, None))
+        record = SenmlRecord("paste", "Cel", None if fault else 60.0 + number / 8, fault, measured)
+        recorder.add_pack(Pack((record, SenmlRecord("wall", "Cel", 70.0, None, None)), moment, number, None))
         recorder.commit()
         if number % packs_a_look == 0:
             roll.refresh()

@@ -8,12 +8,12 @@ import pytest
 
 from dashboard.app import make_app
 from monitor.cli import main
-from monitor.logger.lock import OnlyLogger
+from monitor.logger.lock import LoggerLock
 from monitor.logger.resume import cook_to_go_on_with
 from monitor.model.records import make_event
 from monitor.protocol.senml import parse_pack
 from monitor.runtime.clock import Anchor, JumpClock
-from monitor.session.library import Shelf
+from monitor.session.library import CookLibrary
 from monitor.storage.index import running, under_way, unfinished
 from monitor.storage.trash import remove
 from monitor.storage.writer import Recorder, RecordingError
@@ -34,9 +34,9 @@ def made(folder: Path, began: float, *, finished: bool = False, rig: str = "cook
     return recorder.path
 
 
-def logger_names(folder: Path, path: Path, *, dies: bool = False) -> OnlyLogger:
+def logger_names(folder: Path, path: Path, *, dies: bool = False) -> LoggerLock:
     """The rig's logger as it records this cook."""
-    logger = OnlyLogger(folder, "cooker", Event())
+    logger = LoggerLock(folder, "cooker", Event())
     logger.__enter__()
     logger.note("/dev/rig", path.name)
     if dies:
@@ -61,7 +61,7 @@ def test_a_finished_cook_of_a_later_date_hides_none(tmp_path: Path, told: Callab
     found = cook_to_go_on_with(tmp_path, "cooker", Anchor(START + 90.0, START + 90.0, "", 0.0))
     assert found is not None and found[0] == runs
     clock = JumpClock(START + 90.0)
-    phone = make_app(Shelf(tmp_path, lambda _: clock), KEY).test_client()
+    phone = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()
     assert "No cook is running" not in phone.get(f"/?key={KEY}", follow_redirects=True).text
     assert phone.get("/live").get_json() == {"idle": False}
 
@@ -75,7 +75,7 @@ def test_of_two_the_one_that_the_logger_holds_runs_and_the_other_is_left(
         assert under_way(tmp_path) == {"cooker": runs}
         assert unfinished(tmp_path) == {"cooker": [runs, left]}
         clock = JumpClock(START + 90.0)
-        phone = make_app(Shelf(tmp_path, lambda _: clock), KEY).test_client()
+        phone = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()
         first = phone.get(f"/?key={KEY}", follow_redirects=True).text
         assert "Left unfinished on this cooker" in first and left.stem in first and "cookers" not in first[:200]
         listed = phone.get("/cooks").text

@@ -5,7 +5,7 @@ import logging
 import re
 import threading
 
-from monitor.notifications.channels.channel import Letter, NotCarriedError
+from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.settings import Service
 
 # What Apprise wrote about a failure, and what of it is told: never its own words, which may repeat an address.
@@ -25,7 +25,7 @@ _STOPS_WITHIN_S = 5.0
 _STATUS = re.compile(r"error=(\d{3})")
 
 
-class ServiceMessenger:
+class AppriseChannel:
     """Carries by one service. longest_s: the time limit of all that one letter takes, real seconds.
 
     Apprise limits how long a service may be silent, not how long it may take: one that answers byte by byte would hold
@@ -38,11 +38,11 @@ class ServiceMessenger:
         self._longest_s = longest_s
         self._delivery: _Delivery | None = None
 
-    def carry(self, letter: Letter) -> None:
-        """Carries it; takes ``longest_s`` at most, and a little more. Raises NotCarriedError."""
+    def send(self, letter: Message) -> None:
+        """Carries it; takes ``longest_s`` at most, and a little more. Raises SendError."""
         if self._delivery is not None and not self._delivery.stopped():
             # One that nothing stops, as in a name that is asked for: never a second beside it.
-            raise NotCarriedError("its last try still hangs")
+            raise SendError("its last try still hangs")
         self._delivery = _Delivery(self._service, letter, self._longest_s)
         self._delivery.wait()
 
@@ -53,7 +53,7 @@ class ServiceMessenger:
 class _Delivery:
     """One letter on its way, in a thread of its own."""
 
-    def __init__(self, service: Service, letter: Letter, longest_s: float) -> None:
+    def __init__(self, service: Service, letter: Message, longest_s: float) -> None:
         self._service = service
         self._letter = letter
         self._longest_s = longest_s
@@ -66,9 +66,9 @@ class _Delivery:
         self._thread.join(self._longest_s)
         if self._thread.is_alive():
             self.stopped()
-            raise NotCarriedError(f"it did not take it within {self._longest_s:g} s")
+            raise SendError(f"it did not take it within {self._longest_s:g} s")
         if self._why is not None:
-            raise NotCarriedError(self._why)
+            raise SendError(self._why)
 
     def stopped(self) -> bool:
         """Whether its thread has ended; it is told to where it has not."""
@@ -92,7 +92,7 @@ class _TimeOver(BaseException):
     """Ends a thread whose time is over; no Exception, because Apprise would keep one to itself."""
 
 
-def _delivered(service: Service, letter: Letter) -> str | None:
+def _delivered(service: Service, letter: Message) -> str | None:
     """None once Apprise has delivered it; else why not."""
     import apprise
 

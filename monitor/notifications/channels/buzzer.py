@@ -14,7 +14,7 @@ from pathlib import Path
 from threading import Event
 
 from monitor.model.alarm_names import QUIET
-from monitor.notifications.channels.channel import Letter, NotCarriedError
+from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.store import logger_port
 
 # Nothing that is said of these can come down a cable by which nothing comes up.
@@ -36,7 +36,7 @@ def goes_by_cable(name: str, source: str) -> bool:
     return source.partition(":")[0] in ("serial", "rig") and name not in _NOT_BY_CABLE
 
 
-class BuzzerMessenger:
+class BuzzerChannel:
     """Sends one line of JSON down the cable of a rig, for its buzzer or display."""
 
     def __init__(self, folder: Path, rig: str) -> None:
@@ -46,18 +46,18 @@ class BuzzerMessenger:
         # Ends what the rig may have had half of.
         self._before = b""
 
-    def carry(self, letter: Letter) -> None:
+    def send(self, letter: Message) -> None:
         """Sends it; takes 2 s at most. Raises NotCarriedError."""
         port = logger_port(self._folder, self._rig)
         if port is None:
-            raise NotCarriedError("no readings arrive by it now")
+            raise SendError("no readings arrive by it now")
         try:
             number = os.open(port, os.O_WRONLY | os.O_NOCTTY | os.O_NONBLOCK | os.O_CLOEXEC)
         except OSError as error:
-            raise NotCarriedError(f"{port} cannot be opened ({error.strerror or 'unknown'})") from None
+            raise SendError(f"{port} cannot be opened ({error.strerror or 'unknown'})") from None
         try:
             if not os.isatty(number) or not _is_held(number):
-                raise NotCarriedError(f"the logger does not hold {port} now")
+                raise SendError(f"the logger does not hold {port} now")
             self._send(number, letter.notice.as_json().encode() + b"\n")
         finally:
             os.close(number)
@@ -73,7 +73,7 @@ class BuzzerMessenger:
         except BlockingIOError:
             sent = 0
         except OSError as error:
-            raise NotCarriedError(f"the port fails ({error.strerror or 'unknown'})") from None
+            raise SendError(f"the port fails ({error.strerror or 'unknown'})") from None
         for _ in range(round(_SENT_WITHIN_S / _LOOK_EVERY_S)):
             if sent < len(line) or not _waiting(number):
                 break
@@ -82,7 +82,7 @@ class BuzzerMessenger:
             # What nobody takes would hold up the logger when it closes the port (tty_ioctl(4), closing_wait).
             with suppress(termios.error, OSError):
                 termios.tcflush(number, termios.TCOFLUSH)
-            raise NotCarriedError("the rig does not read it; if it has no buzzer, set rig_buzzer = false")
+            raise SendError("the rig does not read it; if it has no buzzer, set rig_buzzer = false")
         self._before = b""
 
 

@@ -1,6 +1,6 @@
 """Who carries a notice out of the house's processes: services on the network, and programs on this machine.
 
-A messenger either carries or raises NotCarriedError with a reason made of our own words alone, because what a
+A messenger either carries or raises SendError with a reason made of our own words alone, because what a
 library says of a failure may repeat a password.
 """
 
@@ -11,7 +11,7 @@ from monitor.notifications.repeat import Notice
 from monitor.runtime.errors import MonitorError
 
 
-class NotCarriedError(MonitorError):
+class SendError(MonitorError):
     """A notice was not carried. why: one clause, free of secrets."""
 
     def __init__(self, why: str) -> None:
@@ -20,7 +20,7 @@ class NotCarriedError(MonitorError):
 
 
 @dataclass(frozen=True, slots=True)
-class Letter:
+class Message:
     """A notice and the cooker that it is about. rig: the cooker's name."""
 
     rig: str
@@ -30,18 +30,18 @@ class Letter:
     def title(self) -> str:
         """What stands over it.
 
-        >>> Letter("left", Notice("stir due", "", 0.0)).title
+        >>> Message("left", Notice("stir due", "", 0.0)).title
         'left: stir due'
         """
         return f"{self.rig}: {self.notice.name}"
 
 
-class Messenger(Protocol):
+class Channel(Protocol):
     """Carries one letter at a time, and may take long over it. name: what the person calls it."""
 
     name: str
 
-    def carry(self, letter: Letter) -> None:
+    def send(self, letter: Message) -> None:
         """Carries it. Raises NotCarriedError."""
         ...
 

@@ -8,7 +8,7 @@ import sys
 import threading
 from contextlib import suppress
 
-from monitor.notifications.channels.channel import Letter, NotCarriedError
+from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.settings import Command
 
 LONGEST_S = 30.0
@@ -18,7 +18,7 @@ _ENDS_WITHIN_S = 0.5
 _MOST_REPORTED = 400
 
 
-class CommandMessenger:
+class CommandChannel:
     """Runs the program with the notice on its standard input, under a guard that ends it and all that it started.
 
     longest_s: the time limit, real seconds; also of what a program leaves running when it ends. Of one command one
@@ -35,7 +35,7 @@ class CommandMessenger:
         self._lifeline: int | None = None
         self._closed = False
 
-    def carry(self, letter: Letter) -> None:
+    def send(self, letter: Message) -> None:
         """Runs it to its end. Raises NotCarriedError."""
         self._let_go()
         guard = self._start()
@@ -59,19 +59,19 @@ class CommandMessenger:
                 # It stays for what the program left running, and somebody has to take note of its end.
                 threading.Thread(target=guard.wait, daemon=True).start()
         if not report:
-            raise NotCarriedError("its program was ended")
+            raise SendError("its program was ended")
         word, _, rest = report.partition(" ")
         if word == "late":
-            raise NotCarriedError(f"its program took longer than {self._longest_s:g} s and was ended")
+            raise SendError(f"its program took longer than {self._longest_s:g} s and was ended")
         if word == "cannot":
-            raise NotCarriedError(f"its program cannot be run ({rest})")
+            raise SendError(f"its program cannot be run ({rest})")
         if rest != "0":
-            raise NotCarriedError(f"its program ended with status {rest}")
+            raise SendError(f"its program ended with status {rest}")
 
     def _start(self) -> "subprocess.Popen[bytes]":
         with self._lock:
             if self._closed:
-                raise NotCarriedError("it is closed")
+                raise SendError("it is closed")
             end, self._lifeline = os.pipe()
             words = [
                 sys.executable,
@@ -94,7 +94,7 @@ class CommandMessenger:
             except OSError as error:
                 os.close(self._lifeline)
                 self._lifeline = None
-                raise NotCarriedError(f"its program cannot be run ({error.strerror or 'unknown'})") from None
+                raise SendError(f"its program cannot be run ({error.strerror or 'unknown'})") from None
             finally:
                 os.close(end)
             return self._guard

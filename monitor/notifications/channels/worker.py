@@ -2,23 +2,23 @@
 
 import threading
 
-from monitor.notifications.channels.channel import Letter, Messenger, NotCarriedError
-from monitor.notifications.channels.retry_queue import Satchel
+from monitor.notifications.channels.channel import Channel, Message, SendError
+from monitor.notifications.channels.retry_queue import RetryQueue
 from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Say
+from monitor.runtime.console import Level, Report
 
 LOOK_EVERY_S = 1.0
 
 
-class Round:
+class ChannelWorker:
     """Takes letters of any cooker at once and has the messenger carry them when it can."""
 
-    def __init__(self, messenger: Messenger, clock: Clock, say: Say) -> None:
+    def __init__(self, messenger: Channel, clock: Clock, say: Report) -> None:
         self.name = messenger.name
         self._messenger = messenger
         self._clock = clock
         self._say = say
-        self._satchel = Satchel()
+        self._satchel = RetryQueue()
         self._change = threading.Condition()
         self._ended = False
         self._trouble = ""
@@ -26,7 +26,7 @@ class Round:
         self._thread = threading.Thread(target=self._go, name=f"messenger {messenger.name}", daemon=True)
         self._thread.start()
 
-    def put(self, letter: Letter) -> None:
+    def put(self, letter: Message) -> None:
         """Takes a letter."""
         with self._change:
             self._satchel.put(letter, self._clock.real_s())
@@ -38,7 +38,7 @@ class Round:
             gone = self._satchel.keep_only(rig, standing)
         self._say_gone(gone)
 
-    def _say_gone(self, gone: list[Letter]) -> None:
+    def _say_gone(self, gone: list[Message]) -> None:
         for letter in gone:
             self._say(f"“{letter.title}” was not sent by {self.name}: it is no news any more.", Level.WARNING)
 
@@ -53,8 +53,8 @@ class Round:
                     continue
             letter, outgoing = task
             try:
-                self._messenger.carry(outgoing)
-            except NotCarriedError as error:
+                self._messenger.send(outgoing)
+            except SendError as error:
                 if self._ended:
                     # It was given up because all ends, which is no trouble.
                     return

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from monitor.alarms.paste_channel import NO_PASTE
-from monitor.ops.diagnostics.finding import Finding, State
+from monitor.ops.diagnostics.finding import Finding, FindingState
 from monitor.session.cook import Cook
 from monitor.storage.index import is_running, recordings
 from monitor.storage.writer import RecordingError
@@ -21,8 +21,8 @@ def channels(folder: Path) -> list[Finding]:
         except RecordingError:
             continue
         lacks = [one for one in standing if one.name == NO_PASTE or one.name.endswith(" unit unknown")]
-        found += [Finding("channels", State.WRONG, one.words) for one in lacks]
+        found += [Finding("channels", FindingState.WRONG, one.words) for one in lacks]
         if not lacks and cook.history().series:
             names = ", ".join(cook.history().series)
-            found.append(Finding("channels", State.WELL, f"{names[:200]} arrive at the cooker {cook.rig}."))
+            found.append(Finding("channels", FindingState.WELL, f"{names[:200]} arrive at the cooker {cook.rig}."))
     return found

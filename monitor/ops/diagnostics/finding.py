@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 
-class State(Enum):
+class FindingState(Enum):
     """How it stands. The value is the word that a person reads."""
 
     WELL = "well"
@@ -18,14 +18,14 @@ class Finding:
     """What was found. about: one or two words. words: one sentence. do: one sentence, empty where nothing is."""
 
     about: str
-    state: State
+    state: FindingState
     words: str
     do: str = ""
 
     def line(self) -> str:
         """The finding for a terminal.
 
-        >>> Finding("disk", State.WELL, "There is room.").line()
+        >>> Finding("disk", FindingState.WELL, "There is room.").line()
         'well   disk: There is room.'
         """
         return f"{self.state.value:6} {self.about}: {self.words}{f' {self.do}' if self.do else ''}"

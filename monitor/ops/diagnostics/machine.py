@@ -12,10 +12,10 @@ from pathlib import Path
 from packaging.requirements import Requirement
 
 from monitor.model.text import span
-from monitor.ops.diagnostics.finding import Finding, State
+from monitor.ops.diagnostics.finding import Finding, FindingState
 from monitor.runtime.clock import Anchor
 from monitor.simulator.sample_setting import INVENTED
-from monitor.storage.index import about, recordings, summary
+from monitor.storage.index import read_header, recordings, summary
 from monitor.storage.writer import RecordingError
 
 # A cook of six hours with four channels is 3 MB; below the first there is none for ten, below the second for none.
@@ -60,7 +60,7 @@ def clock(folder: Path, now: Anchor, kept: bool | None) -> list[Finding]:
         found.append(
             Finding(
                 "clock",
-                State.NOTE,
+                FindingState.NOTE,
                 "Nothing keeps this machine's clock right.",
                 "Turn it on with: sudo timedatectl set-ntp true.",
             )
@@ -74,7 +74,7 @@ def clock(folder: Path, now: Anchor, kept: bool | None) -> list[Finding]:
                 found.append(
                     Finding(
                         "clock",
-                        State.NOTE,
+                        FindingState.NOTE,
                         f"The clock was set {way} by {span(abs(stepped_s))} during the running cook.",
                         "Its times are not bent by it, as they count from before; the next cook has the new time.",
                     )
@@ -83,12 +83,12 @@ def clock(folder: Path, now: Anchor, kept: bool | None) -> list[Finding]:
         found.append(
             Finding(
                 "clock",
-                State.WRONG,
+                FindingState.WRONG,
                 f"The clock stands {span(latest - now.wall)} before the last recording.",
                 "Set it right before the next cook: sudo timedatectl set-ntp true, or sudo date --set.",
             )
         )
-    return found or [Finding("clock", State.WELL, "It is kept right and has not stepped.")]
+    return found or [Finding("clock", FindingState.WELL, "It is kept right and has not stepped.")]
 
 
 def _ties(folder: Path) -> tuple[list[Anchor], float | None]:
@@ -96,7 +96,7 @@ def _ties(folder: Path) -> tuple[list[Anchor], float | None]:
     ties, moments = [], []
     for path in recordings(folder):
         try:
-            head = about(path)
+            head = read_header(path)
             if head.anchor.rate == 1.0 and head.source != INVENTED:
                 one = summary(path)
                 moments.append(one.last_known)
@@ -119,14 +119,18 @@ def disk(folder: Path, least_mb: float = LEAST_MB, room_mb: float = ROOM_MB) -> 
             raise PermissionError(13, "permission denied")
     except OSError as error:
         why = (error.strerror or str(error)).lower()
-        return Finding("disk", State.WRONG, f"{place} cannot be written ({why}).", "Give your account rights on it.")
+        return Finding(
+            "disk", FindingState.WRONG, f"{place} cannot be written ({why}).", "Give your account rights on it."
+        )
     free_mb = shutil.disk_usage(place).free / 1e6
     words = f"{free_mb:.0f} MB are free where {folder} is."
     if free_mb < least_mb:
-        return Finding("disk", State.WRONG, words, "Make room before the next cook; one of six hours takes about 3 MB.")
+        return Finding(
+            "disk", FindingState.WRONG, words, "Make room before the next cook; one of six hours takes about 3 MB."
+        )
     if free_mb < room_mb:
-        return Finding("disk", State.NOTE, words, "Make room soon.")
-    return Finding("disk", State.WELL, words)
+        return Finding("disk", FindingState.NOTE, words, "Make room soon.")
+    return Finding("disk", FindingState.WELL, words)
 
 
 def libraries(program: str = "kettleside") -> list[Finding]:
@@ -136,7 +140,10 @@ def libraries(program: str = "kettleside") -> list[Finding]:
     except PackageNotFoundError:
         return [
             Finding(
-                "versions", State.WRONG, "kettleside runs without being installed.", "Install it as the README says."
+                "versions",
+                FindingState.WRONG,
+                "kettleside runs without being installed.",
+                "Install it as the README says.",
             )
         ]
     found = []
@@ -152,7 +159,12 @@ def libraries(program: str = "kettleside") -> list[Finding]:
             words = f"{one.name} is {there or 'missing'}, and kettleside {version(program)} needs {one.specifier}."
             found.append(
                 Finding(
-                    "versions", State.WRONG, words, "Install again: pip install -r requirements.txt, as in the README."
+                    "versions",
+                    FindingState.WRONG,
+                    words,
+                    "Install again: pip install -r requirements.txt, as in the README.",
                 )
             )
-    return found or [Finding("versions", State.WELL, f"kettleside {version(program)} has the libraries it asks for.")]
+    return found or [
+        Finding("versions", FindingState.WELL, f"kettleside {version(program)} has the libraries it asks for.")
+    ]

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from monitor.ops.diagnostics.finding import Finding, State
+from monitor.ops.diagnostics.finding import Finding, FindingState
 from monitor.storage.index import recordings
 from monitor.storage.writer import RecordingError, connect_read_only, errors_named
 
@@ -27,13 +27,13 @@ def files(folder: Path, tell: Callable[[int, int], None] | None = None) -> list[
         found.append(
             Finding(
                 "recordings",
-                State.WRONG,
+                FindingState.WRONG,
                 f"{path.name} cannot be read: {why}.",
                 f"Try what is left of it: kettleside import {path}.",
             )
         )
     words = "There is no recording yet." if not whole else f"{whole} can be read."
-    return found or [Finding("recordings", State.WELL, words)]
+    return found or [Finding("recordings", FindingState.WELL, words)]
 
 
 def _damage(path: Path) -> str | None:
@@ -49,10 +49,14 @@ def secrets(folder: Path) -> list[Finding]:
     """Whether the pairing key and the notices' settings are for their owner's eyes alone."""
     place = folder / ".kettleside"
     if not place.is_dir():
-        return [Finding("pairing", State.WELL, "No phone has been paired yet; the key is made with the first page.")]
+        return [
+            Finding("pairing", FindingState.WELL, "No phone has been paired yet; the key is made with the first page.")
+        ]
     if not os.access(place, os.R_OK | os.X_OK):
         do = "Run this as the one who runs the page, such as: sudo -u kettleside kettleside doctor."
-        return [Finding("pairing", State.NOTE, f"{place} is another's, so what is in it cannot be looked at.", do)]
+        return [
+            Finding("pairing", FindingState.NOTE, f"{place} is another's, so what is in it cannot be looked at.", do)
+        ]
     found = []
     for path, most in [(place, 0o700), *((place / name, 0o600) for name in SECRETS)]:
         if not path.exists():
@@ -62,12 +66,12 @@ def secrets(folder: Path) -> list[Finding]:
             found.append(
                 Finding(
                     "pairing" if path.name != "notices.toml" else "notices",
-                    State.WRONG,
+                    FindingState.WRONG,
                     f"{path} can be read or changed by others (mode {mode:o}).",
                     f"Shut it: chmod {most:o} {path}.",
                 )
             )
-    return found or [Finding("pairing", State.WELL, "The key is for its owner's eyes alone.")]
+    return found or [Finding("pairing", FindingState.WELL, "The key is for its owner's eyes alone.")]
 
 
 def loggers(folder: Path, program: Path, now_wall: float, now_boot_s: float) -> list[Finding]:
@@ -87,10 +91,10 @@ def loggers(folder: Path, program: Path, now_wall: float, now_boot_s: float) -> 
         if old:
             do = f"Start kettleside anew when no cook suffers by it, or end the logger alone: kill {pid}."
             words = f"The logger of {cooker} (process {pid}) has run since before the program was last changed."
-            found.append(Finding("logger", State.WRONG, words, do))
+            found.append(Finding("logger", FindingState.WRONG, words, do))
         else:
-            found.append(Finding("logger", State.WELL, f"One records the cooker {cooker} now (process {pid})."))
-    return found or [Finding("logger", State.WELL, "None runs now.")]
+            found.append(Finding("logger", FindingState.WELL, f"One records the cooker {cooker} now (process {pid})."))
+    return found or [Finding("logger", FindingState.WELL, "None runs now.")]
 
 
 def _holder(lock: Path) -> int | None:

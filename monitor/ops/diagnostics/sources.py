@@ -6,11 +6,11 @@ import secrets
 from collections.abc import Sequence
 from pathlib import Path
 
-from monitor.ops.diagnostics.finding import Finding, State
+from monitor.ops.diagnostics.finding import Finding, FindingState
 from monitor.runtime.clock import Clock
 from monitor.sources.mqtt import topic_filter
-from monitor.sources.mqtt_connection import BrokerLink
-from monitor.sources.mqtt_events import Connected, Gone
+from monitor.sources.mqtt_connection import MqttConnection
+from monitor.sources.mqtt_events import Connected, Disconnected
 from monitor.sources.serial_discovery import listed_ports
 from monitor.sources.source import SourceUrl, parse_source_url
 
@@ -32,7 +32,7 @@ def _all_ports(also: str, *, wanted: bool) -> list[Finding]:
     names = listed_ports(also)
     if names:
         return [port(name) for name in names]
-    state = State.WRONG if wanted else State.WELL
+    state = FindingState.WRONG if wanted else FindingState.WELL
     do = "Plug the rig in, and look at its cable." if wanted else ""
     return [Finding("port", state, "This machine has no serial port now.", do)]
 
@@ -41,25 +41,27 @@ def port(name: str) -> Finding:
     """Whether this account may use the port."""
     path = Path(name)
     if not path.exists():
-        return Finding("port", State.WRONG, f"{name} is not there.", "Plug the rig in, or name another port.")
+        return Finding("port", FindingState.WRONG, f"{name} is not there.", "Plug the rig in, or name another port.")
     if os.access(path, os.R_OK | os.W_OK):
-        return Finding("port", State.WELL, f"{name} may be used.")
+        return Finding("port", FindingState.WELL, f"{name} may be used.")
     status = path.stat()
     words = f"Your account has no right to use {name}."
     if status.st_mode & 0o060 != 0o060:
-        return Finding("port", State.WRONG, words, "Give its group that right: sudo chmod g+rw " + name + ".")
+        return Finding("port", FindingState.WRONG, words, "Give its group that right: sudo chmod g+rw " + name + ".")
     try:
         group = grp.getgrgid(status.st_gid).gr_name
     except KeyError:
         group = str(status.st_gid)
     return Finding(
-        "port", State.WRONG, words, f"Join the group {group} (sudo usermod -aG {group} $USER), then log in anew."
+        "port", FindingState.WRONG, words, f"Join the group {group} (sudo usermod -aG {group} $USER), then log in anew."
     )
 
 
 def broker(url: SourceUrl, clock: Clock) -> Finding:
     """Whether the broker answers, takes the password and lets us read the topic."""
-    link = BrokerLink(url, clock, f"kettleside-doctor-{secrets.token_hex(3)}", [topic_filter(url)], persistent=False)
+    link = MqttConnection(
+        url, clock, f"kettleside-doctor-{secrets.token_hex(3)}", [topic_filter(url)], persistent=False
+    )
     end_s = clock.real_s() + BROKER_WITHIN_S
     taken, why = False, f"The broker {url.host} does not answer."
     try:
@@ -68,13 +70,15 @@ def broker(url: SourceUrl, clock: Clock) -> Finding:
                 if isinstance(happening, Connected):
                     # A topic that may not be read is told just after.
                     taken, end_s = True, min(end_s, clock.real_s() + 0.5)
-                elif isinstance(happening, Gone):
+                elif isinstance(happening, Disconnected):
                     taken, why = False, happening.reason
                     # In the other version of MQTT the same broker may take us.
                     end_s = min(end_s, clock.real_s() + 1.0)
     finally:
         link.close()
     if taken:
-        return Finding("broker", State.WELL, f"{url.host} answers and takes us.")
+        return Finding("broker", FindingState.WELL, f"{url.host} answers and takes us.")
     do = "Set the password as the README says, and try again."
-    return Finding("broker", State.WRONG, why, do if "password" in why else "See that it runs and can be reached.")
+    return Finding(
+        "broker", FindingState.WRONG, why, do if "password" in why else "See that it runs and can be reached."
+    )
