@@ -8,8 +8,8 @@ from pathlib import Path
 
 from flask import Response, render_template, request
 
-from monitor.runtime.errors import MonitorError
-from monitor.session.library import RecordingError
+from monitor.runtime import MonitorError
+from monitor.storage import RecordingError
 
 ASSETS = Path(__file__).parent / "assets"
 View = Callable[..., Response]

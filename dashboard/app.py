@@ -21,7 +21,7 @@ from dashboard.past_desk import add_past
 from dashboard.phones_desk import add_phones
 from dashboard.probe_desk import add_probes
 from dashboard.trying import add_trying
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 

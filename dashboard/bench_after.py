@@ -4,10 +4,17 @@ from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
-from monitor.formulation.clarity_sample import ClaritySample, size_clarity_sample
-from monitor.formulation.label import Label, ingredient_label
-from monitor.formulation.settling import AFTERWARDS, Additive, additions, bottles
-from monitor.formulation.units import us_fluid_ounces
+from monitor.formulation import (
+    AFTERWARDS,
+    Additive,
+    ClaritySample,
+    Label,
+    additions,
+    bottles,
+    ingredient_label,
+    size_clarity_sample,
+    us_fluid_ounces,
+)
 
 PLACES = {
     "soap_g": ("soap", "Soap"),

@@ -5,13 +5,20 @@ from dataclasses import replace
 
 from dashboard.bench_form import MOST_G, FieldError, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
-from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
-from monitor.formulation.cautions import KOH_INTO_WATER
-from monitor.formulation.lye_heat import HeatInputs, mixing_heat
-from monitor.formulation.oil_amounts import Portion, portion
-from monitor.formulation.units import OUNCE_G
-from monitor.formulation.vessel_fill import fill
-from monitor.session.library import Alkali, Batch, Event, Oil
+from monitor.formulation import (
+    KOH_INTO_WATER,
+    OUNCE_G,
+    Charge,
+    ChargeInputs,
+    HeatInputs,
+    Portion,
+    Weighed,
+    charge,
+    fill,
+    mixing_heat,
+    portion,
+)
+from monitor.model import Alkali, Batch, Event, Oil
 
 # What they go by in the log.
 KOH, NAOH, WATER = "potassium hydroxide", "sodium hydroxide", "water for the lye"

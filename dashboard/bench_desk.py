@@ -15,14 +15,21 @@ from dashboard.bench_words import Answer
 from dashboard.desk import Desk
 from dashboard.entry import id_of
 from dashboard.record import record_of
-from monitor.formulation.clarity_sample import LOOKS
-from monitor.formulation.from_cook import last_titration
-from monitor.formulation.oils import all_oils, names_of
-from monitor.formulation.settling import SETTLING_DAYS, settling_plan
-from monitor.formulation.titration import HOW
-from monitor.formulation.units import OUNCE_G
-from monitor.runtime.errors import MonitorError
-from monitor.session.library import Batch, Cook, CookSummary, SystemClock, sheet_text
+from monitor.formulation import (
+    HOW,
+    LOOKS,
+    OUNCE_G,
+    SETTLING_DAYS,
+    all_oils,
+    last_titration,
+    names_of,
+    settling_plan,
+    sheet_text,
+)
+from monitor.model import Batch
+from monitor.runtime import MonitorError, SystemClock
+from monitor.session import Cook
+from monitor.storage import CookSummary
 
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
 PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(

@@ -3,9 +3,8 @@
 import re
 from collections.abc import Mapping, Sequence
 
-from monitor.formulation.units import OUNCE_G
-from monitor.formulation.validation import within
-from monitor.runtime.errors import MonitorError
+from monitor.formulation import OUNCE_G, within
+from monitor.runtime import MonitorError
 
 MOST_ROWS = 20
 MOST_G = 100_000.0

@@ -8,8 +8,9 @@ from dashboard import bench_after, bench_charge, bench_pot
 from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
-from monitor.formulation.clarity_sample import LOOKS
-from monitor.session.library import Cook, History, sheet_text
+from monitor.formulation import LOOKS, sheet_text
+from monitor.model import History
+from monitor.session import Cook
 
 
 @dataclass(frozen=True, slots=True)

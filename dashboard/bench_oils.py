@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass
 
-from monitor.formulation.fatty_acids import (
+from monitor.formulation import (
     CrossCheck,
     Profile,
     all_fatty_acids,
     cross_checks,
+    names_of,
     oil_row_of,
     profile_of,
     row_text,
 )
-from monitor.formulation.oils import names_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,23 +6,31 @@ from dataclasses import dataclass
 from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, percent, weight
-from monitor.formulation.alkali import Charge
-from monitor.formulation.dilution import Dilution, dilute
-from monitor.formulation.from_cook import BatchState, batch_state, charge_of, last_ph
-from monitor.formulation.neutralisation import (
+from monitor.formulation import (
+    BatchState,
+    Charge,
+    Decision,
+    Dilution,
     Dose,
     ResidualAlkali,
+    Titration,
+    TitrationInputs,
+    all_neutralisers,
+    batch_state,
     borate_warning,
+    charge_of,
     checked_dose,
+    decide,
+    dilute,
+    find_neutraliser,
+    last_ph,
+    make_stock_solution,
     neutralising_dose,
     residual_by_excess,
     residual_by_titration,
+    titrated,
 )
-from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
-from monitor.formulation.ph_decision import Decision, decide
-from monitor.formulation.stock_solution import make_stock_solution
-from monitor.formulation.titration import Titration, TitrationInputs, titrated
-from monitor.session.library import Batch, Event
+from monitor.model import Batch, Event
 
 TARGETS = ("soap", "paste", "water")
 GROUNDS = ("ph", "excess", "titration")

@@ -3,9 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from monitor.formulation.cautions import Caution
-from monitor.formulation.excess import Excess
-from monitor.formulation.units import ounces, uk_fluid_ounces, us_fluid_ounces
+from monitor.formulation import Caution, Excess, ounces, uk_fluid_ounces, us_fluid_ounces
 
 
 @dataclass(slots=True)

@@ -8,8 +8,10 @@ import numpy as np
 
 from dashboard.facts import changed, facts_of, readings_facts
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.notifications.page_alerts import PageAlerts
-from monitor.session.library import Cook, Floats, History, Outlook
+from monitor.estimation import Outlook
+from monitor.model import Floats, History
+from monitor.notifications import PageAlerts
+from monitor.session import Cook
 
 # What is expected ahead is drawn again when this much cook time has passed, or when an event was logged.
 AHEAD_AGAIN_S = 600.0

@@ -19,7 +19,7 @@ from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
 
-from monitor.session.library import SystemClock
+from monitor.runtime import SystemClock
 
 # No answer takes long, and one thread's memory is warmer than eight's.
 THREADS = 4

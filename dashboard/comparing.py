@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.session.library import AlignedCourse, Cook, RecordingError
+from monitor.analysis import AlignedCourse
+from monitor.session import Cook
+from monitor.storage import RecordingError
 
 # In a phone's own pixels, so that the words keep their size there.
 WIDTH, HEIGHT = 380, 280

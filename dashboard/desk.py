@@ -11,7 +11,10 @@ from dashboard.board import Board, Mark
 from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.facts import overview_of
 from dashboard.replaying import known_at
-from monitor.session.library import Cook, CookLibrary, CookSummary, Suggestion, SystemClock
+from monitor.detection import Suggestion
+from monitor.runtime import SystemClock
+from monitor.session import Cook, CookLibrary
+from monitor.storage import CookSummary
 
 LONGEST_BODY = 16_384
 # Beyond the words of a file name there is nothing to look for.

@@ -7,7 +7,7 @@ late. Its own clock is not asked, for it may be wrong: it tells the age of the t
 from collections.abc import Mapping
 
 from dashboard.answers import AskedError
-from monitor.session.library import Cook
+from monitor.session import Cook
 
 # What cannot have happened any more once a cook is finished. A check and a note can.
 OF_A_RUNNING_COOK = ("lye in", "thick trace", "lid on", "lid off", "stirred", "heat off", "finished")

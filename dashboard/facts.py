@@ -28,7 +28,10 @@ import math
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
-from monitor.session.library import PERSON_EVENTS, Alarm, Cook, Event, History, Outlook, Suggestion, event_text
+from monitor.detection import Suggestion
+from monitor.estimation import Outlook
+from monitor.model import PERSON_EVENTS, Alarm, Event, History, event_text
+from monitor.session import Cook
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.session.library import Floats, Outlook
+from monitor.estimation import Outlook
+from monitor.model import Floats
 
 MOST_BUCKETS = 280
 LONGEST_SHOWN_S = 12 * 3600.0

@@ -15,7 +15,7 @@ from dashboard.desk import Desk
 from dashboard.diet import SMALLEST_SQUEEZED
 from dashboard.pairing import Doorkeeper
 from dashboard.phones import BookError
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 # Made once, because json.dumps makes one at each call.
 _AS_JSON = json.JSONEncoder(separators=(",", ":"), allow_nan=False)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.session.library import NOMINAL_COVERAGE, StatedInterval, Verdict, coverage_counts, coverage_verdict
+from monitor.analysis import NOMINAL_COVERAGE, StatedInterval, Verdict, coverage_counts, coverage_verdict
 
 WIDTH, ROW, TOP, LEFT, RIGHT = 360.0, 26.0, 26.0, 8.0, 8.0
 # The bars tell of the half way: early enough to plan by, late enough to know something.

@@ -17,8 +17,7 @@ from itsdangerous import BadSignature, Signer, TimestampSigner
 from dashboard.hosts import Hosts
 from dashboard.phones import PIN_DIGITS, PLACE, Book, BookError, Guest, write_secret
 from dashboard.throttle import Throttle
-from monitor.runtime.errors import MonitorError
-from monitor.session.library import SystemClock
+from monitor.runtime import MonitorError, SystemClock
 
 YEAR_S = 365 * 86400
 MOST_REMEMBERED = 64

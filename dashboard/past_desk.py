@@ -15,16 +15,10 @@ from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import Line, line_of
 from dashboard.replaying import STEP_S, frame_of, known_at
-from monitor.session.library import (
-    ALIGNMENTS,
-    IDEAL,
-    USUAL,
-    Cook,
-    CookSummary,
-    RecordingError,
-    SystemClock,
-    TimeLossReport,
-)
+from monitor.analysis import ALIGNMENTS, TimeLossReport
+from monitor.runtime import SystemClock
+from monitor.session import IDEAL, USUAL, Cook
+from monitor.storage import CookSummary, RecordingError
 
 # Looking back on a cook costs tenths of a second the first time.
 MOST_JUDGED = 40

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.session.library import CookSummary, RecordingError
+from monitor.storage import CookSummary, RecordingError
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ from hmac import compare_digest
 from pathlib import Path
 from threading import Lock
 
-from monitor.runtime.errors import MonitorError
-from monitor.session.library import Place
+from monitor.runtime import MonitorError
+from monitor.storage import Place
 
 PLACE = ".kettleside"
 PIN_DIGITS = 6

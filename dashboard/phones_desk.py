@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from dashboard.answers import asset
 from dashboard.pairing import PHONES_PATH, Doorkeeper
 from dashboard.phones import LONGEST_NAME, BookError, Guest
-from monitor.session.library import SystemClock
+from monitor.runtime import SystemClock
 
 # Hours that a link to look by may be good for, and what they are called.
 HOURS = {4: "4 hours", 24: "a day", 168: "a week", 720: "a month"}

@@ -13,10 +13,10 @@ from dashboard.answers import AskedError, as_json, as_text, guarded, refused, re
 from dashboard.bench_form import Form
 from dashboard.desk import Desk
 from dashboard.entry import id_of
-from monitor.calibration.status import ProbeStatus, latest_of, probe_statuses
-from monitor.calibration.wizard import (
+from monitor.calibration import (
     BATHS,
     BufferReading,
+    ProbeStatus,
     SampleState,
     WizardState,
     bath_wizard,
@@ -25,12 +25,14 @@ from monitor.calibration.wizard import (
     keep_led,
     kept_verdict,
     kitchen_pressure_hpa,
+    latest_of,
     latest_text,
     log_sample,
+    probe_statuses,
     retract_calibration,
     sample_wizard,
 )
-from monitor.session.library import Cook
+from monitor.session import Cook
 
 # Name in the address -> (what the page is called, the channel it is for where none is named).
 GUIDES: Mapping[str, tuple[str, str]] = MappingProxyType(

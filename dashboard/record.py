@@ -12,11 +12,19 @@ import numpy as np
 from dashboard.bench_keep import known
 from dashboard.bench_words import percent, weight
 from dashboard.record_curve import Drawing, drawing
-from monitor.formulation.alkali import Charge
-from monitor.formulation.from_cook import BatchState, batch_state, charge_of
-from monitor.formulation.label import Label, ingredient_label
-from monitor.formulation.titration import TitrationInputs, titrated
-from monitor.session.library import PERSON_EVENTS, Batch, ConversionTrace, Cook, Event, History, event_text
+from monitor.formulation import (
+    BatchState,
+    Charge,
+    Label,
+    TitrationInputs,
+    batch_state,
+    charge_of,
+    ingredient_label,
+    titrated,
+)
+from monitor.model import PERSON_EVENTS, Batch, Event, History, event_text
+from monitor.probes import ConversionTrace
+from monitor.session import Cook
 
 # Each has a section of its own, or says nothing of how the batch was made.
 OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked", "titrated"))

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from dashboard.figures import curve_points, grid_for
-from monitor.session.library import Event, History
+from monitor.model import Event, History
 
 WIDTH, HEIGHT = 720.0, 260.0
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 12.0, 34.0, 30.0

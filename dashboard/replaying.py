@@ -11,7 +11,8 @@ import numpy as np
 from dashboard.board import span_of
 from dashboard.facts import facts_of
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.session.library import PERSON_EVENTS, Cook, event_text
+from monitor.model import PERSON_EVENTS, event_text
+from monitor.session import Cook
 
 LOW_C, HIGH_C = 20.0, 100.0
 # The slider stops this often; finer than a pixel of a phone is no use, and the logged moments are met exactly.

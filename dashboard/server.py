@@ -26,7 +26,8 @@ from dashboard.hosts import Hosts
 from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
 from dashboard.phones import PLACE, Book
 from dashboard.standing import become, is_root
-from monitor.session.library import CookLibrary, SystemClock
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
 
 EVERYWHERE = ("", "0.0.0.0", "::")
 # It says at every page that a browser asked for several files at once, which is how browsers ask.

@@ -10,7 +10,7 @@ from threading import Lock
 from flask import Flask, Response, jsonify, request
 
 from dashboard.desk import Desk
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 LONGEST_S = 60.0
 WRONG = "The test failed:"

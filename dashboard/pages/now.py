@@ -4,7 +4,7 @@ from dashboard.answers import told
 from dashboard.desk import Desk, current_desk
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, html
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 TITLE = "kettleside"
 

@@ -9,8 +9,7 @@ from monitor.alarms.rig_clock import clock_spells
 from monitor.alarms.sensor_faults import sensor_fault_alarms
 from monitor.alarms.states import RETURNED_SHOWN_S, alarm_states
 from monitor.alarms.window import SILENCE_S, Window
-from monitor.model.alarm import Alarm
-from monitor.model.history import History
+from monitor.model import Alarm, History
 
 __all__ = ["SILENCE_S", "DueTimes", "active_alarms"]
 

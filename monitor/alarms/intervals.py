@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model.history import Floats
+from monitor.model import Floats
 
 Flags = NDArray[np.bool_]
 

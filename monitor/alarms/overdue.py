@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from monitor.alarms.intervals import AlarmInterval, duration_text
-from monitor.model.history import History, cook_start
+from monitor.model import History, cook_start
 
 # A person not known yet: this late. One whose own interval is known: this many times that, and never less late.
 UNKNOWN_LATE_S = 3600.0

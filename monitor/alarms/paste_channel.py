@@ -4,9 +4,7 @@ import math
 
 from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.alarms.window import IN_POT, ChannelWindow, Window
-from monitor.model.channel_check import Arriving, no_paste_words, unit_words
-from monitor.model.records import role
-from monitor.model.units import is_temperature, to_celsius
+from monitor.model import Arriving, is_temperature, no_paste_words, role, to_celsius, unit_words
 
 NO_PASTE = "no paste temperature"
 NO_DATA, NO_PASTE_DATA = "no data", "no paste data"

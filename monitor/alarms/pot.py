@@ -7,9 +7,8 @@ from numpy.typing import NDArray
 
 from monitor.alarms.intervals import AlarmInterval, Exceedance, Flags, debounce, duration_text
 from monitor.alarms.window import BinMeans, Window, median
-from monitor.detection.cause_text import WORDS
-from monitor.detection.cooling import LASTING_C, THIRD_S, Cause, cause_at, falls, least_of_thirds
-from monitor.model.history import Floats, History, cook_start
+from monitor.detection import LASTING_C, THIRD_S, WORDS, Cause, cause_at, falls, least_of_thirds
+from monitor.model import Floats, History, cook_start
 
 # Below this the soap hardly goes on (judgement); a cook is given this long to warm up.
 COLD_C, WARM_C = 70.0, 72.0

@@ -1,8 +1,7 @@
 """The condition of the rig's clock, from what the logger noted of it."""
 
 from monitor.alarms.intervals import AlarmInterval
-from monitor.model.history import History
-from monitor.model.text import ahead_words
+from monitor.model import History, ahead_words
 
 NAME = "rig clock wrong"
 # A clock that is off by less disturbs nobody; the logger takes it off all the same.

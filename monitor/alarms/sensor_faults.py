@@ -9,8 +9,7 @@ from monitor.alarms.intervals import AlarmInterval, Exceedance, debounce, durati
 from monitor.alarms.paste_channel import with_unheard
 from monitor.alarms.stuck_sensor import stuck_sensor_alarms
 from monitor.alarms.window import IN_POT, ChannelWindow, Window, median
-from monitor.model.history import Floats, Series, cook_start
-from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, role
+from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats, Series, cook_start, role
 
 # A connector that crackles once is not open.
 FAULT_ON_S, FAULT_OFF_S = 5.0, 15.0

@@ -8,10 +8,7 @@ as many minutes as the person chose, and then shows again if it still stands.
 import math
 
 from monitor.alarms.intervals import AlarmInterval
-from monitor.model.alarm import Alarm
-from monitor.model.alarm_priority import rank
-from monitor.model.history import History
-from monitor.model.records import Event
+from monitor.model import Alarm, Event, History, rank
 
 UNACKNOWLEDGED = "unacknowledged"
 ACKNOWLEDGED = "acknowledged"

@@ -20,8 +20,7 @@ from numpy.typing import NDArray
 
 from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.alarms.window import SPIKE_C, ChannelWindow
-from monitor.model.history import Floats
-from monitor.model.records import role
+from monitor.model import Floats, role
 
 # One value for less than this is nothing.
 FROZEN_S, FROZEN_READINGS = 60.0, 8

@@ -6,9 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from monitor.model.history import Floats, History, Series
-from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
-from monitor.model.units import is_temperature, to_celsius
+from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats, History, Series, is_temperature, to_celsius
 
 IN_POT = ("paste", "wall")
 # Slow conditions look at means of this many seconds, and those that look at changes at means of so many of these.

@@ -1,0 +1,32 @@
+"""A finished cook looked back on: where the time went, cooks aligned, whether stated intervals came true."""
+
+from monitor.analysis.alignment import ALIGNMENTS, AlignedCourse, align
+from monitor.analysis.coverage import (
+    NOMINAL_COVERAGE,
+    StatedInterval,
+    Verdict,
+    clear_bracket,
+    coverage_counts,
+    coverage_text,
+    coverage_verdict,
+    stated_intervals,
+)
+from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss, compared_with, reference_pace
+
+__all__ = [
+    "ALIGNMENTS",
+    "NOMINAL_COVERAGE",
+    "AlignedCourse",
+    "StatedInterval",
+    "TimeLossReport",
+    "Verdict",
+    "align",
+    "attribute_time_loss",
+    "clear_bracket",
+    "compared_with",
+    "coverage_counts",
+    "coverage_text",
+    "coverage_verdict",
+    "reference_pace",
+    "stated_intervals",
+]

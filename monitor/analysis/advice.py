@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from monitor.detection.cause_text import WORDS
-from monitor.model.text import span
+from monitor.detection import WORDS
+from monitor.model import span
 
 # Below this a cause is nothing to act on.
 LITTLE_S = 60.0

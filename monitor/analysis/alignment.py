@@ -6,10 +6,8 @@ import numpy as np
 
 from monitor.analysis.coverage import clear_bracket
 from monitor.analysis.time_loss import ReferencePace
-from monitor.estimation.kinetics import accumulate, arrhenius_factor, mixing_factor
-from monitor.estimation.prior import FADE_S
-from monitor.estimation.resample import BlockMedian
-from monitor.model.history import Floats, History, cook_start
+from monitor.estimation import FADE_S, BlockMedian, accumulate, arrhenius_factor, mixing_factor
+from monitor.model import Floats, History, cook_start
 
 LID, TRACE, EQUIVALENT = "lid on", "thick trace", "equivalent time"
 ALIGNMENTS = (LID, TRACE, EQUIVALENT)

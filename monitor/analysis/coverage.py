@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from enum import Enum
 
 from monitor.analysis.time_loss import ended_at
-from monitor.estimation.estimator import Estimator
-from monitor.estimation.prior import Prior
-from monitor.model.history import History, cook_start, cut
+from monitor.estimation import Estimator, Prior
+from monitor.model import History, cook_start, cut
 
 # Asked for at these shares of the time from lid on to the clear check.
 SHARES = (0.25, 0.5, 0.75)

@@ -16,21 +16,25 @@ from statistics import median
 import numpy as np
 
 from monitor.analysis.advice import advice, in_doubt
-from monitor.detection.cooling import falls
-from monitor.detection.disturbances import GRID_S, Disturbance, DisturbanceReport, find_disturbances, going_on
-from monitor.estimation.kinetics import arrhenius_factor, mean_mixing_factor, mixing_factor
-from monitor.estimation.posterior import (
+from monitor.detection import GRID_S, Disturbance, DisturbanceReport, falls, find_disturbances, going_on
+from monitor.estimation import (
+    EA,
+    FADE_S,
+    FLOORS,
+    LN_NEED,
     NEED_S,
     STIR_INTERVAL_S,
+    BlockMedian,
     EquivalentTime,
     Posterior,
+    Prior,
+    arrhenius_factor,
     integrate_equivalent_time,
+    mean_mixing_factor,
+    mixing_factor,
     update_posterior,
 )
-from monitor.estimation.prior import EA, FADE_S, FLOORS, LN_NEED, Prior
-from monitor.estimation.resample import BlockMedian
-from monitor.model.history import Floats, History, cook_start
-from monitor.model.records import LONGEST_GRID_S, Event
+from monitor.model import LONGEST_GRID_S, Event, Floats, History, cook_start
 
 WARM_UP, PLATEAU, STIRS, PAST_CLEAR, BATCH = "slow warm-up", "low plateau", "late stirs", "late check", "batch and oils"
 # Less is the dust of sums, whose sign may differ from machine to machine.

@@ -4,16 +4,12 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from monitor.model.history import History, history_from_readings
-from monitor.model.records import Reading
-from monitor.probes.calibration_records import CalibrationRecords
-from monitor.probes.conversion import converted
-from monitor.probes.stability import Settling, StabilityDetector, Stable, TimedOut, Unsettled
-from monitor.protocol.senml import Pack
-from monitor.runtime.clock import Clock
-from monitor.runtime.errors import MonitorError
-from monitor.session.library import Cook
-from monitor.sources.source import Lost, Source
+from monitor.model import History, Reading, history_from_readings
+from monitor.probes import CalibrationRecords, Settling, StabilityDetector, Stable, TimedOut, Unsettled, converted
+from monitor.protocol import Pack
+from monitor.runtime import Clock, MonitorError
+from monitor.session import Cook
+from monitor.sources import Lost, Source
 
 # A device that speaks every few seconds is heard within this; a port search may take some of it.
 SILENT_S = 20.0

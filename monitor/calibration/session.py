@@ -6,21 +6,35 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from monitor.calibration.sampling import ChannelSample, LiveChannel, UnsteadyReadingError
-from monitor.model.text import local
-from monitor.probes.buffers import find_buffer
-from monitor.probes.calibration_records import (
+from monitor.model import local
+from monitor.probes import (
+    BEYOND_PROBE,
+    BOILING,
+    ICE,
+    MOST_V,
+    ROOM_C,
+    STEADY_C,
+    STEADY_PH,
+    BathPoint,
+    BufferPoint,
     CalibrationRecord,
     CalibrationRecords,
     FieldCheck,
     PhCalibration,
     SensorConfig,
+    Settling,
+    StabilityDetector,
+    age_words,
+    chain_tolerance_c,
+    electrode_health,
+    field_correction,
+    find_buffer,
+    nernst_v,
+    ph_map,
+    sample_refusal,
+    trend_words,
 )
-from monitor.probes.ph import BEYOND_PROBE, MOST_V, ROOM_C, nernst_v, sample_refusal
-from monitor.probes.ph_calibration import BufferPoint, age_words, electrode_health, ph_map, trend_words
-from monitor.probes.stability import STEADY_C, STEADY_PH, Settling, StabilityDetector
-from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, field_correction
-from monitor.probes.uncertainty import chain_tolerance_c
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 VOLTS = {"V": 1.0, "mV": 0.001}
 CELSIUS = {"Cel": 1.0}

@@ -8,16 +8,23 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.calibration.session import calibration_text
-from monitor.model.channel_check import Arriving, unit_words
-from monitor.model.history import Series
-from monitor.model.records import role
-from monitor.model.text import span
-from monitor.model.units import usable
-from monitor.probes.calibration_records import CalibrationRecords, PhCalibration, SensorConfig
-from monitor.probes.conversion import PH, RAW_UNIT, THERMOCOUPLES, ConversionTrace
-from monitor.probes.ph_calibration import age_words, electrode_health, trend_words
-from monitor.probes.uncertainty import CHECKED_C, CONVERTER_C, wire_tolerance_c
-from monitor.session.library import Cook
+from monitor.model import Arriving, Series, role, span, unit_words, usable
+from monitor.probes import (
+    CHECKED_C,
+    CONVERTER_C,
+    PH,
+    RAW_UNIT,
+    THERMOCOUPLES,
+    CalibrationRecords,
+    ConversionTrace,
+    PhCalibration,
+    SensorConfig,
+    age_words,
+    electrode_health,
+    trend_words,
+    wire_tolerance_c,
+)
+from monitor.session import Cook
 
 MOST_FAULTS = 5
 # Faults no further apart than this are one.

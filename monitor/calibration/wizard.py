@@ -26,15 +26,33 @@ from monitor.calibration.session import (
     ph_settler,
     sample_ph,
 )
-from monitor.model.records import Event, check_uid
-from monitor.probes.buffers import all_buffers, find_buffer
-from monitor.probes.calibration_records import FieldCheck, PhCalibration, Retraction, SensorConfig
-from monitor.probes.conversion import COLD_FRESH_S, SAMPLE
-from monitor.probes.ph import sample_refusal
-from monitor.probes.ph_calibration import BufferPoint, check_buffers, ph_map
-from monitor.probes.stability import STEADY_C, Settling, StabilityDetector, Stable, TimedOut, Unsettled
-from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, boiling_point_c, station_pressure_hpa
-from monitor.session.library import Cook
+from monitor.model import Event, check_uid
+from monitor.probes import (
+    BOILING,
+    COLD_FRESH_S,
+    ICE,
+    SAMPLE,
+    STEADY_C,
+    BathPoint,
+    BufferPoint,
+    FieldCheck,
+    PhCalibration,
+    Retraction,
+    SensorConfig,
+    Settling,
+    StabilityDetector,
+    Stable,
+    TimedOut,
+    Unsettled,
+    all_buffers,
+    boiling_point_c,
+    check_buffers,
+    find_buffer,
+    ph_map,
+    sample_refusal,
+    station_pressure_hpa,
+)
+from monitor.session import Cook
 
 SETTLING, STEADY, FAILED = "settling", "steady", "failed"
 BATHS: Mapping[str, tuple[str, ...]] = MappingProxyType({"both": (ICE, BOILING), "ice": (ICE,), "boiling": (BOILING,)})

@@ -9,8 +9,7 @@ from importlib import import_module
 from types import MappingProxyType
 from typing import NoReturn
 
-from monitor.runtime.errors import MonitorError
-from monitor.runtime.signals import end_with_parent, hear_ctrl_c
+from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c
 
 FAILED = 1
 WRONG_USAGE = 2
@@ -100,7 +99,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         status = _run(sys.argv[1:] if argv is None else argv)
         sys.stdout.flush()
     except MonitorError as error:
-        from monitor.runtime.console import Level, is_journal
+        from monitor.runtime import Level, is_journal
 
         # A service that does not start is looked for among the journal's errors.
         prefix = f"<{Level.ERROR.value}>" if is_journal(sys.stderr) else ""

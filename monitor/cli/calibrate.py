@@ -10,13 +10,10 @@ from typing import TYPE_CHECKING
 from monitor.cli.log import columns_spec, rig_name
 
 if TYPE_CHECKING:
-    from monitor.calibration.sampling import ChannelSample, LiveChannel
-    from monitor.calibration.session import Prompt
-    from monitor.probes.calibration_records import CalibrationRecord
-    from monitor.probes.ph_calibration import BufferPoint
-    from monitor.probes.stability import Settling
-    from monitor.session.library import Cook
-    from monitor.storage.calibration_log import CalibrationLog
+    from monitor.calibration import ChannelSample, LiveChannel, Prompt
+    from monitor.probes import BufferPoint, CalibrationRecord, Settling
+    from monitor.session import Cook
+    from monitor.storage import CalibrationLog
 
 HELP = (
     "Calibrates a pH probe in buffers and a thermocouple in ice and boiling water. Calibrations are kept beside the "
@@ -99,8 +96,7 @@ def _common(parser: argparse.ArgumentParser, channel: str | None, *, live: bool 
 
 
 def _point(text: str) -> "BufferPoint":
-    from monitor.probes.buffers import find_buffer
-    from monitor.probes.ph_calibration import BufferPoint
+    from monitor.probes import BufferPoint, find_buffer
 
     try:
         buffer, temperature_c, volts = text.split(",")
@@ -115,8 +111,8 @@ def _point(text: str) -> "BufferPoint":
 
 def run(args: argparse.Namespace) -> int:
     """Does what was asked."""
-    from monitor.calibration.sampling import UnsteadyReadingError
-    from monitor.storage.calibration_log import CalibrationError, CalibrationLog
+    from monitor.calibration import UnsteadyReadingError
+    from monitor.storage import CalibrationError, CalibrationLog
 
     book = CalibrationLog(args.recordings)
     book.facts()
@@ -139,14 +135,14 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _running(args: argparse.Namespace) -> "Cook | None":
-    from monitor.session.library import CookLibrary
+    from monitor.session import CookLibrary
 
     return CookLibrary(args.recordings).running(args.rig)
 
 
 def _now(args: argparse.Namespace) -> float:
     """Cook time of the running cook, whose readings a new calibration is for, else the clock's."""
-    from monitor.runtime.clock import SystemClock
+    from monitor.runtime import SystemClock
 
     cook = _running(args)
     return SystemClock().now() if cook is None else cook.now()
@@ -157,9 +153,9 @@ def _live(
     args: argparse.Namespace, book: "CalibrationLog", *kinds: "type[CalibrationRecord]"
 ) -> "Iterator[LiveChannel]":
     """The channel's readings, by the facts of these kinds alone."""
-    from monitor.calibration.sampling import LiveChannel, SourceHistory, UnsteadyReadingError, recorded_history
-    from monitor.runtime.clock import SystemClock
-    from monitor.sources.source import open_source, parse_source_url
+    from monitor.calibration import LiveChannel, SourceHistory, UnsteadyReadingError, recorded_history
+    from monitor.runtime import SystemClock
+    from monitor.sources import open_source, parse_source_url
 
     clock, facts = SystemClock(), book.facts().only(*kinds)
     if args.source is not None:
@@ -178,7 +174,7 @@ def _live(
 
 
 def _person() -> "Prompt":
-    from monitor.calibration.session import CalibrationUsageError, Prompt
+    from monitor.calibration import CalibrationUsageError, Prompt
 
     on_terminal = sys.stderr.isatty()
 
@@ -206,16 +202,15 @@ def _person() -> "Prompt":
 
 
 def _keep(book: "CalibrationLog", fact: "CalibrationRecord") -> None:
-    from monitor.calibration.session import calibration_text
+    from monitor.calibration import calibration_text
 
     book.add(fact)
     print(f"{calibration_text(fact)} Kept as {fact.uid[:8]} in {book.path}.")
 
 
 def _ph(args: argparse.Namespace, book: "CalibrationLog") -> None:
-    from monitor.calibration.session import ph_calibration, read_buffers
-    from monitor.probes.buffers import find_buffer
-    from monitor.probes.calibration_records import SensorConfig
+    from monitor.calibration import ph_calibration, read_buffers
+    from monitor.probes import SensorConfig, find_buffer
 
     points = args.point
     if not points:
@@ -227,9 +222,8 @@ def _ph(args: argparse.Namespace, book: "CalibrationLog") -> None:
 
 
 def _thermocouple(args: argparse.Namespace, book: "CalibrationLog") -> None:
-    from monitor.calibration.session import CalibrationUsageError, field_check, read_baths
-    from monitor.probes.calibration_records import SensorConfig
-    from monitor.probes.two_point_correction import BOILING, ICE, BathPoint, boiling_point_c, station_pressure_hpa
+    from monitor.calibration import CalibrationUsageError, field_check, read_baths
+    from monitor.probes import BOILING, ICE, BathPoint, SensorConfig, boiling_point_c, station_pressure_hpa
 
     pressure_hpa = args.pressure
     if pressure_hpa is None and args.sea_level is not None and args.altitude is not None:
@@ -256,7 +250,7 @@ def _thermocouple(args: argparse.Namespace, book: "CalibrationLog") -> None:
 def _fitting(args: argparse.Namespace, book: "CalibrationLog") -> None:
     import uuid
 
-    from monitor.probes.calibration_records import SensorConfig
+    from monitor.probes import SensorConfig
 
     uid, known = str(uuid.uuid4()), _now(args)
     fact = SensorConfig(
@@ -266,8 +260,8 @@ def _fitting(args: argparse.Namespace, book: "CalibrationLog") -> None:
 
 
 def _sample(args: argparse.Namespace, book: "CalibrationLog") -> None:
-    from monitor.calibration.session import read_sample
-    from monitor.probes.calibration_records import PhCalibration, SensorConfig
+    from monitor.calibration import read_sample
+    from monitor.probes import PhCalibration, SensorConfig
 
     cook = _running(args)
     calibration = book.facts().latest(PhCalibration, args.rig, args.channel, _now(args))
@@ -281,7 +275,7 @@ def _sample(args: argparse.Namespace, book: "CalibrationLog") -> None:
 
 
 def _list(args: argparse.Namespace, book: "CalibrationLog") -> None:
-    from monitor.calibration.session import calibration_list
+    from monitor.calibration import calibration_list
 
     for line in calibration_list(book.facts(), args.rig, _now(args)) or [f"No calibration of {args.rig} is known."]:
         print(line)
@@ -292,8 +286,8 @@ def _list(args: argparse.Namespace, book: "CalibrationLog") -> None:
 def _take_back(args: argparse.Namespace, book: "CalibrationLog") -> None:
     import uuid
 
-    from monitor.calibration.session import CalibrationUsageError
-    from monitor.probes.calibration_records import Retraction
+    from monitor.calibration import CalibrationUsageError
+    from monitor.probes import Retraction
 
     found = [fact for fact in book.facts().all if fact.uid.startswith(args.uid) and fact.rig == args.rig]
     if len(found) != 1 or not args.uid:

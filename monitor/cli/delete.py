@@ -24,9 +24,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Deletes, puts back or tells what is waiting."""
     from monitor.cli.resolve import find, only_one
-    from monitor.model.text import local
-    from monitor.runtime.clock import SystemClock
-    from monitor.storage.trash import purge, remove, restore, trashed
+    from monitor.model import local
+    from monitor.runtime import SystemClock
+    from monitor.storage import purge, remove, restore, trashed
 
     now = SystemClock().now()
     purge(args.recordings, now)

@@ -6,16 +6,15 @@ from typing import TYPE_CHECKING
 
 from monitor.cli.rig import speed_argument
 from monitor.cli.serve import port_number
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from monitor.estimation.outlook import Outlook
-    from monitor.runtime.clock import Clock
-    from monitor.session.library import Cook, CookLibrary
-    from monitor.simulator.device import SerialTransport
-    from monitor.simulator.operator import Action
+    from monitor.estimation import Outlook
+    from monitor.runtime import Clock
+    from monitor.session import Cook, CookLibrary
+    from monitor.simulator import Action, SerialTransport
 
 HELP = "Plays a whole invented cook over a real pseudo-terminal, faster than life, with the dashboard."
 # The logger and the dashboard start within this; the cook begins when it has passed.
@@ -44,13 +43,11 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
     from importlib.resources import as_file
 
-    from monitor.ops.supervisor import ChildProcess, Supervisor
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Reporter
-    from monitor.session.library import CookLibrary
-    from monitor.simulator.device import SerialTransport
-    from monitor.simulator.sample_setting import BATCH_FILE, BEGAN
-    from monitor.storage.writer import RecordingError, errors_named
+    from monitor.ops import ChildProcess, Supervisor
+    from monitor.runtime import Reporter, SystemClock
+    from monitor.session import CookLibrary
+    from monitor.simulator import BATCH_FILE, BEGAN, SerialTransport
+    from monitor.storage import RecordingError, errors_named
 
     folder: Path = args.recordings or Path(tempfile.mkdtemp(prefix="kettleside-demo-"))
     with errors_named(folder):
@@ -154,10 +151,7 @@ class _Kitchen:
             self._thread.join()
 
     def _play(self) -> None:
-        from monitor.simulator.device import play
-        from monitor.simulator.operator import FixedPractice, FollowsOutlook
-        from monitor.simulator.sample_setting import BEGAN, invented_setting
-        from monitor.simulator.simulation import Simulation
+        from monitor.simulator import BEGAN, FixedPractice, FollowsOutlook, Simulation, invented_setting, play
 
         scene = Simulation(
             invented_setting(), lambda habits: FollowsOutlook(self._ask, FixedPractice(habits)), self._seed, BEGAN

@@ -25,13 +25,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Looks, and tells."""
-    from monitor.logger.rig_config import rig_configs
+    from monitor.logger import rig_configs
+    from monitor.ops import FindingState
     from monitor.ops.diagnostics import channels, machine
     from monitor.ops.diagnostics import recordings as folder
     from monitor.ops.diagnostics import sources as ways_in
-    from monitor.ops.diagnostics.finding import FindingState
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.progress_bar import ProgressBar
+    from monitor.runtime import ProgressBar, SystemClock
 
     clock = SystemClock()
     now = clock.anchor()

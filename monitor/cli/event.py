@@ -4,7 +4,7 @@ import argparse
 import re
 
 from monitor.cli.now import add_cook_arguments
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 HELP = (
     "Logs into the running cook what was done or seen: lye in, thick trace, lid on, lid off, stirred, checked, "
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     """Logs it."""
     from monitor.cli.moment import moment
     from monitor.cli.resolve import running_cook
-    from monitor.model.text import local
+    from monitor.model import local
 
     cook = running_cook(args.recordings, args.rig)
     kind = " ".join(args.kind)
@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _fields(kind: str, told: list[str]) -> dict[str, object]:
     """The details, numbers where the kind wants them. Raises ValueError."""
-    from monitor.model.records import ANSWERS, PERSON_EVENTS, Number
+    from monitor.model import ANSWERS, PERSON_EVENTS, Number
 
     required, optional = {**PERSON_EVENTS, **ANSWERS}.get(kind, ({}, {}))
     fields: dict[str, object] = {}

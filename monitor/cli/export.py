@@ -25,9 +25,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Writes the package."""
     from monitor.cli.resolve import find
-    from monitor.exchange.archive import export_zip
-    from monitor.exchange.datapackage import export_package
-    from monitor.runtime.progress_bar import ProgressBar
+    from monitor.exchange import export_package, export_zip
+    from monitor.runtime import ProgressBar
 
     path = find(args.recording, args.recordings)
     with ProgressBar("exporting") as bar:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.exchange.csv_import import TableLayout
+    from monitor.exchange import TableLayout
 
 HELP = (
     "A cook from what export wrote (a folder or a .zip), from a stranger's CSV file, or from a damaged recording, as "
@@ -33,12 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Reads the package or file into a new recording."""
-    from monitor.exchange.archive import import_zip
-    from monitor.exchange.datapackage import ExchangeError, import_package
-    from monitor.runtime.files import is_plain
-    from monitor.runtime.progress_bar import ProgressBar
-    from monitor.storage.salvage import salvage_recording
-    from monitor.storage.writer import SUFFIX
+    from monitor.exchange import ExchangeError, import_package, import_zip
+    from monitor.runtime import ProgressBar, is_plain
+    from monitor.storage import SUFFIX, salvage_recording
 
     package: Path = args.package
     if not package.exists():
@@ -94,9 +91,8 @@ def _table(package: Path, args: argparse.Namespace) -> int:
 
 def _import(package: Path, layout: "TableLayout", folder: Path, *, asking: bool = False) -> int:
     from monitor.cli.import_prompt import as_read
-    from monitor.exchange.csv_import import parse_table, store_table
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.progress_bar import ProgressBar
+    from monitor.exchange import parse_table, store_table
+    from monitor.runtime import ProgressBar, SystemClock
 
     with ProgressBar("reading") as bar:
         taken = parse_table(package, layout, bar)

@@ -6,12 +6,21 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 
-from monitor.exchange.cell_parsers import zone_named
-from monitor.exchange.csv_import import HEADING_ROWS, ParsedTable, TableLayout, parse_layout, parse_rows
-from monitor.exchange.csv_reader import read_rows
-from monitor.exchange.datapackage import ExchangeError
-from monitor.exchange.infer_layout import SAMPLE_ROWS, InferredLayout, infer_table_layout, times_without_zone
-from monitor.model.text import local
+from monitor.exchange import (
+    HEADING_ROWS,
+    SAMPLE_ROWS,
+    ExchangeError,
+    InferredLayout,
+    ParsedTable,
+    TableLayout,
+    infer_table_layout,
+    parse_layout,
+    parse_rows,
+    read_rows,
+    times_without_zone,
+    zone_named,
+)
+from monitor.model import local
 
 SHOWN_ROWS, SHOWN_WIDTH = 4, 22
 READ_ROWS = 3

@@ -10,9 +10,9 @@ from monitor.cli.start import add_cooker_arguments
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from monitor.logger.rig_config import RigConfig
-    from monitor.ops.systemd import ServiceRequest
-    from monitor.sources.usb import UsbPort
+    from monitor.logger import RigConfig
+    from monitor.ops import ServiceRequest
+    from monitor.sources import UsbPort
 
 HELP = (
     "Prints a systemd unit that runs `kettleside start` with the same arguments, and a udev rule that gives each USB "
@@ -46,8 +46,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Prints, and says on standard error what stands in the way."""
     from monitor.cli.start import checked_cookers
-    from monitor.ops.systemd import RULE_NAME, UNIT_NAME, rule, unit
-    from monitor.runtime.console import Level, Reporter
+    from monitor.ops import RULE_NAME, UNIT_NAME, rule, unit
+    from monitor.runtime import Level, Reporter
 
     found = checked_cookers(args)
     ports = _usb_ports(found)
@@ -68,14 +68,14 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _serial_path(source: str) -> str | None:
-    from monitor.sources.source import parse_source_url
+    from monitor.sources import parse_source_url
 
     url = parse_source_url(source)
     return url.path if url.scheme == "serial" and url.path else None
 
 
 def _usb_ports(found: "tuple[RigConfig, ...]") -> "list[tuple[str, UsbPort]]":
-    from monitor.sources.usb import usb_port
+    from monitor.sources import usb_port
 
     paths = [(cooker.name, _serial_path(cooker.source)) for cooker in found]
     ports = [(name, usb_port(path)) for name, path in paths if path is not None]
@@ -87,7 +87,7 @@ def _wanted(
 ) -> "ServiceRequest":
     import sys
 
-    from monitor.ops.systemd import ServiceRequest
+    from monitor.ops import ServiceRequest
 
     words = [sys.executable, "-m", "monitor.cli", "start"]
     used = [Path(sys.prefix), Path(__file__), recordings]
@@ -116,8 +116,8 @@ def _wanted(
 
 def _lasting_source(cooker: "RigConfig", has_name: bool) -> str:
     """The source as it stays right: by the port's stable name, with the password from where systemd puts it."""
-    from monitor.ops.systemd import CREDENTIAL, port_name
-    from monitor.sources.source import parse_source_url
+    from monitor.ops import CREDENTIAL, port_name
+    from monitor.sources import parse_source_url
 
     url = parse_source_url(cooker.source)
     if has_name:
@@ -130,7 +130,7 @@ def _lasting_source(cooker: "RigConfig", has_name: bool) -> str:
 def _hindrances(found: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", wanted: "ServiceRequest") -> list[str]:
     import sys
 
-    from monitor.ops.systemd import ACCOUNT
+    from monitor.ops import ACCOUNT
 
     words = []
     for cooker in found:
@@ -171,7 +171,7 @@ def _again(args: argparse.Namespace) -> str:
 
 
 def _steps(wanted: "ServiceRequest", again: str, *, has_rule: bool) -> list[str]:
-    from monitor.ops.systemd import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME
+    from monitor.ops import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME
 
     folder = str(wanted.recordings)
     steps = ["# Nothing has been written. Put it in place with:"]

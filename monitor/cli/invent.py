@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.simulator.sample_recordings import SampleCook
+    from monitor.simulator import SampleCook
 
 HELP = "Writes three invented cooks to look at: one smooth, one with a power cut, one whose probe came loose."
 
@@ -18,9 +18,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Writes the cooks that are not there yet."""
-    from monitor.runtime.progress_bar import ProgressBar
-    from monitor.simulator.sample_recordings import SAMPLE_COOKS
-    from monitor.storage.writer import RecordingError
+    from monitor.runtime import ProgressBar
+    from monitor.simulator import SAMPLE_COOKS
+    from monitor.storage import RecordingError
 
     for one in SAMPLE_COOKS:
         path = recording_of(one, args.to)
@@ -44,12 +44,11 @@ def recording_of(one: "SampleCook", folder: Path) -> Path:
 
 def write(one: "SampleCook", folder: Path, seed: int) -> Path:
     """Invents a cook and writes it as a recording; its file. The same seed gives the same contents."""
-    from monitor.model.records import make_event
-    from monitor.protocol.senml import Pack, SenmlRecord
-    from monitor.runtime.clock import Anchor
-    from monitor.simulator.sample_recordings import WARNING
-    from monitor.simulator.sample_setting import INVENTED
-    from monitor.storage.writer import Recorder, errors_named
+    from monitor.model import make_event
+    from monitor.protocol import Pack, SenmlRecord
+    from monitor.runtime import Anchor
+    from monitor.simulator import INVENTED, WARNING
+    from monitor.storage import Recorder, errors_named
 
     anchor = Anchor(one.began, one.began, "", 0.0)
     recorder = Recorder.create(folder, anchor, rig="invented cooker", source=INVENTED, sheet=one.sheet())

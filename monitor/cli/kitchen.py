@@ -16,10 +16,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints what was learned."""
-    from monitor.estimation.prior import first_prior
-    from monitor.plots.kitchen import kitchen_report, kitchen_sparkline, kitchen_svg, kitchen_text
-    from monitor.session.learning import kitchen_model
-    from monitor.storage.writer import RecordingError
+    from monitor.estimation import first_prior
+    from monitor.plots import kitchen_report, kitchen_sparkline, kitchen_svg, kitchen_text
+    from monitor.session import kitchen_model
+    from monitor.storage import RecordingError
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")

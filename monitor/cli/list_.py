@@ -22,9 +22,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints a line a cook."""
-    from monitor.session.search import matches, summary_line
-    from monitor.storage.index import recordings, summary, under_way
-    from monitor.storage.writer import RecordingError
+    from monitor.session import matches, summary_line
+    from monitor.storage import RecordingError, recordings, summary, under_way
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
@@ -54,9 +53,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _truth(folder: Path) -> int:
-    from monitor.analysis.coverage import coverage_counts, coverage_text
-    from monitor.runtime.progress_bar import ProgressBar
-    from monitor.session.review import interval_coverage
+    from monitor.analysis import coverage_counts, coverage_text
+    from monitor.runtime import ProgressBar
+    from monitor.session import interval_coverage
 
     with ProgressBar("looking back") as bar:
         said = interval_coverage(folder, bar)

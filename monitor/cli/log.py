@@ -6,9 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.protocol.renaming import Renaming
-    from monitor.protocol.senml import ColumnSpec
-    from monitor.runtime.clock import Anchor
+    from monitor.protocol import ColumnSpec, Renaming
+    from monitor.runtime import Anchor
 
 HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
 
@@ -52,7 +51,7 @@ def rig_name(text: str) -> str:
 
 def columns_spec(text: str) -> "tuple[ColumnSpec, ...]":
     """The columns of a sketch that prints bare numbers."""
-    from monitor.protocol.senml import parse_columns_spec
+    from monitor.protocol import parse_columns_spec
 
     try:
         return parse_columns_spec(text)
@@ -62,7 +61,7 @@ def columns_spec(text: str) -> "tuple[ColumnSpec, ...]":
 
 def renaming(text: str) -> "Renaming":
     """What a channel is recorded as."""
-    from monitor.protocol.renaming import parse_renaming
+    from monitor.protocol import parse_renaming
 
     try:
         return parse_renaming(text)
@@ -72,7 +71,7 @@ def renaming(text: str) -> "Renaming":
 
 def clock_anchor(text: str) -> "Anchor":
     """A tie of cook time to the clock, as ``demo`` hands it on."""
-    from monitor.runtime.clock import Anchor
+    from monitor.runtime import Anchor
 
     try:
         return Anchor.from_text(text)
@@ -82,7 +81,7 @@ def clock_anchor(text: str) -> "Anchor":
 
 def read_batch_file(path: Path | None) -> str | None:
     """The text of the batch sheet, checked. Raises SheetError."""
-    from monitor.formulation.batch_sheet import SheetError, read_sheet
+    from monitor.formulation import SheetError, read_sheet
 
     if path is None:
         return None
@@ -107,14 +106,9 @@ def run(args: argparse.Namespace) -> int:
     """Records until it is told to stop."""
     import platform
 
-    from monitor.logger.loop import run_logger
-    from monitor.logger.resume import anchor_to_go_on_from
-    from monitor.logger.rig_config import USUAL
-    from monitor.logger.state_file import Whereabouts
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Reporter
-    from monitor.runtime.signals import stop_on_signal
-    from monitor.sources.source import open_source, parse_source_url
+    from monitor.logger import USUAL, Whereabouts, anchor_to_go_on_from, run_logger
+    from monitor.runtime import Reporter, SystemClock, stop_on_signal
+    from monitor.sources import open_source, parse_source_url
 
     if args.begin_anew:
         Whereabouts(args.recordings, args.rig).forget()

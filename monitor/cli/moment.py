@@ -3,7 +3,7 @@
 import re
 from datetime import UTC, datetime, timedelta
 
-from monitor.model.text import local
+from monitor.model import local
 
 _UNITS_S = {"s": 1.0, "min": 60.0, "m": 60.0, "h": 3600.0}
 _AGO = re.compile(r"-(\d+(?:\.\d+)?)\s*(s|min|m|h)")

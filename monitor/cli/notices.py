@@ -9,7 +9,7 @@ from monitor.cli.log import rig_name
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from monitor.sources.source import SourceUrl
+    from monitor.sources import SourceUrl
 
 HELP = (
     "Tells on standard output, by the services and commands of the settings, down a rig's cable and over MQTT where "
@@ -39,18 +39,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Tells until it is told to stop; or tries every way once, 1 where one failed."""
-    from monitor.notifications.dispatcher import Dispatcher
-    from monitor.notifications.notifier import Notifier, Publisher
-    from monitor.notifications.run import RigNotifier, run_notifiers
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Reporter, print_line
-    from monitor.runtime.signals import stop_on_signal
-    from monitor.session.library import CookLibrary
+    from monitor.notifications import Dispatcher, Notifier, Publisher, RigNotifier, run_notifiers
+    from monitor.runtime import Reporter, SystemClock, print_line, stop_on_signal
+    from monitor.session import CookLibrary
 
     clock = SystemClock()
     rigs = _rigs(args)
     if args.test:
-        from monitor.notifications.self_test import try_all
+        from monitor.notifications import try_all
 
         return 0 if try_all(args.recordings, rigs, clock, print_line) else 1
     say = Reporter("notices")
@@ -61,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         url = rigs[rig]
         publisher: Publisher | None = None
         if url is not None and url.scheme in ("mqtt", "mqtts"):
-            from monitor.sources.mqtt_publisher import MqttPublisher
+            from monitor.sources import MqttPublisher
 
             # One connection a cooker: a broker publishes one last will for each.
             publisher = MqttPublisher(url, clock, say, f"kettleside/{rig}/monitor")
@@ -77,8 +73,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
     """Each cooker's name and the address of its source; None where nobody told that. Raises MonitorError."""
-    from monitor.logger.rig_config import USUAL, rig_configs
-    from monitor.sources.source import parse_source_url
+    from monitor.logger import USUAL, rig_configs
+    from monitor.sources import parse_source_url
 
     if args.source:
         return {one.name: parse_source_url(one.source) for one in rig_configs(args.source, usual=args.rig or USUAL)}
@@ -90,8 +86,8 @@ def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":
     """The cookers whose cooks run, or the one of this name, as their recordings have it; none where none runs."""
     from contextlib import suppress
 
-    from monitor.sources.source import SourceError, parse_source_url
-    from monitor.storage.index import is_running, read_header, recordings
+    from monitor.sources import SourceError, parse_source_url
+    from monitor.storage import is_running, read_header, recordings
 
     found: dict[str, SourceUrl | None] = {}
     for head in (read_header(path) for path in recordings(folder) if is_running(path, rig)):

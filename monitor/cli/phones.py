@@ -29,8 +29,8 @@ def run(args: argparse.Namespace) -> int:
 
     from dashboard.pairing import DashboardError, look_path, pairing_key
     from dashboard.phones import Book
-    from monitor.runtime.clock import SystemClock
-    from monitor.storage.writer import RecordingError
+    from monitor.runtime import SystemClock
+    from monitor.storage import RecordingError
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _line(guest: "Guest") -> str:
-    from monitor.model.text import local
+    from monitor.model import local
 
     def told(moment: float) -> str:
         return f"{local(moment):%Y-%m-%d %H:%M}"

@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 if TYPE_CHECKING:
-    from monitor.session.library import Cook
+    from monitor.session import Cook
 
 LATEST = "latest"
 # More would be no sentence any more.
@@ -38,8 +38,7 @@ def find(asked: str, folder: Path) -> Path:
     Capitals do not matter in a part; ``latest`` is the latest. Raises RecordingError where there is none, and
     ManyCooksError.
     """
-    from monitor.storage.index import recordings
-    from monitor.storage.writer import SUFFIX, RecordingError
+    from monitor.storage import SUFFIX, RecordingError, recordings
 
     paths = recordings(folder)
     if asked == LATEST:
@@ -73,8 +72,7 @@ def only_one(asked: str, named: dict[str, Path]) -> Path | None:
 def _by_title(asked: str, paths: Iterable[Path]) -> Path | None:
     from contextlib import suppress
 
-    from monitor.storage.index import summary
-    from monitor.storage.writer import RecordingError
+    from monitor.storage import RecordingError, summary
 
     found: list[Path] = []
     for path in paths if asked.strip() else ():
@@ -88,8 +86,8 @@ def _by_title(asked: str, paths: Iterable[Path]) -> Path | None:
 
 def running_cook(folder: Path, rig: str | None) -> "Cook":
     """The cook that runs at this cooker, or the only one that runs. Raises NoCookRunsError, RecordingError."""
-    from monitor.session.library import CookLibrary
-    from monitor.storage.index import is_running, read_header, recordings
+    from monitor.session import CookLibrary
+    from monitor.storage import is_running, read_header, recordings
 
     rigs = {read_header(path).rig for path in recordings(folder) if is_running(path, rig)}
     if len(rigs) > 1:

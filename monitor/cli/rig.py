@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.simulator.device import Transport
-    from monitor.simulator.operator import Action
+    from monitor.simulator import Action, Transport
 
 HELP = "Plays an invented cook as a device of its own: a virtual cooker, its probes and a person."
 PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
@@ -42,12 +41,8 @@ def speed_argument(text: str) -> float:
 
 def run(args: argparse.Namespace) -> int:
     """Plays the invented cook until it is stopped; the crock goes on cooling after the person is done."""
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.signals import stop_on_signal
-    from monitor.simulator.device import MqttTransport, SerialTransport, play
-    from monitor.simulator.operator import FixedPractice
-    from monitor.simulator.sample_setting import invented_setting
-    from monitor.simulator.simulation import Simulation
+    from monitor.runtime import SystemClock, stop_on_signal
+    from monitor.simulator import FixedPractice, MqttTransport, SerialTransport, Simulation, invented_setting, play
 
     clock = SystemClock(rate=args.speed)
     with stop_on_signal() as stop:
@@ -71,7 +66,7 @@ def _ring(name: str) -> None:
 
 
 def _tell(deeds: "Sequence[Action]") -> None:
-    from monitor.simulator.operator import action_text
+    from monitor.simulator import action_text
 
     # On standard error, so that standard output holds the path and nothing else.
     for deed in deeds:

@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     """Serves until it is told to stop."""
     from dashboard.pairing import DashboardError
     from dashboard.server import Tls, serve
-    from monitor.runtime.console import Level, Reporter
+    from monitor.runtime import Level, Reporter
 
     if (args.tls_cert is None) != (args.tls_key is None):
         raise DashboardError("--tls-cert and --tls-key go together; one of them is missing.")

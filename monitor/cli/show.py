@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.analysis.time_loss import TimeLossReport
-    from monitor.session.library import Cook
+    from monitor.analysis import TimeLossReport
+    from monitor.session import Cook
 
 HELP = "One cook in words: what went in, what was done, how it ended, and what the monitor thinks of it."
 
@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.cli.resolve import find
-    from monitor.session.library import Cook
+    from monitor.session import Cook
 
     cook = Cook(find(args.recording, args.recordings))
     outlook = cook.outlook()
@@ -52,8 +52,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plot(cook: "Cook", place: Path) -> None:
-    from monitor.plots.cook import cook_svg
-    from monitor.storage.writer import RecordingError
+    from monitor.plots import cook_svg
+    from monitor.storage import RecordingError
 
     try:
         place.write_text(cook_svg(cook.history(), cook.title(), cook.outlook().clear_at), encoding="utf-8")
@@ -64,7 +64,7 @@ def _plot(cook: "Cook", place: Path) -> None:
 
 def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[str]:
     from monitor.cli.resolve import find
-    from monitor.session.review import IDEAL, USUAL, cook_time_loss
+    from monitor.session import IDEAL, USUAL, cook_time_loss
 
     reference = against if against in (None, IDEAL, USUAL) else find(str(against), folder)
     told = cook_time_loss(path, reference)
@@ -78,7 +78,7 @@ LEAST_TOLD_S = 60.0
 
 
 def _ledger_lines(told: "TimeLossReport") -> list[str]:
-    from monitor.model.text import clock_time, signed_span
+    from monitor.model import clock_time, signed_span
 
     lines = [f"Where the time went, against {told.reference}: {signed_span(told.seconds)} in all."]
     widest = max(len(entry.cause) for entry in told.entries)
@@ -107,10 +107,8 @@ def _small(number: int) -> str:
 def _lines(cook: "Cook") -> list[str]:
     import numpy as np
 
-    from monitor.model.alarm_priority import Priority
-    from monitor.model.history import History
-    from monitor.model.text import clock_time, event_text, local, span
-    from monitor.plots.cook import cook_sparkline, curve
+    from monitor.model import History, Priority, clock_time, event_text, local, span
+    from monitor.plots import cook_sparkline, curve
 
     history: History = cook.history()
     outlook = cook.outlook()

@@ -8,8 +8,8 @@ from monitor.cli.log import BEGIN_ANEW, rig_name
 from monitor.cli.serve import add_page_arguments, page_argv
 
 if TYPE_CHECKING:
-    from monitor.logger.rig_config import RigConfig
-    from monitor.ops.supervisor import ChildProcess
+    from monitor.logger import RigConfig
+    from monitor.ops import ChildProcess
 
 HELP = (
     "Watches one cooker or several: a logger for each, one dashboard and one teller of notices for all, each in a "
@@ -64,11 +64,10 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
 def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
     """The cookers of a command line, each looked at before anything is started. Raises MonitorError."""
     from monitor.cli.log import read_batch_file
-    from monitor.logger.rig_config import RigConfigError, rig_configs
-    from monitor.protocol.renaming import parse_renamings
-    from monitor.protocol.senml import parse_columns_spec
-    from monitor.runtime.clock import SystemClock
-    from monitor.sources.source import open_source, parse_source_url
+    from monitor.logger import RigConfigError, rig_configs
+    from monitor.protocol import parse_columns_spec, parse_renamings
+    from monitor.runtime import SystemClock
+    from monitor.sources import open_source, parse_source_url
 
     found = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
     clock = SystemClock()
@@ -91,7 +90,7 @@ def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
 
 def parts(found: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[ChildProcess]":
     """The processes for these cookers."""
-    from monitor.ops.supervisor import ChildProcess
+    from monitor.ops import ChildProcess
 
     folder = str(args.recordings)
     loggers, named = [], []
@@ -111,12 +110,10 @@ def parts(found: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[Chi
 
 def run(args: argparse.Namespace) -> int:
     """Runs them all until it is told to stop."""
-    from monitor.logger.rig_config import shares_cook
-    from monitor.logger.state_file import Whereabouts
-    from monitor.notifications.store import load_notice_settings
-    from monitor.ops.supervisor import Supervisor
-    from monitor.runtime.clock import SystemClock
-    from monitor.runtime.console import Level, Reporter
+    from monitor.logger import Whereabouts, shares_cook
+    from monitor.notifications import load_notice_settings
+    from monitor.ops import Supervisor
+    from monitor.runtime import Level, Reporter, SystemClock
 
     say = Reporter("kettleside")
     found = checked_cookers(args)

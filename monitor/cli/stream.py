@@ -20,8 +20,7 @@ def run(args: argparse.Namespace) -> int:
     import sys
 
     from monitor.cli.log import read_batch_file
-    from monitor.session.learning import kitchen_model
-    from monitor.session.stream import LineError, StreamSession
+    from monitor.session import LineError, StreamSession, kitchen_model
 
     sheet = read_batch_file(args.batch) or ""
     stream = StreamSession(sheet, args.recordings, lambda: kitchen_model(args.recordings).prior())

@@ -166,7 +166,7 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.cli.sums_run import SUMS, SumError
-    from monitor.formulation.text import plain_text
+    from monitor.formulation import plain_text
 
     try:
         result, lines = SUMS[args.sum](args)

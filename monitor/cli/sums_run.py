@@ -9,40 +9,47 @@ from typing import TypeAlias
 
 from monitor.cli import sums_text as words
 from monitor.cli.resolve import find
-from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
-from monitor.formulation.batch_sheet import read_sheet, sheet_text
-from monitor.formulation.clarity_sample import size_clarity_sample
-from monitor.formulation.dilution import dilute
-from monitor.formulation.fatty_acids import cross_checks, oil_row_of
-from monitor.formulation.from_cook import (
+from monitor.formulation import (
+    Additive,
     BatchState,
+    Charge,
+    ChargeInputs,
+    HeatInputs,
     PhReading,
+    TitrationInputs,
+    Weighed,
+    additions,
     batch_state,
+    borate_warning,
+    bottles,
+    charge,
     charge_inputs,
     charge_of,
+    checked_dose,
+    cross_checks,
+    decide,
+    dilute,
+    fill,
+    find_oil,
+    ingredient_label,
     last_ph,
     last_titration,
-)
-from monitor.formulation.label import ingredient_label
-from monitor.formulation.lye_heat import HeatInputs, mixing_heat
-from monitor.formulation.neutralisation import (
-    borate_warning,
-    checked_dose,
+    make_stock_solution,
+    mixing_heat,
     neutralising_dose,
+    oil_row_of,
+    portion,
+    read_sheet,
     residual_by_excess,
     residual_by_titration,
+    settling_plan,
+    sheet_text,
+    size_clarity_sample,
+    titrated,
 )
-from monitor.formulation.oil_amounts import portion
-from monitor.formulation.oils import find_oil
-from monitor.formulation.ph_decision import decide
-from monitor.formulation.settling import Additive, additions, bottles, settling_plan
-from monitor.formulation.stock_solution import make_stock_solution
-from monitor.formulation.titration import TitrationInputs, titrated
-from monitor.formulation.vessel_fill import fill
-from monitor.model.records import Batch, Event
-from monitor.runtime.clock import SystemClock
-from monitor.runtime.errors import MonitorError
-from monitor.storage.index import CookSummary, read_batch, summary
+from monitor.model import Batch, Event
+from monitor.runtime import MonitorError, SystemClock
+from monitor.storage import CookSummary, read_batch, summary
 
 Told: TypeAlias = tuple[object, list[str]]
 
@@ -91,7 +98,7 @@ def _log(args: argparse.Namespace, kind: str, grams: float | None, fields: Mappi
 
 def _write_event(args: argparse.Namespace, kind: str, fields: Mapping[str, object]) -> None:
     # Only here, because it loads what the sums can do without.
-    from monitor.session.library import Cook
+    from monitor.session import Cook
 
     if args.cook is None:
         raise SumError("--log wants a recording with --cook")

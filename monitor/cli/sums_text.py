@@ -4,23 +4,30 @@ from collections.abc import Iterable
 from pathlib import Path
 from textwrap import wrap
 
-from monitor.formulation.alkali import Charge, Weighed
-from monitor.formulation.cautions import Caution
-from monitor.formulation.clarity_sample import ClaritySample
-from monitor.formulation.dilution import Dilution
-from monitor.formulation.excess import Excess
-from monitor.formulation.fatty_acids import CrossCheck
-from monitor.formulation.from_cook import BatchState
-from monitor.formulation.label import Label
-from monitor.formulation.lye_heat import MixingHeat
-from monitor.formulation.neutralisation import Dose
-from monitor.formulation.ph_decision import Decision
-from monitor.formulation.settling import AdditiveAmounts, Bottles, Settling
-from monitor.formulation.stock_solution import Stock
-from monitor.formulation.titration import Titration
-from monitor.formulation.units import ounces, uk_fluid_ounces, us_fluid_ounces
-from monitor.formulation.vessel_fill import VesselFill
-from monitor.model.text import local
+from monitor.formulation import (
+    AdditiveAmounts,
+    BatchState,
+    Bottles,
+    Caution,
+    Charge,
+    ClaritySample,
+    CrossCheck,
+    Decision,
+    Dilution,
+    Dose,
+    Excess,
+    Label,
+    MixingHeat,
+    Settling,
+    Stock,
+    Titration,
+    VesselFill,
+    Weighed,
+    ounces,
+    uk_fluid_ounces,
+    us_fluid_ounces,
+)
+from monitor.model import local
 
 WIDTH = 96
 NUMBER = 12

@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 
 from monitor.detection.cooling_model import STEP_S, log_odds_of_lid
 from monitor.detection.grid import UniformSeries, uniform_series
-from monitor.model.history import Floats, History, cook_start
-from monitor.model.records import LONGEST_GRID_S
+from monitor.model import LONGEST_GRID_S, Floats, History, cook_start
 
 # A fall of this much within ten minutes, and of at least DEEP_C in all, is no drift (judgement).
 FALL_C, FALL_WITHIN_S = 1.2, 600.0

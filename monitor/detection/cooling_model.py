@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from monitor.model.history import Floats
+from monitor.model import Floats
 
 STEP_S = 30.0
 # Rates of a household cooker, per second: wall to paste as the paste feels it, the same as the wall feels it, the loss.

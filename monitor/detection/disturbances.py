@@ -11,8 +11,7 @@ import numpy as np
 
 from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause, Fall
-from monitor.model.history import Floats
-from monitor.model.records import Event
+from monitor.model import Event, Floats
 
 GRID_S = 60.0
 # The exotherm's peak settles in the first half hour without anything being wrong.

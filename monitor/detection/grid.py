@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model.history import Floats
-from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
+from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats
 
 FINEST_STEP_S = 10.0
 # Slower sampling than this shows no stir.

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from monitor.detection.grid import UniformSeries
-from monitor.model.history import Floats
+from monitor.model import Floats
 
 BEFORE_S = 500.0
 AFTER_S = 450.0

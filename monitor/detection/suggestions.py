@@ -12,8 +12,7 @@ from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause, Fall, falls
 from monitor.detection.grid import grid_step_s, uniform_series
 from monitor.detection.stir_dips import StirDip, stir_dips
-from monitor.model.history import History, cook_start
-from monitor.model.records import LONGEST_GRID_S, FieldValue
+from monitor.model import LONGEST_GRID_S, FieldValue, History, cook_start
 
 STIRRED = "stirred"
 LID_OFF = WORDS[Cause.LID_OPEN].open

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.model.history import Floats
+from monitor.model import Floats
 
 BIN_S = 60.0
 

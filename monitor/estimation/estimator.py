@@ -23,8 +23,7 @@ from monitor.estimation.prior import Prior, first_prior
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.scheduling import Costs, optimal_check_time, stir_due
 from monitor.estimation.thermal import AHEAD_S, Paths, paths_ahead
-from monitor.model.history import Floats, History, cook_start
-from monitor.model.records import Event
+from monitor.model import Event, Floats, History, cook_start
 
 SHARES = (0.1, 0.5, 0.9)
 # Beyond this nothing is promised (interfaces, section 4).

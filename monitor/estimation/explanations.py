@@ -1,7 +1,7 @@
 """One sentence why: what a maker reads under each due time."""
 
 from monitor.estimation.clear_time import ClearTimeDistribution
-from monitor.model.records import Event
+from monitor.model import Event
 
 
 def stir_reason(start: float, events: tuple[Event, ...], due: float | None) -> str:

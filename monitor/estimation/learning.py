@@ -40,7 +40,7 @@ from monitor.estimation.prior import (
 )
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.thermal import settled_at
-from monitor.model.history import Floats, History, cook_start
+from monitor.model import Floats, History, cook_start
 
 # Cook-level scatter in ln need, and what is believed of it before any cook (judgement around 0.12).
 SCATTERS = np.array([0.06, 0.12, 0.20])

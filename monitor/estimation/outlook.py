@@ -5,8 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TypeAlias
 
-from monitor.model.alarm import Alarm
-from monitor.model.alarm_priority import Priority
+from monitor.model import Alarm, Priority
 
 Spread: TypeAlias = tuple[float, float, float]
 OpenSpread: TypeAlias = tuple[float | None, float | None, float | None]

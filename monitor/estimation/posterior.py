@@ -23,8 +23,7 @@ from monitor.estimation.kinetics import (
 from monitor.estimation.prior import EA, FADE_S, FLOORS, LN_NEED, REFERENCE_EXCESS, Prior
 from monitor.estimation.secondary_observations import look_likelihood, ph_likelihood
 from monitor.estimation.stats import normal_cdf
-from monitor.model.history import Floats
-from monitor.model.records import LONGEST_GRID_S, Batch, Event
+from monitor.model import LONGEST_GRID_S, Batch, Event, Floats
 
 # A sample reads hazy up to about this residual, cloudy above (judgement, no source).
 HAZY_RESIDUAL = 0.035

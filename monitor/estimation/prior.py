@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 
-from monitor.model.history import Floats
+from monitor.model import Floats
 
 # Equivalent minutes at 95 degC from thick trace to a clear check, at the reference excess.
 NEED_MIN = 160.0

@@ -9,8 +9,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model.history import Floats
-from monitor.model.records import PASTE_AT_LEAST_C, PASTE_AT_MOST_C
+from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats
 
 BLOCK_S = 30.0
 # No paste changes faster: a lid lifted and a stir cost a few degrees in half a minute.

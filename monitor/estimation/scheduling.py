@@ -11,8 +11,7 @@ from typing import Protocol
 import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution
-from monitor.model.history import Floats
-from monitor.model.records import Event
+from monitor.model import Event, Floats
 
 STIR_EVERY_S = 2100.0
 CHECK_COST_MIN = 15.0

@@ -10,8 +10,7 @@ import numpy as np
 
 from monitor.estimation.kinetics import converted_at
 from monitor.estimation.stats import normal_cdf
-from monitor.model.history import Floats
-from monitor.model.records import Batch, Event
+from monitor.model import Batch, Event, Floats
 
 SLIP = 0.1
 # The paste is opaque while more than the first of these is left unconverted, and translucent below the second.

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from monitor.model.history import Floats
+from monitor.model import Floats
 
 _erf = np.vectorize(math.erf, otypes=[np.float64])
 

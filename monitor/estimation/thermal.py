@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.estimation.outlook import TemperatureForecast
-from monitor.model.history import Floats
-from monitor.model.records import LONGEST_GRID_S, Event
+from monitor.model import LONGEST_GRID_S, Event, Floats
 
 STEP_S = 300.0
 TARGETS_C = np.array([22.0, 40.0, 55.0, 64.0, 70.0, 74.0, *np.arange(77.0, 104.5, 1.5).tolist()])

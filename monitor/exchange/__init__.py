@@ -1,0 +1,62 @@
+"""Cooks out of and into other formats: data package, zip archive, Parquet, a table from elsewhere."""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.exchange.archive import export_zip, import_zip
+    from monitor.exchange.cell_parsers import zone_named
+    from monitor.exchange.csv_import import (
+        HEADING_ROWS,
+        ParsedTable,
+        TableLayout,
+        parse_layout,
+        parse_rows,
+        parse_table,
+        store_table,
+    )
+    from monitor.exchange.csv_reader import read_rows
+    from monitor.exchange.datapackage import ExchangeError, export_package, import_package
+    from monitor.exchange.infer_layout import SAMPLE_ROWS, InferredLayout, infer_table_layout, times_without_zone
+
+__all__ = [
+    "HEADING_ROWS",
+    "SAMPLE_ROWS",
+    "ExchangeError",
+    "InferredLayout",
+    "ParsedTable",
+    "TableLayout",
+    "export_package",
+    "export_zip",
+    "import_package",
+    "import_zip",
+    "infer_table_layout",
+    "parse_layout",
+    "parse_rows",
+    "parse_table",
+    "read_rows",
+    "store_table",
+    "times_without_zone",
+    "zone_named",
+]
+
+__getattr__ = lazy_exports(
+    __name__,
+    {
+        "archive": ("export_zip", "import_zip"),
+        "cell_parsers": ("zone_named",),
+        "csv_import": (
+            "HEADING_ROWS",
+            "ParsedTable",
+            "TableLayout",
+            "parse_layout",
+            "parse_rows",
+            "parse_table",
+            "store_table",
+        ),
+        "csv_reader": ("read_rows",),
+        "datapackage": ("ExchangeError", "export_package", "import_package"),
+        "infer_layout": ("InferredLayout", "SAMPLE_ROWS", "infer_table_layout", "times_without_zone"),
+    },
+)

@@ -2,11 +2,9 @@
 
 from pathlib import Path
 
-from monitor.probes.calibration_records import CalibrationRecord, Retraction, from_json, to_json
-from monitor.runtime.files import read_bounded
-from monitor.storage.calibration_log import MOST_BYTES, CalibrationLog
-from monitor.storage.index import CookSummary, recordings, summary
-from monitor.storage.writer import RecordingError
+from monitor.probes import CalibrationRecord, Retraction, from_json, to_json
+from monitor.runtime import read_bounded
+from monitor.storage import MOST_BYTES, CalibrationLog, CookSummary, RecordingError, recordings, summary
 
 FILE = "calibrations.jsonl"
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
-from monitor.model.units import understood
+from monitor.model import understood
 
 # The order in which a date writes its year, month and day.
 DATE_ORDERS: Mapping[str, tuple[int, int, int]] = MappingProxyType(

@@ -10,12 +10,10 @@ from pathlib import Path
 from monitor.exchange.cell_parsers import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.exchange.csv_reader import rows
 from monitor.exchange.datapackage import ExchangeError, Progress
-from monitor.model.records import ABSOLUTE_ZERO_C
-from monitor.model.units import unit_as_sent
-from monitor.protocol.senml import RELATIVE_BELOW, ColumnSpec, Pack, SenmlRecord, parse_columns_spec
-from monitor.runtime.clock import Anchor
-from monitor.storage.staging import building
-from monitor.storage.writer import Recorder
+from monitor.model import ABSOLUTE_ZERO_C, unit_as_sent
+from monitor.protocol import RELATIVE_BELOW, ColumnSpec, Pack, SenmlRecord, parse_columns_spec
+from monitor.runtime import Anchor
+from monitor.storage import Recorder, building
 
 _ELAPSED_UNITS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
 _TIME_UNITS = ("iso", *_ELAPSED_UNITS, "hms", *DATE_ORDERS, "clock")

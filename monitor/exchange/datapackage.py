@@ -32,15 +32,11 @@ from monitor.exchange.calibrations import (
 )
 from monitor.exchange.metadata import PackageMetadata, field_values, finite, moment, read_metadata, whole
 from monitor.exchange.parquet import TIMES, writer
-from monitor.model.records import Event
-from monitor.probes.calibration_records import CalibrationRecord, Retraction
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.runtime.errors import MonitorError
-from monitor.runtime.files import open_plain, read_bounded
-from monitor.storage.index import header_from, read_batch, read_events
-from monitor.storage.staging import building
-from monitor.storage.writer import Recorder, connect_read_only, errors_named
+from monitor.model import Event
+from monitor.probes import CalibrationRecord, Retraction
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor, MonitorError, open_plain, read_bounded
+from monitor.storage import Recorder, building, connect_read_only, errors_named, header_from, read_batch, read_events
 
 READINGS = ("time", "elapsed_s", "channel", "unit", "value", "fault", "pack")
 # One column more where a sender's own time was not believed as it stood: Unix seconds, or a count of its own.

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from monitor.exchange.cell_parsers import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.exchange.csv_import import HEADING_ROWS, parse_layout
-from monitor.model.units import to_celsius
+from monitor.model import to_celsius
 
 # Words in headings, in the languages of common loggers (judgement).
 _TIME = re.compile(r"time|date|zeit|datum|uhr|heure|elapsed|stamp|^(t|s|sec\w*|min\w*|hours?)$", re.I)

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from monitor.runtime.clock import Anchor
+from monitor.runtime import Anchor
 
 LATEST_S = 1e11
 

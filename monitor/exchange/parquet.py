@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 # Rows that are in memory at once.
 BATCH_ROWS = 65_536

@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 
 from monitor.formulation.oils import find_oil
-from monitor.model.records import Alkali, Batch, Oil
-from monitor.runtime.errors import MonitorError
+from monitor.model import Alkali, Batch, Oil
+from monitor.runtime import MonitorError
 
 
 class SheetError(MonitorError):

@@ -7,7 +7,7 @@ from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
 from monitor.formulation.mass_balance import MassBalance, cooked
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.titration import TitrationInputs
-from monitor.model.records import Batch, Event
+from monitor.model import Batch, Event
 
 
 def charge_inputs(batch: Batch) -> ChargeInputs:

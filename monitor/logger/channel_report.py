@@ -1,9 +1,8 @@
 """Which channels speak, said by the logger, and what they lack for a cook to be watched."""
 
-from monitor.model.channel_check import Arriving, arriving, no_paste_words, unit_troubles
-from monitor.protocol.senml import Pack
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
+from monitor.model import Arriving, arriving, no_paste_words, unit_troubles
+from monitor.protocol import Pack
+from monitor.runtime import Clock, Level, Report
 
 MOST_CHANNELS = 32
 # Channels may come in packs of their own, some more seldom than others.

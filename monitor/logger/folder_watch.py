@@ -6,8 +6,8 @@ from pathlib import Path
 from monitor.logger.lock import LoggerLock
 from monitor.logger.resume import Awaited
 from monitor.logger.state_file import Kept
-from monitor.runtime.clock import Clock
-from monitor.storage.folder import FolderAwayError, Place
+from monitor.runtime import Clock
+from monitor.storage import FolderAwayError, Place
 
 # What was kept of the cook outside its folder is brought up to date this often.
 KEEP_EVERY_S = 300.0

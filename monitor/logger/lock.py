@@ -7,10 +7,8 @@ from threading import Event
 from types import TracebackType
 
 from monitor.logger.state_file import Whereabouts
-from monitor.runtime.errors import MonitorError
-from monitor.runtime.files import same_file
-from monitor.storage.logger_lock import lock_path, read_lines, take, write_lines
-from monitor.storage.writer import errors_named
+from monitor.runtime import MonitorError, same_file
+from monitor.storage import errors_named, lock_path, read_lines, take, write_lines
 
 # One that was told to stop needs a moment to go.
 WAIT_S = 6.0

@@ -17,17 +17,11 @@ from monitor.logger.lock import LoggerLock
 from monitor.logger.loss_counter import LossCounter
 from monitor.logger.resume import awaited_cook, cook_to_go_on_with
 from monitor.logger.write_buffer import WriteBuffer
-from monitor.model.records import Event, make_event, role
-from monitor.model.text import ahead_words
-from monitor.model.units import to_celsius
-from monitor.protocol.arrival import Arrivals, ahead_before
-from monitor.protocol.senml import BadLine, Pack
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
-from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
-from monitor.storage.annotations import write_sheet
-from monitor.storage.index import is_running, read_header, recordings, summary
-from monitor.storage.writer import Recorder, RecordingError, fold
+from monitor.model import Event, ahead_words, make_event, role, to_celsius
+from monitor.protocol import Arrivals, BadLine, Pack, ahead_before
+from monitor.runtime import Clock, Level, Report
+from monitor.sources import Info, Lost, Restored, Source, SourceItem
+from monitor.storage import Recorder, RecordingError, fold, is_running, read_header, recordings, summary, write_sheet
 
 LONGEST_POLL_S = 0.5
 LOOK_EVERY_S = 1.0

@@ -2,8 +2,8 @@
 
 import uuid
 
-from monitor.model.records import Event, make_event
-from monitor.protocol.senml import BadLine, Pack
+from monitor.model import Event, make_event
+from monitor.protocol import BadLine, Pack
 
 # The same trouble is an event at most this often, in seconds of cook time.
 EVENT_EVERY_S = 60.0

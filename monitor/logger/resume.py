@@ -5,10 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.logger.state_file import Whereabouts
-from monitor.runtime.clock import Anchor
-from monitor.storage.folder import Place
-from monitor.storage.index import running, summary, unfinished
-from monitor.storage.writer import RecordingError
+from monitor.runtime import Anchor
+from monitor.storage import Place, RecordingError, running, summary, unfinished
 
 # A cook that was last heard of longer ago than this is over, finished or not.
 RESUMED_WITHIN_S = 12 * 3600.0

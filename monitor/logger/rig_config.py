@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import unquote
 
-from monitor.runtime.errors import MonitorError
-from monitor.sources.source import parse_source_url
+from monitor.runtime import MonitorError
+from monitor.sources import parse_source_url
 
 USUAL = "cooker"
 NAME = r"[\w][\w .-]{0,39}"

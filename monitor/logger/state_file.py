@@ -12,10 +12,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime.clock import Anchor
-from monitor.runtime.files import open_plain, read_bounded, same_file
-from monitor.storage.folder import Identity
-from monitor.storage.logger_lock import take
+from monitor.runtime import Anchor, open_plain, read_bounded, same_file
+from monitor.storage import Identity, take
 
 MOST_BYTES = 16_384
 

@@ -6,11 +6,10 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TypeAlias
 
-from monitor.model.records import Event
-from monitor.protocol.senml import Pack
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
-from monitor.storage.writer import Recorder, RecordingError
+from monitor.model import Event
+from monitor.protocol import Pack
+from monitor.runtime import Clock, Level, Report
+from monitor.storage import Recorder, RecordingError
 
 # Commits are this far apart or more: "at most one second at stake", with room for the writing itself. A pack
 # that comes after a longer pause is written at once.

@@ -1,0 +1,36 @@
+"""Telling people what is due or wrong: what is pending, when it repeats, quiet hours, channels."""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.notifications.dispatcher import Dispatcher
+    from monitor.notifications.notifier import Notifier, Publisher
+    from monitor.notifications.page_alerts import PageAlerts
+    from monitor.notifications.run import RigNotifier, run_notifiers
+    from monitor.notifications.self_test import try_all
+    from monitor.notifications.store import load_notice_settings
+
+__all__ = [
+    "Dispatcher",
+    "Notifier",
+    "PageAlerts",
+    "Publisher",
+    "RigNotifier",
+    "load_notice_settings",
+    "run_notifiers",
+    "try_all",
+]
+
+__getattr__ = lazy_exports(
+    __name__,
+    {
+        "dispatcher": ("Dispatcher",),
+        "notifier": ("Notifier", "Publisher"),
+        "page_alerts": ("PageAlerts",),
+        "run": ("RigNotifier", "run_notifiers"),
+        "self_test": ("try_all",),
+        "store": ("load_notice_settings",),
+    },
+)

@@ -9,10 +9,8 @@ from monitor.notifications.channels.command import CommandChannel
 from monitor.notifications.channels.worker import ChannelWorker
 from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, settings_stamp
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
-from monitor.runtime.errors import MonitorError
-from monitor.storage.folder import Place
+from monitor.runtime import Clock, Level, MonitorError, Report
+from monitor.storage import Place
 
 
 def channels_of(settings: NoticeSettings) -> list[Channel]:

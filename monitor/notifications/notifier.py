@@ -6,18 +6,16 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import Protocol
 
-from monitor.logger.resume import RESUMED_WITHIN_S
-from monitor.model.alarm_names import CHECK, LOUDER, QUIET, STIR, PendingNotification
-from monitor.model.text import clock_time
+from monitor.logger import RESUMED_WITHIN_S
+from monitor.model import CHECK, LOUDER, QUIET, STIR, PendingNotification, clock_time
 from monitor.notifications.channels.channel import Message
 from monitor.notifications.dispatcher import Dispatcher
 from monitor.notifications.pending import pending_notifications
 from monitor.notifications.repeat import Notice, NotificationState, due_notices
 from monitor.notifications.store import NoticeFileError, is_logged, load_states, save_states
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
-from monitor.session.library import Cook, CookLibrary
-from monitor.storage.writer import RecordingError
+from monitor.runtime import Clock, Level, Report
+from monitor.session import Cook, CookLibrary
+from monitor.storage import RecordingError
 
 PUBLISH_EVERY_S = 10.0
 # A logger that died is started again sooner than this, and a disk that is busy answers sooner.

@@ -2,15 +2,14 @@
 
 from pathlib import Path
 
-from monitor.estimation.outlook import Outlook
-from monitor.model.alarm_names import LOUDER
-from monitor.model.records import Event
+from monitor.estimation import Outlook
+from monitor.model import LOUDER, Event
 from monitor.notifications.pending import pending_notifications
 from monitor.notifications.repeat import NotificationState, due_notices
 from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, load_states, settings_stamp
-from monitor.runtime.errors import MonitorError
-from monitor.storage.folder import Place
+from monitor.runtime import MonitorError
+from monitor.storage import Place
 
 
 class PageAlerts:

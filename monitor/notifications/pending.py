@@ -2,11 +2,9 @@
 
 from collections.abc import Sequence
 
-from monitor.alarms.states import UNACKNOWLEDGED
-from monitor.estimation.outlook import Outlook
-from monitor.model.alarm_names import CHECK, LOUDER, STIR, PendingNotification
-from monitor.model.alarm_priority import rank
-from monitor.model.records import Event
+from monitor.alarms import UNACKNOWLEDGED
+from monitor.estimation import Outlook
+from monitor.model import CHECK, LOUDER, STIR, Event, PendingNotification, rank
 
 # A due time is an estimate that wanders: an answer this much before it was meant for it.
 ANSWERED_BEFORE_S = 600.0

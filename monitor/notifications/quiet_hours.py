@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, tzinfo
 
-from monitor.model.alarm_priority import WAKING
+from monitor.model import WAKING
 
 
 @dataclass(frozen=True, slots=True)

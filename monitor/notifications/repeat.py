@@ -7,7 +7,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model.alarm_names import PendingNotification
+from monitor.model import PendingNotification
 
 AGAIN_AFTER_S = (300.0, 600.0, 1200.0, 2400.0)
 # What comes back this soon is the same matter still; a due time is an estimate that wanders, a plug crackles.

@@ -6,8 +6,7 @@ from threading import Event
 
 from monitor.notifications.notifier import Notifier
 from monitor.notifications.store import NoticeFileError, NotifierLock
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
+from monitor.runtime import Clock, Level, Report
 
 LOOK_EVERY_S = 3.0
 LOOK_IDLE_S = 10.0

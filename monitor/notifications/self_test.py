@@ -9,10 +9,8 @@ from monitor.notifications.channels.channel import Channel, Message, SendError
 from monitor.notifications.dispatcher import channels_of
 from monitor.notifications.repeat import Notice
 from monitor.notifications.store import NotifierLock, load_notice_settings
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level
-from monitor.runtime.errors import MonitorError
-from monitor.sources.source import SourceUrl
+from monitor.runtime import Clock, Level, MonitorError
+from monitor.sources import SourceUrl
 
 LONGEST_S = 40.0
 BROKER_WITHIN_S = 6.0
@@ -77,7 +75,7 @@ def _try_process(folder: Path, rig: str, told: Callable[[str], None]) -> bool:
 
 
 def _try_broker(url: SourceUrl, letter: Message, whose: str, clock: Clock, told: Callable[[str], None]) -> bool:
-    from monitor.sources.mqtt_publisher import MqttPublisher
+    from monitor.sources import MqttPublisher
 
     troubles: list[str] = []
 

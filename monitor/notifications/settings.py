@@ -12,11 +12,10 @@ from datetime import time
 from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
-from monitor.model.alarm_names import NAMES, is_name
-from monitor.model.alarm_priority import WAKING
+from monitor.model import NAMES, WAKING, is_name
 from monitor.notifications.quiet_hours import QuietHours
 from monitor.notifications.repeat import AGAIN_AFTER_S
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 MOST_MESSENGERS = 20
 

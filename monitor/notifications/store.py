@@ -13,9 +13,8 @@ from types import TracebackType
 
 from monitor.notifications.repeat import NotificationState
 from monitor.notifications.settings import NoticeSettings, read_notice_settings
-from monitor.runtime.errors import MonitorError
-from monitor.runtime.files import open_lock, put_whole, read_bounded
-from monitor.storage.logger_lock import as_file_name, noted
+from monitor.runtime import MonitorError, open_lock, put_whole, read_bounded
+from monitor.storage import as_file_name, noted
 
 PLACE = ".kettleside"
 SETTINGS_FILE = "notices.toml"

@@ -1,0 +1,33 @@
+"""Keeping the processes running: the supervisor, the service unit, the check of this machine."""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.ops.diagnostics.finding import FindingState
+    from monitor.ops.supervisor import ChildProcess, Supervisor
+    from monitor.ops.systemd import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME, ServiceRequest, port_name, rule, unit
+
+__all__ = [
+    "ACCOUNT",
+    "CREDENTIAL",
+    "RULE_NAME",
+    "UNIT_NAME",
+    "ChildProcess",
+    "FindingState",
+    "ServiceRequest",
+    "Supervisor",
+    "port_name",
+    "rule",
+    "unit",
+]
+
+__getattr__ = lazy_exports(
+    __name__,
+    {
+        "diagnostics.finding": ("FindingState",),
+        "supervisor": ("ChildProcess", "Supervisor"),
+        "systemd": ("ACCOUNT", "CREDENTIAL", "RULE_NAME", "ServiceRequest", "UNIT_NAME", "port_name", "rule", "unit"),
+    },
+)

@@ -7,9 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from threading import Event
 
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
-from monitor.runtime.signals import PARENT_VARIABLE, stop_on_signal
+from monitor.runtime import PARENT_VARIABLE, Clock, Level, Report, stop_on_signal
 
 LOOK_EVERY_S = 0.1
 STOP_WITHIN_S = 5.0

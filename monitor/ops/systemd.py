@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.sources.usb import UsbPort
+from monitor.sources import UsbPort
 
 UNIT_NAME = "kettleside.service"
 RULE_NAME = "70-kettleside.rules"

@@ -7,9 +7,8 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from monitor.estimation.resample import BlockMedian
-from monitor.model.history import Floats, History, cook_start
-from monitor.model.text import clock_time
+from monitor.estimation import BlockMedian
+from monitor.model import Floats, History, clock_time, cook_start
 
 _Place: TypeAlias = Callable[[float], float]
 

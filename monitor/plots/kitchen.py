@@ -6,11 +6,19 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from monitor.estimation.kinetics import arrhenius_factor
-from monitor.estimation.learning import SCATTERS, KitchenModel
-from monitor.estimation.posterior import weighted_quantiles
-from monitor.estimation.prior import EA, FLOORS, FOLLOWS, LN_NEED, Prior, first_prior
-from monitor.model.history import Floats
+from monitor.estimation import (
+    EA,
+    FLOORS,
+    FOLLOWS,
+    LN_NEED,
+    SCATTERS,
+    KitchenModel,
+    Prior,
+    arrhenius_factor,
+    first_prior,
+    weighted_quantiles,
+)
+from monitor.model import Floats
 
 _SHARES = (0.1, 0.5, 0.9)
 _BARS = " ▁▂▃▄▅▆▇█"

@@ -11,9 +11,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.model.history import Floats, History, Series
-from monitor.model.records import role
-from monitor.model.units import is_temperature, to_celsius
+from monitor.model import Floats, History, Series, is_temperature, role, to_celsius
 from monitor.probes.calibration_records import CalibrationRecords, PhCalibration, SensorConfig
 from monitor.probes.converters import CONVERTERS, GAIN_MV_PER_C, decode, linearised_c
 from monitor.probes.ph import BEYOND_PROBE, HOTTEST_SAMPLE_C, MOST_V, ROOM_C, TOO_HOT

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from monitor.model.records import ABSOLUTE_ZERO_C
+from monitor.model import ABSOLUTE_ZERO_C
 from monitor.probes.thermocouple import Floats
 
 # CODATA 2018, exact.

@@ -1,0 +1,46 @@
+"""Bytes to packs and back, without any I/O: SenML (RFC 8428), lines with a CRC, and bare columns of numbers."""
+
+from monitor.protocol.arrival import AHEAD_S, OLDEST_S, Arrivals, ahead_before, fits
+from monitor.protocol.renaming import Renaming, parse_renaming, parse_renamings, renamed
+from monitor.protocol.senml import (
+    KEPT_BYTES,
+    RELATIVE_BELOW,
+    BadLine,
+    ColumnSpec,
+    Item,
+    LineFeed,
+    Pack,
+    PackError,
+    SenmlRecord,
+    encode_line,
+    pack_of,
+    parse_columns_spec,
+    parse_json,
+    parse_pack,
+)
+
+__all__ = [
+    "AHEAD_S",
+    "KEPT_BYTES",
+    "OLDEST_S",
+    "RELATIVE_BELOW",
+    "Arrivals",
+    "BadLine",
+    "ColumnSpec",
+    "Item",
+    "LineFeed",
+    "Pack",
+    "PackError",
+    "Renaming",
+    "SenmlRecord",
+    "ahead_before",
+    "encode_line",
+    "fits",
+    "pack_of",
+    "parse_columns_spec",
+    "parse_json",
+    "parse_pack",
+    "parse_renaming",
+    "parse_renamings",
+    "renamed",
+]

@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model.records import Event, make_event
+from monitor.model import Event, make_event
 from monitor.protocol.senml import Pack, SenmlRecord
 
 # A time may be this far ahead of its arrival, and this much older: as long as a rig may queue (interfaces, section 7).

@@ -4,8 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model.records import role
-from monitor.model.units import allowed, announceable, unit_text
+from monitor.model import allowed, announceable, role, unit_text
 from monitor.protocol.senml import Pack, SenmlRecord
 
 _SENT = r"[A-Za-z0-9][A-Za-z0-9\-:./_]*"

@@ -13,9 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from monitor.model.records import role
-from monitor.model.units import allowed, announceable
-from monitor.runtime.errors import MonitorError
+from monitor.model import allowed, announceable, role
+from monitor.runtime import MonitorError
 
 LONGEST_LINE = 4096
 KEPT_BYTES = 60

@@ -1,0 +1,22 @@
+"""One cook and the library of cooks, live and as of any moment; a cook told line by line."""
+
+from monitor.session.cook import Cook
+from monitor.session.learning import kitchen_model
+from monitor.session.library import CookLibrary
+from monitor.session.review import IDEAL, USUAL, cook_time_loss, interval_coverage
+from monitor.session.search import matches, summary_line
+from monitor.session.stream import LineError, StreamSession
+
+__all__ = [
+    "IDEAL",
+    "USUAL",
+    "Cook",
+    "CookLibrary",
+    "LineError",
+    "StreamSession",
+    "cook_time_loss",
+    "interval_coverage",
+    "kitchen_model",
+    "matches",
+    "summary_line",
+]

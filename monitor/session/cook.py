@@ -12,29 +12,27 @@ from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
-from monitor.alarms.active import SILENCE_S
-from monitor.alarms.states import UNACKNOWLEDGED
-from monitor.analysis.alignment import AlignedCourse
-from monitor.analysis.coverage import clear_bracket
-from monitor.analysis.time_loss import TimeLossReport
-from monitor.detection.suggestions import Suggestion, dismissal_fields, find_suggestions, suggested_events
-from monitor.estimation.estimator import Estimator
-from monitor.estimation.outlook import Outlook
-from monitor.estimation.prior import Prior
-from monitor.model.alarm import Alarm
-from monitor.model.alarm_names import QUIET
-from monitor.model.history import History
-from monitor.model.records import Event, check_uid, make_event
-from monitor.probes.conversion import ConversionTrace, conversion_traces, converted
-from monitor.runtime.clock import Anchor, Clock, SystemClock
+from monitor.alarms import SILENCE_S, UNACKNOWLEDGED
+from monitor.analysis import AlignedCourse, TimeLossReport, clear_bracket
+from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
+from monitor.estimation import Estimator, Outlook, Prior
+from monitor.model import QUIET, Alarm, Event, History, check_uid, make_event
+from monitor.probes import ConversionTrace, conversion_traces, converted
+from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.learning import kitchen_model
 from monitor.session.outlook import waited, with_conditions
 from monitor.session.review import IDEAL, USUAL, aligned, cook_time_loss
-from monitor.storage.annotations import log_event, withdraw_event, write_sheet
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.folder import FolderAwayError, Place
-from monitor.storage.reader import IncrementalReader
-from monitor.storage.writer import SUFFIX, RecordingError
+from monitor.storage import (
+    SUFFIX,
+    CalibrationLog,
+    FolderAwayError,
+    IncrementalReader,
+    Place,
+    RecordingError,
+    log_event,
+    withdraw_event,
+    write_sheet,
+)
 
 # A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
 # shorter time has; an event does both at once.

@@ -3,13 +3,10 @@
 from functools import lru_cache
 from pathlib import Path
 
-from monitor.estimation.learning import CookEvidence, KitchenModel, cook_evidence, fit_kitchen
-from monitor.probes.conversion import COLD, converted
-from monitor.simulator.sample_setting import INVENTED
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.index import recordings, summary
-from monitor.storage.reader import load
-from monitor.storage.writer import RecordingError
+from monitor.estimation import CookEvidence, KitchenModel, cook_evidence, fit_kitchen
+from monitor.probes import COLD, converted
+from monitor.simulator import INVENTED
+from monitor.storage import CalibrationLog, RecordingError, load, recordings, summary
 
 # Older ones have faded by then, and each costs some tens of milliseconds to read.
 MOST_COOKS = 16

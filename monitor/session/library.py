@@ -3,58 +3,30 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.analysis.alignment import ALIGNMENTS, AlignedCourse
-from monitor.analysis.coverage import NOMINAL_COVERAGE, StatedInterval, Verdict, coverage_counts, coverage_verdict
-from monitor.analysis.time_loss import TimeLossReport
-from monitor.detection.suggestions import Suggestion
-from monitor.estimation.outlook import Outlook
-from monitor.formulation.batch_sheet import sheet_text
-from monitor.model.alarm import Alarm
-from monitor.model.history import Floats, History
-from monitor.model.records import PERSON_EVENTS, Alkali, Batch, Event, Oil
-from monitor.model.text import event_text
-from monitor.probes.conversion import ConversionTrace
-from monitor.runtime.clock import Anchor, Clock, SystemClock
+from monitor.analysis import (
+    StatedInterval,
+)
+from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.cook import Cook
-from monitor.session.review import IDEAL, USUAL, interval_coverage
+from monitor.session.review import interval_coverage
 from monitor.session.search import matches
-from monitor.storage.folder import FolderAwayError, Place
-from monitor.storage.index import CookSummary, recordings, summary, under_way, unfinished
-from monitor.storage.trash import TrashedCook, purge, remove, restore, trashed
-from monitor.storage.writer import SUFFIX, Recorder, RecordingError
-
-__all__ = [
-    "ALIGNMENTS",
-    "IDEAL",
-    "NOMINAL_COVERAGE",
-    "PERSON_EVENTS",
-    "USUAL",
-    "Alarm",
-    "AlignedCourse",
-    "Alkali",
-    "Batch",
-    "ConversionTrace",
-    "Cook",
-    "CookLibrary",
-    "CookSummary",
-    "Event",
-    "Floats",
-    "History",
-    "Oil",
-    "Outlook",
-    "Place",
-    "RecordingError",
-    "StatedInterval",
-    "Suggestion",
-    "SystemClock",
-    "TimeLossReport",
-    "TrashedCook",
-    "Verdict",
-    "coverage_counts",
-    "coverage_verdict",
-    "event_text",
-    "sheet_text",
-]
+from monitor.storage import (
+    SUFFIX,
+    CookSummary,
+    FolderAwayError,
+    Place,
+    Recorder,
+    RecordingError,
+    TrashedCook,
+    purge,
+    recordings,
+    remove,
+    restore,
+    summary,
+    trashed,
+    under_way,
+    unfinished,
+)
 
 # Kept in memory, where a long cook takes some 3 MB; any other is read again when wanted. Of those that are over a
 # household looks at one or two at a time.

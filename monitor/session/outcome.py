@@ -1,7 +1,7 @@
 """How a cook ended, in a few words."""
 
-from monitor.model.text import span
-from monitor.storage.index import CookSummary
+from monitor.model import span
+from monitor.storage import CookSummary
 
 
 def outcome(cook: CookSummary) -> str:

@@ -8,13 +8,9 @@ an hour at the most, because a probe that lies on the bench is cold too.
 
 from dataclasses import replace
 
-from monitor.alarms.active import SILENCE_S, DueTimes, active_alarms
-from monitor.alarms.pot import COLD_C, heat_wanted
-from monitor.alarms.states import ACKNOWLEDGED, UNACKNOWLEDGED
-from monitor.estimation.outlook import Outlook
-from monitor.model.alarm import Alarm
-from monitor.model.alarm_names import LOUDER
-from monitor.model.history import History
+from monitor.alarms import ACKNOWLEDGED, COLD_C, SILENCE_S, UNACKNOWLEDGED, DueTimes, active_alarms, heat_wanted
+from monitor.estimation import Outlook
+from monitor.model import LOUDER, Alarm, History
 
 COLD = "paste cold"
 ANSWER_HOLDS_S = 1800.0

@@ -5,18 +5,22 @@ from functools import lru_cache
 from itertools import islice
 from pathlib import Path
 
-from monitor.analysis.alignment import AlignedCourse, align
-from monitor.analysis.coverage import StatedInterval, stated_intervals
-from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss, compared_with, reference_pace
-from monitor.estimation.prior import Prior
-from monitor.model.history import History
-from monitor.probes.conversion import COLD, converted
+from monitor.analysis import (
+    AlignedCourse,
+    StatedInterval,
+    TimeLossReport,
+    align,
+    attribute_time_loss,
+    compared_with,
+    reference_pace,
+    stated_intervals,
+)
+from monitor.estimation import Prior
+from monitor.model import History
+from monitor.probes import COLD, converted
 from monitor.session.learning import kitchen_model
-from monitor.simulator.sample_setting import INVENTED
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.index import recordings, summary
-from monitor.storage.reader import load
-from monitor.storage.writer import RecordingError
+from monitor.simulator import INVENTED
+from monitor.storage import CalibrationLog, RecordingError, load, recordings, summary
 
 # The kitchen's usual cook is the median of as many of its latest.
 MOST_COMPARED = 8

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from monitor.model.text import local, span
+from monitor.model import local, span
 from monitor.session.outcome import outcome
-from monitor.storage.index import CookSummary, read_batch
+from monitor.storage import CookSummary, read_batch
 
 
 def summary_line(cook: CookSummary, *, left: bool = False) -> str:

@@ -10,20 +10,14 @@ from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
-from monitor.estimation.estimator import Estimator
-from monitor.estimation.prior import Prior
-from monitor.formulation.batch_sheet import read_sheet
-from monitor.model.history import History
-from monitor.model.records import Batch, Event, make_event
-from monitor.probes.calibration_records import CalibrationRecords
-from monitor.probes.conversion import converted
-from monitor.protocol.arrival import fits
-from monitor.protocol.senml import RELATIVE_BELOW, Pack, PackError, pack_of, parse_json
-from monitor.runtime.clock import Anchor
-from monitor.runtime.errors import MonitorError
+from monitor.estimation import Estimator, Prior
+from monitor.formulation import read_sheet
+from monitor.model import Batch, Event, History, make_event
+from monitor.probes import CalibrationRecords, converted
+from monitor.protocol import RELATIVE_BELOW, Pack, PackError, fits, pack_of, parse_json
+from monitor.runtime import Anchor, MonitorError
 from monitor.session.outlook import with_conditions
-from monitor.storage.columns import Columns, Inlet
-from monitor.storage.writer import Recorder
+from monitor.storage import Columns, Inlet, Recorder
 
 # A commit is a flush to the disk; a stream may run thousands of times faster than life.
 COMMIT_EVERY_PACKS = 1000

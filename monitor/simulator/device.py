@@ -17,9 +17,8 @@ from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.protocol.senml import encode_line
-from monitor.runtime.clock import Clock
-from monitor.runtime.errors import MonitorError
+from monitor.protocol import encode_line
+from monitor.runtime import Clock, MonitorError
 from monitor.simulator.operator import Action
 from monitor.simulator.simulation import Simulation, Step
 

@@ -8,8 +8,8 @@ from random import Random
 from types import MappingProxyType
 from typing import Protocol
 
-from monitor.estimation.outlook import Outlook
-from monitor.model.records import FieldValue
+from monitor.estimation import Outlook
+from monitor.model import FieldValue
 from monitor.simulator.plant import HEAT_SETTINGS, Controls
 
 CLEAR_BELOW = 0.01

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from monitor.model.records import ABSOLUTE_ZERO_C, Batch
+from monitor.model import ABSOLUTE_ZERO_C, Batch
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
 REFERENCE_C = 95.0

@@ -4,7 +4,7 @@ loose. Nobody made them; every number comes from the virtual rig and a seed."""
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from monitor.formulation.batch_sheet import read_sheet
+from monitor.formulation import read_sheet
 from monitor.simulator.operator import Behaviour, FixedPractice
 from monitor.simulator.plant import Plant, PlantCharge
 from monitor.simulator.sensors import Fault

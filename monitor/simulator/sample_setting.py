@@ -3,7 +3,7 @@
 from importlib.resources import files
 from types import MappingProxyType
 
-from monitor.formulation.batch_sheet import read_sheet
+from monitor.formulation import read_sheet
 from monitor.simulator.plant import Plant, PlantCharge
 from monitor.simulator.sensors import Fault
 from monitor.simulator.simulation import Setting

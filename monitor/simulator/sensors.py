@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from random import Random
 from typing import TypeAlias
 
-from monitor.model.records import ABSOLUTE_ZERO_C
+from monitor.model import ABSOLUTE_ZERO_C
 from monitor.simulator.plant import GAS_CONSTANT_J_MOL_K, KOH_G_MOL
 
 FARADAY_C_MOL = 96485.33212

@@ -5,15 +5,14 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from queue import Empty, SimpleQueue
 
-from monitor.protocol.senml import ColumnSpec, Pack
-from monitor.runtime.clock import Clock
+from monitor.protocol import ColumnSpec, Pack
+from monitor.runtime import Clock
 from monitor.simulator.device import DeviceError, SerialTransport, play
 from monitor.simulator.operator import Action, FixedPractice, action_text
 from monitor.simulator.sample_setting import invented_setting
 from monitor.simulator.simulation import Simulation
-from monitor.sources.serial_source import SerialSource
-from monitor.sources.serial_source import open_serial_source as open_serial
-from monitor.sources.source import Info, SourceError, SourceItem, SourceUrl, parse_source_url
+from monitor.sources import Info, SerialSource, SourceError, SourceItem, SourceUrl, parse_source_url
+from monitor.sources import open_serial_source as open_serial
 
 
 class RigSource:

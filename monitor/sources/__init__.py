@@ -1,0 +1,74 @@
+"""Where packs come from: serial ports, sockets and MQTT brokers, and how they are found.
+
+A source never raises for what happens outside; a lost port or a wrong password is reported as an item.
+"""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.sources.mqtt import topic_filter
+    from monitor.sources.mqtt_connection import MqttConnection
+    from monitor.sources.mqtt_events import Connected, Disconnected
+    from monitor.sources.mqtt_publisher import MqttPublisher
+    from monitor.sources.serial_discovery import listed_ports
+    from monitor.sources.serial_source import SerialSource, open_serial_source
+    from monitor.sources.source import (
+        Info,
+        Lost,
+        Restored,
+        Source,
+        SourceError,
+        SourceItem,
+        SourceUrl,
+        open_source,
+        parse_source_url,
+    )
+    from monitor.sources.usb import UsbPort, usb_port
+
+__all__ = [
+    "Connected",
+    "Disconnected",
+    "Info",
+    "Lost",
+    "MqttConnection",
+    "MqttPublisher",
+    "Restored",
+    "SerialSource",
+    "Source",
+    "SourceError",
+    "SourceItem",
+    "SourceUrl",
+    "UsbPort",
+    "listed_ports",
+    "open_serial_source",
+    "open_source",
+    "parse_source_url",
+    "topic_filter",
+    "usb_port",
+]
+
+__getattr__ = lazy_exports(
+    __name__,
+    {
+        "mqtt": ("topic_filter",),
+        "mqtt_connection": ("MqttConnection",),
+        "mqtt_events": ("Connected", "Disconnected"),
+        "mqtt_publisher": ("MqttPublisher",),
+        "serial_discovery": ("listed_ports",),
+        "serial_source": ("SerialSource", "open_serial_source"),
+        "source": (
+            "Info",
+            "Lost",
+            "Restored",
+            "Source",
+            "SourceError",
+            "SourceItem",
+            "SourceUrl",
+            "open_source",
+            "parse_source_url",
+        ),
+        "usb": ("UsbPort", "usb_port"),
+    },
+)

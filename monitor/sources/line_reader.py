@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from monitor.protocol.senml import ColumnSpec, Item, LineFeed, Pack
+from monitor.protocol import ColumnSpec, Item, LineFeed, Pack
 
 # At 9600 baud the longest line takes 4.3 s, but its bytes come without a pause.
 STALLED_AFTER_S = 2.0

@@ -5,9 +5,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
-from monitor.protocol.arrival import AHEAD_S
-from monitor.protocol.senml import KEPT_BYTES, BadLine, ColumnSpec, Pack, PackError, parse_pack
-from monitor.runtime.clock import Clock
+from monitor.protocol import AHEAD_S, KEPT_BYTES, BadLine, ColumnSpec, Pack, PackError, parse_pack
+from monitor.runtime import Clock
 from monitor.sources.mqtt_connection import MOST_UNSTORED, MqttConnection
 from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
 from monitor.sources.source import Info, Lost, Restored, SourceError, SourceItem, SourceUrl

@@ -15,8 +15,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.runtime.clock import Clock
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import Clock, MonitorError
 from monitor.sources.mqtt_events import Client, Connected, Disconnected, MqttEvent, MqttMessage
 from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, SourceError, SourceUrl
 from monitor.sources.tcp import has_lost_its_address, notice_when_swallowed, ssl_words

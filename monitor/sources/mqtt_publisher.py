@@ -4,8 +4,7 @@ import secrets
 from collections import deque
 from dataclasses import dataclass
 
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
+from monitor.runtime import Clock, Level, Report
 from monitor.sources.mqtt_connection import MqttConnection
 from monitor.sources.mqtt_events import Connected, Disconnected
 from monitor.sources.source import SourceUrl

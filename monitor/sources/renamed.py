@@ -2,8 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from monitor.protocol.renaming import Renaming, renamed
-from monitor.protocol.senml import Pack
+from monitor.protocol import Pack, Renaming, renamed
 from monitor.sources.source import Source, SourceItem
 
 

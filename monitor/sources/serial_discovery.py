@@ -6,8 +6,8 @@ from pathlib import Path
 
 from serial.tools.list_ports import comports
 
-from monitor.protocol.senml import BadLine, ColumnSpec, Item, Pack
-from monitor.runtime.clock import Clock
+from monitor.protocol import BadLine, ColumnSpec, Item, Pack
+from monitor.runtime import Clock
 from monitor.sources.serial_port import OpenPort, PortError, wait_for
 
 # A board that resets when its port is opened needs about 2 s to speak again.

@@ -9,9 +9,8 @@ from contextlib import suppress
 
 import serial
 
-from monitor.protocol.senml import ColumnSpec, Item
-from monitor.runtime.clock import Clock
-from monitor.runtime.errors import MonitorError
+from monitor.protocol import ColumnSpec, Item
+from monitor.runtime import Clock, MonitorError
 from monitor.sources.line_reader import LineReader
 
 READ_AT_ONCE = 65536

@@ -4,8 +4,8 @@ import select
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from monitor.protocol.senml import ColumnSpec, Item, Pack
-from monitor.runtime.clock import Clock
+from monitor.protocol import ColumnSpec, Item, Pack
+from monitor.runtime import Clock
 from monitor.sources.serial_discovery import PortSearch, listed_ports
 from monitor.sources.serial_port import OpenPort, PortError, wait_for
 from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, Info, Lost, Restored, SourceError, SourceItem, SourceUrl

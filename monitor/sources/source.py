@@ -13,10 +13,8 @@ from types import MappingProxyType
 from typing import Protocol, TypeAlias
 from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
-from monitor.protocol.renaming import Renaming
-from monitor.protocol.senml import BadLine, ColumnSpec, Pack
-from monitor.runtime.clock import Clock
-from monitor.runtime.errors import MonitorError
+from monitor.protocol import BadLine, ColumnSpec, Pack, Renaming
+from monitor.runtime import Clock, MonitorError
 
 # A lost source is tried again after the first of these, then ever later up to the second, so that it is back
 # within 2 s of its return.

@@ -1,0 +1,108 @@
+"""Recordings on disk, one SQLite file a cook: written, read as they grow, indexed, deleted, salvaged.
+
+The reader needs numpy; the names are loaded on first use, so that the logger, which only writes, stays small.
+"""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.storage.annotations import log_event, withdraw_event, write_sheet
+    from monitor.storage.calibration_log import MOST_BYTES, CalibrationError, CalibrationLog
+    from monitor.storage.columns import Columns, Inlet
+    from monitor.storage.folder import FolderAwayError, Identity, Place
+    from monitor.storage.index import (
+        CookSummary,
+        header_from,
+        is_running,
+        read_batch,
+        read_events,
+        read_header,
+        recordings,
+        running,
+        summary,
+        under_way,
+        unfinished,
+    )
+    from monitor.storage.logger_lock import as_file_name, lock_path, noted, read_lines, take, write_lines
+    from monitor.storage.reader import IncrementalReader, load
+    from monitor.storage.salvage import salvage_recording
+    from monitor.storage.staging import building
+    from monitor.storage.trash import TrashedCook, purge, remove, restore, trashed
+    from monitor.storage.writer import SUFFIX, Recorder, RecordingError, connect_read_only, errors_named, fold
+
+__all__ = [
+    "MOST_BYTES",
+    "SUFFIX",
+    "CalibrationError",
+    "CalibrationLog",
+    "Columns",
+    "CookSummary",
+    "FolderAwayError",
+    "Identity",
+    "IncrementalReader",
+    "Inlet",
+    "Place",
+    "Recorder",
+    "RecordingError",
+    "TrashedCook",
+    "as_file_name",
+    "building",
+    "connect_read_only",
+    "errors_named",
+    "fold",
+    "header_from",
+    "is_running",
+    "load",
+    "lock_path",
+    "log_event",
+    "noted",
+    "purge",
+    "read_batch",
+    "read_events",
+    "read_header",
+    "read_lines",
+    "recordings",
+    "remove",
+    "restore",
+    "running",
+    "salvage_recording",
+    "summary",
+    "take",
+    "trashed",
+    "under_way",
+    "unfinished",
+    "withdraw_event",
+    "write_lines",
+    "write_sheet",
+]
+
+__getattr__ = lazy_exports(
+    __name__,
+    {
+        "annotations": ("log_event", "withdraw_event", "write_sheet"),
+        "calibration_log": ("CalibrationError", "CalibrationLog", "MOST_BYTES"),
+        "columns": ("Columns", "Inlet"),
+        "folder": ("FolderAwayError", "Identity", "Place"),
+        "index": (
+            "CookSummary",
+            "header_from",
+            "is_running",
+            "read_batch",
+            "read_events",
+            "read_header",
+            "recordings",
+            "running",
+            "summary",
+            "under_way",
+            "unfinished",
+        ),
+        "logger_lock": ("as_file_name", "lock_path", "noted", "read_lines", "take", "write_lines"),
+        "reader": ("IncrementalReader", "load"),
+        "salvage": ("salvage_recording",),
+        "staging": ("building",),
+        "trash": ("TrashedCook", "purge", "remove", "restore", "trashed"),
+        "writer": ("Recorder", "RecordingError", "SUFFIX", "connect_read_only", "errors_named", "fold"),
+    },
+)

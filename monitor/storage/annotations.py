@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from monitor.formulation.batch_sheet import read_sheet
-from monitor.model.records import Event
+from monitor.formulation import read_sheet
+from monitor.model import Event
 from monitor.storage.writer import RecordingError, check_identity, connect_to_write, errors_named, write_event
 
 

@@ -3,16 +3,8 @@
 import os
 from pathlib import Path
 
-from monitor.probes.calibration_records import (
-    CalibrationRecord,
-    CalibrationRecords,
-    Retraction,
-    checked,
-    from_json,
-    records_from,
-    to_json,
-)
-from monitor.runtime.errors import MonitorError
+from monitor.probes import CalibrationRecord, CalibrationRecords, Retraction, checked, from_json, records_from, to_json
+from monitor.runtime import MonitorError
 from monitor.storage.folder import Place
 
 FILE = "calibrations.jsonl"

@@ -4,9 +4,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from monitor.model.history import Floats, Series, series_from
-from monitor.model.units import Unit, unit_as_sent
-from monitor.protocol.arrival import AHEAD_S, OLDEST_S, fits
+from monitor.model import Floats, Series, Unit, series_from, unit_as_sent
+from monitor.protocol import AHEAD_S, OLDEST_S, fits
 
 
 class Columns:

@@ -12,9 +12,9 @@ from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
-from monitor.formulation.batch_sheet import SheetError, read_sheet
-from monitor.model.records import Batch, Event, FieldValue, storable
-from monitor.runtime.clock import Anchor
+from monitor.formulation import SheetError, read_sheet
+from monitor.model import Batch, Event, FieldValue, storable
+from monitor.runtime import Anchor
 from monitor.storage.logger_lock import noted
 from monitor.storage.writer import SUFFIX, RecordingError, connect_read_only, damage_named, finished_at
 

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime.files import open_lock, open_plain
+from monitor.runtime import open_lock, open_plain
 
 # Linux's PATH_MAX, for each of two lines.
 LONGEST_BYTES = 2 * 4096

@@ -16,8 +16,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.model.history import Floats, History, cut
-from monitor.model.records import Batch, Event, role
+from monitor.model import Batch, Event, Floats, History, cut, role
 from monitor.storage.columns import Columns, Inlet
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
 from monitor.storage.writer import BUSY_TIMEOUT_S, connect_read_only, damage_named

@@ -16,10 +16,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeAlias
 
-from monitor.model.records import Event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.runtime.files import is_plain
+from monitor.model import Event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor, is_plain
 from monitor.storage.index import fields_of
 from monitor.storage.staging import building
 from monitor.storage.writer import APPLICATION_ID, Recorder, RecordingError, errors_named, has_plain_plan

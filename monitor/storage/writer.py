@@ -17,12 +17,10 @@ from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.formulation.batch_sheet import read_sheet
-from monitor.model.records import Event, storable
-from monitor.protocol.senml import Pack
-from monitor.runtime.clock import Anchor
-from monitor.runtime.errors import MonitorError
-from monitor.runtime.files import is_plain
+from monitor.formulation import read_sheet
+from monitor.model import Event, storable
+from monitor.protocol import Pack
+from monitor.runtime import Anchor, MonitorError, is_plain
 
 # "KTLS" in ASCII: tells a recording from any other SQLite file.
 APPLICATION_ID = 0x4B544C53

@@ -13,7 +13,7 @@ import numpy as np
 
 from monitor.alarms.active import DueTimes
 from monitor.estimation.scheduling import STIR_EVERY_S
-from monitor.model.history import Floats, History
+from monitor.model import Floats, History
 from monitor.simulator.plant import Controls
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import STEP_S, Policy, cook

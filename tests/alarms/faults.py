@@ -15,8 +15,7 @@ from scipy.special import erf
 
 from monitor.alarms.window import UNSTATED_OFF_C
 from monitor.estimation.scheduling import STIR_EVERY_S
-from monitor.model.history import Floats, History, Series, series_from
-from monitor.model.records import Event
+from monitor.model import Event, Floats, History, Series, series_from
 from tests.alarms.cooks import FIRST_CHECK_S, SIMMERS_C, SixHours, cooked
 from tests.kitchens.trouble import FOR_GOOD_S, Kind, Trouble
 

@@ -5,8 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from monitor.alarms.active import DueTimes, active_alarms
-from monitor.model.history import Floats, History, series_from
-from monitor.model.records import Event, make_event
+from monitor.model import Event, Floats, History, make_event, series_from
 
 START = 1_780_300_800.0
 STEP_C = 0.25

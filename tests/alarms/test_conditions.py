@@ -8,8 +8,7 @@ import pytest
 
 from monitor.alarms.active import DueTimes, active_alarms
 from monitor.alarms.intervals import Exceedance, debounce
-from monitor.model.history import History, cut, series_from
-from monitor.model.records import make_event
+from monitor.model import History, cut, make_event, series_from
 from tests.alarms.cooks import normal_cook, rule_of_thumb
 from tests.alarms.faults import faulty_cook
 from tests.alarms.pots import START, answered, paste_of, standing, steady

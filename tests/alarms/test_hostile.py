@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.alarms.active import DueTimes, active_alarms
-from monitor.model.history import History, Series, history_from_readings, series_from
-from monitor.model.records import Event, Reading, make_event
+from monitor.model import Event, History, Reading, Series, history_from_readings, make_event, series_from
 from tests.alarms.pots import START, paste_of, standing, steady
 
 ODD = [math.nan, -300.0, 0.0, 65.0, 94.0, 101.0, 1024.0, math.inf, -math.inf, 1e308]

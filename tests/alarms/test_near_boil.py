@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from monitor.model.history import Floats, History
+from monitor.model import Floats, History
 from tests.alarms.pots import START, paste_of, standing, stepped
 
 NEAR = {"near boil-over": "unacknowledged"}

@@ -5,8 +5,7 @@ from dataclasses import replace
 import pytest
 
 from monitor.alarms.active import active_alarms
-from monitor.model.history import History, cut
-from monitor.model.records import Event, make_event
+from monitor.model import Event, History, cut, make_event
 from tests.alarms.pots import START, answered, paste_of, steady
 
 NAME = "rig clock wrong"

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import Cook
+from monitor.session import Cook
 from tests.dashboard.seeded import Maker
 
 

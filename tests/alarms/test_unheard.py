@@ -7,14 +7,12 @@ import numpy as np
 import pytest
 
 from monitor.alarms.active import active_alarms
-from monitor.calibration.status import FAULTY, WELL, probe_statuses
-from monitor.model.channel_check import arriving, no_paste_words, unit_troubles
-from monitor.model.history import History, Series
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.session.cook import Cook
-from monitor.storage.columns import Columns
-from monitor.storage.reader import load
-from monitor.storage.writer import Recorder
+from monitor.calibration import probe_statuses
+from monitor.calibration.status import FAULTY, WELL
+from monitor.model import History, Series, arriving, no_paste_words, unit_troubles
+from monitor.protocol import Pack, SenmlRecord
+from monitor.session import Cook
+from monitor.storage import Columns, Recorder, load
 from tests.logger.scripted import START, Run
 
 NO_PASTE, NO_PASTE_DATA = "no paste temperature", "no paste data"

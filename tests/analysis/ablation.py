@@ -13,8 +13,8 @@ from statistics import median
 
 import numpy as np
 
-from monitor.estimation.posterior import STIR_INTERVAL_S
-from monitor.model.history import Floats
+from monitor.estimation import STIR_INTERVAL_S
+from monitor.model import Floats
 from monitor.simulator.plant import Controls
 from tests.analysis.causes import PAST_COOKS, Cause, Looks, Told
 from tests.kitchens.cooking import STEP_S, CookRun, cook

@@ -7,7 +7,7 @@ from enum import Enum
 
 import numpy as np
 
-from monitor.model.history import History
+from monitor.model import History
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import CookRun, cook
 from tests.kitchens.kitchen import CookPlan, CrockPot, Kitchen, Pot, kitchen

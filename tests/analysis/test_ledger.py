@@ -16,12 +16,10 @@ from monitor.analysis.time_loss import (
     compared_with,
     ended_at,
 )
+from monitor.detection import WORDS
 from monitor.detection import cooling as fall_causes
-from monitor.detection.cause_text import WORDS
-from monitor.estimation.learning import cook_evidence, fit_kitchen
-from monitor.estimation.prior import first_prior
-from monitor.model.history import Floats, History, Series, cut
-from monitor.model.records import Event, make_event
+from monitor.estimation import cook_evidence, first_prior, fit_kitchen
+from monitor.model import Event, Floats, History, Series, cut, make_event
 from tests.analysis.causes import Cause, one_cause
 
 LID_ON = 1_780_300_800.0

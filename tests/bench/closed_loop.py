@@ -21,7 +21,7 @@ from time import perf_counter
 # Before numpy is loaded: each job has one core.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from monitor.model.history import History
+from monitor.model import History
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import STEP_S, Answer, CookRun, cook
 from tests.kitchens.kitchen import BETWEEN_COOKS, CookPlan, Kitchen, kitchen

@@ -25,10 +25,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.alarms.active import active_alarms
-from monitor.model.alarm import Alarm
-from monitor.model.history import History, cut, series_from
-from monitor.model.records import Event
+from monitor.alarms import active_alarms
+from monitor.model import Alarm, Event, History, cut, series_from
 from tests.alarms.cooks import NORMAL_S, SIMMERS_C, normal_cook, rule_of_thumb
 from tests.alarms.faults import FAULTS, Faulty, faulty_cook
 from tests.bench.closed_loop import seeds

@@ -21,8 +21,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event
 
-from monitor.protocol.senml import Pack
-from monitor.sources.source import Lost, Restored, Source
+from monitor.protocol import Pack
+from monitor.sources import Lost, Restored, Source
 from tests.logger.running import Logger, seqs
 from tests.sources.listening import CLOCK, Terminal, line, listen, opened
 from tests.sources.mosquitto import Mosquitto, Rig, Wire

@@ -21,7 +21,7 @@ import threading
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 from tests.bench.logger_footprint import memory_mb, processor_s
 from tests.bench.page_diet import _running, _serve_ours
 from tests.dashboard.seeded import Maker

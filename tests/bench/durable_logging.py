@@ -21,10 +21,10 @@ from time import perf_counter, process_time
 from tqdm import tqdm
 
 from monitor.logger.write_buffer import WriteBuffer
-from monitor.protocol.senml import LineFeed, Pack
+from monitor.protocol import LineFeed, Pack
+from monitor.runtime import Reporter
 from monitor.runtime.clock import JumpClock
-from monitor.runtime.console import Reporter
-from monitor.storage.writer import Recorder
+from monitor.storage import Recorder
 from tests.bench.logger_footprint import line
 
 PACKS_A_SECOND = 200

@@ -23,14 +23,21 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from monitor.estimation.estimator import Estimator
-from monitor.estimation.kinetics import arrhenius_factor, clear_gain, second_order_converted
-from monitor.estimation.posterior import integrate_equivalent_time, update_posterior
-from monitor.estimation.prior import EA, FLOORS, FOLLOWS, LN_NEED, first_prior
-from monitor.estimation.resample import BlockMedian
-from monitor.model.history import Floats, History, series_from
-from monitor.model.records import Event
-from monitor.session.stream import StreamSession
+from monitor.estimation import (
+    EA,
+    FLOORS,
+    FOLLOWS,
+    LN_NEED,
+    BlockMedian,
+    Estimator,
+    arrhenius_factor,
+    first_prior,
+    integrate_equivalent_time,
+    update_posterior,
+)
+from monitor.estimation.kinetics import clear_gain, second_order_converted
+from monitor.model import Event, Floats, History, series_from
+from monitor.session import StreamSession
 
 START = 1_773_484_800.0
 HOURS_S = 21_600

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from contextlib import ExitStack, closing
 from pathlib import Path
 
-from monitor.sources.source import Source
+from monitor.sources import Source
 from tests.bench.cut_off import Kind, settle, until_back
 from tests.sources.apart import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
 from tests.sources.listening import CLOCK, opened

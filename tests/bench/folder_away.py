@@ -23,10 +23,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
-from monitor.model.records import make_event
-from monitor.runtime.clock import SystemClock
-from monitor.storage.annotations import log_event
-from monitor.storage.index import recordings, unfinished
+from monitor.model import make_event
+from monitor.runtime import SystemClock
+from monitor.storage import log_event, recordings, unfinished
 from tests.logger.running import CLOCK, KETTLESIDE, Logger, Sender
 from tests.sources.listening import Terminal
 

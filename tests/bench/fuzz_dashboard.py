@@ -19,7 +19,7 @@ from urllib.parse import quote
 
 from dashboard.app import make_app
 from dashboard.pairing import Doorkeeper
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

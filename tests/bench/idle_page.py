@@ -17,7 +17,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, sync_playwright
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 from tests.bench.page_diet import CHROMIUM, CHROMIUM_ARGS, SLOW_DOWN, _running, _serve_ours
 from tests.dashboard.seeded import Maker
 

@@ -20,7 +20,7 @@ from contextlib import closing
 from pathlib import Path
 from threading import Event
 
-from monitor.storage.index import recordings, summary
+from monitor.storage import recordings, summary
 from tests.cli.processes import alive, until
 from tests.cli.started import Started
 from tests.logger.power_loss import copied, seqs_of_sound_copy

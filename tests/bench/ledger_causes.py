@@ -24,10 +24,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss, compared_with
-from monitor.estimation.learning import cook_evidence, fit_kitchen
-from monitor.estimation.prior import Prior
-from monitor.model.history import History
+from monitor.analysis import TimeLossReport, attribute_time_loss, compared_with
+from monitor.estimation import Prior, cook_evidence, fit_kitchen
+from monitor.model import History
 from tests.analysis.ablation import Costs, Truth, against_twin, against_usual, costs, main_cause
 from tests.analysis.causes import PAST_COOKS, Cause, one_cause
 

@@ -13,9 +13,9 @@ from pathlib import Path
 
 from dashboard.app import make_app
 from monitor.cli.invent import recording_of
-from monitor.runtime.clock import SystemClock
-from monitor.session.library import CookLibrary
-from monitor.simulator.sample_recordings import SAMPLE_COOKS
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
+from monitor.simulator import SAMPLE_COOKS
 from monitor.storage.index import _kept
 
 COUNTS = (50, 500, 2000)

@@ -15,10 +15,9 @@ import tempfile
 from pathlib import Path
 from threading import Event
 
-from monitor.protocol.senml import encode_line
-from monitor.runtime.clock import SystemClock
-from monitor.storage.index import recordings
-from monitor.storage.reader import load
+from monitor.protocol import encode_line
+from monitor.runtime import SystemClock
+from monitor.storage import load, recordings
 from tests.sources.listening import Terminal
 
 MOST_MB = 45.0

@@ -11,9 +11,8 @@ import tempfile
 from pathlib import Path
 from time import process_time
 
-from monitor.exchange.cell_parsers import zone_named
-from monitor.exchange.csv_import import parse_layout, parse_table, store_table
-from monitor.storage.index import summary
+from monitor.exchange import parse_layout, parse_table, store_table, zone_named
+from monitor.storage import summary
 
 
 def write(path: Path, rows: int) -> None:

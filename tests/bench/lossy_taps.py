@@ -15,9 +15,9 @@ from playwright.sync_api import Page, sync_playwright
 
 from dashboard.app import make_app
 from dashboard.channels import Server
-from monitor.runtime.clock import SystemClock
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
+from monitor.storage import load
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, taken_over
 from tests.browser.proxy import Proxy, network
 from tests.dashboard.seeded import Maker

@@ -18,9 +18,9 @@ from functools import partial
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from monitor.detection.suggestions import LID_OFF, STIRRED, Suggestion, find_suggestions
-from monitor.model.history import History
-from monitor.model.records import Batch
+from monitor.detection import Suggestion, find_suggestions
+from monitor.detection.suggestions import LID_OFF, STIRRED
+from monitor.model import Batch, History
 from tests.bench.closed_loop import seeds
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import cook

@@ -25,8 +25,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 from tqdm import tqdm
 
-from monitor.runtime.clock import SystemClock
-from monitor.storage.reader import load
+from monitor.runtime import SystemClock
+from monitor.storage import load
 from tests.dashboard.seeded import Maker
 
 CHROMIUM = "/usr/bin/chromium"

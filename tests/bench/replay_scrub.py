@@ -15,7 +15,7 @@ from pathlib import Path
 
 from playwright.sync_api import CDPSession, Page, sync_playwright
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 from tests.bench.page_diet import CHROMIUM, CHROMIUM_ARGS, SLOW_DOWN, _cpu_ns, _running, _serve_ours
 from tests.dashboard.seeded import Maker
 

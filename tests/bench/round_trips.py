@@ -16,9 +16,8 @@ import warnings
 from collections import Counter
 from pathlib import Path
 
-from monitor.exchange.archive import export_zip, import_zip
-from monitor.exchange.datapackage import export_package, import_package
-from monitor.storage.index import read_header
+from monitor.exchange import export_package, export_zip, import_package, import_zip
+from monitor.storage import read_header
 from tests.exchange.columns import parquet_differences
 from tests.exchange.odd_cooks import contents, differences, recorded
 

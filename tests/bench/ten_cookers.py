@@ -17,9 +17,8 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime.clock import SystemClock
-from monitor.storage.index import read_header, recordings
-from monitor.storage.reader import load
+from monitor.runtime import SystemClock
+from monitor.storage import load, read_header, recordings
 from tests.bench.dashboard_soak import Phone
 from tests.bench.logger_footprint import line, memory_mb, processor_s
 from tests.cli.processes import children_of

@@ -22,14 +22,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from monitor.alarms.active import active_alarms
-from monitor.analysis.time_loss import attribute_time_loss
-from monitor.detection.cause_text import WORDS
-from monitor.detection.cooling import Cause
-from monitor.detection.suggestions import find_suggestions
-from monitor.estimation.prior import first_prior
-from monitor.model.history import History, cut
-from monitor.model.records import make_event
+from monitor.alarms import active_alarms
+from monitor.analysis import attribute_time_loss
+from monitor.detection import WORDS, Cause, find_suggestions
+from monitor.estimation import first_prior
+from monitor.model import History, cut, make_event
 from tests.alarms.cooks import cooked
 from tests.bench.noticed_rates import without_wall
 from tests.kitchens.trouble import Kind, Trouble

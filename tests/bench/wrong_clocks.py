@@ -20,13 +20,12 @@ from threading import Event as Flag
 from tqdm import tqdm
 
 from monitor.estimation.scheduling import Costs
-from monitor.model.records import make_event
+from monitor.model import make_event
 from monitor.notifications.pending import pending_notifications
-from monitor.protocol.senml import encode_line
-from monitor.runtime.clock import Anchor, SystemClock
-from monitor.session.library import Cook
-from monitor.storage.annotations import log_event
-from monitor.storage.writer import RecordingError
+from monitor.protocol import encode_line
+from monitor.runtime import Anchor, SystemClock
+from monitor.session import Cook
+from monitor.storage import RecordingError, log_event
 from tests.logger.running import Logger
 from tests.sources.listening import Terminal
 

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, s
 
 from dashboard.app import make_app
 from dashboard.channels import Server
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.dashboard.serving import running
 
 CHROMIUM = "/usr/bin/chromium"

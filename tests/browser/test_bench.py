@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, expect
 
-from monitor.formulation.batch_sheet import read_sheet
-from monitor.runtime.clock import SystemClock
-from monitor.storage.reader import load
+from monitor.formulation import read_sheet
+from monitor.runtime import SystemClock
+from monitor.storage import load
 from tests.browser.conftest import KEY, ZONE, Phone
 from tests.dashboard.seeded import Maker
 

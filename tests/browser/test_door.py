@@ -16,7 +16,7 @@ from dashboard.channels import Server
 from dashboard.hosts import Hosts
 from dashboard.pairing import Door
 from dashboard.phones import Book
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
 from tests.dashboard.seeded import Maker
 

@@ -9,9 +9,9 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from monitor.runtime.clock import SystemClock
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
+from monitor.storage import load
 from tests.browser.conftest import KEY, ZONE, taken_over
 from tests.browser.proxy import Proxy, network
 from tests.cli.processes import until

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from monitor.storage.reader import load
+from monitor.storage import load
 from tests.browser.conftest import KEY
 
 pytestmark = pytest.mark.browser

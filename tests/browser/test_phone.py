@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from playwright.sync_api import Browser, Page, Route, expect
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
 from monitor.session.cook import LOOK_AGAIN_S
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
+from monitor.storage import load
 from tests.browser.conftest import KEY, ZONE, Phone, taken_over
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker

@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from monitor.probes.calibration_records import PhCalibration
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import SystemClock
+from monitor.probes import PhCalibration
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import SystemClock
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
-from monitor.storage.calibration_log import FILE, CalibrationLog
-from monitor.storage.reader import load
+from monitor.storage import CalibrationLog, load
+from monitor.storage.calibration_log import FILE
 from tests.browser.conftest import Phone
 from tests.browser.test_phone import SIZES, TARGET_PX, drawn
 from tests.cli.processes import until

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from monitor.runtime.clock import SystemClock
-from monitor.storage.reader import load
+from monitor.runtime import SystemClock
+from monitor.storage import load
 from tests.browser.conftest import Phone
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker

@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from monitor.storage.index import recordings
-from monitor.storage.reader import load
+from monitor.storage import load, recordings
 from tests.browser.conftest import taken_over
 from tests.cli.processes import PATIENCE_S, until
 from tests.sources.listening import Terminal, line

@@ -12,7 +12,7 @@ from pathlib import Path
 from threading import Event
 from types import TracebackType
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 
 ROOT = Path(__file__).resolve().parents[2]
 CLOCK = SystemClock()

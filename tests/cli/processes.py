@@ -4,7 +4,7 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 
 CLOCK = SystemClock()
 PATIENCE_S = 20.0

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.logger.rig_config import RigConfig, rig_configs, shares_cook
-from monitor.runtime.errors import MonitorError
-from monitor.storage.index import read_header, recordings
-from monitor.storage.reader import load
+from monitor.logger import RigConfig, rig_configs, shares_cook
+from monitor.runtime import MonitorError
+from monitor.storage import load, read_header, recordings
 from tests.cli.processes import PATIENCE_S, children_of, until
 from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import free_port

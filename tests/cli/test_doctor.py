@@ -9,13 +9,15 @@ from pathlib import Path
 
 import pytest
 
+from monitor.ops import FindingState
 from monitor.ops.diagnostics import channels, machine
 from monitor.ops.diagnostics import recordings as place
 from monitor.ops.diagnostics import sources as ways_in
-from monitor.ops.diagnostics.finding import Finding, FindingState
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import JumpClock, SystemClock
-from monitor.storage.writer import Recorder, fold
+from monitor.ops.diagnostics.finding import Finding
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import SystemClock
+from monitor.runtime.clock import JumpClock
+from monitor.storage import Recorder, fold
 from tests.accounts import library_path, open_python, other_account
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
@@ -249,7 +251,7 @@ def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path
 
 
 def test_a_broker_that_is_not_there() -> None:
-    from monitor.sources.source import parse_source_url
+    from monitor.sources import parse_source_url
 
     found = ways_in.broker(parse_source_url(f"mqtt://127.0.0.1:{free_port()}/kettleside/a/readings"), SystemClock())
     assert found.state is FindingState.WRONG and "refuses the connection; is it running?" in found.words

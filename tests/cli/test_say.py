@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.runtime.console import Level, Reporter, print_line
+from monitor.runtime import Level, Reporter, print_line
 
 
 def test_a_note_and_a_warning() -> None:

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.ops.systemd import ServiceRequest, port_name, quoted, rule, unit
-from monitor.sources.usb import UsbPort, usb_port
+from monitor.ops import ServiceRequest, port_name, rule, unit
+from monitor.ops.systemd import quoted
+from monitor.sources import UsbPort, usb_port
 
 ROOT = Path(__file__).resolve().parents[2]
 PORT = UsbPort("/dev/ttyUSB0", "10c4", "ea60", "0001", "1-1.2")

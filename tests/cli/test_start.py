@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import notices, start
-from monitor.logger.rig_config import rig_configs
-from monitor.storage.index import recordings
-from monitor.storage.reader import load
+from monitor.logger import rig_configs
+from monitor.storage import load, recordings
 from tests.cli.processes import alive, children_of, until
 from tests.cli.started import Started
 from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored

@@ -6,12 +6,10 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
-from monitor.formulation.batch_sheet import read_sheet
-from monitor.model.records import make_event
-from monitor.runtime.clock import Anchor
-from monitor.storage.annotations import log_event
-from monitor.storage.reader import load
-from monitor.storage.writer import Recorder
+from monitor.formulation import read_sheet
+from monitor.model import make_event
+from monitor.runtime import Anchor
+from monitor.storage import Recorder, load, log_event
 
 START = 1_773_484_800.0
 SHEET = """title = "Brush soap"

@@ -6,9 +6,8 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
+from monitor.storage import RecordingError, recordings
 from monitor.storage import trash as removal
-from monitor.storage.index import recordings
-from monitor.storage.writer import RecordingError
 
 INVENTED = Path(__file__).resolve().parents[2] / "recordings"
 

@@ -8,12 +8,10 @@ import pytest
 
 from monitor.cli import main
 from monitor.cli.moment import moment
-from monitor.model.records import make_event
-from monitor.model.text import local
-from monitor.runtime.clock import SystemClock
-from monitor.session.library import CookLibrary
-from monitor.storage.annotations import log_event
-from monitor.storage.reader import load
+from monitor.model import local, make_event
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
+from monitor.storage import load, log_event
 from tests.dashboard.seeded import Maker
 
 UID = "7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11"

@@ -10,9 +10,8 @@ import pytest
 from monitor.analysis.coverage import SHARES
 from monitor.cli import main
 from monitor.cli.invent import recording_of, write
-from monitor.session.learning import kitchen_model
-from monitor.session.review import IDEAL, cook_time_loss
-from monitor.simulator.sample_recordings import SAMPLE_COOKS, WARNING
+from monitor.session import IDEAL, cook_time_loss, kitchen_model
+from monitor.simulator import SAMPLE_COOKS, WARNING
 from tests.exchange.odd_cooks import contents
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -9,11 +9,10 @@ import pytest
 
 from monitor.cli import delete, main
 from monitor.cli.resolve import ManyCooksError, find
-from monitor.logger.rig_config import RigConfigError, rig_configs
-from monitor.runtime.clock import SystemClock
-from monitor.sources.source import open_source, parse_source_url
-from monitor.storage.index import recordings
-from monitor.storage.writer import RecordingError
+from monitor.logger import RigConfigError, rig_configs
+from monitor.runtime import SystemClock
+from monitor.sources import open_source, parse_source_url
+from monitor.storage import RecordingError, recordings
 
 INVENTED = Path(__file__).resolve().parents[2] / "recordings"
 

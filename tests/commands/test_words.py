@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.model.text import signed_span, span
+from monitor.model import signed_span, span
 
 # Sums of a few hundred terms of up to a day differ by this between processors.
 DUST_S = st.floats(-1e-6, 1e-6)

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Clock, JumpClock
-from monitor.storage.writer import Recorder
+from monitor.model import make_event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Clock
+from monitor.runtime.clock import JumpClock
+from monitor.storage import Recorder
 
 SHEET = """title = "{title}"
 [[oil]]

@@ -9,14 +9,14 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.detection.suggestions import Suggestion, find_suggestions
-from monitor.model.history import History, cut
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor, Clock, JumpClock
+from monitor.detection import Suggestion, find_suggestions
+from monitor.model import History, cut
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import CookLibrary
 from monitor.session.cook import NOTICE_AGAIN_S
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
-from monitor.storage.writer import Recorder
+from monitor.storage import Recorder, load
 from tests.bench.noticed_rates import without_wall
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, goes_on, live, post

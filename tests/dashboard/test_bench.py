@@ -13,12 +13,12 @@ from dashboard.app import make_app
 from dashboard.bench_desk import add_bench
 from dashboard.desk import Desk, add_addresses
 from dashboard.pairing import Doorkeeper
-from monitor.formulation.batch_sheet import read_sheet
+from monitor.formulation import batch_state, charge_of, read_sheet
 from monitor.formulation.cautions import BORATES, KOH_BURNS
-from monitor.formulation.from_cook import batch_state, charge_of
-from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import CookLibrary
+from monitor.storage import load
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

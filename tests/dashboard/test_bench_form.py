@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboard.bench_form import FieldError, Form
-from monitor.formulation.units import OUNCE_G
+from monitor.formulation import OUNCE_G
 
 typed = (
     st.text() | st.floats().map(str) | st.integers().map(str) | st.from_regex(r"-?\d{1,4}[.,]\d{0,4}", fullmatch=True)

@@ -17,7 +17,7 @@ from dashboard.app import make_app
 from dashboard.certificates import VALID, of_own, of_user
 from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
 from dashboard.pairing import DashboardError
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.dashboard.serving import running
 
 KEY = "a-key-for-tests"

@@ -12,10 +12,11 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import CookLibrary
+from monitor.storage import load
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -7,9 +7,10 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import CookLibrary
-from monitor.storage.reader import load
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import CookLibrary
+from monitor.storage import load
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_desk import KEY, post
 

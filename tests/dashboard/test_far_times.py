@@ -9,14 +9,13 @@ from pathlib import Path
 import pytest
 
 from dashboard.app import make_app
-from monitor.analysis.alignment import ALIGNMENTS
+from monitor.analysis import ALIGNMENTS
 from monitor.cli import main
-from monitor.exchange.datapackage import export_package, import_package
-from monitor.plots.cook import cook_sparkline, cook_svg, curve
-from monitor.protocol.senml import Pack, SenmlRecord
+from monitor.exchange import export_package, import_package
+from monitor.plots import cook_sparkline, cook_svg, curve
+from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import Cook, CookLibrary
-from monitor.session.review import IDEAL, cook_time_loss
+from monitor.session import IDEAL, Cook, CookLibrary, cook_time_loss
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

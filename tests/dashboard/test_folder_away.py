@@ -8,7 +8,7 @@ from dashboard.app import make_app
 from dashboard.pairing import Door
 from dashboard.phones import Book
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -9,7 +9,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from dashboard.app import make_app
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.bench.fuzz_dashboard import run
 from tests.dashboard.seeded import Maker
 

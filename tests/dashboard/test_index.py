@@ -8,8 +8,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.runtime.clock import SystemClock
-from monitor.session.library import CookLibrary
+from monitor.runtime import SystemClock
+from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 
 HOSTILE = "</script><img src=x onerror=alert(1)>"

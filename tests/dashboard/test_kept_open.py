@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model.records import make_event
+from monitor.model import make_event
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import LET_GO_S, Cook, CookLibrary
-from monitor.storage.annotations import log_event
-from monitor.storage.writer import fold
+from monitor.session import Cook, CookLibrary
+from monitor.session.library import LET_GO_S
+from monitor.storage import fold, log_event
 from tests.dashboard.seeded import Maker
 
 

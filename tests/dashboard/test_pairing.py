@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.pairing import DashboardError, Doorkeeper, pairing_key
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

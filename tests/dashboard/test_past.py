@@ -15,7 +15,7 @@ from dashboard.app import make_app
 from dashboard.figures import grid_for
 from dashboard.replaying import frame_of, known_at
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import Cook, CookLibrary
+from monitor.session import Cook, CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

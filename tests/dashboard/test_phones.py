@@ -15,7 +15,7 @@ from dashboard.hosts import Hosts
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.phones import MOST_GUESTS, PIN_TRIES, PIN_VALID_S, Book, BookError, tidy_name
 from dashboard.throttle import Throttle
-from monitor.session.library import CookLibrary
+from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

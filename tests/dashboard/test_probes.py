@@ -14,14 +14,14 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from monitor.probes.calibration_records import FieldCheck, PhCalibration, SensorConfig
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import CookLibrary
+from monitor.probes import FieldCheck, PhCalibration, SensorConfig
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import CookLibrary
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
-from monitor.storage.calibration_log import FILE, CalibrationLog
-from monitor.storage.reader import load
-from monitor.storage.writer import Recorder
+from monitor.storage import CalibrationLog, Recorder, load
+from monitor.storage.calibration_log import FILE
 from tests.dashboard.test_desk import KEY, OURS, post
 
 TRAITS = ElectrodeTraits(offset_v=0.008, slope=0.965)

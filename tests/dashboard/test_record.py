@@ -6,10 +6,11 @@ from pathlib import Path
 import pytest
 
 from dashboard.record import record_of
-from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.library import Cook
+from monitor.model import make_event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import Cook
 from tests.dashboard.seeded import SHEET, Maker
 
 
@@ -101,7 +102,7 @@ def test_a_finished_cook_ends_where_it_was_finished(cook: Cook, maker: Maker, cl
 
 
 def test_a_cook_without_a_sheet_says_so(tmp_path: Path, clock: JumpClock) -> None:
-    from monitor.storage.writer import Recorder
+    from monitor.storage import Recorder
 
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="cooker", source="rig:", sheet=None)
     recorder.close()

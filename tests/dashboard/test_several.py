@@ -13,8 +13,9 @@ from flask.testing import FlaskClient
 from dashboard.app import make_app
 from dashboard.desk import DESK, Desk
 from monitor.runtime.clock import JumpClock
-from monitor.session.library import MOST_OPEN, Cook, CookLibrary
-from monitor.storage.index import read_header
+from monitor.session import Cook, CookLibrary
+from monitor.session.library import MOST_OPEN
+from monitor.storage import read_header
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from monitor.detection.cause_text import WORDS
 from monitor.detection.cooling import Cause, cause_at, falls
 from monitor.detection.suggestions import Suggestion, suggested_events
-from monitor.model.history import History, cut
+from monitor.model import History, cut
 from tests.alarms.pots import START, paste_of
 from tests.bench.noticed_rates import without_wall
 from tests.bench.unlogged_falls import Heard, Said, heard, table

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.detection.cooling_model import STEAM_PER_C, STEP_S, log_odds_of_lid, responses
-from monitor.model.history import Floats
+from monitor.model import Floats
 from monitor.simulator.plant import saturation_kpa
 
 # A paste of 3400 J/K in a wall of 2100 J/K, 9 W/K between them, 2.2 W/K lost: within the cookers that are fitted.

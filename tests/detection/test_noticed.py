@@ -12,13 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.detection.suggestions import Suggestion, find_suggestions, suggested_events
-from monitor.model.history import History, history_from_readings
-from monitor.model.records import Reading, make_event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor, JumpClock
-from monitor.session.library import Cook
+from monitor.model import History, Reading, history_from_readings, make_event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor
+from monitor.runtime.clock import JumpClock
+from monitor.session import Cook
 from monitor.simulator.plant import saturation_kpa
-from monitor.storage.writer import Recorder
+from monitor.storage import Recorder
 from tests.bench.noticed_rates import Count, counted, heard, without_wall
 from tests.kitchens.kitchen import kitchen
 

@@ -14,8 +14,7 @@ from monitor.estimation.estimator import Estimator
 from monitor.estimation.outlook import Outlook
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.scheduling import HEAT_LOST_MIN, Costs, optimal_check_time
-from monitor.model.history import Floats, History, series_from
-from monitor.model.records import Alkali, Batch, Event
+from monitor.model import Alkali, Batch, Event, Floats, History, series_from
 
 START = 1_773_484_800.0
 

@@ -12,8 +12,7 @@ from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
 from monitor.estimation.learning import CookEvidence, cook_evidence, fit_kitchen
 from monitor.estimation.posterior import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, SLIP, check_likelihood
 from monitor.estimation.prior import EA, FLOORS, LN_NEED, first_prior
-from monitor.model.history import History, series_from
-from monitor.model.records import Alkali, Batch, Event
+from monitor.model import Alkali, Batch, Event, History, series_from
 
 START = 1_773_484_800.0
 

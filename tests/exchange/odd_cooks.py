@@ -6,14 +6,21 @@ from contextlib import closing
 from pathlib import Path
 
 from monitor.exchange.calibrations import calibrations_for
-from monitor.model.records import ANSWERS, LOGGER_EVENTS, PERSON_EVENTS, FieldRule, Number, OneOf, make_event
-from monitor.probes.calibration_records import CalibrationRecord, FieldCheck, PhCalibration, Retraction, SensorConfig
-from monitor.probes.ph_calibration import BufferPoint
-from monitor.probes.two_point_correction import ICE, BathPoint
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.writer import Recorder, connect_read_only
+from monitor.model import ANSWERS, PERSON_EVENTS, Number, make_event
+from monitor.model.records import LOGGER_EVENTS, FieldRule, OneOf
+from monitor.probes import (
+    ICE,
+    BathPoint,
+    BufferPoint,
+    CalibrationRecord,
+    FieldCheck,
+    PhCalibration,
+    Retraction,
+    SensorConfig,
+)
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor
+from monitor.storage import CalibrationLog, Recorder, connect_read_only
 
 START = 1_773_484_800.0
 LETTERS = "ab 09,;\"'\\=\t\r\n\0\x1b\x85\u00a0éß°\u0301\u200f\u2028\ufeff漢😀"

@@ -9,15 +9,21 @@ from hypothesis import strategies as st
 
 from monitor.exchange.archive import export_zip, import_zip
 from monitor.exchange.datapackage import ExchangeError, export_package, import_package
-from monitor.model.records import make_event
-from monitor.probes.calibration_records import CalibrationRecord, FieldCheck, PhCalibration, Retraction, SensorConfig
-from monitor.probes.ph_calibration import BufferPoint
-from monitor.probes.two_point_correction import ICE, BathPoint
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.session.library import Cook
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.writer import Recorder
+from monitor.model import make_event
+from monitor.probes import (
+    ICE,
+    BathPoint,
+    BufferPoint,
+    CalibrationRecord,
+    FieldCheck,
+    PhCalibration,
+    Retraction,
+    SensorConfig,
+)
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor
+from monitor.session import Cook
+from monitor.storage import CalibrationLog, Recorder
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
 

@@ -14,12 +14,10 @@ from hypothesis import strategies as st
 
 from monitor.exchange.csv_import import import_csv, parse_layout
 from monitor.exchange.datapackage import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
-from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.storage.index import read_header
-from monitor.storage.reader import load
-from monitor.storage.writer import Recorder
+from monitor.model import make_event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor
+from monitor.storage import Recorder, load, read_header
 from tests.exchange import odd_cooks
 from tests.exchange.odd_cooks import START, contents, differences
 

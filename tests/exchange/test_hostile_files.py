@@ -14,20 +14,16 @@ import pytest
 from dashboard.app import make_app
 from monitor.cli import main
 from monitor.exchange.datapackage import MOST_TABLE_BYTES, ExchangeError, export_package, import_package
-from monitor.formulation.batch_sheet import SheetError, read_sheet
+from monitor.formulation import SheetError, read_sheet
 from monitor.logger.lock import LoggerLock
-from monitor.model.records import make_event
+from monitor.model import make_event
 from monitor.notifications.store import NoticeFileError, NotifierLock
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import Anchor, JumpClock
-from monitor.runtime.files import open_lock
+from monitor.protocol import parse_pack
+from monitor.runtime import Anchor, open_lock
+from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session.library import CookLibrary
-from monitor.storage.annotations import log_event
-from monitor.storage.index import recordings, summary
-from monitor.storage.reader import load
-from monitor.storage.staging import building
-from monitor.storage.writer import Recorder, RecordingError
+from monitor.session import CookLibrary
+from monitor.storage import Recorder, RecordingError, building, load, log_event, recordings, summary
 
 START = 1_773_480_000.0
 LONE = "steam\ud83d rising"

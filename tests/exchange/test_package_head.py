@@ -7,8 +7,8 @@ import pytest
 
 from monitor.exchange.datapackage import ExchangeError, export_package, import_package
 from monitor.exchange.metadata import PackageMetadata, read_metadata
-from monitor.runtime.clock import Anchor
-from monitor.storage.writer import Recorder
+from monitor.runtime import Anchor
+from monitor.storage import Recorder
 from tests.exchange.odd_cooks import START
 
 CLOCK = {"cook_time": START, "wall": START, "boot_id": "", "boot_s": 0.0, "rate": 1.0}

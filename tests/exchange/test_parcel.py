@@ -9,10 +9,10 @@ import pytest
 
 from monitor.exchange.archive import FILES, export_zip, import_zip
 from monitor.exchange.datapackage import ExchangeError, export_package
-from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.storage.writer import Recorder
+from monitor.model import make_event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor
+from monitor.storage import Recorder
 from tests.exchange.odd_cooks import START, contents
 from tests.exchange.test_exchange import silent
 

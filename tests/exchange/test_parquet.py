@@ -16,7 +16,7 @@ from monitor.exchange import parquet as ours
 from monitor.exchange.archive import ASIDE, import_zip
 from monitor.exchange.datapackage import export_package, import_package
 from monitor.exchange.parquet import LAST_S, ParquetError, nanoseconds
-from monitor.storage.index import read_header
+from monitor.storage import read_header
 from tests.exchange.columns import parquet_differences, seconds
 from tests.exchange.odd_cooks import START, contents, recorded
 from tests.exchange.test_exchange import silent

@@ -8,12 +8,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.model.records import make_event
-from monitor.protocol.senml import Pack, SenmlRecord
-from monitor.runtime.clock import Anchor
-from monitor.storage.reader import load
-from monitor.storage.salvage import PAGE_BYTES, salvage_recording
-from monitor.storage.writer import Recorder, RecordingError, connect_read_only
+from monitor.model import make_event
+from monitor.protocol import Pack, SenmlRecord
+from monitor.runtime import Anchor
+from monitor.storage import Recorder, RecordingError, connect_read_only, load, salvage_recording
+from monitor.storage.salvage import PAGE_BYTES
 from tests.exchange.odd_cooks import START, contents
 
 PACKS = 3000

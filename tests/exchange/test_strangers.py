@@ -16,8 +16,8 @@ from monitor.cli.import_prompt import LayoutPrompt
 from monitor.exchange.cell_parsers import local_moment, number, stopwatch_s, unit_behind, zoned_moment
 from monitor.exchange.csv_import import parse_layout, parse_table, store_table
 from monitor.exchange.datapackage import ExchangeError
-from monitor.model.history import Series
-from monitor.storage.reader import load
+from monitor.model import Series
+from monitor.storage import load
 from tests.exchange.odd_cooks import START
 from tests.exchange.test_exchange import silent
 

@@ -16,7 +16,7 @@ from typing import Any
 from paho.mqtt import client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 
 BUZZER_PIN = 15
 ANSWER_S = 10.0

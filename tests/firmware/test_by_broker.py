@@ -6,11 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model.records import make_event
-from monitor.runtime.clock import SystemClock
-from monitor.storage.annotations import log_event
-from monitor.storage.index import recordings
-from monitor.storage.reader import load
+from monitor.model import make_event
+from monitor.runtime import SystemClock
+from monitor.storage import load, log_event, recordings
 from tests.cli.processes import until
 from tests.firmware.page import FIRMWARE
 from tests.notifications.test_processes import ROOT, command

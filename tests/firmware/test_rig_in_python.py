@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from monitor.notifications.repeat import Notice
-from monitor.protocol.senml import Pack, parse_line, parse_pack
+from monitor.protocol import Pack, parse_pack
+from monitor.protocol.senml import parse_line
 from tests.firmware.page import lines, table
 from tests.firmware.scripts import PLAIN, board_script, pattern, rung_script, the_boards_chips
 

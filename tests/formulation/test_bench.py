@@ -13,7 +13,7 @@ from monitor.formulation.mass_balance import cooked
 from monitor.formulation.neutralisers import all_neutralisers
 from monitor.formulation.settling import Additive, additions, bottles, settling_plan
 from monitor.formulation.units import grams_of, ounces
-from monitor.model.records import make_event
+from monitor.model import make_event
 from tests.formulation.batches import plain
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
 from monitor.formulation.from_cook import PhReading, batch_state, charge_inputs, charge_of, last_ph, last_titration
 from monitor.formulation.titration import TitrationInputs
-from monitor.model.records import Alkali, Batch, Event, Oil, make_event
+from monitor.model import Alkali, Batch, Event, Oil, make_event
 
 SHEET = """
 title = "Brush soap, third try"

@@ -13,7 +13,7 @@ from monitor.formulation.fluidity import GROUPS, fluid_up_to
 from monitor.formulation.from_cook import batch_state
 from monitor.formulation.mass_balance import MassBalance, cooked
 from monitor.formulation.oil_amounts import portion
-from monitor.model.records import make_event
+from monitor.model import make_event
 from tests.formulation.batches import inputs, plain
 
 STEPS = st.lists(

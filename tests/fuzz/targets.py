@@ -8,13 +8,11 @@ from contextlib import closing
 from datetime import date
 from pathlib import Path
 
-from monitor.exchange.csv_import import import_csv, parse_layout
-from monitor.exchange.csv_reader import read_rows
-from monitor.exchange.datapackage import ExchangeError, export_package, import_package
-from monitor.exchange.infer_layout import infer_table_layout
-from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
-from monitor.model.records import make_event
-from monitor.protocol.senml import (
+from monitor.exchange import ExchangeError, export_package, import_package, infer_table_layout, parse_layout, read_rows
+from monitor.exchange.csv_import import import_csv
+from monitor.formulation import SheetError, read_sheet, sheet_text
+from monitor.model import make_event
+from monitor.protocol import (
     BadLine,
     LineFeed,
     Pack,
@@ -24,12 +22,9 @@ from monitor.protocol.senml import (
     parse_columns_spec,
     parse_pack,
 )
-from monitor.runtime.clock import Anchor
+from monitor.runtime import Anchor
 from monitor.sources.line_reader import LineReader
-from monitor.storage.index import summary
-from monitor.storage.reader import load
-from monitor.storage.salvage import salvage_recording
-from monitor.storage.writer import Recorder, RecordingError, connect_read_only
+from monitor.storage import Recorder, RecordingError, connect_read_only, load, salvage_recording, summary
 from tests.exchange.odd_cooks import recorded
 from tests.fuzz.mutating import senml, spoilt
 

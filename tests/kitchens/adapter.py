@@ -5,11 +5,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.estimation.estimator import Estimator
-from monitor.estimation.learning import cook_evidence, fit_kitchen
-from monitor.estimation.outlook import Outlook
-from monitor.model.history import Floats, History, Series
-from monitor.model.records import Batch, Event, make_event
+from monitor.estimation import Estimator, Outlook, cook_evidence, fit_kitchen
+from monitor.model import Batch, Event, Floats, History, Series, make_event
 from monitor.session.outlook import with_conditions
 
 

@@ -6,7 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.model.records import Batch
+from monitor.model import Batch
 from monitor.simulator.plant import Controls
 from tests.kitchens.kitchen import CookPlan, Kitchen, Pot
 from tests.kitchens.trouble import Kind, Trouble

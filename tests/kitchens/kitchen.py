@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.model.records import Alkali, Batch, Oil
+from monitor.model import Alkali, Batch, Oil
 from monitor.simulator.plant import (
     Chemistry,
     Controls,

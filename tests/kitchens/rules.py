@@ -10,7 +10,7 @@ from functools import cache
 
 import numpy as np
 
-from monitor.model.records import Batch
+from monitor.model import Batch
 from tests.kitchens.cooking import CookRun, cook
 from tests.kitchens.kitchen import Kitchen
 

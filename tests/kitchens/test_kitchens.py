@@ -8,8 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from monitor.model.history import History, history_from_readings
-from monitor.model.records import Batch, Reading
+from monitor.model import Batch, History, Reading, history_from_readings
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import CookRun, cook
 from tests.kitchens.kitchen import USUAL_MIN, Kitchen, draw_batch, draw_person

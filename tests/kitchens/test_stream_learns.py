@@ -5,10 +5,10 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.estimation.learning import cook_evidence, fit_kitchen
-from monitor.model.history import History
-from monitor.session.learning import kitchen_model as kitchen_of
-from monitor.session.stream import StreamSession
+from monitor.estimation import cook_evidence, fit_kitchen
+from monitor.model import History
+from monitor.session import StreamSession
+from monitor.session import kitchen_model as kitchen_of
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import cook
 from tests.kitchens.kitchen import kitchen

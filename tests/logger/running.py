@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 from tests.logger.scripted import SHEET
 from tests.sources.listening import Terminal, line
 

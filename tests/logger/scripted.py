@@ -5,10 +5,10 @@ from pathlib import Path
 from threading import Event
 
 from monitor.logger.loop import run_logger
-from monitor.protocol.senml import BadLine, Pack, parse_pack
+from monitor.protocol import BadLine, Pack, parse_pack
+from monitor.runtime import Level
 from monitor.runtime.clock import JumpClock
-from monitor.runtime.console import Level
-from monitor.sources.source import SourceItem
+from monitor.sources import SourceItem
 
 START = 1_773_480_000.0
 # With a batch sheet a cook begins with the logger, and not only with the first pack.

@@ -10,9 +10,7 @@ import pytest
 from monitor.logger.lock import LoggerLock, SecondLoggerError
 from monitor.logger.resume import RESUMED_WITHIN_S, awaited_cook
 from monitor.logger.state_file import Whereabouts
-from monitor.storage.index import running
-from monitor.storage.logger_lock import lock_path, noted
-from monitor.storage.reader import load
+from monitor.storage import load, lock_path, noted, running
 from monitor.storage.writer import connect_to_write
 from tests.logger.scripted import START, Run, pack
 from tests.logger.scripted import bad as bad_line

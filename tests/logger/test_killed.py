@@ -12,9 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model.records import make_event
-from monitor.storage.annotations import log_event
-from monitor.storage.reader import load
+from monitor.model import make_event
+from monitor.storage import load, log_event
 from tests.logger.power_loss import copied, seqs_of_sound_copy
 from tests.logger.running import CLOCK, PATIENCE_S, Logger, Sender, seqs, wait_until_stored
 from tests.logger.shifted import Shifted

@@ -18,16 +18,12 @@ from hypothesis import strategies as st
 
 from monitor.logger.lock import LoggerLock, SecondLoggerError
 from monitor.logger.resume import RESUMED_WITHIN_S, resumed_anchor
-from monitor.model.records import Event, make_event
-from monitor.model.text import clock_time
+from monitor.model import Event, clock_time, make_event
 from monitor.notifications.store import logger_port
-from monitor.protocol.senml import Pack, parse_pack
-from monitor.runtime.clock import Anchor
-from monitor.sources.source import Lost, Restored, SourceItem
-from monitor.storage.annotations import log_event, withdraw_event
-from monitor.storage.index import read_header
-from monitor.storage.reader import load
-from monitor.storage.writer import Recorder, RecordingError
+from monitor.protocol import Pack, parse_pack
+from monitor.runtime import Anchor
+from monitor.sources import Lost, Restored, SourceItem
+from monitor.storage import Recorder, RecordingError, load, log_event, read_header, withdraw_event
 from tests.logger.scripted import START, Run, bad, pack
 
 SHEET = 'title = "Hand soap"\n'
@@ -104,7 +100,7 @@ def test_lost_packs_are_counted_by_seq(tmp_path: Path) -> None:
 
 def test_a_late_pack_is_no_restart_of_the_sender(tmp_path: Path) -> None:
     def timed(seq: int, at: float) -> Pack:
-        from monitor.protocol.senml import parse_pack
+        from monitor.protocol import parse_pack
 
         text = f'[{{"n":"paste","u":"Cel","t":{at},"v":60}},{{"n":"seq","u":"count","v":{seq}}}]'
         return parse_pack(text, at + 30)

@@ -9,10 +9,11 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import Anchor, JumpClock
-from monitor.session.library import Cook
-from monitor.sources.source import SourceItem
+from monitor.protocol import parse_pack
+from monitor.runtime import Anchor
+from monitor.runtime.clock import JumpClock
+from monitor.session import Cook
+from monitor.sources import SourceItem
 from tests.bench.wrong_clocks import LENGTH_S, RIGHT, RIGS, Rig, good, lid_on, records, standing
 from tests.logger.scripted import START, Run
 

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.storage.index import recordings
-from monitor.storage.reader import load
+from monitor.storage import load, recordings
 from tests.logger.running import KETTLESIDE, PATIENCE_S, Logger
 from tests.logger.wrong_rigs import (
     BARE,

@@ -11,12 +11,11 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.protocol.renaming import parse_renamings
-from monitor.protocol.senml import BadLine, ColumnSpec, Pack, parse_columns_spec
-from monitor.runtime.clock import Anchor, SystemClock
-from monitor.session.cook import Cook
-from monitor.sources.source import Source, SourceItem, open_source, parse_source_url
-from monitor.storage.writer import Recorder
+from monitor.protocol import BadLine, ColumnSpec, Pack, parse_columns_spec, parse_renamings
+from monitor.runtime import Anchor, SystemClock
+from monitor.session import Cook
+from monitor.sources import Source, SourceItem, open_source, parse_source_url
+from monitor.storage import Recorder
 from tests.sources.listening import Terminal, has, listen, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.formulation.batch_sheet import SheetError, read_sheet
+from monitor.formulation import SheetError, read_sheet
 from monitor.model.records import LOGGER_EVENTS, PERSON_EVENTS, make_event
 
 EXAMPLE = """

@@ -7,9 +7,8 @@ import pytest
 
 from monitor.model.records import role
 from monitor.model.units import is_temperature, to_celsius, understood, usable
-from monitor.protocol.renaming import parse_renaming, parse_renamings, renamed
-from monitor.protocol.senml import Pack, SenmlRecord, parse_columns_spec, parse_pack
-from monitor.storage.columns import Columns
+from monitor.protocol import Pack, SenmlRecord, parse_columns_spec, parse_pack, parse_renaming, parse_renamings, renamed
+from monitor.storage import Columns
 
 
 @pytest.mark.parametrize(

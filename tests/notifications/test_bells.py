@@ -18,7 +18,7 @@ from monitor.notifications.channels.command import CommandChannel
 from monitor.notifications.channels.worker import ChannelWorker
 from monitor.notifications.repeat import Notice
 from monitor.notifications.settings import Command, Service
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 from tests.cli.processes import alive, until
 from tests.notifications.catchers import post_catcher
 from tests.notifications.test_processes import command, cook_with_a_stir_due

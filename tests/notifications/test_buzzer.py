@@ -12,17 +12,15 @@ from pathlib import Path
 import pytest
 
 from monitor.logger.lock import LoggerLock
-from monitor.model.records import make_event
+from monitor.model import make_event
 from monitor.notifications.channels.buzzer import BuzzerChannel
 from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.repeat import Notice
 from monitor.notifications.store import logger_port
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 from monitor.runtime.signals import Stop
-from monitor.sources.source import Source
-from monitor.storage.annotations import log_event
-from monitor.storage.index import recordings
-from monitor.storage.reader import load
+from monitor.sources import Source
+from monitor.storage import load, log_event, recordings
 from tests.cli.processes import until
 from tests.logger.running import seqs
 from tests.notifications.test_processes import ROOT, command

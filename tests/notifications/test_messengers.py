@@ -18,8 +18,8 @@ from monitor.notifications.channels.retry_queue import FIRST_RETRY_S, LAST_RETRY
 from monitor.notifications.channels.worker import ChannelWorker
 from monitor.notifications.repeat import Notice
 from monitor.notifications.settings import Command, Service
-from monitor.runtime.clock import JumpClock, SystemClock
-from monitor.runtime.console import Level
+from monitor.runtime import Level, SystemClock
+from monitor.runtime.clock import JumpClock
 from tests.cli.processes import until
 from tests.notifications.catchers import MailCatcher, post_catcher
 from tests.sources.mosquitto import free_port

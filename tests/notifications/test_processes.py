@@ -10,12 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model.records import make_event
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import SystemClock
-from monitor.storage.annotations import log_event
-from monitor.storage.index import recordings
-from monitor.storage.writer import Recorder
+from monitor.model import make_event
+from monitor.protocol import parse_pack
+from monitor.runtime import SystemClock
+from monitor.storage import Recorder, log_event, recordings
 from tests.cli.processes import PATIENCE_S, until
 from tests.notifications.catchers import post_catcher
 from tests.notifications.test_settings import settings_file

@@ -9,11 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimation.outlook import Outlook
-from monitor.model.alarm import Alarm
-from monitor.model.alarm_names import CHECK, STIR, PendingNotification, is_name
-from monitor.model.alarm_priority import Priority, priority_of
-from monitor.model.records import make_event
+from monitor.estimation import Outlook
+from monitor.model import CHECK, STIR, Alarm, PendingNotification, Priority, is_name, make_event
+from monitor.model.alarm_priority import priority_of
 from monitor.notifications.pending import pending_notifications
 from monitor.notifications.quiet_hours import QuietHours
 from monitor.notifications.repeat import SAME_WITHIN_S, NotificationState, due_notices

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.model.alarm_priority import WAKING
+from monitor.model import WAKING
 from monitor.notifications.repeat import AGAIN_AFTER_S
 from monitor.notifications.settings import NoticeSettings, NoticeSettingsError, read_notice_settings
 from monitor.notifications.store import NoticeFileError, load_notice_settings, load_states, settings_path

@@ -8,16 +8,16 @@ from pathlib import Path
 import pytest
 
 from monitor.logger.lock import LoggerLock
-from monitor.model.records import make_event
+from monitor.model import make_event
 from monitor.notifications.dispatcher import Dispatcher
 from monitor.notifications.notifier import QUIET_AFTER_S, Notifier
 from monitor.notifications.page_alerts import PageAlerts
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import Anchor, JumpClock
+from monitor.protocol import parse_pack
+from monitor.runtime import Anchor
+from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session.library import CookLibrary
-from monitor.storage.annotations import log_event
-from monitor.storage.writer import Recorder
+from monitor.session import CookLibrary
+from monitor.storage import Recorder, log_event
 from tests.notifications.test_messengers import Said
 from tests.notifications.test_settings import settings_file
 

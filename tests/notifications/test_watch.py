@@ -6,16 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from monitor.model.records import make_event
+from monitor.model import make_event
 from monitor.notifications.dispatcher import Dispatcher
 from monitor.notifications.notifier import QUIET_AFTER_S, Notifier
 from monitor.notifications.run import LOOK_EVERY_S, LOOK_IDLE_S, RigNotifier, run_notifiers
 from monitor.notifications.store import NoticeFileError, NotifierLock
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import Anchor, JumpClock
+from monitor.protocol import parse_pack
+from monitor.runtime import Anchor
+from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session.library import Cook, CookLibrary
-from monitor.storage.writer import Recorder
+from monitor.session import Cook, CookLibrary
+from monitor.storage import Recorder
 from tests.notifications.test_messengers import Said
 
 START = 1_773_480_000.0

@@ -9,9 +9,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from monitor.estimation.prior import LN_NEED
-from monitor.model.history import History, history_from_readings
-from monitor.model.records import Reading, make_event
+from monitor.estimation import LN_NEED
+from monitor.model import History, Reading, history_from_readings, make_event
 from monitor.probes.calibration_records import (
     CalibrationRecord,
     FieldCheck,
@@ -25,12 +24,10 @@ from monitor.probes.ph import BEYOND_PROBE, TOO_HOT, ideal_v
 from monitor.probes.ph_calibration import BufferPoint, ph_map
 from monitor.probes.thermocouple import emf_mv
 from monitor.probes.two_point_correction import BOILING, ICE, BathPoint
-from monitor.protocol.senml import parse_pack
+from monitor.protocol import parse_pack
 from monitor.runtime.clock import JumpClock
-from monitor.session.learning import kitchen_model
-from monitor.session.library import Cook
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.writer import Recorder
+from monitor.session import Cook, kitchen_model
+from monitor.storage import CalibrationLog, Recorder
 
 T0 = 1_773_480_000.0
 DIPS = (BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.168))

@@ -10,21 +10,21 @@ from pathlib import Path
 
 import pytest
 
-from monitor.calibration.sampling import LiveChannel, SourceHistory, UnsteadyReadingError
-from monitor.calibration.session import (
-    VOLTS,
+from monitor.calibration import (
+    LiveChannel,
     Prompt,
+    SourceHistory,
+    UnsteadyReadingError,
     calibration_list,
     calibration_text,
     ph_calibration,
-    ph_settler,
     read_baths,
     read_buffers,
     read_sample,
 )
+from monitor.calibration.session import VOLTS, ph_settler
 from monitor.cli import main
-from monitor.model.history import History, history_from_readings
-from monitor.model.records import Reading
+from monitor.model import History, Reading, history_from_readings
 from monitor.probes.calibration_records import (
     CalibrationRecords,
     FieldCheck,
@@ -35,14 +35,14 @@ from monitor.probes.calibration_records import (
 )
 from monitor.probes.ph_calibration import BufferPoint, electrode_health
 from monitor.probes.two_point_correction import BOILING, ICE
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import JumpClock, SystemClock
-from monitor.session.library import Cook
-from monitor.simulator.device import SerialTransport
+from monitor.protocol import parse_pack
+from monitor.runtime import SystemClock
+from monitor.runtime.clock import JumpClock
+from monitor.session import Cook
+from monitor.simulator import SerialTransport
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
-from monitor.sources.source import open_source, parse_source_url
-from monitor.storage.calibration_log import CalibrationLog
-from monitor.storage.writer import Recorder
+from monitor.sources import open_source, parse_source_url
+from monitor.storage import CalibrationLog, Recorder
 
 ROOT = Path(__file__).resolve().parents[2]
 T0 = 1_773_480_000.0

@@ -20,7 +20,7 @@ from monitor.probes.calibration_records import (
 )
 from monitor.probes.ph_calibration import BufferPoint
 from monitor.probes.two_point_correction import BOILING, ICE, BathPoint
-from monitor.storage.calibration_log import CalibrationError, CalibrationLog
+from monitor.storage import CalibrationError, CalibrationLog
 
 PH = PhCalibration(
     "a1", "cooker", "ph", 100.0, (BufferPoint("7.00", 24.5, 0.0061), BufferPoint("10.01", 24.5, -0.168)), "new one"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from monitor.model.records import Event
+from monitor.model import Event
 from monitor.protocol.arrival import AHEAD_S, Arrivals, ahead_before
 from monitor.protocol.senml import Pack, parse_pack
 

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.estimation.prior import first_prior
+from monitor.estimation import first_prior
 from monitor.session.stream import LineError, StreamSession
-from monitor.storage.index import recordings, summary
-from monitor.storage.reader import load
+from monitor.storage import load, recordings, summary
 
 START = 1_773_484_800
 SHEET = 'title = "Brush soap"\n[[oil]]\nname = "rapeseed"\ngrams = 600\n[alkali]\nkind = "KOH"\nexcess = 0.03\n'

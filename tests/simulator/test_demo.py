@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.protocol.senml import LineFeed, Pack
+from monitor.protocol import LineFeed, Pack
 from monitor.simulator.sample_setting import BEGAN
-from monitor.storage.reader import load
+from monitor.storage import load
 
 WAIT_S = 30.0
 

@@ -15,7 +15,7 @@ import pytest
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.protocol.senml import LineFeed, Pack, parse_pack
+from monitor.protocol import LineFeed, Pack, parse_pack
 from monitor.runtime.clock import JumpClock
 from monitor.simulator.device import DeviceError, MqttTransport, SerialTransport, play
 from monitor.simulator.operator import Action, FixedPractice

@@ -5,9 +5,10 @@ from random import Random
 
 import pytest
 
-from monitor.estimation.outlook import NOTHING_YET, Outlook
-from monitor.formulation.batch_sheet import read_sheet
-from monitor.protocol.senml import LineFeed, Pack, encode_line
+from monitor.estimation import Outlook
+from monitor.estimation.outlook import NOTHING_YET
+from monitor.formulation import read_sheet
+from monitor.protocol import LineFeed, Pack, encode_line
 from monitor.simulator.operator import (
     Action,
     Advisor,

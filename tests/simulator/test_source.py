@@ -2,9 +2,9 @@
 
 import pytest
 
-from monitor.protocol.senml import BadLine, Pack
+from monitor.protocol import BadLine, Pack
 from monitor.runtime.clock import JumpClock
-from monitor.sources.source import Info, SourceError, SourceItem, open_source, parse_source_url
+from monitor.sources import Info, SourceError, SourceItem, open_source, parse_source_url
 
 
 class JumpsInCookTime(JumpClock):

@@ -4,8 +4,8 @@ import os
 import tty
 from collections.abc import Callable
 
-from monitor.protocol.senml import Pack, encode_line
-from monitor.runtime.clock import SystemClock
+from monitor.protocol import Pack, encode_line
+from monitor.runtime import SystemClock
 from monitor.sources.source import Source, SourceItem, open_source, parse_source_url
 
 CLOCK = SystemClock()

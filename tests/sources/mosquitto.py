@@ -13,7 +13,7 @@ from typing import Any
 from paho.mqtt import client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 
 CLOCK = SystemClock()
 PATIENCE_S = 10.0

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.protocol.senml import Pack
+from monitor.protocol import Pack
 from monitor.sources.source import Lost, Restored
 from monitor.sources.tcp import has_lost_its_address
 from tests.sources.apart import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart

@@ -3,7 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.protocol.senml import BadLine, Pack, encode_line, packs, parse_columns_spec
+from monitor.protocol import BadLine, Pack, encode_line, parse_columns_spec
+from monitor.protocol.senml import packs
 from monitor.sources.line_reader import STALLED_AFTER_S, LineReader
 
 SPEC = parse_columns_spec("paste:Cel,ph:V")

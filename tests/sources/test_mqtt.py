@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.protocol.senml import BadLine, Pack
-from monitor.runtime.console import Level
+from monitor.protocol import BadLine, Pack
+from monitor.runtime import Level
 from monitor.sources import mqtt_connection as link
 from monitor.sources import tcp as network
 from monitor.sources.mqtt_publisher import MqttPublisher

@@ -11,7 +11,7 @@ import pytest
 import serial
 from serial.rfc2217 import PortManager
 
-from monitor.protocol.senml import BadLine, Pack, parse_columns_spec
+from monitor.protocol import BadLine, Pack, parse_columns_spec
 from monitor.sources import serial_discovery as search
 from monitor.sources.serial_port import OpenPort
 from monitor.sources.source import Info, Lost, Restored, open_source, parse_source_url

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.formulation.batch_sheet import SheetError
-from monitor.model.records import Event, make_event
-from monitor.protocol.senml import Pack, parse_pack
-from monitor.runtime.clock import Anchor, JumpClock
-from monitor.session.library import Cook
+from monitor.formulation import SheetError
+from monitor.model import Event, make_event
+from monitor.protocol import Pack, parse_pack
+from monitor.runtime import Anchor
+from monitor.runtime.clock import JumpClock
+from monitor.session import Cook
 from monitor.storage.annotations import log_event, withdraw_event, write_sheet
 from monitor.storage.index import read_header, recordings, running, summary
 from monitor.storage.reader import IncrementalReader, load

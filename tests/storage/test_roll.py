@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from monitor.protocol.senml import Pack, SenmlRecord
+from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
 from monitor.storage.reader import FEW, IncrementalReader, load
 from monitor.storage.writer import Recorder

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.runtime.clock import Anchor, Clock, JumpClock
-from monitor.session.cook import Cook
+from monitor.runtime import Anchor, Clock
+from monitor.runtime.clock import JumpClock
+from monitor.session import Cook
 from monitor.storage.writer import Recorder
 
 UID = "7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11"

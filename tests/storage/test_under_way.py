@@ -10,10 +10,11 @@ from dashboard.app import make_app
 from monitor.cli import main
 from monitor.logger.lock import LoggerLock
 from monitor.logger.resume import cook_to_go_on_with
-from monitor.model.records import make_event
-from monitor.protocol.senml import parse_pack
-from monitor.runtime.clock import Anchor, JumpClock
-from monitor.session.library import CookLibrary
+from monitor.model import make_event
+from monitor.protocol import parse_pack
+from monitor.runtime import Anchor
+from monitor.runtime.clock import JumpClock
+from monitor.session import CookLibrary
 from monitor.storage.index import running, under_way, unfinished
 from monitor.storage.trash import remove
 from monitor.storage.writer import Recorder, RecordingError

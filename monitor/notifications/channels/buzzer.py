@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Event
 
-from monitor.model.alarm_names import QUIET
+from monitor.model import QUIET
 from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.store import logger_port
 

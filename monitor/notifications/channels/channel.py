@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from monitor.notifications.repeat import Notice
-from monitor.runtime.errors import MonitorError
+from monitor.runtime import MonitorError
 
 
 class SendError(MonitorError):

@@ -17,7 +17,7 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 
-from monitor.runtime.clock import SystemClock
+from monitor.runtime import SystemClock
 
 # From SIGTERM to SIGKILL.
 GRACE_S = 1.0

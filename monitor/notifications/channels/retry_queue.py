@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from monitor.model.text import span
+from monitor.model import span
 from monitor.notifications.channels.channel import Message
 
 FIRST_RETRY_S = 5.0

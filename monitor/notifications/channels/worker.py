@@ -4,8 +4,7 @@ import threading
 
 from monitor.notifications.channels.channel import Channel, Message, SendError
 from monitor.notifications.channels.retry_queue import RetryQueue
-from monitor.runtime.clock import Clock
-from monitor.runtime.console import Level, Report
+from monitor.runtime import Clock, Level, Report
 
 LOOK_EVERY_S = 1.0
 

@@ -2,11 +2,10 @@
 
 from pathlib import Path
 
-from monitor.alarms.paste_channel import NO_PASTE
+from monitor.alarms import NO_PASTE
 from monitor.ops.diagnostics.finding import Finding, FindingState
-from monitor.session.cook import Cook
-from monitor.storage.index import is_running, recordings
-from monitor.storage.writer import RecordingError
+from monitor.session import Cook
+from monitor.storage import RecordingError, is_running, recordings
 
 
 def channels(folder: Path) -> list[Finding]:

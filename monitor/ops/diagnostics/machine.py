@@ -11,12 +11,11 @@ from pathlib import Path
 
 from packaging.requirements import Requirement
 
-from monitor.model.text import span
+from monitor.model import span
 from monitor.ops.diagnostics.finding import Finding, FindingState
-from monitor.runtime.clock import Anchor
-from monitor.simulator.sample_setting import INVENTED
-from monitor.storage.index import read_header, recordings, summary
-from monitor.storage.writer import RecordingError
+from monitor.runtime import Anchor
+from monitor.simulator import INVENTED
+from monitor.storage import RecordingError, read_header, recordings, summary
 
 # A cook of six hours with four channels is 3 MB; below the first there is none for ten, below the second for none.
 ROOM_MB = 500.0

@@ -7,8 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 from monitor.ops.diagnostics.finding import Finding, FindingState
-from monitor.storage.index import recordings
-from monitor.storage.writer import RecordingError, connect_read_only, errors_named
+from monitor.storage import RecordingError, connect_read_only, errors_named, recordings
 
 SECRETS = ("pairing-key", "notices.toml")
 

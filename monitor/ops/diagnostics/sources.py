@@ -7,12 +7,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from monitor.ops.diagnostics.finding import Finding, FindingState
-from monitor.runtime.clock import Clock
-from monitor.sources.mqtt import topic_filter
-from monitor.sources.mqtt_connection import MqttConnection
-from monitor.sources.mqtt_events import Connected, Disconnected
-from monitor.sources.serial_discovery import listed_ports
-from monitor.sources.source import SourceUrl, parse_source_url
+from monitor.runtime import Clock
+from monitor.sources import (
+    Connected,
+    Disconnected,
+    MqttConnection,
+    SourceUrl,
+    listed_ports,
+    parse_source_url,
+    topic_filter,
+)
 
 BROKER_WITHIN_S = 5.0
 
