@@ -35,7 +35,7 @@ def with_unheard(spells: list[AlarmInterval], window: Window) -> list[AlarmInter
     found = []
     if paste is not None and NO_PASTE_DATA in standing:
         spells = _not_silent(spells, pastes, fault_told=fault_told)
-    elif paste is not None:
+    elif paste is not None and len(paste.known):
         since = float(paste.known[:FIRST].min())
         if since >= told_from:
             words = f"No temperature of the paste came for {duration_text(since - first)}."

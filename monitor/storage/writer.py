@@ -172,7 +172,9 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > FORMAT:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
-    if not has_plain_plan(connection):
+    with damage_named(path):
+        plain = has_plain_plan(connection)
+    if not plain:
         raise RecordingError(path, "it holds what no recording does", damaged=True)
 
 

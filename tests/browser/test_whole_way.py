@@ -93,6 +93,8 @@ def test_a_cook_begun_on_the_page_is_taken_up_by_the_running_logger(page: Page, 
 
     start = ["start", "--source", f"serial://{terminal.path}", "--recordings", str(folder), "--port", str(free_port())]
     with house(tmp_path / "said", *start) as address:
+        until(lambda: "Waits for the first reading" in (tmp_path / "said").read_text())
+        terminal.send(line(81.5, 0))
         until(lambda: bool(recordings(folder)))
         page.goto(address())
         taken_over(page)

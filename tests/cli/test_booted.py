@@ -20,6 +20,8 @@ def machine() -> Iterator[Booted]:
         for step in re.findall(r"^#   (.*)$", printed, re.MULTILINE):
             made.run('sudo() { "$@"; }\n' + step)
         made.until(lambda: is_well(made), "the page did not answer")
+        # Without a batch sheet a cook begins with its first reading.
+        made.until(lambda: ".cook" in made.ask(f"ls {FOLDER}"), "no recording began")
         yield made
 
 

@@ -19,14 +19,14 @@ ROOT = Path(__file__).resolve().parents[2]
 SUPERVISE = """
 import sys
 from monitor.runtime.clock import SystemClock
-from monitor.runtime.console import Voice
+from monitor.runtime.console import Reporter
 from monitor.ops import supervisor
-from monitor.ops.supervisor import Child, Supervisor
+from monitor.ops.supervisor import ChildProcess, Supervisor
 supervisor.STOP_WITHIN_S = 1.0
-children = [Child(name, ("log", "--source", "serial:///dev/nowhere", "--recordings", sys.argv[1], "--rig", name))
-            for name in ("one", "two")] + [Child(*word.split("=", 1)[:1], tuple(word.split("=", 1)[1].split(",")))
+children = [ChildProcess(name, ("log", "--source", "serial:///dev/nowhere", "--recordings", sys.argv[1], "--rig", name))
+            for name in ("one", "two")] + [ChildProcess(*word.split("=", 1)[:1], tuple(word.split("=", 1)[1].split(",")))
             for word in sys.argv[2:]]
-sys.exit(Supervisor(children, SystemClock(), Voice("kettleside")).run())
+sys.exit(Supervisor(children, SystemClock(), Reporter("kettleside")).run())
 """
 
 
