@@ -1,5 +1,6 @@
 """A real browser and a served folder of recordings."""
 
+import os
 import socket
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -30,6 +31,13 @@ Phone = Callable[..., Page]
 def taken_over(page: Page) -> None:
     """Waits until Dash's page stands in the place of the one that came first."""
     page.locator("html[data-by=dash]").wait_for(state="attached")
+
+
+def keep_picture(page: Page, name: str) -> None:
+    """Writes ``NAME.png`` into the folder that KETTLESIDE_SCREENSHOT names, for the README."""
+    folder = os.environ.get("KETTLESIDE_SCREENSHOT")
+    if folder:
+        page.screenshot(path=Path(folder) / f"{name}.png")
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, e
 from monitor.formulation import read_sheet
 from monitor.runtime import SystemClock
 from monitor.storage import load
-from tests.browser.conftest import KEY, ZONE, Phone
+from tests.browser.conftest import KEY, ZONE, Phone, keep_picture
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
@@ -107,6 +107,8 @@ def test_results_follow_what_is_typed(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
     koh = page.locator('[data-out="koh"]')
     expect(koh).to_have_text("128.8 g")
+    koh.evaluate("(number) => number.scrollIntoView({ block: 'center' })")
+    keep_picture(page, "bench")
     page.get_by_label("To weigh").fill("300")
     expect(koh).to_have_text("64.4 g")
     page.get_by_label("I weighed").nth(1).fill("70")

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from monitor.storage import load
-from tests.browser.conftest import KEY
+from tests.browser.conftest import KEY, keep_picture
 
 pytestmark = pytest.mark.browser
 
@@ -62,6 +62,8 @@ def test_pages_fit_and_their_targets_are_big(
         page = phone(path, width, height, scheme)
         if path == f"/cooks/{names[1]}":
             page.locator("#time .ledger").wait_for()
+            if (width, scheme) == (390, "light"):
+                keep_picture(page, "replay")
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         small = page.evaluate(
             """(least) => [...document.querySelectorAll('button, a, input, select, textarea')]

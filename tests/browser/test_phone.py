@@ -1,6 +1,5 @@
 """The pages in a real Chromium, at the sizes of phones and of a desk."""
 
-import os
 import re
 from collections.abc import Iterator
 from datetime import datetime
@@ -14,7 +13,7 @@ from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 from monitor.session.cook import LOOK_AGAIN_S
 from monitor.storage import load
-from tests.browser.conftest import KEY, ZONE, Phone, taken_over
+from tests.browser.conftest import KEY, ZONE, Phone, keep_picture, taken_over
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
 
@@ -46,13 +45,6 @@ def viewers_clock(unix: float) -> str:
     return datetime.fromtimestamp(unix, ZoneInfo(ZONE)).strftime("%H:%M")
 
 
-def keep_picture(page: Page) -> None:
-    """Writes ``phone.png`` into the folder that KETTLESIDE_SCREENSHOT names, for the README."""
-    folder = os.environ.get("KETTLESIDE_SCREENSHOT")
-    if folder:
-        page.screenshot(path=Path(folder) / "phone.png")
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_page_fits_and_its_targets_are_big(
@@ -62,7 +54,7 @@ def test_page_fits_and_its_targets_are_big(
     page = drawn(phone("/", width, height, scheme))
     expect(page.locator("#due .amount")).to_be_visible()
     if (width, scheme) == (390, "light"):
-        keep_picture(page)
+        keep_picture(page, "phone")
     for path in ("/", "/cooks", f"/cooks/{maker.path.stem}", f"/compare?cook={maker.path.stem}", "/truth"):
         page.goto(address + path)
         if path == "/":
