@@ -40,8 +40,8 @@ def test_a_command_has_its_three_parts(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", [name for name, (_, line) in COMMANDS.items() if line])
-def test_the_readme_tells_of_every_command(name: str) -> None:
-    assert f"kettleside {name}" in (ROOT / "README.md").read_text(encoding="utf-8")
+def test_the_manual_tells_of_every_command(name: str) -> None:
+    assert f"kettleside {name}" in (ROOT / "dashboard" / "manual" / "commands.md").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("words", [(), *((name,) for name in COMMANDS)], ids=lambda words: " ".join(words) or "alone")

@@ -1,4 +1,4 @@
-"""The README's troubleshooting tour says what the commands really print."""
+"""The manual's tour of past cooks says what the commands really print."""
 
 import os
 import re
@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-BLOCKS = re.findall(r"```console\n\$ kettleside ([^\n]+)\n(.*?)\n```", (ROOT / "README.md").read_text("utf-8"), re.S)
-# Stands in the README for lines that are left out.
+PAGE = (ROOT / "dashboard" / "manual" / "past-cooks.md").read_text("utf-8")
+BLOCKS = re.findall(r"```console\n\$ kettleside ([^\n]+)\n(.*?)\n```", PAGE, re.S)
+# Stands on the page for lines that are left out.
 LEFT_OUT = "…"
 
 

@@ -57,8 +57,9 @@ def test_none_means_the_usual(tmp_path: Path) -> None:
     assert load_notice_settings(tmp_path) == NoticeSettings()
 
 
-def test_the_example_in_the_readme_is_one() -> None:
-    page = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+def test_the_example_in_the_manual_is_one() -> None:
+    manual = Path(__file__).resolve().parents[2] / "dashboard" / "manual"
+    page = (manual / "notices.md").read_text(encoding="utf-8")
     example = page.split("<!-- notices example -->")[1].split("```")[1].removeprefix("toml\n")
     settings = read_notice_settings(example)
     hours = settings.quiet_hours

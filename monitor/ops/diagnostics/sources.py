@@ -82,7 +82,7 @@ def broker(url: SourceUrl, clock: Clock) -> Finding:
         link.close()
     if taken:
         return Finding("broker", FindingState.WELL, f"{url.host} answers and takes us.")
-    do = "Set the password as the README says, and try again."
+    do = "Set the password in KETTLESIDE_MQTT_PASSWORD or in a password_file, and try again."
     return Finding(
         "broker", FindingState.WRONG, why, do if "password" in why else "See that it runs and can be reached."
     )
