@@ -12,18 +12,18 @@ from monitor.calibration.sampling import (
     SILENT_S,
     ChannelSample,
     UnsteadyReadingError,
+    detect_stability,
     samples_after,
-    settle_dip,
-    silence,
+    silence_text,
 )
 from monitor.calibration.session import (
     CELSIUS,
     VOLTS,
     calibration_text,
-    check_calibratable,
     field_check,
     ph_calibration,
-    ph_settler,
+    ph_stability_detector,
+    require_calibration,
     sample_ph,
 )
 from monitor.model import Event, check_uid
@@ -39,8 +39,8 @@ from monitor.probes import (
     PhCalibration,
     Retraction,
     SensorConfig,
-    Settling,
     StabilityDetector,
+    StabilityState,
     Stable,
     TimedOut,
     Unsettled,
@@ -78,17 +78,17 @@ class WizardState:
     what would be kept.
     """
 
-    dips: tuple[BufferReading, ...] = ()
-    wrong: str = ""
+    readings: tuple[BufferReading, ...] = ()
+    error_text: str = ""
     verdict: str = ""
-    fact: PhCalibration | FieldCheck | None = None
+    record: PhCalibration | FieldCheck | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SampleState:
     """How far the reading of a sample is. ph: once it is steady."""
 
-    dip: BufferReading | None
+    reading: BufferReading | None
     verdict: str = ""
     ph: float | None = None
 
@@ -121,25 +121,27 @@ def buffer_wizard(
     Raises ValueError with one sentence for a plan that cannot be right.
     """
     check_buffers([BufferPoint(find_buffer(name).name, at_c, 0.0) for name, at_c in planned])
-    dips: list[BufferReading] = []
+    readings: list[BufferReading] = []
     points: list[BufferPoint] = []
     for (name, at_c), since in zip(planned, begun, strict=False):
         buffer = find_buffer(name)
         ph = buffer.ph_at(at_c)
-        dip = _dip(cook, channel, since, ph_settler(at_c), VOLTS)
-        if dip.value is not None:
-            points.append(BufferPoint(buffer.name, at_c, round(dip.value, 6)))
-            dip = BufferReading(STEADY, f"{dip.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", dip.value)
-        dips.append(dip)
+        reading = _read_bath(cook, channel, since, ph_stability_detector(at_c), VOLTS)
+        if reading.value is not None:
+            points.append(BufferPoint(buffer.name, at_c, round(reading.value, 6)))
+            reading = BufferReading(
+                STEADY, f"{reading.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", reading.value
+            )
+        readings.append(reading)
     try:
         if len(points) > 1 or (points and len(points) == len(planned)):
             ph_map(points)
         if not points or len(points) < len(planned):
-            return WizardState(tuple(dips))
-        fact = ph_calibration(cook.rig, channel, cook.now(), points, probe)
+            return WizardState(tuple(readings))
+        record = ph_calibration(cook.rig, channel, cook.now(), points, probe)
     except ValueError as error:
-        return WizardState(tuple(dips), wrong=str(error))
-    return WizardState(tuple(dips), verdict=calibration_text(fact), fact=fact)
+        return WizardState(tuple(readings), error_text=str(error))
+    return WizardState(tuple(readings), verdict=calibration_text(record), record=record)
 
 
 def bath_wizard(
@@ -151,22 +153,24 @@ def bath_wizard(
     """
     if pressure_hpa is not None:
         boiling_point_c(pressure_hpa)
-    dips: list[BufferReading] = []
+    readings: list[BufferReading] = []
     points: list[BathPoint] = []
     for bath, since in zip(planned, begun, strict=False):
-        dip = _dip(cook, channel, since, StabilityDetector(STEADY_C, "°C"), CELSIUS)
-        if dip.value is not None:
-            point = BathPoint(bath, round(dip.value, 3), pressure_hpa if bath == BOILING else None)
-            dip = BufferReading(STEADY, f"{dip.value:.2f} °C in {bath} of {point.true_c():.2f} °C.", dip.value)
+        reading = _read_bath(cook, channel, since, StabilityDetector(STEADY_C, "°C"), CELSIUS)
+        if reading.value is not None:
+            point = BathPoint(bath, round(reading.value, 3), pressure_hpa if bath == BOILING else None)
+            reading = BufferReading(
+                STEADY, f"{reading.value:.2f} °C in {bath} of {point.true_c():.2f} °C.", reading.value
+            )
             points.append(point)
-        dips.append(dip)
+        readings.append(reading)
     if not points or len(points) < len(planned):
-        return WizardState(tuple(dips))
+        return WizardState(tuple(readings))
     try:
-        fact = field_check(cook.rig, channel, cook.now(), points)
+        record = field_check(cook.rig, channel, cook.now(), points)
     except ValueError as error:
-        return WizardState(tuple(dips), wrong=str(error))
-    return WizardState(tuple(dips), verdict=calibration_text(fact), fact=fact)
+        return WizardState(tuple(readings), error_text=str(error))
+    return WizardState(tuple(readings), verdict=calibration_text(record), record=record)
 
 
 def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float, since: float | None) -> SampleState:
@@ -180,15 +184,15 @@ def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float
     if said_c is not None and (refusal := sample_refusal(percent, said_c)):
         raise UnsteadyReadingError(refusal)
     latest = cook.calibration_log.facts().latest(PhCalibration, cook.rig, channel, cook.now())
-    calibration = check_calibratable(channel, latest, percent, temperature_c)
+    calibration = require_calibration(channel, latest, percent, temperature_c)
     if since is None:
         return SampleState(None)
-    dip = _dip(cook, channel, since, ph_settler(temperature_c), VOLTS)
-    if dip.value is None:
-        return SampleState(dip)
-    ph = sample_ph(calibration, dip.value, temperature_c)
+    reading = _read_bath(cook, channel, since, ph_stability_detector(temperature_c), VOLTS)
+    if reading.value is None:
+        return SampleState(reading)
+    ph = sample_ph(calibration, reading.value, temperature_c)
     return SampleState(
-        BufferReading(STEADY, f"{dip.value * 1000:+z.1f} mV.", dip.value),
+        BufferReading(STEADY, f"{reading.value * 1000:+z.1f} mV.", reading.value),
         f"pH {ph:.2f} in {percent:g} % at {temperature_c:g} °C.",
         ph,
     )
@@ -205,27 +209,27 @@ def log_sample(cook: Cook, read: SampleState, percent: float, temperature_c: flo
     return cook.log_event("ph read", fields=fields, uid=uid)
 
 
-def keep_led(cook: Cook, led: WizardState, uid: str | None = None) -> str:
+def save_calibration(cook: Cook, state: WizardState, uid: str | None = None) -> str:
     """Adds the calibration to the cook's folder, and gives its id. uid: that id, made by whoever sends it.
 
     Raises UnsteadyReadingError while there is nothing to keep.
     """
-    if led.fact is None:
-        raise UnsteadyReadingError(led.wrong or "Not every dip is steady yet.")
-    fact = led.fact if uid is None else replace(led.fact, uid=check_uid(uid))
-    cook.calibration_log.add(fact)
-    return fact.uid
+    if state.record is None:
+        raise UnsteadyReadingError(state.error_text or "Not every dip is steady yet.")
+    record = state.record if uid is None else replace(state.record, uid=check_uid(uid))
+    cook.calibration_log.add(record)
+    return record.uid
 
 
-def kept_verdict(cook: Cook, uid: str) -> str | None:
+def saved_verdict(cook: Cook, uid: str) -> str | None:
     """What a calibration says that was kept by this id before, or None where there is none."""
-    own = (fact for fact in cook.calibration_log.facts().all if fact.uid == uid and fact.rig == cook.rig)
-    return next((calibration_text(fact) for fact in own if not isinstance(fact, SensorConfig)), None)
+    own = (record for record in cook.calibration_log.facts().all if record.uid == uid and record.rig == cook.rig)
+    return next((calibration_text(record) for record in own if not isinstance(record, SensorConfig)), None)
 
 
 def retract_calibration(cook: Cook, uid: str, own_uid: str) -> None:
     """Takes a calibration back. own_uid: of this deed. Raises DippingError where there is no such calibration."""
-    if uid not in [fact.uid for fact in cook.calibration_log.facts().all if fact.rig == cook.rig]:
+    if uid not in [record.uid for record in cook.calibration_log.facts().all if record.rig == cook.rig]:
         raise UnsteadyReadingError("There is no such calibration to take back.")
     cook.calibration_log.add(Retraction(own_uid, uid, cook.now()))
 
@@ -244,27 +248,29 @@ def latest_text(cook: Cook, channel: str) -> str:
 
 
 def _samples(cook: Cook, channel: str, after: float) -> list[ChannelSample]:
-    return samples_after(cook.raw(), cook.calibration_log.facts().only(SensorConfig), cook.rig, channel, after)
+    return samples_after(cook.raw(), cook.calibration_log.facts().of_kinds(SensorConfig), cook.rig, channel, after)
 
 
-def _dip(cook: Cook, channel: str, since: float, settler: StabilityDetector, units: dict[str, float]) -> BufferReading:
+def _read_bath(
+    cook: Cook, channel: str, since: float, detector: StabilityDetector, units: dict[str, float]
+) -> BufferReading:
     samples = _samples(cook, channel, since)
     try:
-        said = settle_dip(samples, settler, units, channel)
+        state = detect_stability(samples, detector, units, channel)
     except UnsteadyReadingError as error:
         return BufferReading(FAILED, error.why)
     heard = max([since, *(sample.moment for sample in samples[-1:])])
     # A virtual cook's readings come when the machine gets round to it.
-    if isinstance(said, Unsettled) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
-        return BufferReading(FAILED, silence(channel))
-    return _in_words(said, "pH" if units is VOLTS else "°C")
+    if isinstance(state, Unsettled) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
+        return BufferReading(FAILED, silence_text(channel))
+    return _reading_of(state, "pH" if units is VOLTS else "°C")
 
 
-def _in_words(said: Settling, unit: str) -> BufferReading:
-    if isinstance(said, Stable):
-        return BufferReading(STEADY, "", said.value)
-    if isinstance(said, TimedOut):
-        return BufferReading(FAILED, said.why)
-    if said.change is None:
+def _reading_of(state: StabilityState, unit: str) -> BufferReading:
+    if isinstance(state, Stable):
+        return BufferReading(STEADY, "", state.value)
+    if isinstance(state, TimedOut):
+        return BufferReading(FAILED, state.why)
+    if state.change is None:
         return BufferReading(SETTLING, "Settling: half a minute of readings is needed.")
-    return BufferReading(SETTLING, f"Settling: it changes by {abs(said.change):.2f} {unit} in half a minute.")
+    return BufferReading(SETTLING, f"Settling: it changes by {abs(state.change):.2f} {unit} in half a minute.")

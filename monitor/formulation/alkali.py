@@ -6,7 +6,7 @@ from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, C
 from monitor.formulation.excess import Excess, excess_range
 from monitor.formulation.fatty_acids import CARBONATE_G_PER_MOL, KOH_G_PER_MOL
 from monitor.formulation.oil_amounts import NAOH_PER_KOH, Portion
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # 112 g of KOH dissolve in 100 g of water at 20 degC (Great Soviet Encyclopedia, seen); NaOH 109 g (from memory).
 STRONGEST_KOH = 112.0 / 212.0
@@ -45,31 +45,33 @@ class ChargeInputs:
     def __post_init__(self) -> None:
         if not self.portions:
             raise ValueError("portions is empty; at least one oil is needed")
-        within("koh_assay", self.koh_assay, 0.5, 1.0)
-        within("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
+        check_range("koh_assay", self.koh_assay, 0.5, 1.0)
+        check_range("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
         # An assay that counts the carbonate counts a gram of it as 0.81 g.
-        most = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
-        if self.koh_carbonate > most + 1e-12:
+        max_carbonate = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
+        if self.koh_carbonate > max_carbonate + 1e-12:
             raise ValueError(
                 f"koh_carbonate is {self.koh_carbonate:g}; beside an assay of {self.koh_assay:g} it must be from 0 to "
-                f"{most:.3g}"
+                f"{max_carbonate:.3g}"
             )
-        within("naoh_share", self.naoh_share, 0.0, 1.0)
-        within("naoh_assay", self.naoh_assay, 0.5, 1.0)
-        within("excess", self.excess, -0.2, 0.5)
-        within("glycerol_g", self.glycerol_g, 0.0, 100_000.0, "g")
-        within("scale_g", self.scale_g, 0.001, 100.0, "g")
-        within("assay_within", self.assay_within, 0.0, 0.1)
+        check_range("naoh_share", self.naoh_share, 0.0, 1.0)
+        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        check_range("excess", self.excess, -0.2, 0.5)
+        check_range("glycerol_g", self.glycerol_g, 0.0, 100_000.0, "g")
+        check_range("scale_g", self.scale_g, 0.001, 100.0, "g")
+        check_range("assay_within", self.assay_within, 0.0, 0.1)
         for portion in self.portions:
-            within(f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g")
+            check_range(
+                f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g"
+            )
         if [self.water_g, self.lye_strength, self.water_per_alkali].count(None) != 2:
             raise ValueError("water is to be told in exactly one way: water_g, lye_strength or water_per_alkali")
         if self.water_g is not None:
-            within("water_g", self.water_g, 0.0, 100_000.0, "g")
+            check_range("water_g", self.water_g, 0.0, 100_000.0, "g")
         if self.lye_strength is not None:
-            within("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye)
+            check_range("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye)
         if self.water_per_alkali is not None:
-            within("water_per_alkali", self.water_per_alkali, 0.5, 20.0)
+            check_range("water_per_alkali", self.water_per_alkali, 0.5, 20.0)
 
     @property
     def koh_in_flakes(self) -> float:
@@ -92,7 +94,7 @@ class ChargeInputs:
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class WeighedAmounts:
     """What really went on the scale, in g; None where nothing has been weighed yet. oil_g: in the sheet's order."""
 
     oil_g: tuple[float | None, ...] = ()
@@ -143,7 +145,7 @@ class Charge:
         return self.koh_g * self.inputs.koh_carbonate
 
 
-def charge(inputs: ChargeInputs, weighed: Weighed | None = None) -> Charge:
+def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charge:
     """The alkali and water for these oils; what was weighed already stands, and what follows is worked out from it.
 
     KOH = need x (1 + excess) x (1 - NaOH share) / assay; NaOH by 39.997/56.1056. Where the KOH was weighed, NaOH makes
@@ -156,36 +158,39 @@ def charge(inputs: ChargeInputs, weighed: Weighed | None = None) -> Charge:
     >>> plan = charge(inputs)
     >>> round(plan.koh_g, 2), [round(e, 3) for e in (plan.excess.least, plan.excess.most)]
     (128.75, [-0.004, 0.066])
-    >>> round(charge(inputs, Weighed(koh_g=132)).excess.taken, 3)
+    >>> round(charge(inputs, WeighedAmounts(koh_g=132)).excess.taken, 3)
     0.056
     """
-    weighed = weighed or Weighed()
+    weighed = weighed or WeighedAmounts()
     inputs = replace(inputs, portions=_weighed_oils(inputs, weighed))
     need = inputs.need_koh_g
-    wished = need * (1.0 + inputs.excess)
+    target_koh = need * (1.0 + inputs.excess)
     koh_g = (
-        wished * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
+        target_koh * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
         if weighed.koh_g is None
-        else within("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
+        else check_range("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
     )
-    koh = koh_g * inputs.koh_in_flakes
+    pure_koh = koh_g * inputs.koh_in_flakes
     if weighed.naoh_g is not None:
-        naoh_g = within("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
+        naoh_g = check_range("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
     else:
-        naoh_g = max(wished - koh, 0.0) * NAOH_PER_KOH / inputs.naoh_assay if inputs.naoh_share else 0.0
-    naoh = naoh_g * inputs.naoh_assay
-    water_g = _water(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
-    within("water_g", water_g, 0.0, 100_000.0, "g")
-    strength = _checked_strength(inputs, koh_g, naoh_g, water_g)
+        naoh_g = max(target_koh - pure_koh, 0.0) * NAOH_PER_KOH / inputs.naoh_assay if inputs.naoh_share else 0.0
+    pure_naoh = naoh_g * inputs.naoh_assay
+    water_g = _water_g(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
+    check_range("water_g", water_g, 0.0, 100_000.0, "g")
+    strength = _check_lye_strength(inputs, koh_g, naoh_g, water_g)
     excess = excess_range(
-        inputs.portions, koh + naoh / NAOH_PER_KOH, inputs.scale_g, weighings_of_alkali=_flakes(koh_g, naoh_g, inputs)
+        inputs.portions,
+        pure_koh + pure_naoh / NAOH_PER_KOH,
+        inputs.scale_g,
+        weighings_of_alkali=_alkali_weighings(koh_g, naoh_g, inputs),
     )
     oil_g = sum(portion.grams for portion in inputs.portions)
     cautions = (
         *((Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER)) if koh_g or naoh_g else ()),
         Caution("water_g", LYE_SPITS),
     )
-    over = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
+    excess_ratio = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
     return Charge(
         inputs,
         oil_g,
@@ -195,31 +200,31 @@ def charge(inputs: ChargeInputs, weighed: Weighed | None = None) -> Charge:
         water_g,
         strength,
         excess,
-        max(over, 0.0) * oil_g if over > 1e-9 else 0.0,
+        max(excess_ratio, 0.0) * oil_g if excess_ratio > 1e-9 else 0.0,
         excess.meaning(need, oil_g),
         cautions,
     )
 
 
-def _weighed_oils(inputs: ChargeInputs, weighed: Weighed) -> tuple[Portion, ...]:
+def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portion, ...]:
     if not weighed.oil_g:
         return inputs.portions
     if len(weighed.oil_g) != len(inputs.portions):
         raise ValueError(f"oil_g has {len(weighed.oil_g)} weights; there are {len(inputs.portions)} oils")
     return tuple(
-        portion if grams is None else replace(portion, grams=within(f"{portion.name} in g", grams, 0.1, 100_000.0))
+        portion if grams is None else replace(portion, grams=check_range(f"{portion.name} in g", grams, 0.1, 100_000.0))
         for portion, grams in zip(inputs.portions, weighed.oil_g, strict=True)
     )
 
 
-def _flakes(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
+def _alkali_weighings(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
     """Each alkali that is weighed: what a gram of flakes counts as pure KOH, and how far that may be out."""
-    koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
-    naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
-    return tuple(each for each, grams in ((koh, koh_g), (naoh, naoh_g)) if grams > 0)
+    pure_koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
+    pure_naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
+    return tuple(each for each, grams in ((pure_koh, koh_g), (pure_naoh, naoh_g)) if grams > 0)
 
 
-def _water(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
+def _water_g(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
     if inputs.water_g is not None:
         return inputs.water_g
     if inputs.water_per_alkali is not None:
@@ -230,7 +235,7 @@ def _water(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
     return pure / inputs.lye_strength - koh_g - naoh_g
 
 
-def _checked_strength(inputs: ChargeInputs, koh_g: float, naoh_g: float, water_g: float) -> float:
+def _check_lye_strength(inputs: ChargeInputs, koh_g: float, naoh_g: float, water_g: float) -> float:
     pure = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay
     whole = koh_g + naoh_g + water_g
     strength = pure / whole if whole else 0.0

@@ -108,18 +108,18 @@ def sheet_text(batch: Batch) -> str:
         value = oil.saponification_value if oil.certified else None
         lines += ["[[oil]]", *_lines({"name": oil.name, "grams": oil.grams})]
         lines += _lines({"saponification_value": value, "lot": oil.lot or None})
-    of_alkali: dict[str, str | float | None] = {key: getattr(alkali, key) for key in ALKALI_KEYS}
-    of_alkali["lot"] = alkali.lot or None
+    alkali_values: dict[str, str | float | None] = {key: getattr(alkali, key) for key in ALKALI_KEYS}
+    alkali_values["lot"] = alkali.lot or None
     tables: tuple[tuple[str, Mapping[str, str | float | None]], ...] = (
-        ("alkali", of_alkali),
+        ("alkali", alkali_values),
         ("water", {"grams": batch.water_grams}),
         ("glycerol", {"grams": batch.glycerol_grams}),
         ("cooker", {"litres": batch.cooker_litres}),
         ("scale", {"grams": batch.scale_grams}),
     )
     for name, table in tables:
-        written = _lines(table)
-        lines += [f"[{name}]", *written] if written else []
+        entries = _lines(table)
+        lines += [f"[{name}]", *entries] if entries else []
     return "\n".join(lines) + "\n"
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from monitor.formulation.cautions import HOT_SAMPLE, NEVER_TASTE, Caution
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 WATER_PER_SAMPLE = 2.0
 
@@ -22,7 +22,7 @@ class ClarityLook:
 
 # Readings of the sample: common practice, no source, but for "clear", which is Simmons & Appleton's Handbook of Soap
 # Manufacture (1908) and the pharmacopoeia's test for Green Soap.
-LOOKS = (
+CLARITY_LOOKS = (
     ClarityLook(
         "clear",
         "clear",
@@ -65,12 +65,12 @@ def size_clarity_sample(sample_g: float) -> ClaritySample:
     >>> size_clarity_sample(12.5).water_g
     25.0
     """
-    within("sample_g", sample_g, 1.0, 200.0, "g")
+    check_range("sample_g", sample_g, 1.0, 200.0, "g")
     water_g = WATER_PER_SAMPLE * sample_g
     return ClaritySample(
         sample_g,
         water_g,
-        LOOKS,
+        CLARITY_LOOKS,
         MappingProxyType({"sample_g": sample_g, "water_g": water_g}),
         (Caution("sample_g", HOT_SAMPLE), Caution("sample_g", NEVER_TASTE)),
     )

@@ -6,7 +6,7 @@ from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.oil_amounts import Portion
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 WEAKEST_SHARE = 0.02
 MUCH_SODIUM = 0.1
@@ -49,23 +49,23 @@ def dilute(
     if [soap_share, paste_share, water_g].count(None) != 2:
         raise ValueError("a dilution is told in exactly one way: soap_share, paste_share or water_g")
     if soap_share is not None:
-        water_g = pot.soap_g / within("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
+        water_g = pot.soap_g / check_range("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
     if paste_share is not None:
-        water_g = pot.paste_g / within("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
+        water_g = pot.paste_g / check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
     assert water_g is not None
     # A target that the pot already meets may come out a rounding below nought.
     water_g = max(water_g, 0.0) if water_g > -1e-6 else water_g
-    made = pot.with_water(water_g)
-    limit, words = fluid_up_to(portions)
+    product = pot.with_water(water_g)
+    limit, basis = fluid_up_to(portions)
     return Dilution(
         water_g,
-        made.total_g,
-        made.soap_share,
-        made.paste_share,
-        made,
+        product.total_g,
+        product.soap_share,
+        product.paste_share,
+        product,
         limit,
-        words,
-        _meaning(made, limit),
+        basis,
+        _meaning(product, limit),
         (
             Caution("water_g", HOT_SAMPLE),
             Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
@@ -75,12 +75,12 @@ def dilute(
 
 
 def _meaning(pot: MassBalance, limit: float) -> tuple[str, ...]:
-    said = [
+    sentences = [
         f"{pot.soap_share:.1%} real soap, which is {pot.paste_share:.0%} paste in the product.",
         "If lumps or a skin stay after a few hours hot, add a little more water, log it, and these figures follow.",
     ]
     if pot.sodium_share > MUCH_SODIUM:
-        said.append("With so much NaOH beside the KOH it sets sooner than that (common practice, no source).")
+        sentences.append("With so much NaOH beside the KOH it sets sooner than that (common practice, no source).")
     if pot.soap_share > limit:
-        said.append(f"Above about {limit:.0%} real soap this one may set to a jelly or string when cold.")
-    return tuple(said)
+        sentences.append(f"Above about {limit:.0%} real soap this one may set to a jelly or string when cold.")
+    return tuple(sentences)

@@ -13,7 +13,7 @@ from importlib.resources import files
 from itertools import pairwise
 from types import MappingProxyType
 
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 COLDEST_C, HOTTEST_C = 0.0, 60.0
 STRONGEST_DAVIES = 0.5
@@ -37,11 +37,11 @@ class Solution:
 
     def __post_init__(self) -> None:
         for name in ("cations", "boron", "citrate", "carbonate", "lactate"):
-            within(name, getattr(self, name), 0.0, 10.0, "mol/kg")
+            check_range(name, getattr(self, name), 0.0, 10.0, "mol/kg")
         for mol, pka in self.soaps:
-            within("soap", mol, 0.0, 10.0, "mol/kg")
-            within("apparent pKa", pka, 2.0, 13.0)
-        within("temperature_c", self.temperature_c, COLDEST_C, HOTTEST_C, "°C")
+            check_range("soap", mol, 0.0, 10.0, "mol/kg")
+            check_range("apparent pKa", pka, 2.0, 13.0)
+        check_range("temperature_c", self.temperature_c, COLDEST_C, HOTTEST_C, "°C")
 
 
 LACTIC_PKA = 3.86
@@ -56,13 +56,13 @@ def _constants() -> Mapping[str, tuple[tuple[float, float], ...]]:
     return MappingProxyType({name: tuple((float(row["temp_C"]), float(row[name])) for row in rows) for name in names})
 
 
-def constant(name: str, temperature_c: float) -> float:
+def acid_constant(name: str, temperature_c: float) -> float:
     """An acid constant as pK. name: a column of the table, as pKa_boric; temperature_c: 0 to 60.
 
-    >>> constant("pKa_boric", 25), round(constant("pK2_carbonic", 22), 3)
+    >>> acid_constant("pKa_boric", 25), round(acid_constant("pK2_carbonic", 22), 3)
     (9.235, 10.358)
     """
-    within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
+    check_range("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
     points = _constants()[name]
     for (t0, k0), (t1, k1) in pairwise(points):
         if t0 <= temperature_c <= t1:
@@ -76,7 +76,7 @@ def pk_water(temperature_c: float) -> float:
     >>> round(pk_water(25), 3), round(pk_water(0), 2)
     (13.995, 14.94)
     """
-    kelvin = within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C") + 273.15
+    kelvin = check_range("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C") + 273.15
     return 4470.99 / kelvin - 6.0875 + 0.01706 * kelvin
 
 
@@ -104,52 +104,55 @@ def ph(solution: Solution) -> float:
     9.17
     """
     strength = solution.cations
-    found = 7.0
+    result = 7.0
     # The ionic strength hangs on the pH and the other way round; a few rounds settle both.
     for _ in range(40):
-        before = found
-        found = _balance(solution, strength)
-        strength = _ionic_strength(solution, found, strength)
-        if abs(found - before) < 1e-9:
+        previous = result
+        result = _balanced_ph(solution, strength)
+        strength = _ionic_strength(solution, result, strength)
+        if abs(result - previous) < 1e-9:
             break
-    return found
+    return result
 
 
-def _balance(solution: Solution, strength: float) -> float:
+def _balanced_ph(solution: Solution, strength: float) -> float:
     low, high = -1.0, 16.0
     for _ in range(50):
         middle = (low + high) / 2.0
-        if _charge(solution, middle, strength) > 0.0:
+        if _net_charge(solution, middle, strength) > 0.0:
             low = middle
         else:
             high = middle
     return (low + high) / 2.0
 
 
-def _ions(solution: Solution, at: float, strength: float) -> list[tuple[int, float]]:
+def _ions(solution: Solution, ph_value: float, strength: float) -> list[tuple[int, float]]:
     """(charge, mol per kg) of every ion at this pH and ionic strength."""
     t = solution.temperature_c
     log1, log2, log3 = (log_activity(charge, strength, t) for charge in (1, 2, 3))
     ions = [
         (1, solution.cations),
-        (1, 10.0 ** (-at - log1)),
-        (-1, 10.0 ** (at - pk_water(t) - log1)),
-        *_anions(solution.boron, [at - constant("pKa_boric", t) - log1]),
-        *_anions(solution.lactate, [at - LACTIC_PKA - log1]),
+        (1, 10.0 ** (-ph_value - log1)),
+        (-1, 10.0 ** (ph_value - pk_water(t) - log1)),
+        *_anions(solution.boron, [ph_value - acid_constant("pKa_boric", t) - log1]),
+        *_anions(solution.lactate, [ph_value - LACTIC_PKA - log1]),
     ]
     if solution.carbonate:
-        steps = [at - constant("pK1_carbonic", t) - log1, at - constant("pK2_carbonic", t) + log1 - log2]
+        steps = [
+            ph_value - acid_constant("pK1_carbonic", t) - log1,
+            ph_value - acid_constant("pK2_carbonic", t) + log1 - log2,
+        ]
         ions += _anions(solution.carbonate, steps)
     if solution.citrate:
         steps = [
-            at - constant("pKa1_citric", t) - log1,
-            at - constant("pKa2_citric", t) + log1 - log2,
-            at - constant("pKa3_citric", t) + log2 - log3,
+            ph_value - acid_constant("pKa1_citric", t) - log1,
+            ph_value - acid_constant("pKa2_citric", t) + log1 - log2,
+            ph_value - acid_constant("pKa3_citric", t) + log2 - log3,
         ]
         ions += _anions(solution.citrate, steps)
     # An apparent pKa was itself read off a pH in a soap solution, so no activity coefficient is owed to it.
     for mol, pka in solution.soaps:
-        ions += _anions(mol, [at - pka])
+        ions += _anions(mol, [ph_value - pka])
     return ions
 
 
@@ -162,9 +165,9 @@ def _anions(total: float, steps: list[float]) -> list[tuple[int, float]]:
     return [(-charge, total * part / whole) for charge, part in enumerate(parts) if charge]
 
 
-def _charge(solution: Solution, at: float, strength: float) -> float:
-    return sum(charge * mol for charge, mol in _ions(solution, at, strength))
+def _net_charge(solution: Solution, ph_value: float, strength: float) -> float:
+    return sum(charge * mol for charge, mol in _ions(solution, ph_value, strength))
 
 
-def _ionic_strength(solution: Solution, at: float, strength: float) -> float:
-    return 0.5 * sum(charge**2 * mol for charge, mol in _ions(solution, at, strength))
+def _ionic_strength(solution: Solution, ph_value: float, strength: float) -> float:
+    return 0.5 * sum(charge**2 * mol for charge, mol in _ions(solution, ph_value, strength))

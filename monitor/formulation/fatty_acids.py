@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
-from monitor.formulation.oils import OilRow, all_oils, find_oil, names_of
+from monitor.formulation.oils import OilRow, all_oils, find_oil, other_names
 
 KOH_G_PER_MOL = 56.1056
 NAOH_G_PER_MOL = 39.997
@@ -37,7 +37,7 @@ class FattyAcid:
 
 
 @dataclass(frozen=True, slots=True)
-class Profile:
+class FattyAcidProfile:
     """An oil's acids. shares: mass fractions, the middles of the ranges made to add up to one.
 
     ranges: code to (low, high) in per cent, as the standard gives them.
@@ -73,25 +73,28 @@ def all_fatty_acids() -> Mapping[str, FattyAcid]:
 
 
 @cache
-def _profiles() -> Mapping[str, Profile]:
-    found: dict[str, dict[str, tuple[float, float]]] = {}
+def _profiles() -> Mapping[str, FattyAcidProfile]:
+    collected: dict[str, dict[str, tuple[float, float]]] = {}
     sources: dict[str, str] = {}
     for row in csv.DictReader(_lines("oils_fatty_acids.csv")):
-        found.setdefault(row["oil"], {})[row["fatty_acid"]] = (float(row["low_percent"]), float(row["high_percent"]))
+        collected.setdefault(row["oil"], {})[row["fatty_acid"]] = (
+            float(row["low_percent"]),
+            float(row["high_percent"]),
+        )
         sources[row["oil"]] = row["source"]
-    return MappingProxyType({oil: _profile(ranges, sources[oil]) for oil, ranges in found.items()})
+    return MappingProxyType({oil: _profile(ranges, sources[oil]) for oil, ranges in collected.items()})
 
 
-def _profile(ranges: Mapping[str, tuple[float, float]], source: str) -> Profile:
+def _profile(ranges: Mapping[str, tuple[float, float]], source: str) -> FattyAcidProfile:
     total = sum(low + high for low, high in ranges.values())
     shares = {code: (low + high) / total for code, (low, high) in ranges.items()}
-    return Profile(MappingProxyType(shares), MappingProxyType(dict(ranges)), source)
+    return FattyAcidProfile(MappingProxyType(shares), MappingProxyType(dict(ranges)), source)
 
 
-def profile_of(oil: str) -> Profile | None:
+def fatty_acid_profile(oil: str) -> FattyAcidProfile | None:
     """The acids of an oil of the table, or None where the table has none for it (or the oil is a stranger).
 
-    >>> round(profile_of("rapeseed").acid_g_per_mol, 1)
+    >>> round(fatty_acid_profile("rapeseed").acid_g_per_mol, 1)
     281.8
     """
     try:
@@ -142,12 +145,12 @@ def cross_checks() -> tuple[CrossCheck, ...]:
     return tuple(_cross_check(row) for row in all_oils())
 
 
-def oil_row_of(text: str) -> tuple[CrossCheck, ...]:
+def find_oil_rows(text: str) -> tuple[CrossCheck, ...]:
     """The row of the oil that goes by ``text``, else every row that has all its words somewhere, in any column.
 
-    >>> [check.oil.name for check in oil_row_of("palm codex")]
+    >>> [check.oil.name for check in find_oil_rows("palm codex")]
     ['palm']
-    >>> [check.oil.name for check in oil_row_of("canola")], oil_row_of("nothing such")
+    >>> [check.oil.name for check in find_oil_rows("canola")], find_oil_rows("nothing such")
     (['rapeseed low-erucic (canola)'], ())
     """
     try:
@@ -160,7 +163,7 @@ def oil_row_of(text: str) -> tuple[CrossCheck, ...]:
 def row_text(check: CrossCheck) -> str:
     """Everything a row says, in lower case, for a search."""
     row = check.oil
-    parts = (row.name, *names_of(row), row.kind, row.standard, row.source, row.confidence)
+    parts = (row.name, *other_names(row), row.kind, row.standard, row.source, row.confidence)
     return " ".join(parts).casefold()
 
 

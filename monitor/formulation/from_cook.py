@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
-from monitor.formulation.mass_balance import MassBalance, cooked
+from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
+from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.titration import TitrationInputs
 from monitor.model import Batch, Event
@@ -33,7 +33,7 @@ def charge_inputs(batch: Batch) -> ChargeInputs:
 
 def charge_of(batch: Batch) -> Charge:
     """The charge as it was made: planned, but for the alkali that the sheet says was weighed."""
-    return charge(charge_inputs(batch), Weighed(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
+    return charge(charge_inputs(batch), WeighedAmounts(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
 
 
 # What goes into a paste that is done.
@@ -55,7 +55,7 @@ class BatchState:
     unknown: tuple[str, ...]
     lost_g: float = 0.0
     paste_g: float | None = None
-    doubts: tuple[str, ...] = ()
+    caveats: tuple[str, ...] = ()
 
 
 def batch_state(
@@ -71,56 +71,60 @@ def batch_state(
 
     Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
     """
-    typed = water_lost_g is not None or paste_weighed_g is not None
-    if typed:
+    given = water_lost_g is not None or paste_weighed_g is not None
+    if given:
         events = [event for event in events if event.kind not in ("paste weighed", "boiled off")]
-    at = max((n for n, event in enumerate(events) if event.kind == "paste weighed"), default=len(events))
-    if at < len(events):
-        paste_weighed_g = _number(events[at], "grams")
-        events = [event for n, event in enumerate(events) if n >= at or event.kind != "boiled off"]
+    weighing = max((n for n, event in enumerate(events) if event.kind == "paste weighed"), default=len(events))
+    if weighing < len(events):
+        paste_weighed_g = _number(events[weighing], "grams")
+        events = [event for n, event in enumerate(events) if n >= weighing or event.kind != "boiled off"]
     before = next((n for n, event in enumerate(events) if event.kind in (*FINISHING, "paste weighed")), len(events))
     lost_g = water_lost_g or 0.0
-    now = BatchState(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
+    current = BatchState(cooked_batch(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
     for event in events[:before]:
-        now = _after(now, event)
+        current = _with_event(current, event)
     if paste_weighed_g is not None:
         try:
-            now = _weighed(now, paste_weighed_g, charge.inputs.scale_g)
+            current = _with_weighed_paste(current, paste_weighed_g, charge.inputs.scale_g)
         except ValueError as error:
-            if typed:
+            if given:
                 raise
-            now = replace(now, doubts=(*now.doubts, f"The paste's weight in the log is left out: {error}."))
+            current = replace(
+                current, caveats=(*current.caveats, f"The paste's weight in the log is left out: {error}.")
+            )
     for event in events[before:]:
-        now = _after(now, event)
-    return now
+        current = _with_event(current, event)
+    return current
 
 
-def _weighed(now: BatchState, grams: float, scale_g: float) -> BatchState:
-    pot = now.pot.on_the_scale(grams, scale_g)
-    return replace(now, pot=pot, lost_g=now.lost_g + now.pot.total_g - pot.total_g, paste_g=grams)
+def _with_weighed_paste(current: BatchState, grams: float, scale_g: float) -> BatchState:
+    pot = current.pot.with_weighed_mass(grams, scale_g)
+    return replace(current, pot=pot, lost_g=current.lost_g + current.pot.total_g - pot.total_g, paste_g=grams)
 
 
-def _after(now: BatchState, event: Event) -> BatchState:
+def _with_event(current: BatchState, event: Event) -> BatchState:
     grams = _number(event, "grams")
     if event.kind == "boiled off":
-        if grams > now.pot.water_g:
-            words = f"{grams:g} g boiled off, by the log, is left out: there are {now.pot.water_g:.0f} g of water."
-            return replace(now, doubts=(*now.doubts, words))
-        return replace(now, pot=now.pot.boiled(grams), lost_g=now.lost_g + grams)
+        if grams > current.pot.water_g:
+            sentence = (
+                f"{grams:g} g boiled off, by the log, is left out: there are {current.pot.water_g:.0f} g of water."
+            )
+            return replace(current, caveats=(*current.caveats, sentence))
+        return replace(current, pot=current.pot.with_water_boiled_off(grams), lost_g=current.lost_g + grams)
     if event.kind == "water added":
-        return replace(now, pot=now.pot.with_water(grams), water_added_g=now.water_added_g + grams)
+        return replace(current, pot=current.pot.with_water(grams), water_added_g=current.water_added_g + grams)
     if event.kind == "added":
-        return replace(now, pot=now.pot.with_addition(str(event.fields["what"]), grams))
+        return replace(current, pot=current.pot.with_addition(str(event.fields["what"]), grams))
     if event.kind == "neutraliser added":
         reagent = str(event.fields["reagent"])
         try:
-            return replace(now, pot=now.pot.with_reagent(reagent, grams))
+            return replace(current, pot=current.pot.with_reagent(reagent, grams))
         except ValueError:
-            return replace(now, pot=now.pot.with_addition(reagent, grams), unknown=(*now.unknown, reagent))
+            return replace(current, pot=current.pot.with_addition(reagent, grams), unknown=(*current.unknown, reagent))
     if event.kind == "checked":
         sample_g = _number(event, "sample_g")
-        return replace(now, pot=now.pot.without(sample_g), sampled_g=now.sampled_g + sample_g)
-    return now
+        return replace(current, pot=current.pot.with_sample_taken(sample_g), sampled_g=current.sampled_g + sample_g)
+    return current
 
 
 def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
@@ -128,13 +132,13 @@ def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
 
     events: in the order in which they happened.
     """
-    found: TitrationInputs | None = None
+    latest: TitrationInputs | None = None
     for event in events:
         if event.kind == "neutraliser added":
-            found = None
+            latest = None
         elif event.kind == "titrated":
-            found = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))
-    return found
+            latest = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))
+    return latest
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,17 +155,17 @@ def last_ph(events: Sequence[Event]) -> PhReading | None:
 
     events: in the order in which they happened.
     """
-    found: PhReading | None = None
+    latest: PhReading | None = None
     for event in events:
         if event.kind == "neutraliser added":
-            found = None
+            latest = None
         elif event.kind == "ph read":
-            found = PhReading(
+            latest = PhReading(
                 _number(event, "ph"), _number(event, "sample_percent", 1.0), _number(event, "temperature_c", 25.0)
             )
-    return found
+    return latest
 
 
-def _number(event: Event, name: str, silent: float = 0.0) -> float:
-    value = event.fields.get(name, silent)
-    return value if isinstance(value, float) else silent
+def _number(event: Event, name: str, default: float = 0.0) -> float:
+    value = event.fields.get(name, default)
+    return value if isinstance(value, float) else default

@@ -12,7 +12,7 @@ from monitor.formulation.cautions import SKIN, Caution
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
 from monitor.formulation.oils import find_oil
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 NAMES_WARNING = (
     "The listed names are from memory of the international nomenclature of cosmetic ingredients: hold each against the "
@@ -108,46 +108,46 @@ def ingredient_label(
     for name, text in (("title", title), ("lot", lot), ("made", made)):
         if len(text) > 200:
             raise ValueError(f"{name} has {len(text)} characters; it must have at most 200")
-    within("contents_ml", contents_ml, 5.0, 20_000.0, "mL")
+    check_range("contents_ml", contents_ml, 5.0, 20_000.0, "mL")
     grams: dict[tuple[str, str], float] = {}
-    for names, weight in _put_in(charge, pot) if as_put_in else _in_bottle(pot):
+    for names, weight in _ingredients_put_in(charge, pot) if as_put_in else _ingredients_in_bottle(pot):
         grams[names] = grams.get(names, 0.0) + weight
-    for put in pot.additions:
-        names = KNOWN_ADDITIONS.get(put.what.strip().casefold(), (put.what, put.what))
-        grams[names] = grams.get(names, 0.0) + put.grams
+    for addition in pot.additions:
+        names = KNOWN_ADDITIONS.get(addition.what.strip().casefold(), (addition.what, addition.what))
+        grams[names] = grams.get(names, 0.0) + addition.grams
     total = sum(grams.values())
-    falling = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
+    by_weight = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
     return Label(
         title,
         lot,
         made,
         contents_ml,
         as_put_in,
-        tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in falling),
+        tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in by_weight),
         (Caution("ingredients", NAMES_WARNING), Caution("ingredients", SKIN)),
     )
 
 
-def _put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
+def _ingredients_put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
     # Samples taken out lessen all alike, so the order of what was put in stands.
-    put: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
-    put += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
-    put += [(HYDROXIDE, charge.pure_koh_g), (SODA, charge.pure_naoh_g), (GLYCEROL, charge.inputs.glycerol_g)]
-    put += [(REAGENTS[find_neutraliser(each.what).name][0], each.grams) for each in pot.reagents]
-    return put
+    addition: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
+    addition += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
+    addition += [(HYDROXIDE, charge.pure_koh_g), (SODA, charge.pure_naoh_g), (GLYCEROL, charge.inputs.glycerol_g)]
+    addition += [(REAGENTS[find_neutraliser(each.what).name][0], each.grams) for each in pot.reagents]
+    return addition
 
 
-def _in_bottle(pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
-    held: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g), (GLYCEROL, pot.glycerol_g)]
+def _ingredients_in_bottle(pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
+    amounts: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g), (GLYCEROL, pot.glycerol_g)]
     for soap in pot.soaps:
         common, oil, salt = _names_of_oil(soap.oil)
         share = pot.sodium_share
-        held.append(((f"potassium soap of {common}", salt), soap.grams * (1.0 - share)))
-        held.append(((f"sodium soap of {common}", salt.replace("Potassium", "Sodium")), soap.grams * share))
-        held.append(((common, oil), pot.oil_over_g * soap.acid_mol / pot.soap_mol))
-    held.append((CARBONATE, pot.carbonate_g))
-    held += [(REAGENTS[find_neutraliser(each.what).name][1], each.grams) for each in pot.reagents]
+        amounts.append(((f"potassium soap of {common}", salt), soap.grams * (1.0 - share)))
+        amounts.append(((f"sodium soap of {common}", salt.replace("Potassium", "Sodium")), soap.grams * share))
+        amounts.append(((common, oil), pot.unreacted_oil_g * soap.acid_mol / pot.soap_mol))
+    amounts.append((CARBONATE, pot.carbonate_g))
+    amounts += [(REAGENTS[find_neutraliser(each.what).name][1], each.grams) for each in pot.reagents]
     # What the reagents have not taken is still lye, and is told as such.
-    left = 1.0 - min(pot.taken_mol / pot.alkali_over_mol, 1.0) if pot.alkali_over_mol > 0 else 0.0
-    held.append((HYDROXIDE, pot.alkali_over_g * left))
-    return held
+    left = 1.0 - min(pot.neutralised_mol / pot.excess_alkali_mol, 1.0) if pot.excess_alkali_mol > 0 else 0.0
+    amounts.append((HYDROXIDE, pot.excess_alkali_g * left))
+    return amounts

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # kJ per mol at infinite dilution: CRC after NSRDS-NBS 2. NaOH, and KOH.H2O, from memory of the same tables.
 KOH_HEAT_KJ_MOL = 57.6
@@ -34,12 +34,12 @@ class HeatInputs:
     start_c: float = 20.0
 
     def __post_init__(self) -> None:
-        within("koh_g", self.koh_g, 0.0, 100_000.0, "g")
-        within("naoh_g", self.naoh_g, 0.0, 100_000.0, "g")
-        within("water_g", self.water_g, 1.0, 100_000.0, "g")
-        within("koh_assay", self.koh_assay, 0.5, 1.0)
-        within("naoh_assay", self.naoh_assay, 0.5, 1.0)
-        within("start_c", self.start_c, 0.0, 60.0, "°C")
+        check_range("koh_g", self.koh_g, 0.0, 100_000.0, "g")
+        check_range("naoh_g", self.naoh_g, 0.0, 100_000.0, "g")
+        check_range("water_g", self.water_g, 1.0, 100_000.0, "g")
+        check_range("koh_assay", self.koh_assay, 0.5, 1.0)
+        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        check_range("start_c", self.start_c, 0.0, 60.0, "°C")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def mixing_heat(inputs: HeatInputs, limit_c: float = WARM_ENOUGH_C) -> MixingHea
     >>> round(heat.mildest_c), round(heat.hottest_c), heat.parts
     (81, 125, 3)
     """
-    within("limit_c", limit_c, inputs.start_c + 10.0, 100.0, "°C")
+    check_range("limit_c", limit_c, inputs.start_c + 10.0, 100.0, "°C")
     koh = inputs.koh_g * inputs.koh_assay
     naoh = inputs.naoh_g * inputs.naoh_assay
     koh_mol, naoh_mol = koh / KOH_G_PER_MOL, naoh / NAOH_G_PER_MOL
@@ -108,12 +108,12 @@ def mixing_heat(inputs: HeatInputs, limit_c: float = WARM_ENOUGH_C) -> MixingHea
 
 
 def _meaning(mildest_c: float, hottest_c: float, limit_c: float, parts: int, inputs: HeatInputs) -> tuple[str, ...]:
-    said = [f"The lye may reach {mildest_c:.0f} to {min(hottest_c, 110.0):.0f} °C if all goes in at once."]
+    sentences = [f"The lye may reach {mildest_c:.0f} to {min(hottest_c, 110.0):.0f} °C if all goes in at once."]
     if hottest_c > 100.0:
-        said.append("That may boil it over.")
+        sentences.append("That may boil it over.")
     if parts > 1:
-        said.append(
+        sentences.append(
             f"Add the flakes in {parts} parts and let the lye cool back to about {inputs.start_c:.0f} °C before each, "
             f"in a bath of cold water if it is to be quick; then it should stay below {limit_c:.0f} °C."
         )
-    return tuple(said)
+    return tuple(sentences)

@@ -5,17 +5,17 @@ neither of the two known the way is in small steps.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
-from monitor.formulation.equilibrium import constant, log_activity
+from monitor.formulation.equilibrium import acid_constant, log_activity
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_neutraliser
 from monitor.formulation.soap_ph import PhEstimate, expected_ph
 from monitor.formulation.titration import Titration
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # Ionic strength of a finished soap, for how much of the boron has taken alkali: judgement.
 SOAP_IONIC_STRENGTH = 0.5
@@ -41,25 +41,27 @@ def residual_by_titration(titration: Titration, pot: MassBalance) -> ResidualAlk
 
     Raises ValueError for a soap that holds a borate, which the acid would take for lye.
     """
-    for put in pot.reagents:
-        if find_neutraliser(put.what).kind == "borate":
+    for addition in pot.reagents:
+        if find_neutraliser(addition.what).kind == "borate":
             raise ValueError(
-                f"the soap holds {put.what}, which a titration takes for lye; go by small steps and the pH"
+                f"the soap holds {addition.what}, which a titration takes for lye; go by small steps and the pH"
             )
-    taken_g = pot.taken_mol * KOH_G_PER_MOL
-    middle, off = titration.koh_percent / 100.0 * pot.total_g, titration.within_percent / 100.0 * pot.total_g
-    return ResidualAlkali(max(middle - off, 0.0) + taken_g, middle + taken_g, middle + off + taken_g, "titration")
+    taken_g = pot.neutralised_mol * KOH_G_PER_MOL
+    central, uncertainty = titration.koh_percent / 100.0 * pot.total_g, titration.within_percent / 100.0 * pot.total_g
+    return ResidualAlkali(
+        max(central - uncertainty, 0.0) + taken_g, central + taken_g, central + uncertainty + taken_g, "titration"
+    )
 
 
 def residual_by_excess(charge: Charge, pot: MassBalance) -> ResidualAlkali:
     """Free alkali from the charge's likely range of excess, for what of it is still in the pot."""
     made_mol = charge.need_koh_g * min(1.0 + charge.excess.taken, 1.0) / KOH_G_PER_MOL
     left = pot.soap_mol / made_mol
-    low, middle, high = (
+    low, central, high = (
         max(excess, 0.0) * charge.need_koh_g * left
         for excess in (charge.excess.likely_low, charge.excess.taken, charge.excess.likely_high)
     )
-    return ResidualAlkali(min(low, middle), middle, max(high, middle), "known excess")
+    return ResidualAlkali(min(low, central), central, max(high, central), "known excess")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,7 @@ class Dose:
     """
 
     reagent: str
-    over: ResidualAlkali
+    residual_alkali: ResidualAlkali = field(metadata={"key": "over"})
     g_per_g_koh: float
     least_g: float
     reagent_g: float
@@ -94,7 +96,7 @@ class Dose:
     cautions: tuple[Caution, ...]
 
 
-def taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
+def alkali_taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
     """Alkali that a mole of reagent takes on the way to ``end_ph``.
 
     Carboxylic acids take all they can. Boron takes it as B(OH)4-, by its equilibrium; what borax brought as such is no
@@ -102,23 +104,23 @@ def taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25
 
     Raises ValueError where a borate takes next to nothing.
 
-    >>> round(taken_per_mol(find_neutraliser("borax"), 10.0), 2)
+    >>> round(alkali_taken_per_mol(find_neutraliser("borax"), 10.0), 2)
     1.55
     """
     if reagent.kind != "borate":
         return reagent.oh_mol
     acid = reagent.boron_mol - reagent.oh_mol
     lowest = 9.4 if acid else 8.0
-    within("end_ph", end_ph, lowest, 11.0)
-    within("temperature_c", temperature_c, 0.0, 60.0, "°C")
-    pka = constant("pKa_boric", temperature_c) + log_activity(1, SOAP_IONIC_STRENGTH, temperature_c)
+    check_range("end_ph", end_ph, lowest, 11.0)
+    check_range("temperature_c", temperature_c, 0.0, 60.0, "°C")
+    pka = acid_constant("pKa_boric", temperature_c) + log_activity(1, SOAP_IONIC_STRENGTH, temperature_c)
     still_acid = math.exp((pka - end_ph) * math.log(10.0))
     return reagent.boron_mol / (1.0 + still_acid) - acid
 
 
 def neutralising_dose(
     pot: MassBalance,
-    over: ResidualAlkali,
+    residual_alkali: ResidualAlkali,
     reagent: str = DEFAULT,
     *,
     end_ph: float = 10.0,
@@ -139,32 +141,37 @@ def neutralising_dose(
             f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
         )
     if stock_strength is not None:
-        within("stock_strength", stock_strength, 0.005, 0.9)
-    within("end_ph", end_ph, 8.0, 11.0)
-    per_koh = row.g_per_mol / (taken_per_mol(row, end_ph) * KOH_G_PER_MOL)
-    taken_g = sum(_koh_taken_g(find_neutraliser(put.what), put.grams, end_ph) for put in pot.reagents)
-    least, middle, most = (max(koh - taken_g, 0.0) * per_koh for koh in (over.low_g, over.middle_g, over.high_g))
+        check_range("stock_strength", stock_strength, 0.005, 0.9)
+    check_range("end_ph", end_ph, 8.0, 11.0)
+    per_koh = row.g_per_mol / (alkali_taken_per_mol(row, end_ph) * KOH_G_PER_MOL)
+    taken_g = sum(
+        _neutralised_koh_g(find_neutraliser(addition.what), addition.grams, end_ph) for addition in pot.reagents
+    )
+    least, central, most = (
+        max(koh - taken_g, 0.0) * per_koh
+        for koh in (residual_alkali.low_g, residual_alkali.middle_g, residual_alkali.high_g)
+    )
     parts = tuple(_part(least * share, stock_strength, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
-    ends = (over.low_g, over.middle_g, over.high_g)
+    ends = (residual_alkali.low_g, residual_alkali.middle_g, residual_alkali.high_g)
     dosed = pot.with_reagent(row.name, least)
     return Dose(
         row.name,
-        over,
+        residual_alkali,
         per_koh,
         least,
-        middle,
+        central,
         most,
-        None if stock_strength is None else middle / stock_strength,
+        None if stock_strength is None else central / stock_strength,
         parts if least > 0.0 else (),
         expected_ph(pot, ends),
         expected_ph(dosed, ends),
-        _meaning(row, over, least, most),
+        _meaning(row, residual_alkali, least, most),
         row.cautions,
     )
 
 
-def _koh_taken_g(reagent: Neutraliser, grams: float, end_ph: float) -> float:
-    return grams / reagent.g_per_mol * taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
+def _neutralised_koh_g(reagent: Neutraliser, grams: float, end_ph: float) -> float:
+    return grams / reagent.g_per_mol * alkali_taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
 
 
 def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
@@ -173,19 +180,22 @@ def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
     return Part(grams, None if stock_strength is None else grams / stock_strength, WAIT_MIN, then)
 
 
-def _meaning(reagent: Neutraliser, over: ResidualAlkali, least: float, most: float) -> tuple[str, ...]:
+def _meaning(reagent: Neutraliser, residual_alkali: ResidualAlkali, least: float, most: float) -> tuple[str, ...]:
     if most <= 0.0:
-        return (f"By the {over.ground} there is nothing left to neutralise.",)
-    said = [f"By the {over.ground} from {least:.1f} to {most:.1f} g may be right; the parts stay at the low end."]
+        return (f"By the {residual_alkali.ground} there is nothing left to neutralise.",)
+    sentences = [
+        f"By the {residual_alkali.ground} from {least:.1f} to {most:.1f} g may be right; the parts stay at the low end."
+    ]
     if least <= 0.0:
-        said = [
-            f"By the {over.ground} anything up to {most:.1f} g may be right, and none at all: no ground for a dose."
+        sentences = [
+            f"By the {residual_alkali.ground} anything up to {most:.1f} g may be right, and none at all: no ground for "
+            "a dose."
         ]
     if most > POOR_GROUND * least:
-        said.append("That is too wide to go beyond the low end: titrate, or go on in small steps by the pH.")
+        sentences.append("That is too wide to go beyond the low end: titrate, or go on in small steps by the pH.")
     if reagent.kind == "fatty acid":
-        said.append("It becomes soap itself. Melt it in; too much leaves the soap cloudy.")
-    return tuple(said)
+        sentences.append("It becomes soap itself. Melt it in; too much leaves the soap cloudy.")
+    return tuple(sentences)
 
 
 def checked_dose(dose: Dose, reagent_g: float) -> float:

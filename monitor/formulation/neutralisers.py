@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 from monitor.formulation.cautions import BORATES, STOCK, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 DEFAULT = "citric acid anhydrous"
 
@@ -73,17 +73,17 @@ def find_neutraliser(name: str) -> Neutraliser:
     table = all_neutralisers()
     folded = " ".join(name.casefold().split())
     if folded not in table:
-        near = get_close_matches(folded, list(table), 3, 0.0)
-        raise ValueError(f"reagent is {name!r}, which is not in the table; nearest: {', '.join(near)}")
+        nearest = get_close_matches(folded, list(table), 3, 0.0)
+        raise ValueError(f"reagent is {name!r}, which is not in the table; nearest: {', '.join(nearest)}")
     return table[folded]
 
 
 @cache
 def _solubilities() -> Mapping[str, tuple[tuple[float, float], ...]]:
-    found: dict[str, list[tuple[float, float]]] = {}
+    collected: dict[str, list[tuple[float, float]]] = {}
     for row in csv.DictReader(_lines("solubility.csv")):
-        found.setdefault(row["reagent"], []).append((float(row["temperature_c"]), float(row["saturated_percent"])))
-    return MappingProxyType({name: tuple(sorted(points)) for name, points in found.items()})
+        collected.setdefault(row["reagent"], []).append((float(row["temperature_c"]), float(row["saturated_percent"])))
+    return MappingProxyType({name: tuple(sorted(points)) for name, points in collected.items()})
 
 
 def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
@@ -98,7 +98,7 @@ def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
     points = _solubilities().get(reagent.name)
     if points is None:
         return None
-    within("temperature_c", temperature_c, points[0][0], points[-1][0], "°C")
+    check_range("temperature_c", temperature_c, points[0][0], points[-1][0], "°C")
     return _between(points, temperature_c) / 100.0
 
 

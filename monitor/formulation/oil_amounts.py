@@ -6,11 +6,11 @@ from monitor.formulation.fatty_acids import (
     GLYCERYL_G_PER_MOL,
     KOH_G_PER_MOL,
     NAOH_G_PER_MOL,
-    Profile,
-    profile_of,
+    FattyAcidProfile,
+    fatty_acid_profile,
 )
 from monitor.formulation.oils import find_oil
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # How far two laboratories' values for one oil may lie apart, mg KOH per g: judgement, after what ISO 3657 asks of them
 # (from memory).
@@ -44,9 +44,9 @@ class Portion:
         return self.need_koh_g / KOH_G_PER_MOL
 
     @property
-    def profile(self) -> Profile | None:
+    def profile(self) -> FattyAcidProfile | None:
         """Its fatty acids, where the table has them."""
-        return profile_of(self.name)
+        return fatty_acid_profile(self.name)
 
     @property
     def acid_g_per_mol(self) -> float:
@@ -72,7 +72,7 @@ def portion(name: str, grams: float, certificate: float | None = None) -> Portio
     >>> portion("rapeseed", 600).need_koh_g, portion("rapeseed", 600, 189.2).saponification_low
     (112.5, 188.2)
     """
-    grams = within(f"{name} in g", grams, 0.1, 100_000.0)
+    grams = check_range(f"{name} in g", grams, 0.1, 100_000.0)
     if certificate is None:
         row = find_oil(name)
         return Portion(
@@ -84,7 +84,7 @@ def portion(name: str, grams: float, certificate: float | None = None) -> Portio
             row.kind,
             f"{row.standard}; {row.source}",
         )
-    value = within(f"saponification value of {name}", certificate, 50.0, 400.0, "mg KOH per g")
+    value = check_range(f"saponification value of {name}", certificate, 50.0, 400.0, "mg KOH per g")
     return Portion(
         name,
         grams,

@@ -27,7 +27,7 @@ class OilRow:
     confidence: str
 
 
-def _plain(name: str) -> str:
+def _folded_name(name: str) -> str:
     return " ".join(name.casefold().replace("-", " ").removesuffix(" oil").split())
 
 
@@ -49,7 +49,7 @@ def oils_by_name() -> Mapping[str, OilRow]:
         )
         for name in (line["oil"], *line["known_as"].split(";")):
             if name:
-                table[_plain(name)] = row
+                table[_folded_name(name)] = row
     return MappingProxyType(table)
 
 
@@ -58,13 +58,15 @@ def all_oils() -> tuple[OilRow, ...]:
     return tuple(dict.fromkeys(oils_by_name().values()))
 
 
-def names_of(row: OilRow) -> tuple[str, ...]:
+def other_names(row: OilRow) -> tuple[str, ...]:
     """The other names that a row goes by.
 
-    >>> names_of(find_oil("rapeseed"))
+    >>> other_names(find_oil("rapeseed"))
     ('rapeseed', 'canola')
     """
-    return tuple(name for name, found in oils_by_name().items() if found == row and name != _plain(row.name))
+    return tuple(
+        name for name, collected in oils_by_name().items() if collected == row and name != _folded_name(row.name)
+    )
 
 
 def find_oil(name: str) -> OilRow:
@@ -79,10 +81,10 @@ def find_oil(name: str) -> OilRow:
     ValueError: oil is 'rapseed', which is not in the oils table; nearest: rapeseed, grapeseed, flaxseed
     """
     table = oils_by_name()
-    row = table.get(_plain(name))
+    row = table.get(_folded_name(name))
     if row is None:
-        near = get_close_matches(_plain(name), list(table), 3, 0.6) or get_close_matches(
-            _plain(name), list(table), 1, 0.0
+        nearest = get_close_matches(_folded_name(name), list(table), 3, 0.6) or get_close_matches(
+            _folded_name(name), list(table), 1, 0.0
         )
-        raise ValueError(f"oil is {name!r}, which is not in the oils table; nearest: {', '.join(near)}")
+        raise ValueError(f"oil is {name!r}, which is not in the oils table; nearest: {', '.join(nearest)}")
     return row

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.formulation.cautions import NEVER_TASTE, Caution
 from monitor.formulation.neutralisers import DEFAULT, find_neutraliser
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # Common practice, no source.
 ACT_ABOVE = 10.0
@@ -45,10 +45,10 @@ def decide(
     >>> decide(10.4, 2000).word, round(decide(10.4, 2000).step_g, 2), decide(9.1, 2000).word
     ('act', 0.68, 'leave')
     """
-    within("ph", ph, 4.0, 14.0)
-    within("product_g", product_g, 10.0, 1e6, "g")
-    within("sample_percent", sample_percent, 0.1, 10.0, "%")
-    within("temperature_c", temperature_c, 0.0, 60.0, "°C")
+    check_range("ph", ph, 4.0, 14.0)
+    check_range("product_g", product_g, 10.0, 1e6, "g")
+    check_range("sample_percent", sample_percent, 0.1, 10.0, "%")
+    check_range("temperature_c", temperature_c, 0.0, 60.0, "°C")
     row = find_neutraliser(reagent)
     if row.kind == "borate" and not warning_read:
         raise ValueError(
@@ -56,19 +56,24 @@ def decide(
         )
     step_g = STEP_KOH_G_PER_KG * product_g / 1000.0 * row.g_per_g_koh
     if ph > ACT_ABOVE:
-        word, said = "act", f"Above {ACT_ABOVE:g}: neutralise. One step, stir, wait a quarter of an hour, read again."
+        word, sentences = (
+            "act",
+            f"Above {ACT_ABOVE:g}: neutralise. One step, stir, wait a quarter of an hour, read again.",
+        )
     elif ph >= OPTIONAL_ABOVE:
-        word, said = (
+        word, sentences = (
             "optional",
             f"From {OPTIONAL_ABOVE:g} to {ACT_ABOVE:g}: as you like; many leave it. Half a step at a time.",
         )
         step_g /= 2.0
     elif ph >= CLOUDY_BELOW:
-        word, said, step_g = "leave", f"Below {OPTIONAL_ABOVE:g}: leave it.", 0.0
+        word, sentences, step_g = "leave", f"Below {OPTIONAL_ABOVE:g}: leave it.", 0.0
     else:
         word, step_g = "too low", 0.0
-        said = f"Below {CLOUDY_BELOW:g} the soap may turn cloudy or part: nothing more. A little lye brings it back."
-    meaning = [said + " (Common practice, no source.)"]
+        sentences = (
+            f"Below {CLOUDY_BELOW:g} the soap may turn cloudy or part: nothing more. A little lye brings it back."
+        )
+    meaning = [sentences + " (Common practice, no source.)"]
     if not USUAL_PERCENT[0] <= sample_percent <= USUAL_PERCENT[1]:
         meaning.append(f"These bounds are for a 1 % sample; yours is {sample_percent:g} %, so read one at 1 %.")
     if not USUAL_C[0] <= temperature_c <= USUAL_C[1]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from monitor.formulation.cautions import PRESERVATIVE, SKIN, Caution
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0
@@ -13,7 +13,7 @@ DAY_S = 86_400.0
 # kg per litre of soap solution at room temperature: 1.02 at about 25 % soap, from memory; weigh a full bottle to know.
 SOAP_KG_L = 1.02
 
-AFTERWARDS = (
+SETTLING_ADVICE = (
     "Let it stand in a clean closed vessel, cool and out of the sun, for about a week.",
     "Clear above with a little at the bottom: pour or siphon the clear off.",
     "Haze that does not settle: warm gently and look again, then filter through a fine cloth or a paper filter.",
@@ -40,10 +40,10 @@ def settling_plan(began: float, what: str, days: float = SETTLING_DAYS) -> Settl
     >>> settling_plan(0.0, "Brush soap").look_at
     604800.0
     """
-    within("began", began, 0.0, 1e11, "s")
-    within("days", days, 1.0, 60.0)
+    check_range("began", began, 0.0, 1e11, "s")
+    check_range("days", days, 1.0, 60.0)
     look_at = began + days * DAY_S
-    return Settling(began, look_at, AFTERWARDS, _calendar(began, look_at, what))
+    return Settling(began, look_at, SETTLING_ADVICE, _calendar(began, look_at, what))
 
 
 def _calendar(began: float, look_at: float, what: str) -> str:
@@ -108,21 +108,21 @@ class AdditiveAmounts:
     cautions: tuple[Caution, ...]
 
 
-def additions(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmounts:
+def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmounts:
     """What to weigh so that each addition is its share of the whole product.
 
     soap_g: of finished soap before them. Raises ValueError for one above the limit its maker states, or for more than
     half in all.
 
-    >>> additions(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0))).grams
+    >>> additive_amounts(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0))).grams
     (('scent', 10.0), ('glycerol', 20.0))
     """
-    within("soap_g", soap_g, 1.0, 1e6, "g")
+    check_range("soap_g", soap_g, 1.0, 1e6, "g")
     for each in wanted:
-        within(f"most_percent of {each.what}", each.most_percent, 0.0, 50.0, "%")
-        within(f"percent of {each.what}", each.percent, 0.0, each.most_percent, "%")
+        check_range(f"most_percent of {each.what}", each.most_percent, 0.0, 50.0, "%")
+        check_range(f"percent of {each.what}", each.percent, 0.0, each.most_percent, "%")
     share = sum(each.percent for each in wanted) / 100.0
-    within("additions together", 100.0 * share, 0.0, 50.0, "%")
+    check_range("additions together", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)
     return AdditiveAmounts(
         tuple((each.what, product_g * each.percent / 100.0) for each in wanted),
@@ -150,9 +150,9 @@ def bottles(product_g: float, bottle_ml: float, kg_l: float = SOAP_KG_L) -> Bott
     >>> bottles(1300, 250).full
     5
     """
-    within("product_g", product_g, 1.0, 1e6, "g")
-    within("bottle_ml", bottle_ml, 5.0, 20_000.0, "mL")
-    within("kg_l", kg_l, 0.9, 1.2, "kg/L")
+    check_range("product_g", product_g, 1.0, 1e6, "g")
+    check_range("bottle_ml", bottle_ml, 5.0, 20_000.0, "mL")
+    check_range("kg_l", kg_l, 0.9, 1.2, "kg/L")
     volume = product_g / kg_l
     full = math.floor(volume / bottle_ml + 1e-9)
     return Bottles(full, bottle_ml, volume, max(volume - full * bottle_ml, 0.0))

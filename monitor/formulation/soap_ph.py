@@ -9,10 +9,10 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from monitor.formulation.equilibrium import Solution, ph
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids, profile_of
+from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids, fatty_acid_profile
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # The table's apparent pKa are of single acids half set free; mixing lowers them (Kanicky & Shah, Langmuir 19:2034,
 # 2003, abstract seen), and a soap hardly hydrolysed reads lower still. How much is judgement: the middle, and the two
@@ -35,7 +35,7 @@ class PhEstimate:
     words: str
 
 
-def sample_of(
+def sample_solution(
     pot: MassBalance, koh_over_g: float, pka_shift: float, sample_percent: float = 1.0, temperature_c: float = 25.0
 ) -> Solution:
     """A sample of the pot in water, as mol per kg of water.
@@ -43,7 +43,7 @@ def sample_of(
     koh_over_g: free alkali in the pot before any neutraliser, counted as KOH; below nought, oil was left over and no
     alkali is free. pka_shift: added to each acid's apparent pKa.
     """
-    within("sample_percent", sample_percent, 0.01, 100.0, "%")
+    check_range("sample_percent", sample_percent, 0.01, 100.0, "%")
     total = pot.total_g
     # Of one gram of pot: water that comes with it and water it is diluted with, kg.
     water_kg = (pot.water_g / total + 100.0 / sample_percent - 1.0) / 1000.0
@@ -52,7 +52,7 @@ def sample_of(
     # mol in the pot by apparent pKa, because acids alike in that are one acid to the balance.
     by_pka: defaultdict[float, float] = defaultdict(float)
     for soap in pot.soaps:
-        profile = profile_of(soap.oil)
+        profile = fatty_acid_profile(soap.oil)
         if profile is None:
             by_pka[UNKNOWN_PKA] += soap.acid_mol
             continue
@@ -62,11 +62,11 @@ def sample_of(
             by_pka[acids[code].apparent_pka] += acids_g * share / acids[code].acid_g_per_mol
     cations = pot.soap_mol + max(koh_over_g, 0.0) / KOH_G_PER_MOL + 2.0 * pot.carbonate_mol
     boron = citrate = lactate = 0.0
-    for put in pot.reagents:
-        reagent = find_neutraliser(put.what)
-        mol = put.grams / reagent.g_per_mol
+    for addition in pot.reagents:
+        reagent = find_neutraliser(addition.what)
+        mol = addition.grams / reagent.g_per_mol
         if reagent.kind == "fatty acid":
-            by_pka[acids[_code(reagent.name)].apparent_pka] += mol
+            by_pka[acids[_fatty_acid_code(reagent.name)].apparent_pka] += mol
         elif reagent.kind == "borate":
             boron += mol * reagent.boron_mol
             # Borax brings two sodium for its four boron.
@@ -86,7 +86,7 @@ def sample_of(
     )
 
 
-def _code(name: str) -> str:
+def _fatty_acid_code(name: str) -> str:
     return next(acid.code for acid in all_fatty_acids().values() if f"{acid.name} acid" == name)
 
 
@@ -103,8 +103,8 @@ def expected_ph(
     """
     shifts = (PKA_SHIFT_LOW, PKA_SHIFT, PKA_SHIFT_HIGH)
     low, middle, high = (
-        ph(sample_of(pot, over, shift, sample_percent, temperature_c))
-        for over, shift in zip(koh_over_g, shifts, strict=True)
+        ph(sample_solution(pot, koh_g, shift, sample_percent, temperature_c))
+        for koh_g, shift in zip(koh_over_g, shifts, strict=True)
     )
     words = (
         f"A {sample_percent:g} % sample at {temperature_c:.0f} °C should read about {middle:.1f}, somewhere from "

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.formulation.cautions import Caution
 from monitor.formulation.neutralisers import dissolves_above_c, find_neutraliser, saturated
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ def make_stock_solution(name: str, reagent_g: float, water_g: float, temperature
     (False, 506, 57)
     """
     reagent = find_neutraliser(name)
-    within("reagent_g", reagent_g, 0.1, 10_000.0, "g")
-    within("water_g", water_g, 0.1, 10_000.0, "g")
-    within("temperature_c", temperature_c, 0.0, 100.0, "°C")
+    check_range("reagent_g", reagent_g, 0.1, 10_000.0, "g")
+    check_range("water_g", water_g, 0.1, 10_000.0, "g")
+    check_range("temperature_c", temperature_c, 0.0, 100.0, "°C")
     if reagent.kind == "fatty acid":
         raise ValueError(f"reagent is {reagent.name!r}, which does not dissolve in water; it goes in melted, undiluted")
     strength = reagent_g / (reagent_g + water_g)

@@ -5,22 +5,24 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import TypeAlias
 
-Plain: TypeAlias = "str | float | int | bool | list[Plain] | dict[str, Plain] | None"
+JsonValue: TypeAlias = "str | float | int | bool | list[JsonValue] | dict[str, JsonValue] | None"
 
 
-def plain_text(value: object) -> Plain:
+def to_json_value(value: object) -> JsonValue:
     """Dataclasses, mappings and tuples as dicts and lists, down to numbers and text. A number that is none is null.
 
-    >>> from monitor.formulation.clarity_sample import clarity_sample
-    >>> plain_text(clarity_sample(5).event)
+    >>> from monitor.formulation.clarity_sample import size_clarity_sample
+    >>> to_json_value(size_clarity_sample(5).event)
     {'sample_g': 5, 'water_g': 10.0}
     """
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain_text(getattr(value, field.name)) for field in fields(value)}
+        return {
+            field.metadata.get("key", field.name): to_json_value(getattr(value, field.name)) for field in fields(value)
+        }
     if isinstance(value, Mapping):
-        return {str(key): plain_text(each) for key, each in value.items()}
+        return {str(key): to_json_value(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
-        return [plain_text(each) for each in value]
+        return [to_json_value(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if value is None or isinstance(value, str | float | int | bool):

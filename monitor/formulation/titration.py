@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from monitor.formulation.cautions import KOH_BURNS, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # How far a burette and an eye for pink carry the reading: half a small drop, and a kitchen scale's step (judgement).
 READING_WITHIN_ML = 0.05
 
-HOW = (
+TITRATION_STEPS = (
     "Weigh about 10 g of soap into a flask, to a hundredth of a gram if the scale can.",
     "Dissolve it in about 100 mL of hot ethanol that was first brought to the faintest pink itself (flame-free heat: "
     "ethanol burns). In water the soap itself is alkaline, and the result comes out too high.",
@@ -30,9 +30,9 @@ class TitrationInputs:
     sample_g: float
 
     def __post_init__(self) -> None:
-        within("acid_ml", self.acid_ml, 0.0, 100.0, "mL")
-        within("acid_mol_l", self.acid_mol_l, 0.001, 2.0, "mol/L")
-        within("sample_g", self.sample_g, 0.1, 200.0, "g")
+        check_range("acid_ml", self.acid_ml, 0.0, 100.0, "mL")
+        check_range("acid_mol_l", self.acid_mol_l, 0.001, 2.0, "mol/L")
+        check_range("sample_g", self.sample_g, 0.1, 200.0, "g")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +47,13 @@ class Titration:
 
     def koh_g(self, soap_g: float) -> float:
         """Free KOH, g, in this much of the same soap, g."""
-        return self.koh_percent / 100.0 * within("soap_g", soap_g, 0.1, 1e6, "g")
+        return self.koh_percent / 100.0 * check_range("soap_g", soap_g, 0.1, 1e6, "g")
 
 
-def titrated(inputs: TitrationInputs) -> Titration:
+def free_alkali(inputs: TitrationInputs) -> Titration:
     """Free alkali from a titration: V c 56.1056 / (10 m).
 
-    >>> round(titrated(TitrationInputs(acid_ml=2.30, acid_mol_l=0.1000, sample_g=10.00)).koh_percent, 3)
+    >>> round(free_alkali(TitrationInputs(acid_ml=2.30, acid_mol_l=0.1000, sample_g=10.00)).koh_percent, 3)
     0.129
     """
     per_ml = inputs.acid_mol_l * KOH_G_PER_MOL / (10.0 * inputs.sample_g)
@@ -61,6 +61,6 @@ def titrated(inputs: TitrationInputs) -> Titration:
         inputs,
         inputs.acid_ml * per_ml,
         READING_WITHIN_ML * per_ml,
-        HOW,
+        TITRATION_STEPS,
         (Caution("acid_ml", "Acid and hot ethanol: goggles, no flame. " + KOH_BURNS),),
     )

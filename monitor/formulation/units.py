@@ -15,11 +15,6 @@ def ounces(grams: float) -> float:
     return grams / OUNCE_G
 
 
-def grams_of(ounces: float) -> float:
-    """Grams of so many avoirdupois ounces."""
-    return ounces * OUNCE_G
-
-
 def us_fluid_ounces(ml: float) -> float:
     """Fluid ounces of the United States.
 

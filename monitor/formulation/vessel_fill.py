@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import Caution
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # kg per litre when warm, from memory of handbooks, within a few per cent.
 OIL_KG_L = 0.90
@@ -38,13 +38,13 @@ def lye_kg_l(strength: float) -> float:
     return 1.0 + 0.86 * strength + 0.33 * strength**2
 
 
-def fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUGH) -> VesselFill:
+def cooker_fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUGH) -> VesselFill:
     """How full this charge makes a cooker that holds ``cooker_l`` litres to the rim.
 
     full_enough: the fraction to stay below. Raises ValueError outside 0.5 to 200 litres, or 0.3 to 0.9 full.
     """
-    within("cooker_l", cooker_l, 0.5, 200.0, "L")
-    within("full_enough", full_enough, 0.3, 0.9)
+    check_range("cooker_l", cooker_l, 0.5, 200.0, "L")
+    check_range("full_enough", full_enough, 0.3, 0.9)
     oil_l = (charge.oil_g + charge.inputs.glycerol_g * OIL_KG_L / 1.26) / OIL_KG_L / 1000.0
     lye_l = (charge.koh_g + charge.naoh_g + charge.water_g) / lye_kg_l(charge.lye_strength) / 1000.0
     filled = (oil_l + lye_l) / cooker_l

@@ -72,7 +72,7 @@ class Retraction:
 
 
 CalibrationRecord: TypeAlias = PhCalibration | FieldCheck | SensorConfig
-One = TypeVar("One", PhCalibration, FieldCheck, SensorConfig)
+RecordT = TypeVar("RecordT", PhCalibration, FieldCheck, SensorConfig)
 
 _KINDS: Mapping[str, type[CalibrationRecord] | type[Retraction]] = MappingProxyType(
     {kind.kind: kind for kind in (PhCalibration, FieldCheck, SensorConfig, Retraction)}
@@ -87,34 +87,34 @@ class CalibrationRecords:
     """Every calibration ever made, in the order in which they became known, and when some were taken back."""
 
     all: tuple[CalibrationRecord, ...] = ()
-    taken_back: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    retracted: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
-    def only(self, *kinds: type[CalibrationRecord]) -> "CalibrationRecords":
+    def of_kinds(self, *kinds: type[CalibrationRecord]) -> "CalibrationRecords":
         """The facts of these kinds alone."""
-        return CalibrationRecords(tuple(fact for fact in self.all if isinstance(fact, kinds)), self.taken_back)
+        return CalibrationRecords(tuple(record for record in self.all if isinstance(record, kinds)), self.retracted)
 
-    def standing(self, as_of: float) -> tuple[str, ...]:
+    def active(self, as_of: float) -> tuple[str, ...]:
         """The uids of the facts that stood at ``as_of`` (Unix seconds)."""
-        return tuple(fact.uid for fact in self.all if self._stands(fact, as_of))
+        return tuple(record.uid for record in self.all if self._is_active(record, as_of))
 
-    def _stands(self, fact: CalibrationRecord, as_of: float) -> bool:
-        gone = fact.uid in self.taken_back and self.taken_back[fact.uid] <= as_of
-        return fact.known <= as_of and not gone
+    def _is_active(self, record: CalibrationRecord, as_of: float) -> bool:
+        is_retracted = record.uid in self.retracted and self.retracted[record.uid] <= as_of
+        return record.known <= as_of and not is_retracted
 
-    def history(self, kind: type[One], rig: str, channel: str, as_of: float = math.inf) -> list[One]:
+    def history(self, kind: type[RecordT], rig: str, channel: str, as_of: float = math.inf) -> list[RecordT]:
         """The facts of this kind and channel that stood at ``as_of`` (Unix seconds), oldest first."""
         return [
-            fact
-            for fact in self.all
-            if isinstance(fact, kind)
-            and (fact.rig, fact.channel.lower()) == (rig, channel.lower())
-            and self._stands(fact, as_of)
+            record
+            for record in self.all
+            if isinstance(record, kind)
+            and (record.rig, record.channel.lower()) == (rig, channel.lower())
+            and self._is_active(record, as_of)
         ]
 
-    def latest(self, kind: type[One], rig: str, channel: str, as_of: float = math.inf) -> One | None:
+    def latest(self, kind: type[RecordT], rig: str, channel: str, as_of: float = math.inf) -> RecordT | None:
         """The fact of this kind that holds for a channel at ``as_of`` (Unix seconds), or None."""
-        found = self.history(kind, rig, channel, as_of)
-        return found[-1] if found else None
+        matching = self.history(kind, rig, channel, as_of)
+        return matching[-1] if matching else None
 
     def field_check(self, rig: str, channel: str, as_of: float = math.inf) -> FieldCheck | None:
         """The field check that holds: made since the latest fitting of the channel."""
@@ -125,33 +125,35 @@ class CalibrationRecords:
 
 def records_from(entries: list[CalibrationRecord | Retraction]) -> CalibrationRecords:
     """Facts in order, from entries in any order; one that came twice counts once."""
-    made = {entry.uid: entry for entry in entries if not isinstance(entry, Retraction)}
-    back: dict[str, float] = {}
+    by_uid = {entry.uid: entry for entry in entries if not isinstance(entry, Retraction)}
+    retracted_at: dict[str, float] = {}
     for entry in entries:
         if isinstance(entry, Retraction):
-            back[entry.of] = min(entry.known, back.get(entry.of, math.inf))
-    return CalibrationRecords(tuple(sorted(made.values(), key=lambda fact: fact.known)), MappingProxyType(back))
+            retracted_at[entry.of] = min(entry.known, retracted_at.get(entry.of, math.inf))
+    return CalibrationRecords(
+        tuple(sorted(by_uid.values(), key=lambda record: record.known)), MappingProxyType(retracted_at)
+    )
 
 
-def checked(fact: CalibrationRecord) -> CalibrationRecord:
+def validated(record: CalibrationRecord) -> CalibrationRecord:
     """The fact, when what was read makes sense.
 
     Raises ValueError with one sentence that says what was seen and what to try.
     """
-    if isinstance(fact, PhCalibration):
-        ph_map(fact.points)
-    elif isinstance(fact, FieldCheck):
-        field_correction(fact.points)
-    elif fact.letter not in LETTERS or fact.tolerance_class not in (1, 2):
+    if isinstance(record, PhCalibration):
+        ph_map(record.points)
+    elif isinstance(record, FieldCheck):
+        field_correction(record.points)
+    elif record.letter not in LETTERS or record.tolerance_class not in (1, 2):
         raise ValueError(
-            f"letter and class are {fact.letter!r} and {fact.tolerance_class!r}; they must be one of "
+            f"letter and class are {record.letter!r} and {record.tolerance_class!r}; they must be one of "
             f"{', '.join(LETTERS)}, and 1 or 2"
         )
-    elif fact.converter not in ("", *CONVERTERS):
-        raise ValueError(f"converter is {fact.converter!r}; it must be one of {', '.join(CONVERTERS)}, or empty")
-    elif fact.linearise and fact.converter != "MAX31855":
-        raise ValueError(f"linearise is for the MAX31855 alone, and converter is {fact.converter!r}")
-    return fact
+    elif record.converter not in ("", *CONVERTERS):
+        raise ValueError(f"converter is {record.converter!r}; it must be one of {', '.join(CONVERTERS)}, or empty")
+    elif record.linearise and record.converter != "MAX31855":
+        raise ValueError(f"linearise is for the MAX31855 alone, and converter is {record.converter!r}")
+    return record
 
 
 def to_json(entry: CalibrationRecord | Retraction) -> str:
@@ -166,16 +168,16 @@ def to_json(entry: CalibrationRecord | Retraction) -> str:
 def from_json(text: str) -> CalibrationRecord | Retraction:
     """The fact in one line of JSON. Raises ValueError and nothing else when it is none."""
     try:
-        given = json.loads(text)
-        kind = _KINDS[given.pop("kind")]
+        values = json.loads(text)
+        kind = _KINDS[values.pop("kind")]
         if kind.kind in _POINTS:
-            given["points"] = tuple(
-                _made(_POINTS[kind.kind], point) for point in given["points"] if isinstance(point, dict)
+            values["points"] = tuple(
+                _dataclass_from_json(_POINTS[kind.kind], point) for point in values["points"] if isinstance(point, dict)
             )
-        entry: CalibrationRecord | Retraction = _made(kind, given)
+        entry: CalibrationRecord | Retraction = _dataclass_from_json(kind, values)
     except (KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise ValueError(f"calibration is {text[:60]!r}, which is not one: {error}") from None
-    return entry if isinstance(entry, Retraction) else checked(entry)
+    return entry if isinstance(entry, Retraction) else validated(entry)
 
 
 _TYPES: Mapping[str, tuple[type, ...]] = MappingProxyType(
@@ -189,15 +191,15 @@ _TYPES: Mapping[str, tuple[type, ...]] = MappingProxyType(
 )
 
 
-def _made(kind: type[Any], given: Mapping[str, object]) -> Any:
+def _dataclass_from_json(kind: type[Any], values: Mapping[str, object]) -> Any:
     """A dataclass from JSON, its plain fields of the right type and finite."""
-    for wanted in fields(kind):
-        allowed = _TYPES.get(getattr(wanted.type, "__name__", str(wanted.type)))
-        if allowed is None or wanted.name not in given:
+    for wanted_field in fields(kind):
+        allowed = _TYPES.get(getattr(wanted_field.type, "__name__", str(wanted_field.type)))
+        if allowed is None or wanted_field.name not in values:
             continue
-        value = given[wanted.name]
+        value = values[wanted_field.name]
         if not isinstance(value, allowed) or (isinstance(value, bool) and bool not in allowed):
-            raise TypeError(f"{wanted.name} is of the wrong type")
+            raise TypeError(f"{wanted_field.name} is of the wrong type")
         if isinstance(value, int | float) and not math.isfinite(value):
-            raise TypeError(f"{wanted.name} is beyond any number")
-    return kind(**given)
+            raise TypeError(f"{wanted_field.name} is beyond any number")
+    return kind(**values)

@@ -53,22 +53,22 @@ def decode(converter: str, words: Floats) -> Decoded:
     bits, decoder = _DECODERS[converter]
     top = 2**bits - 1
     given = np.asarray(words, dtype=np.float64)
-    sound = np.isfinite(given)
-    whole = sound & (given >= 0) & (given <= top) & (given == np.floor(np.where(sound, given, 0.0)))
+    finite = np.isfinite(given)
+    whole = finite & (given >= 0) & (given <= top) & (given == np.floor(np.where(finite, given, 0.0)))
     word = np.where(whole, given, 0.0).astype(np.int64)
-    temperature, cold, wrong = decoder(word)
+    temperature, cold, flagged = decoder(word)
     # The first that fits is told: what is wrong with the whole word goes before what its bits say.
-    checks = [(sound & ~whole, NO_WORD), (whole & (word == 0), ALL_ZEROS), (whole & (word == top), ALL_ONES)]
-    told: dict[int, str] = {}
-    for where, says in [*checks, *((whole & flag, says) for flag, says in wrong)]:
+    checks = [(finite & ~whole, NO_WORD), (whole & (word == 0), ALL_ZEROS), (whole & (word == top), ALL_ONES)]
+    faults: dict[int, str] = {}
+    for where, fault_text in [*checks, *((whole & flag, fault_text) for flag, fault_text in flagged)]:
         for index in np.flatnonzero(where).tolist():
-            told.setdefault(index, says)
+            faults.setdefault(index, fault_text)
     faulty = ~whole
-    faulty[list(told)] = True
+    faulty[list(faults)] = True
     return Decoded(
         np.where(faulty, math.nan, temperature),
         None if cold is None else np.where(~whole | (word == 0) | (word == top), math.nan, cold),
-        tuple(sorted(told.items())),
+        tuple(sorted(faults.items())),
     )
 
 
@@ -82,28 +82,28 @@ def _signed(word: _Word, shift: int, bits: int) -> Floats:
 
 
 def _max31855(word: _Word) -> tuple[Floats, Floats | None, _Flags]:
-    wrong: _Flags = [
+    flagged: _Flags = [
         ((word & 0x20008) != 0, NO_WORD),
         ((word & 1) != 0, OPEN),
         ((word & 2) != 0, TO_GROUND),
         ((word & 4) != 0, TO_SUPPLY),
         ((word & 0x10000) != 0, "fault without a reason given"),
     ]
-    return _signed(word, 18, 14) * 0.25, _signed(word, 4, 12) * 0.0625, wrong
+    return _signed(word, 18, 14) * 0.25, _signed(word, 4, 12) * 0.0625, flagged
 
 
 def _max31856(word: _Word) -> tuple[Floats, Floats | None, _Flags]:
-    wrong: _Flags = [
+    flagged: _Flags = [
         ((word & 1) != 0, OPEN),
         ((word & 2) != 0, "voltage out of bounds: is the probe shorted to the supply?"),
         ((word & 0xC0) != 0, OUT_OF_RANGE),
     ]
-    return _signed(word, 13, 19) / 128.0, None, wrong
+    return _signed(word, 13, 19) / 128.0, None, flagged
 
 
 def _max6675(word: _Word) -> tuple[Floats, Floats | None, _Flags]:
-    wrong: _Flags = [((word & 0x8002) != 0, NO_WORD), ((word & 4) != 0, OPEN)]
-    return np.asarray((word >> 3) & 0xFFF, dtype=np.float64) * 0.25, None, wrong
+    flagged: _Flags = [((word & 0x8002) != 0, NO_WORD), ((word & 4) != 0, OPEN)]
+    return np.asarray((word >> 3) & 0xFFF, dtype=np.float64) * 0.25, None, flagged
 
 
 _DECODERS: Mapping[str, tuple[int, Callable[[_Word], tuple[Floats, Floats | None, _Flags]]]] = MappingProxyType(

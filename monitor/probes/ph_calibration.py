@@ -98,7 +98,7 @@ def ph_map(points: Sequence[BufferPoint]) -> PhMap:
     if len(points) == 1:
         _check_offset(ordered[0][1] - ordered[0][0])
     else:
-        _check_offset(_line(ordered)[1])
+        _check_offset(_fit_line(ordered)[1])
     return PhMap(tuple(ideal for ideal, _ in ordered), tuple(volts for _, volts in ordered))
 
 
@@ -163,16 +163,16 @@ def _check_apart(ordered: Sequence[tuple[float, float]]) -> None:
                 f"Two of the buffers lie less than {LEAST_SPAN_PH:g} pH apart, which tells nothing of the slope: take "
                 "two that differ more, such as 7.00 and 10.01."
             )
-        apart_v = abs(volts_2 - volts_1)
-        slope = apart_v / (ideal_2 - ideal_1)
+        difference_v = abs(volts_2 - volts_1)
+        slope = difference_v / (ideal_2 - ideal_1)
         if slope < MILLIVOLTS_SLOPE:
             raise ValueError(
-                f"Two buffers read only {apart_v * 1000:.2f} mV apart: the same buffer was measured twice, the "
+                f"Two buffers read only {difference_v * 1000:.2f} mV apart: the same buffer was measured twice, the "
                 "glass is cracked, or volts were sent with the unit mV."
             )
         if slope < SAME_SLOPE:
             raise ValueError(
-                f"Two buffers read only {apart_v * 1000:.1f} mV apart: the same buffer was measured twice, or the "
+                f"Two buffers read only {difference_v * 1000:.1f} mV apart: the same buffer was measured twice, or the "
                 "glass is cracked; rinse, dip again, and if it comes out the same, replace the probe."
             )
 
@@ -198,7 +198,7 @@ def _check_offset(offset_v: float) -> None:
         )
 
 
-def _line(ordered: Sequence[tuple[float, float]]) -> tuple[float, float]:
+def _fit_line(ordered: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """Slope (share of the ideal) and offset (V) of the straight line through (ideal, measured) pairs."""
     ideal, volts = np.array(ordered).T
     slope = float(((ideal - ideal.mean()) @ (volts - volts.mean())) / ((ideal - ideal.mean()) @ (ideal - ideal.mean())))
@@ -213,18 +213,18 @@ def electrode_health(points: Sequence[BufferPoint]) -> ElectrodeHealth:
     """
     calibrated = ph_map(points)
     ordered = list(zip(calibrated.ideal_v, calibrated.voltage_v, strict=True))
-    alone = len(ordered) == 1
-    slope, offset_v = (1.0, ordered[0][1] - ordered[0][0]) if alone else _line(ordered)
-    worst = slope if alone else min((v2 - v1) / (i2 - i1) for (i1, v1), (i2, v2) in pairwise(ordered))
+    single = len(ordered) == 1
+    slope, offset_v = (1.0, ordered[0][1] - ordered[0][0]) if single else _fit_line(ordered)
+    worst = slope if single else min((v2 - v1) / (i2 - i1) for (i1, v1), (i2, v2) in pairwise(ordered))
     if worst < POOR_SLOPE or abs(offset_v) > REPLACE_OFFSET_V:
         state, advice = POOR, "order a new probe"
     elif not GOOD_SLOPE[0] <= slope <= GOOD_SLOPE[1] or worst < GOOD_SLOPE[0] or abs(offset_v) > GOOD_OFFSET_V:
         state, advice = TIRED, "clean it and calibrate again before you rely on it"
     else:
         state, advice = GOOD, ""
-    told = "slope taken as ideal from one buffer" if alone else f"slope {slope:.1%}"
-    words = f"The probe is {state}: {told}, {offset_v * 1000:+z.1f} mV at pH 7{'; ' + advice if advice else ''}."
-    return ElectrodeHealth(slope, alone, offset_v, state, words)
+    age_text = "slope taken as ideal from one buffer" if single else f"slope {slope:.1%}"
+    words = f"The probe is {state}: {age_text}, {offset_v * 1000:+z.1f} mV at pH 7{'; ' + advice if advice else ''}."
+    return ElectrodeHealth(slope, single, offset_v, state, words)
 
 
 def age_words(age_s: float, *, checked: bool = False) -> str:
@@ -234,10 +234,10 @@ def age_words(age_s: float, *, checked: bool = False) -> str:
     ('calibrated 3 days ago', 'calibrated 9 days ago: calibrate again')
     """
     days = math.floor(age_s / 86_400)
-    told = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
+    age_text = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
     if checked:
-        return f"checked {told}"
-    return f"calibrated {told}{': calibrate again' if age_s > GOOD_FOR_S else ''}"
+        return f"checked {age_text}"
+    return f"calibrated {age_text}{': calibrate again' if age_s > GOOD_FOR_S else ''}"
 
 
 def trend_words(slopes: Sequence[tuple[float, float]]) -> str:

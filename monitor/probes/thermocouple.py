@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class _Function:
+class _ReferenceFunction:
     """emf in mV from degC. Powers ascend. bump: a0, a1, a2 of a0 exp(a1 (t - a2)^2), type K above 0 degC only."""
 
     coldest_c: float
@@ -32,8 +32,8 @@ _J = (
     0.0, 0.503811878150e-1, 0.304758369300e-4, -0.856810657200e-7, 0.132281952950e-9, -0.170529583370e-12,
     0.209480906970e-15, -0.125383953360e-18, 0.156317256970e-22,
 )
-_FUNCTIONS: Mapping[str, _Function] = MappingProxyType({
-    "K": _Function(
+_FUNCTIONS: Mapping[str, _ReferenceFunction] = MappingProxyType({
+    "K": _ReferenceFunction(
         -200.0, 1372.0,
         (0.0, 0.394501280250e-1, 0.236223735980e-4, -0.328589067840e-6, -0.499048287770e-8, -0.675090591730e-10,
          -0.574103274280e-12, -0.310888728940e-14, -0.104516093650e-16, -0.198892668780e-19, -0.163226974860e-22),
@@ -41,8 +41,8 @@ _FUNCTIONS: Mapping[str, _Function] = MappingProxyType({
          -0.560728448890e-12, 0.560750590590e-15, -0.320207200030e-18, 0.971511471520e-22, -0.121047212750e-25),
         (0.118597600000, -0.118343200000e-3, 0.126968600000e3),
     ),
-    "J": _Function(-200.0, 760.0, _J, _J),
-    "T": _Function(
+    "J": _ReferenceFunction(-200.0, 760.0, _J, _J),
+    "T": _ReferenceFunction(
         -200.0, 400.0,
         (0.0, 0.387481063640e-1, 0.441944343470e-4, 0.118443231050e-6, 0.200329735540e-7, 0.901380195590e-9,
          0.226511565930e-10, 0.360711542050e-12, 0.384939398830e-14, 0.282135219250e-16, 0.142515947790e-18,
@@ -56,25 +56,25 @@ _FUNCTIONS: Mapping[str, _Function] = MappingProxyType({
 LETTERS = tuple(_FUNCTIONS)
 
 
-def _function(letter: str) -> _Function:
+def _function(letter: str) -> _ReferenceFunction:
     if letter not in _FUNCTIONS:
         raise ValueError(f"letter is {letter!r}; it must be one of {', '.join(LETTERS)}")
     return _FUNCTIONS[letter]
 
 
-def _powers(coefficients: tuple[float, ...], at: Floats) -> Floats:
+def _polynomial(coefficients: tuple[float, ...], at: Floats) -> Floats:
     total = np.zeros_like(at)
     for coefficient in reversed(coefficients):
         total = total * at + coefficient
     return total
 
 
-def _emf(function: _Function, at: Floats) -> Floats:
-    above = _powers(function.above, np.maximum(at, 0.0))
+def _emf(function: _ReferenceFunction, at: Floats) -> Floats:
+    above = _polynomial(function.above, np.maximum(at, 0.0))
     if function.bump is not None:
         size, rate, middle = function.bump
         above = above + size * np.exp(rate * (np.maximum(at, 0.0) - middle) ** 2)
-    return np.where(at < 0.0, _powers(function.below, np.minimum(at, 0.0)), above)
+    return np.where(at < 0.0, _polynomial(function.below, np.minimum(at, 0.0)), above)
 
 
 def emf_mv(letter: str, temperature_c: Floats | float) -> Floats:

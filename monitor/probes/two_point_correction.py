@@ -10,8 +10,8 @@ ICE_C = 0.0
 ICE = "ice water"
 BOILING = "boiling water"
 # A chain further off than this is broken or misread, not uncorrected (judgement: three times the usual tolerance).
-MOST_OFF_C = 8.0
-LEAST_SPAN_C = 40.0
+MAX_ERROR_C = 8.0
+MIN_SPAN_C = 40.0
 
 # IAPWS-IF97, region 4, backward equation; from memory, held against a steam-table library by the tests.
 _IF97 = (
@@ -105,14 +105,14 @@ def field_correction(points: Sequence[BathPoint]) -> FieldCorrection:
         if (reads_c[1] - reads_c[0]) * (true_c[1] - true_c[0]) < 0:
             colder = "ice water reads hotter than boiling water"
             raise ValueError(f"The {colder}: the baths are swapped, or the thermocouple's two wires are.")
-        if abs(reads_c[1] - reads_c[0]) < LEAST_SPAN_C:
+        if abs(reads_c[1] - reads_c[0]) < MIN_SPAN_C:
             raise ValueError(
                 f"Ice and boiling water read {reads_c[0]:.1f} and {reads_c[1]:.1f} °C, nearly the same: look whether "
                 "the probe that was dipped is the one being read."
             )
     for point, true in zip(points, true_c, strict=True):
-        off_c = point.reads_c - true
-        if not abs(off_c) <= MOST_OFF_C:
+        error_c = point.reads_c - true
+        if not abs(error_c) <= MAX_ERROR_C:
             raise ValueError(
                 f"In {point.bath} of {true:.1f} °C it reads {point.reads_c:.1f}: too far off to be corrected; look at "
                 "the thermocouple's type and polarity, its plug, and whether the bath is what it should be."

@@ -20,17 +20,17 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.protocol import encode_line
 from monitor.runtime import Clock, MonitorError
 from monitor.simulator.operator import Action
-from monitor.simulator.simulation import Simulation, Step
+from monitor.simulator.simulation import Simulation
 
 Records = Sequence[Mapping[str, object]]
 # Told what a notice is about that came to the rig, as a buzzer would be.
-Rung = Callable[[str], None]
+NoticeHandler = Callable[[str], None]
 
 # A reader that keeps up empties the terminal's buffer in less; one that does not gets whole lines or none.
-PATIENCE_S = 1.0
+WRITE_TIMEOUT_S = 1.0
 CONNECT_S = 10.0
-KEPT_MESSAGES = 4096
-LONGEST_NOTICE = 4096
+MAX_QUEUED_MESSAGES = 4096
+MAX_NOTICE_BYTES = 4096
 
 
 class DeviceError(MonitorError):
@@ -48,7 +48,7 @@ class AddressError(DeviceError):
     exit_status = 2
 
 
-def _not_rung(_name: str) -> None:
+def _ignore_notice(_name: str) -> None:
     """For a rig without a buzzer."""
 
 
@@ -79,57 +79,57 @@ class SerialTransport:
     lose them.
     """
 
-    def __init__(self, patience_s: float = PATIENCE_S, rung: Rung = _not_rung) -> None:
+    def __init__(self, write_timeout_s: float = WRITE_TIMEOUT_S, on_notice: NoticeHandler = _ignore_notice) -> None:
         try:
             # Our own hold on the far end keeps its path alive while a logger comes and goes.
-            self._near, self._far = pty.openpty()
+            self._device_end, self._reader_end = pty.openpty()
         except OSError as error:
             raise DeviceError("a pseudo-terminal", (error.strerror or str(error)).lower()) from None
-        tty.setraw(self._far)
-        os.set_blocking(self._near, False)
-        self.path = os.ttyname(self._far)
+        tty.setraw(self._reader_end)
+        os.set_blocking(self._device_end, False)
+        self.path = os.ttyname(self._reader_end)
         self.lost = 0
-        self._patience_s = patience_s
-        self._listened_to = True
-        self._rest = b""
-        self._rung = rung
-        self._heard = b""
+        self._write_timeout_s = write_timeout_s
+        self._has_reader = True
+        self._unsent = b""
+        self._on_notice = on_notice
+        self._received = b""
 
     def send(self, records: Records) -> None:
         """One line with its CRC, whole or not at all."""
-        self._listen()
+        self._read_notices()
         # A line that went in half is finished before the next one begins.
-        self._rest = self._written(self._rest)
+        self._unsent = self._write(self._unsent)
         line = encode_line(records)
-        left = line if self._rest else self._written(line)
+        left = line if self._unsent else self._write(line)
         if len(left) == len(line):
             self.lost += 1
         else:
-            self._rest = left
+            self._unsent = left
 
-    def _listen(self) -> None:
+    def _read_notices(self) -> None:
         with suppress(BlockingIOError):
-            *lines, self._heard = (self._heard + os.read(self._near, LONGEST_NOTICE)).split(b"\n")
-            self._heard = self._heard[-LONGEST_NOTICE:]
+            *lines, self._received = (self._received + os.read(self._device_end, MAX_NOTICE_BYTES)).split(b"\n")
+            self._received = self._received[-MAX_NOTICE_BYTES:]
             for name in filter(None, map(_notice_of, lines)):
-                self._rung(name)
+                self._on_notice(name)
 
-    def _written(self, data: bytes) -> bytes:
+    def _write(self, data: bytes) -> bytes:
         """What could not be written of ``data``."""
         while data:
-            _, ready, _ = select.select([], [self._near], [], self._patience_s if self._listened_to else 0.0)
-            self._listened_to = bool(ready)
+            _, ready, _ = select.select([], [self._device_end], [], self._write_timeout_s if self._has_reader else 0.0)
+            self._has_reader = bool(ready)
             if not ready:
                 break
             try:
-                data = data[os.write(self._near, data) :]
+                data = data[os.write(self._device_end, data) :]
             except BlockingIOError:
                 break
         return data
 
     def close(self) -> None:
         """Hangs up: a reader sees the port go."""
-        for end in (self._near, self._far):
+        for end in (self._device_end, self._reader_end):
             with suppress(OSError):
                 os.close(end)
 
@@ -142,7 +142,7 @@ class MqttTransport:
     Raises AddressError when the URL is wrong, DeviceError when the broker cannot be reached or refuses.
     """
 
-    def __init__(self, url: str, password: str | None = None, rung: Rung = _not_rung) -> None:
+    def __init__(self, url: str, password: str | None = None, on_notice: NoticeHandler = _ignore_notice) -> None:
         parts = urlsplit(url)
         if parts.scheme not in ("mqtt", "mqtts") or not parts.hostname:
             raise AddressError(repr(url), "the address must look like mqtt://host or mqtt://user@host:1883/topic")
@@ -150,11 +150,11 @@ class MqttTransport:
             raise AddressError(f"the broker at {parts.hostname}", "a password never goes on the command line")
         self.topic = unquote(parts.path.strip("/")) or "kettleside/rig"
         self._where = f"the broker at {parts.hostname}"
-        self._rung = rung
+        self._on_notice = on_notice
         self._answered = threading.Event()
         self._refusal: str | None = None
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
-        self._client.max_queued_messages_set(KEPT_MESSAGES)
+        self._client.max_queued_messages_set(MAX_QUEUED_MESSAGES)
         self._client.will_set(f"{self.topic}/status", "offline", qos=1, retain=True)
         self._client.on_connect = self._on_connect
         self._client.on_message = self._on_message
@@ -185,7 +185,7 @@ class MqttTransport:
     def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
         name = _notice_of(bytes(message.payload))
         if name:
-            self._rung(name)
+            self._on_notice(name)
 
     def send(self, records: Records) -> None:
         """One pack; kept while the broker is away, at most the last 4096."""
@@ -201,18 +201,18 @@ class MqttTransport:
         self._client.loop_stop()
 
 
-class DeviceReport(Protocol):
+class ActionReport(Protocol):
     """Somebody who is told what the virtual person does."""
 
-    def __call__(self, deeds: Sequence[Action]) -> None: ...
+    def __call__(self, actions: Sequence[Action]) -> None: ...
 
 
 def play(
-    scene: Simulation,
-    way: Transport,
+    simulation: Simulation,
+    transport: Transport,
     clock: Clock,
     stop: threading.Event,
-    told: DeviceReport,
+    report: ActionReport,
     *,
     timed: bool,
     until_done: bool,
@@ -223,15 +223,15 @@ def play(
     Raises DeviceError when the way is gone.
     """
     while not stop.is_set():
-        moment: Step = scene.step()
-        clock.wait_until(moment.at)
+        step = simulation.step()
+        clock.wait_until(step.at)
         try:
-            way.send(moment.timed_records() if timed else moment.records)
+            transport.send(step.timed_records() if timed else step.records)
         except OSError as error:
             if stop.is_set() and error.errno in (errno.EBADF, errno.EIO):
                 return
             raise DeviceError("its terminal", (error.strerror or str(error)).lower()) from None
-        if moment.deeds:
-            told(moment.deeds)
-        if until_done and scene.done:
+        if step.actions:
+            report(step.actions)
+        if until_done and simulation.done:
             return

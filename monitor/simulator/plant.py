@@ -27,7 +27,7 @@ OIL_HEAT_J_G_K = 2.0
 WATER_HEAT_J_G_K = 4.18
 # Dissolved KOH adds next to nothing: 30 % lye holds about 3.2 J/(g K) (from memory).
 KOH_HEAT_J_G_K = 0.9
-LONGEST_STEP_S = 5.0
+MAX_STEP_S = 5.0
 FULLY_MIXED = 1.0
 
 # Fraction of the rated power (judgement).
@@ -35,7 +35,7 @@ HEAT_SETTINGS: Mapping[str, float] = MappingProxyType({"off": 0.0, "warm": 0.45,
 
 
 @dataclass(frozen=True, slots=True)
-class Crock:
+class Vessel:
     """The cooker without its contents. The sane range of each stands beside it.
 
     A 3-litre cooker by default, which loses about 2.2 W/K in all with its lid on (judgement).
@@ -159,7 +159,7 @@ class Plant:
     """A crock, what is in it, and how that reacts."""
 
     charge: PlantCharge
-    crock: Crock = Crock()
+    vessel: Vessel = Vessel()
     chemistry: Chemistry = Chemistry()
 
 
@@ -175,11 +175,11 @@ def lye_temperature_c(koh_g: float, water_g: float, water_c: float) -> float:
     return water_c + heat_j / (water_g * WATER_HEAT_J_G_K + koh_g * KOH_HEAT_J_G_K)
 
 
-def pour_lye(cooker: Plant, state: PlantState, lye_c: float) -> PlantState:
+def pour_lye(plant: Plant, state: PlantState, lye_c: float) -> PlantState:
     """The pot just after lye of this temperature (degC) went into the oils."""
     if state.lye_in:
         raise ValueError("state.lye_in is True; lye goes in once")
-    oil_j_k, lye_j_k = cooker.charge.oil_j_k, cooker.charge.lye_j_k
+    oil_j_k, lye_j_k = plant.charge.oil_j_k, plant.charge.lye_j_k
     paste_c = (oil_j_k * state.paste_c + lye_j_k * lye_c) / (oil_j_k + lye_j_k)
     return PlantState(state.wall_c, paste_c, True, 0.0, FULLY_MIXED, state.heater_j, state.reaction_j, state.lost_j)
 
@@ -206,13 +206,13 @@ def saturation_kpa(temperature_c: float) -> float:
     return 0.61094 * math.exp(17.625 * temperature_c / (temperature_c + 243.04))
 
 
-def loss_w(crock: Crock, wall_c: float, paste_c: float, lid_on: bool) -> tuple[float, float]:
+def loss_w(vessel: Vessel, wall_c: float, paste_c: float, lid_on: bool) -> tuple[float, float]:
     """Heat that wall and paste lose to the room, W."""
-    steam_w_kpa = crock.steam_lid_on_w_kpa if lid_on else crock.steam_lid_off_w_kpa
-    steam_w = steam_w_kpa * max(0.0, saturation_kpa(paste_c) - 0.5 * saturation_kpa(crock.room_c))
-    boiling_w = max(0.0, paste_c - crock.boiling_c) * crock.boiling_w_k
-    wall_w = crock.wall_to_room_w_k * (wall_c - crock.room_c)
-    return wall_w, crock.paste_to_room_w_k * (paste_c - crock.room_c) + steam_w + boiling_w
+    steam_w_kpa = vessel.steam_lid_on_w_kpa if lid_on else vessel.steam_lid_off_w_kpa
+    steam_w = steam_w_kpa * max(0.0, saturation_kpa(paste_c) - 0.5 * saturation_kpa(vessel.room_c))
+    boiling_w = max(0.0, paste_c - vessel.boiling_c) * vessel.boiling_w_k
+    wall_w = vessel.wall_to_room_w_k * (wall_c - vessel.room_c)
+    return wall_w, vessel.paste_to_room_w_k * (paste_c - vessel.room_c) + steam_w + boiling_w
 
 
 def conversion_per_s(chemistry: Chemistry, excess: float, paste_c: float, converted: float, mixing: float) -> float:
@@ -243,7 +243,7 @@ def conversion_per_s(chemistry: Chemistry, excess: float, paste_c: float, conver
     return interface * diffusion / (interface + diffusion) / 60.0
 
 
-def advance(cooker: Plant, state: PlantState, controls: Controls, seconds: float) -> PlantState:
+def advance(plant: Plant, state: PlantState, controls: Controls, seconds: float) -> PlantState:
     """The pot ``seconds`` later, under controls that stay as they are.
 
     Explicit midpoint steps of at most 5 s: second order, and stable for every parameter in its range.
@@ -251,20 +251,20 @@ def advance(cooker: Plant, state: PlantState, controls: Controls, seconds: float
     """
     if not 0.0 <= seconds < math.inf:
         raise ValueError(f"seconds is {seconds!r}; it must be from 0 upwards")
-    crock, chemistry, charge = cooker.crock, cooker.chemistry, cooker.charge
-    heater_w = crock.power_w * controls.heat
+    vessel, chemistry, charge = plant.vessel, plant.chemistry, plant.charge
+    heater_w = vessel.power_w * controls.heat
     paste_j_k = charge.oil_j_k + (charge.lye_j_k if state.lye_in else 0.0)
     reaction_j = SAPONIFICATION_HEAT_J_G * charge.oil_g if state.lye_in else 0.0
-    steps = max(1, math.ceil(seconds / LONGEST_STEP_S))
+    steps = max(1, math.ceil(seconds / MAX_STEP_S))
     step_s = seconds / steps
 
     def slopes(wall_c: float, paste_c: float, converted: float, mixing: float) -> tuple[float, float, float, float]:
-        coupling_w_k = crock.wall_to_paste_w_k * (0.6 + 0.4 * min(mixing, 1.0))
+        coupling_w_k = vessel.wall_to_paste_w_k * (0.6 + 0.4 * min(mixing, 1.0))
         across_w = coupling_w_k * (wall_c - paste_c)
-        wall_loss_w, paste_loss_w = loss_w(crock, wall_c, paste_c, controls.lid_on)
+        wall_loss_w, paste_loss_w = loss_w(vessel, wall_c, paste_c, controls.lid_on)
         rate = conversion_per_s(chemistry, charge.excess, paste_c, converted, mixing) if reaction_j else 0.0
         return (
-            (heater_w - across_w - wall_loss_w) / crock.wall_j_k,
+            (heater_w - across_w - wall_loss_w) / vessel.wall_j_k,
             (across_w + rate * reaction_j - paste_loss_w) / paste_j_k,
             rate,
             wall_loss_w + paste_loss_w,

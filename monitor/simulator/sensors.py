@@ -11,7 +11,7 @@ from monitor.simulator.plant import GAS_CONSTANT_J_MOL_K, KOH_G_MOL
 
 FARADAY_C_MOL = 96485.33212
 # What a probe says: a number, or words where it is faulty.
-Said: TypeAlias = float | str
+SensorValue: TypeAlias = float | str
 # A 1 % sample of neutral potassium soap reads about pH 9.8 to 10.2 by the soap's own hydrolysis (common
 # practice, no source).
 HYDROLYSIS_MOL_L = 8e-5
@@ -23,7 +23,7 @@ class Fault:
 
     begins_s: float
     ends_s: float
-    words: str = "open circuit"
+    fault_text: str = "open circuit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,25 +39,25 @@ class ThermocoupleTraits:
 class Thermocouple:
     """A lagging, noisy, quantised thermometer that can come loose."""
 
-    def __init__(self, traits: ThermocoupleTraits, chance: Random, faults: Sequence[Fault] = ()) -> None:
+    def __init__(self, traits: ThermocoupleTraits, rng: Random, faults: Sequence[Fault] = ()) -> None:
         self._traits = traits
-        self._chance = chance
+        self._rng = rng
         self._faults = tuple(faults)
-        self._felt_c: float | None = None
+        self._sheath_c: float | None = None
         self._last_s = 0.0
 
-    def read(self, elapsed_s: float, true_c: float) -> Said:
+    def read(self, elapsed_s: float, true_c: float) -> SensorValue:
         """What it says ``elapsed_s`` into the run when its tip is in ``true_c`` (degC)."""
         traits = self._traits
-        if self._felt_c is None:
-            self._felt_c = true_c
+        if self._sheath_c is None:
+            self._sheath_c = true_c
         else:
-            self._felt_c += (true_c - self._felt_c) * -math.expm1((self._last_s - elapsed_s) / traits.lag_s)
+            self._sheath_c += (true_c - self._sheath_c) * -math.expm1((self._last_s - elapsed_s) / traits.lag_s)
         self._last_s = elapsed_s
-        noisy_c = self._felt_c + traits.offset_c + self._chance.gauss(0.0, traits.noise_c)
+        noisy_c = self._sheath_c + traits.offset_c + self._rng.gauss(0.0, traits.noise_c)
         for fault in self._faults:
             if fault.begins_s <= elapsed_s < fault.ends_s:
-                return fault.words
+                return fault.fault_text
         return round(noisy_c / traits.step_c) * traits.step_c
 
 
@@ -76,9 +76,9 @@ class ElectrodeTraits:
 class Electrode:
     """A glass electrode: it idles in its storage solution and is dipped in samples."""
 
-    def __init__(self, traits: ElectrodeTraits, chance: Random) -> None:
+    def __init__(self, traits: ElectrodeTraits, rng: Random) -> None:
         self._traits = traits
-        self._chance = chance
+        self._rng = rng
         self._wander_ph = 0.0
         self._volts = electrode_v(traits, traits.storage_ph, 25.0)
         self._last_s = 0.0
@@ -90,12 +90,12 @@ class Electrode:
         self._last_s = elapsed_s
         # The storage solution wanders about its middle with a memory of half an hour.
         keep = math.exp(-step_s / 1800.0)
-        wander = self._chance.gauss(0.0, traits.drift_ph)
+        wander = self._rng.gauss(0.0, traits.drift_ph)
         self._wander_ph = self._wander_ph * keep + wander * math.sqrt(1.0 - keep * keep)
         ph = traits.storage_ph + self._wander_ph if sample_ph is None else sample_ph
         target_v = electrode_v(traits, ph, temperature_c)
         self._volts += (target_v - self._volts) * -math.expm1(-step_s / traits.settle_s)
-        return round(self._volts + self._chance.gauss(0.0, traits.noise_v), 4)
+        return round(self._volts + self._rng.gauss(0.0, traits.noise_v), 4)
 
 
 def electrode_v(traits: ElectrodeTraits, ph: float, temperature_c: float) -> float:

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.formulation.alkali import CARBONATE_AS_KOH, STRONGEST_KOH, ChargeInputs, Weighed, charge
+from monitor.formulation.alkali import CARBONATE_AS_KOH, STRONGEST_KOH, ChargeInputs, WeighedAmounts, charge
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
 from monitor.formulation.oil_amounts import portion
-from monitor.formulation.vessel_fill import fill
+from monitor.formulation.vessel_fill import cooker_fill
 from tests.formulation.batches import inputs, plain, portions
 
 RAPESEED = (portion("rapeseed", 600),)
@@ -85,19 +85,19 @@ def test_an_assay_that_counts_carbonate_asks_for_more_flakes() -> None:
 
 def test_what_was_weighed_stands_and_the_rest_follows() -> None:
     wished = ChargeInputs(RAPESEED, lye_strength=0.3)
-    more_oil = charge(wished, Weighed(oil_g=(660.0,)))
+    more_oil = charge(wished, WeighedAmounts(oil_g=(660.0,)))
     assert math.isclose(more_oil.koh_g, 1.1 * charge(wished).koh_g)
-    too_much = charge(wished, Weighed(oil_g=(660.0,), koh_g=150.0))
+    too_much = charge(wished, WeighedAmounts(oil_g=(660.0,), koh_g=150.0))
     assert too_much.excess.taken > 0.03 and too_much.koh_g == 150.0
-    back = charge(wished, Weighed(oil_g=(660.0 + too_much.more_oil_g,), koh_g=150.0))
+    back = charge(wished, WeighedAmounts(oil_g=(660.0 + too_much.more_oil_g,), koh_g=150.0))
     assert math.isclose(back.excess.taken, 0.03) and back.more_oil_g == 0.0
     assert math.isclose(too_much.lye_strength, 0.3)
-    assert charge(wished, Weighed(water_g=400.0)).water_g == 400.0
+    assert charge(wished, WeighedAmounts(water_g=400.0)).water_g == 400.0
 
 
 def test_naoh_makes_up_what_the_koh_on_the_scale_lacks() -> None:
     wished = ChargeInputs(RAPESEED, naoh_share=0.2, water_g=540)
-    assert math.isclose(charge(wished, Weighed(koh_g=90.0)).excess.taken, 0.03)
+    assert math.isclose(charge(wished, WeighedAmounts(koh_g=90.0)).excess.taken, 0.03)
 
 
 def test_cautions_stand_beside_the_flakes() -> None:
@@ -123,10 +123,16 @@ def test_cautions_stand_beside_the_flakes() -> None:
         (lambda: ChargeInputs(RAPESEED, water_g=1, lye_strength=0.3), "exactly one way"),
         (lambda: ChargeInputs(RAPESEED, lye_strength=0.6), "from 0.05 to 0.528302"),
         (lambda: charge(ChargeInputs(RAPESEED, water_g=10)), "does not stay dissolved.*from 91 to 100000 g"),
-        (lambda: charge(ChargeInputs(RAPESEED, water_g=540), Weighed(koh_g=-1)), "koh_g is -1 g; it must be from 0"),
-        (lambda: charge(ChargeInputs(RAPESEED, water_g=540), Weighed(oil_g=(1.0, 2.0))), "2 weights; there are 1 oils"),
+        (
+            lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(koh_g=-1)),
+            "koh_g is -1 g; it must be from 0",
+        ),
+        (
+            lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(oil_g=(1.0, 2.0))),
+            "2 weights; there are 1 oils",
+        ),
         (lambda: ChargeInputs((portion("castor", 0.5),), water_g=1), "steps of 1 g is 0.5 g; it must be from 1 to"),
-        (lambda: fill(plain(), 0.1), "cooker_l is 0.1 L; it must be from 0.5 to 200 L"),
+        (lambda: cooker_fill(plain(), 0.1), "cooker_l is 0.1 L; it must be from 0.5 to 200 L"),
         (lambda: mixing_heat(HeatInputs(100, 0)), "water_g is 0 g; it must be from 1"),
     ],
 )
@@ -144,12 +150,12 @@ def test_the_strongest_lye_is_allowed_and_a_little_more_is_not() -> None:
 
 
 def test_a_full_cooker_is_told_and_how_much_would_fit() -> None:
-    small, large = fill(plain(), 1.5), fill(plain(), 3.5)
+    small, large = cooker_fill(plain(), 1.5), cooker_fill(plain(), 3.5)
     assert small.filled > small.full_enough and "Too full" in small.cautions[0].words
     assert large.filled < large.full_enough
     fitting = plain(grams=600 * small.largest_batch, water_g=540 * small.largest_batch)
-    assert math.isclose(fill(fitting, 1.5).filled, small.full_enough, rel_tol=1e-9)
-    assert "does not fit" in fill(plain(grams=3000, water_g=2700), 1.5).cautions[0].words
+    assert math.isclose(cooker_fill(fitting, 1.5).filled, small.full_enough, rel_tol=1e-9)
+    assert "does not fit" in cooker_fill(plain(grams=3000, water_g=2700), 1.5).cautions[0].words
 
 
 @given(st.floats(20.0, 300.0), st.floats(100.0, 1000.0), st.floats(0.8, 1.0))

@@ -8,7 +8,7 @@ import pytest
 from chempy import balance_stoichiometry
 from phreeqpython import PhreeqPython
 
-from monitor.formulation.equilibrium import LACTIC_PKA, Solution, constant, ph
+from monitor.formulation.equilibrium import LACTIC_PKA, Solution, acid_constant, ph
 from monitor.formulation.fatty_acids import (
     CARBONATE_G_PER_MOL,
     GLYCEROL_G_PER_MOL,
@@ -90,11 +90,11 @@ SOLUTION_SPECIES
     Citrate-3 = Citrate-3
         log_k 0
     Citrate-3 + H+ = HCitrate-2
-        log_k {constant("pKa3_citric", 25)}
+        log_k {acid_constant("pKa3_citric", 25)}
     Citrate-3 + 2H+ = H2Citrate-
-        log_k {constant("pKa3_citric", 25) + constant("pKa2_citric", 25)}
+        log_k {acid_constant("pKa3_citric", 25) + acid_constant("pKa2_citric", 25)}
     Citrate-3 + 3H+ = H3Citrate
-        log_k {constant("pKa3_citric", 25) + constant("pKa2_citric", 25) + constant("pKa1_citric", 25)}
+        log_k {acid_constant("pKa3_citric", 25) + acid_constant("pKa2_citric", 25) + acid_constant("pKa1_citric", 25)}
     Lactate- = Lactate-
         log_k 0
     Lactate- + H+ = HLactate

@@ -108,7 +108,7 @@ def test_a_figure_that_cannot_be_is_left_out_and_said() -> None:
     charge = charge_of(read_sheet(PLAIN))
     now = batch_state(charge, [logged("paste weighed", 1.0, grams=5000), logged("boiled off", 2.0, grams=5000)])
     assert now.pot.total_g == pytest.approx(600 + 128.75 + 540)
-    assert len(now.doubts) == 2 and all("left out" in words for words in now.doubts)
+    assert len(now.caveats) == 2 and all("left out" in words for words in now.caveats)
 
 
 @given(st.lists(st.tuples(st.sampled_from(["paste weighed", "boiled off", "water added"]), st.floats(0, 3000))))

@@ -19,7 +19,7 @@ from monitor.probes.calibration_records import (
     SensorConfig,
     records_from,
 )
-from monitor.probes.conversion import BEYOND_EMF, NO_COLD, conversion_traces, converted
+from monitor.probes.conversion import BEYOND_EMF, NO_COLD, conversion_traces, convert_history
 from monitor.probes.ph import BEYOND_PROBE, TOO_HOT, ideal_v
 from monitor.probes.ph_calibration import BufferPoint, ph_map
 from monitor.probes.thermocouple import emf_mv
@@ -48,8 +48,8 @@ def history(*channels: tuple[str, str, Sequence[float | str]]) -> History:
     )
 
 
-def shown(raw: History, *facts: CalibrationRecord) -> History:
-    return converted(raw, records_from(list(facts)), "cooker")
+def shown(raw: History, *records: CalibrationRecord) -> History:
+    return convert_history(raw, records_from(list(records)), "cooker")
 
 
 def test_without_calibrations_nothing_is_changed() -> None:
@@ -150,13 +150,13 @@ def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
 
 
 def test_the_chain_tells_how_and_how_well() -> None:
-    facts = records_from([PH, CHECK, SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
+    records = records_from([PH, CHECK, SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
     raw = history(("max31855/paste", "count", [0x05F01E00]), ("ph", "V", [-0.1]))
-    told = {chain.channel: chain for chain in conversion_traces(raw, facts, "cooker")}
+    told = {chain.channel: chain for chain in conversion_traces(raw, records, "cooker")}
     paste, ph = told["max31855/paste"], told["ph"]
     assert (paste.raw_unit, paste.unit, paste.tolerance_c) == ("count", "Cel", 0.5)
-    assert converted(raw, facts, "cooker").series["max31855/paste"].tolerance_c == 0.5
-    assert converted(raw, records_from([]), "cooker").series["max31855/paste"].tolerance_c is None
+    assert convert_history(raw, records, "cooker").series["max31855/paste"].tolerance_c == 0.5
+    assert convert_history(raw, records_from([]), "cooker").series["max31855/paste"].tolerance_c is None
     assert paste.steps == (
         "decoded from MAX31855 words",
         "the MAX31855's straight line mended",
@@ -248,15 +248,15 @@ def test_a_calibration_made_while_the_cook_runs_reaches_the_estimate(tmp_path: P
 
 
 def test_later_cooks_learn_from_corrected_temperatures(tmp_path: Path) -> None:
-    def taught(folder: Path, *facts: CalibrationRecord) -> float:
+    def taught(folder: Path, *records: CalibrationRecord) -> float:
         recorder = Recorder.create(folder, JumpClock(T0).anchor(), rig="cooker", source="test")
         for minute in range(180):
             recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":90.0}]', T0 + 60 * minute))
         for at, kind, fields in ((0, "lid on", {}), (10_700, "checked", {"result": "clear"}), (10_740, "finished", {})):
             recorder.add_event(make_event(kind, kind, T0 + at, T0 + at, fields))
         recorder.finish()
-        for fact in facts:
-            CalibrationLog(folder).add(fact)
+        for record in records:
+            CalibrationLog(folder).add(record)
         weight = kitchen_model(folder, T0 + 20_000).prior().weight.sum(axis=(1, 2, 3))
         return math.exp(float(weight @ LN_NEED))
 

@@ -22,7 +22,7 @@ from monitor.calibration import (
     read_buffers,
     read_sample,
 )
-from monitor.calibration.session import VOLTS, ph_settler
+from monitor.calibration.session import VOLTS, ph_stability_detector
 from monitor.cli import main
 from monitor.model import History, Reading, history_from_readings
 from monitor.probes.calibration_records import (
@@ -93,8 +93,8 @@ class Bench:
 
         return Prompt(ask, self.said.append, lambda sample, said: None)
 
-    def live(self, facts: CalibrationRecords | None = None) -> LiveChannel:
-        return LiveChannel(self.look, self.clock, self.channel, facts or CalibrationRecords(), "cooker")
+    def live(self, records: CalibrationRecords | None = None) -> LiveChannel:
+        return LiveChannel(self.look, self.clock, self.channel, records or CalibrationRecords(), "cooker")
 
 
 def still(value: float | str) -> Callable[[float], float | str]:
@@ -107,10 +107,10 @@ def test_two_buffers_give_the_electrode_that_was_dipped() -> None:
     bench.dips = iter([still(electrode_v(TRAITS, 7.012, 22.0)), still(electrode_v(TRAITS, 10.042, 22.0))])
     bench.answers = ["warm", "22", "22,0"]
     points = read_buffers(bench.live(), ["7.00", "10"], None, bench.person())
-    fact = ph_calibration("cooker", "ph", bench.clock.now(), points, "")
+    record = ph_calibration("cooker", "ph", bench.clock.now(), points, "")
     assert [p.temperature_c for p in points] == [22.0, 22.0]
     assert "is not a number" in "".join(bench.said)
-    assert calibration_text(fact).startswith("The probe is good: slope 96.5%, +8.")
+    assert calibration_text(record).startswith("The probe is good: slope 96.5%, +8.")
     # What a settling electrode still owed when it was called steady: a fifth of a millivolt at most.
     assert electrode_health(points).offset_v == pytest.approx(TRAITS.offset_v, abs=0.0002)
     assert electrode_health(points).slope == pytest.approx(TRAITS.slope, abs=0.002)
@@ -207,11 +207,11 @@ def test_the_list_tells_age_trend_and_what_no_longer_holds() -> None:
     )
     new = PhCalibration("22222222", "cooker", "ph", T0 + 40 * 86_400, weaker)
     wrong = SensorConfig("33333333", "cooker", "paste", T0, "J")
-    facts = records_from([old, new, wrong, Retraction("4", "33333333", T0 + 5)])
-    lines = calibration_list(facts, "cooker", T0 + 50 * 86_400)
+    records = records_from([old, new, wrong, Retraction("4", "33333333", T0 + 5)])
+    lines = calibration_list(records, "cooker", T0 + 50 * 86_400)
     assert "taken back" in lines[1] and "calibrate again" in lines[2]
     assert lines[3] == "ph: The slope has fallen from 96.5% to 89.7% in 40 days: the probe is ageing."
-    assert calibration_list(facts, "other", T0) == []
+    assert calibration_list(records, "other", T0) == []
 
 
 def test_from_a_real_serial_port(tmp_path: Path) -> None:
@@ -221,7 +221,7 @@ def test_from_a_real_serial_port(tmp_path: Path) -> None:
         live = LiveChannel(SourceHistory(source, clock), clock, "ph", CalibrationRecords(), "cooker")
         for second in range(40):
             device.send([{"n": "ph", "u": "mV", "v": -160.0 + 0.01 * (second % 3), "t": T0 + second}])
-        said = live.settle(ph_settler(25.0), VOLTS, lambda sample, said: None)
+        said = live.wait_until_stable(ph_stability_detector(25.0), VOLTS, lambda sample, said: None)
         assert said.value == pytest.approx(-0.16, abs=0.0001)
     finally:
         source.close()
@@ -263,9 +263,9 @@ def test_the_command_keeps_lists_and_takes_back(tmp_path: Path) -> None:
     assert len(listed) == 3 and "ph “new”" in listed[0] and listed[0].endswith("Calibrated today.")
     gone = command("take-back", "--recordings", str(tmp_path), listed[1][:8])
     assert gone.returncode == 0 and "taken back" in command("list", "--recordings", str(tmp_path)).stdout
-    facts = CalibrationLog(tmp_path).facts()
-    assert facts.latest(FieldCheck, "cooker", "paste") is None
-    fitting = facts.latest(SensorConfig, "cooker", "wall")
+    records = CalibrationLog(tmp_path).facts()
+    assert records.latest(FieldCheck, "cooker", "paste") is None
+    fitting = records.latest(SensorConfig, "cooker", "wall")
     assert fitting is not None and (fitting.letter, fitting.tolerance_class, fitting.converter) == ("J", 1, "")
 
 

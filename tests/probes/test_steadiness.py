@@ -6,17 +6,17 @@ from random import Random
 import pytest
 
 from monitor.probes.ph import nernst_v
-from monitor.probes.stability import Settling, StabilityDetector, Stable, TimedOut, Unsettled
+from monitor.probes.stability import StabilityDetector, StabilityState, Stable, TimedOut, Unsettled
 
 
 def settler() -> StabilityDetector:
     return StabilityDetector(0.02, "pH", per=1 / float(nernst_v(25.0)))
 
 
-def fed(settler: StabilityDetector, value: object, until_s: int = 400) -> tuple[int, Settling]:
+def fed(settler: StabilityDetector, value: object, until_s: int = 400) -> tuple[int, StabilityState]:
     """Seconds and verdict when it is through; value: function of seconds to volts."""
     for second in range(until_s):
-        said = settler.take(1000.0 + second, value(second))  # type: ignore[operator]
+        said = settler.add(1000.0 + second, value(second))  # type: ignore[operator]
         if not isinstance(said, Unsettled):
             return second, said
     return until_s, said
@@ -60,20 +60,20 @@ def test_an_unplugged_probe_reads_exactly_nothing() -> None:
 def test_faults_for_ten_seconds_end_it_and_a_single_one_does_not() -> None:
     one = settler()
     for second in range(10):
-        assert isinstance(one.take(second, None, "open circuit"), Unsettled)
-    said = one.take(10, None, "open circuit")
+        assert isinstance(one.add(second, None, "open circuit"), Unsettled)
+    said = one.add(10, None, "open circuit")
     assert isinstance(said, TimedOut) and "“open circuit”" in said.why
     other = settler()
-    assert isinstance(other.take(0, math.nan), Unsettled)
-    assert isinstance(other.take(1, 0.1), Unsettled)
+    assert isinstance(other.add(0, math.nan), Unsettled)
+    assert isinstance(other.add(1, 0.1), Unsettled)
 
 
 def test_too_few_readings_are_told_as_such() -> None:
     slow = settler()
-    said = [slow.take(60.0 * minute, 0.1) for minute in range(5)][-1]
+    said = [slow.add(60.0 * minute, 0.1) for minute in range(5)][-1]
     assert isinstance(said, TimedOut) and "Too few readings" in said.why
 
 
 def test_limits_that_make_no_sense_are_refused() -> None:
-    with pytest.raises(ValueError, match="patience longer"):
-        StabilityDetector(0.02, "pH", window_s=30, patience_s=20)
+    with pytest.raises(ValueError, match="timeout longer"):
+        StabilityDetector(0.02, "pH", window_s=30, timeout_s=20)
