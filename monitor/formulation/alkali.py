@@ -164,33 +164,19 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
     weighed = weighed or WeighedAmounts()
     inputs = replace(inputs, portions=_weighed_oils(inputs, weighed))
     need = inputs.need_koh_g
-    target_koh = need * (1.0 + inputs.excess)
-    koh_g = (
-        target_koh * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
-        if weighed.koh_g is None
-        else check_range("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
-    )
-    pure_koh = koh_g * inputs.koh_in_flakes
-    if weighed.naoh_g is not None:
-        naoh_g = check_range("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
-    else:
-        naoh_g = max(target_koh - pure_koh, 0.0) * NAOH_PER_KOH / inputs.naoh_assay if inputs.naoh_share else 0.0
-    pure_naoh = naoh_g * inputs.naoh_assay
+    koh_g, naoh_g = _alkali_g(inputs, weighed)
     water_g = _water_g(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
     check_range("water_g", water_g, 0.0, 100_000.0, "g")
     strength = _check_lye_strength(inputs, koh_g, naoh_g, water_g)
-    excess = excess_range(
-        inputs.portions,
-        pure_koh + pure_naoh / NAOH_PER_KOH,
-        inputs.scale_g,
-        weighings_of_alkali=_alkali_weighings(koh_g, naoh_g, inputs),
-    )
+    alkali_as_koh_g = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay / NAOH_PER_KOH
+    weighings = _alkali_weighings(koh_g, naoh_g, inputs)
+    excess = excess_range(inputs.portions, alkali_as_koh_g, inputs.scale_g, weighings_of_alkali=weighings)
     oil_g = sum(portion.grams for portion in inputs.portions)
     cautions = (
         *((Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER)) if koh_g or naoh_g else ()),
         Caution("water_g", LYE_SPITS),
     )
-    excess_ratio = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
+    too_strong = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
     return Charge(
         inputs,
         oil_g,
@@ -200,10 +186,25 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
         water_g,
         strength,
         excess,
-        max(excess_ratio, 0.0) * oil_g if excess_ratio > 1e-9 else 0.0,
+        max(too_strong, 0.0) * oil_g if too_strong > 1e-9 else 0.0,
         excess.meaning(need, oil_g),
         cautions,
     )
+
+
+def _alkali_g(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[float, float]:
+    """Flakes of KOH and of NaOH, g: as weighed, else as the excess asks for."""
+    target_koh_g = inputs.need_koh_g * (1.0 + inputs.excess)
+    if weighed.koh_g is not None:
+        koh_g = check_range("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
+    else:
+        koh_g = target_koh_g * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
+    if weighed.naoh_g is not None:
+        return koh_g, check_range("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
+    if not inputs.naoh_share:
+        return koh_g, 0.0
+    missing_koh_g = max(target_koh_g - koh_g * inputs.koh_in_flakes, 0.0)
+    return koh_g, missing_koh_g * NAOH_PER_KOH / inputs.naoh_assay
 
 
 def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portion, ...]:

@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from difflib import get_close_matches
+from types import MappingProxyType
 
 from monitor.formulation.oils import find_oil
 from monitor.model import Alkali, Batch, Oil
@@ -29,6 +30,16 @@ DEFAULT_NAOH_ASSAY = 0.98
 DEFAULT_SCALE_G = 1.0
 
 ALKALI_KEYS = ("kind", "assay", "excess", "carbonate", "naoh_share", "naoh_assay", "grams", "naoh_grams", "lot")
+# The tables of a sheet in the order in which their keys are checked, and the keys that each may hold.
+TABLE_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "alkali": ALKALI_KEYS,
+        "water": ("grams",),
+        "glycerol": ("grams",),
+        "cooker": ("litres",),
+        "scale": ("grams",),
+    }
+)
 
 
 def read_sheet(text: str) -> Batch:
@@ -45,9 +56,36 @@ def read_sheet(text: str) -> Batch:
     Traceback (most recent call last):
     monitor.formulation.batch_sheet.SheetError: The batch sheet is wrong at 'titel': there is no ...
     """
+    sheet = _parse(text)
+    _known_keys(sheet, ("title", "started", "lot", "oil", *TABLE_KEYS), "")
+    oils = sheet.get("oil", [])
+    if not isinstance(oils, list):
+        raise SheetError("'oil'", "each oil is a table headed [[oil]]")
+    tables = {name: _table(sheet, name) for name in TABLE_KEYS}
+    for name, keys in TABLE_KEYS.items():
+        _known_keys(tables[name], keys, f"{name}.")
+    cooker = tables["cooker"]
+    kind = tables["alkali"].get("kind", "KOH")
+    if kind != "KOH":
+        raise SheetError("'alkali.kind'", f"it is {kind!r}; liquid soap is made with 'KOH'")
+    return Batch(
+        title=_text(sheet, "title", "", 200, "Untitled batch"),
+        oils=tuple(_oil(entry, index) for index, entry in enumerate(oils, 1)),
+        alkali=_alkali(tables["alkali"]),
+        water_grams=_number(tables["water"], "grams", "water.", 0.0, 100_000.0, 0.0),
+        started=_moment(sheet.get("started")),
+        glycerol_grams=_number(tables["glycerol"], "grams", "glycerol.", 0.0, 100_000.0, 0.0),
+        lot=_text(sheet, "lot", ""),
+        cooker_litres=_number(cooker, "litres", "cooker.", 0.5, 200.0, None) if cooker else None,
+        scale_grams=_number(tables["scale"], "grams", "scale.", 0.001, 100.0, DEFAULT_SCALE_G),
+    )
+
+
+def _parse(text: str) -> dict[str, object]:
+    """The sheet's TOML as a dictionary. Raises SheetError."""
     try:
         text.encode()
-        sheet = tomllib.loads(text)
+        return tomllib.loads(text)
     except UnicodeEncodeError:
         raise SheetError("its text", "it holds half a character, which UTF-8 cannot") from None
     except tomllib.TOMLDecodeError as error:
@@ -57,41 +95,19 @@ def read_sheet(text: str) -> Batch:
     except ValueError:
         # Python refuses to read whole numbers of more than some thousand digits.
         raise SheetError("its TOML", "it holds a number of too many digits") from None
-    _known_keys(sheet, ("title", "started", "lot", "oil", "alkali", "water", "glycerol", "cooker", "scale"), "")
-    oils = sheet.get("oil", [])
-    if not isinstance(oils, list):
-        raise SheetError("'oil'", "each oil is a table headed [[oil]]")
-    alkali = _table(sheet, "alkali")
-    water, glycerol = _table(sheet, "water"), _table(sheet, "glycerol")
-    cooker, scale = _table(sheet, "cooker"), _table(sheet, "scale")
-    _known_keys(alkali, ALKALI_KEYS, "alkali.")
-    _known_keys(water, ("grams",), "water.")
-    _known_keys(glycerol, ("grams",), "glycerol.")
-    _known_keys(cooker, ("litres",), "cooker.")
-    _known_keys(scale, ("grams",), "scale.")
-    kind = alkali.get("kind", "KOH")
-    if kind != "KOH":
-        raise SheetError("'alkali.kind'", f"it is {kind!r}; liquid soap is made with 'KOH'")
-    return Batch(
-        title=_text(sheet, "title", "", 200, "Untitled batch"),
-        oils=tuple(_oil(entry, index) for index, entry in enumerate(oils, 1)),
-        alkali=Alkali(
-            "KOH",
-            _number(alkali, "assay", "alkali.", 0.5, 1.0, DEFAULT_ASSAY),
-            _number(alkali, "excess", "alkali.", -0.2, 0.5, DEFAULT_EXCESS),
-            _number(alkali, "carbonate", "alkali.", 0.0, 0.2, 0.0),
-            _number(alkali, "naoh_share", "alkali.", 0.0, 1.0, 0.0),
-            _number(alkali, "naoh_assay", "alkali.", 0.5, 1.0, DEFAULT_NAOH_ASSAY),
-            _number(alkali, "grams", "alkali.", 0.0, 100_000.0, None) if "grams" in alkali else None,
-            _number(alkali, "naoh_grams", "alkali.", 0.0, 100_000.0, None) if "naoh_grams" in alkali else None,
-            _text(alkali, "lot", "alkali."),
-        ),
-        water_grams=_number(water, "grams", "water.", 0.0, 100_000.0, 0.0),
-        started=_moment(sheet.get("started")),
-        glycerol_grams=_number(glycerol, "grams", "glycerol.", 0.0, 100_000.0, 0.0),
-        lot=_text(sheet, "lot", ""),
-        cooker_litres=_number(cooker, "litres", "cooker.", 0.5, 200.0, None) if cooker else None,
-        scale_grams=_number(scale, "grams", "scale.", 0.001, 100.0, DEFAULT_SCALE_G),
+
+
+def _alkali(table: Mapping[str, object]) -> Alkali:
+    return Alkali(
+        "KOH",
+        _number(table, "assay", "alkali.", 0.5, 1.0, DEFAULT_ASSAY),
+        _number(table, "excess", "alkali.", -0.2, 0.5, DEFAULT_EXCESS),
+        _number(table, "carbonate", "alkali.", 0.0, 0.2, 0.0),
+        _number(table, "naoh_share", "alkali.", 0.0, 1.0, 0.0),
+        _number(table, "naoh_assay", "alkali.", 0.5, 1.0, DEFAULT_NAOH_ASSAY),
+        _number(table, "grams", "alkali.", 0.0, 100_000.0, None) if "grams" in table else None,
+        _number(table, "naoh_grams", "alkali.", 0.0, 100_000.0, None) if "naoh_grams" in table else None,
+        _text(table, "lot", "alkali."),
     )
 
 

@@ -54,26 +54,9 @@ def decide(
         raise ValueError(
             f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
         )
-    step_g = STEP_KOH_G_PER_KG * product_g / 1000.0 * row.g_per_g_koh
-    if ph > ACT_ABOVE:
-        word, sentences = (
-            "act",
-            f"Above {ACT_ABOVE:g}: neutralise. One step, stir, wait a quarter of an hour, read again.",
-        )
-    elif ph >= OPTIONAL_ABOVE:
-        word, sentences = (
-            "optional",
-            f"From {OPTIONAL_ABOVE:g} to {ACT_ABOVE:g}: as you like; many leave it. Half a step at a time.",
-        )
-        step_g /= 2.0
-    elif ph >= CLOUDY_BELOW:
-        word, sentences, step_g = "leave", f"Below {OPTIONAL_ABOVE:g}: leave it.", 0.0
-    else:
-        word, step_g = "too low", 0.0
-        sentences = (
-            f"Below {CLOUDY_BELOW:g} the soap may turn cloudy or part: nothing more. A little lye brings it back."
-        )
-    meaning = [sentences + " (Common practice, no source.)"]
+    word, steps, advice = _advice(ph)
+    step_g = steps * STEP_KOH_G_PER_KG * product_g / 1000.0 * row.g_per_g_koh
+    meaning = [advice + " (Common practice, no source.)"]
     if not USUAL_PERCENT[0] <= sample_percent <= USUAL_PERCENT[1]:
         meaning.append(f"These bounds are for a 1 % sample; yours is {sample_percent:g} %, so read one at 1 %.")
     if not USUAL_C[0] <= temperature_c <= USUAL_C[1]:
@@ -82,3 +65,16 @@ def decide(
             "compensation mends its slope, not the chemistry: cool the sample and read again."
         )
     return Decision(ph, word, row.name, step_g, tuple(meaning), (Caution("ph", NEVER_TASTE), *row.cautions))
+
+
+def _advice(ph: float) -> tuple[str, float, str]:
+    """The decision's word, the number of steps to add, and one sentence."""
+    if ph > ACT_ABOVE:
+        return "act", 1.0, f"Above {ACT_ABOVE:g}: neutralise. One step, stir, wait a quarter of an hour, read again."
+    if ph >= OPTIONAL_ABOVE:
+        sentence = f"From {OPTIONAL_ABOVE:g} to {ACT_ABOVE:g}: as you like; many leave it. Half a step at a time."
+        return "optional", 0.5, sentence
+    if ph >= CLOUDY_BELOW:
+        return "leave", 0.0, f"Below {OPTIONAL_ABOVE:g}: leave it."
+    sentence = f"Below {CLOUDY_BELOW:g} the soap may turn cloudy or part: nothing more. A little lye brings it back."
+    return "too low", 0.0, sentence

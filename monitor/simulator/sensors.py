@@ -7,7 +7,8 @@ from random import Random
 from typing import TypeAlias
 
 from monitor.model import ABSOLUTE_ZERO_C
-from monitor.simulator.plant import GAS_CONSTANT_J_MOL_K, KOH_G_MOL
+from monitor.simulator.plant import KOH_G_MOL
+from monitor.simulator.saponification import GAS_CONSTANT_J_MOL_K
 
 FARADAY_C_MOL = 96485.33212
 # What a probe says: a number, or words where it is faulty.

@@ -13,19 +13,9 @@ from typing import Protocol
 import numpy as np
 
 from monitor.model import Alkali, Batch, Oil
-from monitor.simulator.plant import (
-    Chemistry,
-    Controls,
-    Plant,
-    PlantCharge,
-    PlantState,
-    Vessel,
-    advance,
-    conversion_per_s,
-    loss_w,
-    pour_lye,
-    stir,
-)
+from monitor.simulator.plant import Controls, Plant, PlantCharge, PlantState, advance, pour_lye, stir
+from monitor.simulator.saponification import Chemistry, conversion_per_s
+from monitor.simulator.vessel import Vessel, loss_w
 from tests.kitchens.trouble import Trouble, draw_troubles
 
 BETWEEN_KITCHENS = math.log(1.4)

@@ -9,20 +9,17 @@ from hypothesis import strategies as st
 
 from monitor.simulator.plant import (
     SAPONIFICATION_HEAT_J_G,
-    Chemistry,
     Controls,
     Plant,
     PlantCharge,
     PlantState,
-    Vessel,
     advance,
-    conversion_per_s,
-    loss_w,
     lye_temperature_c,
     pour_lye,
-    saturation_kpa,
     stir,
 )
+from monitor.simulator.saponification import Chemistry, conversion_per_s
+from monitor.simulator.vessel import Vessel, loss_w, saturation_kpa
 
 CHARGE = PlantCharge(600.0, 540.0, 600.0 * 0.19 * 1.03, 0.03)
 COOKER = Plant(CHARGE)
