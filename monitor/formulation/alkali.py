@@ -1,4 +1,14 @@
-"""The alkali charge: how much potassium hydroxide and water the oils want, and how sure that is."""
+"""The alkali charge: the potassium hydroxide and water that the oils need, and how certain that need is.
+
+======================  ==================================  =========  ==============================================
+constant                quantity                            unit       source
+======================  ==================================  =========  ==============================================
+STRONGEST_KOH           saturated KOH at 20 degC, w_max     1          Great Soviet Encyclopedia: 112 g in 100 g water
+STRONGEST_NAOH          saturated NaOH at 20 degC, w_max    1          from memory: 109 g in 100 g of water
+WEAKEST_LYE             least alkali in the lye             1          judgement
+CARBONATE_AS_KOH        K2CO3 expressed as KOH              g/g        stoichiometry: 2 M(KOH) / M(K2CO3)
+======================  ==================================  =========  ==============================================
+"""
 
 from dataclasses import dataclass, replace
 
@@ -18,14 +28,24 @@ CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
 
 @dataclass(frozen=True, slots=True)
 class ChargeInputs:
-    """What the maker decides. Shares, assays, strengths and the excess are fractions, not per cent.
+    """What the maker decides. Shares, assays, strengths and the excess are mass fractions, not per cent.
 
-    koh_assay, koh_carbonate: mass fractions of KOH and K2CO3 in the flakes. assay_is_total: the certificate's assay
-    counts the carbonate as if it were KOH, as pharmacopoeias do; it is then taken off, because carbonate does not take
-    oil (common practice). naoh_share: the part of the need that NaOH meets. excess: alkali above need; negative leaves
-    oil over. Water by exactly one of water_g, lye_strength (pure alkali in the whole lye) and water_per_alkali (grams
-    of water to a gram of flakes). scale_g: the smallest step the scale shows. assay_within: how far the assay may be
-    out.
+    Parameters
+    ----------
+    portions : the oils, at least one.
+    koh_assay, naoh_assay : pure hydroxide in the flakes, 0.5 to 1.
+    koh_carbonate : K2CO3 in the KOH flakes, 0 to 0.2.
+    assay_is_total : the certificate's assay counts the carbonate as KOH, as pharmacopoeias do. The carbonate is then
+        subtracted, because it does not saponify oil (common practice, no source).
+    naoh_share : the part of the need, by number of molecules, that NaOH meets, 0 to 1.
+    excess : alkali above the need, -0.2 to 0.5; negative leaves oil unreacted.
+    water_g, lye_strength, water_per_alkali : water by exactly one of these: grams (0 to 100 000), pure alkali in the
+        whole lye (0.05 to saturation), or grams of water per gram of flakes (0.5 to 20).
+    glycerol_g : glycerol put in with the oils, g, 0 to 100 000.
+    scale_g : the smallest step that the scale shows, g, 0.001 to 100.
+    assay_within : half-width of the assay's range, 0 to 0.1.
+
+    Raises ValueError that names the argument and the allowed range.
     """
 
     portions: tuple[Portion, ...]
@@ -95,7 +115,7 @@ class ChargeInputs:
 
 @dataclass(frozen=True, slots=True)
 class WeighedAmounts:
-    """What really went on the scale, in g; None where nothing has been weighed yet. oil_g: in the sheet's order."""
+    """The amounts that were really weighed, g; None where nothing has been weighed yet. oil_g: in the sheet's order."""
 
     oil_g: tuple[float | None, ...] = ()
     koh_g: float | None = None
@@ -105,11 +125,11 @@ class WeighedAmounts:
 
 @dataclass(frozen=True, slots=True)
 class Charge:
-    """What to weigh, and what it amounts to. Flakes as they come from the bag, in g.
+    """What to weigh and what results from it. Masses are of flakes as they come from the bag, in g.
 
-    inputs: with the oils as they were weighed. need_koh_g: pure KOH that the oils take. excess: of all alkali over the
-    need, with its range. lye_strength: pure alkali in the lye. more_oil_g: of the same oils, that would bring a charge
-    that came out too strong back to the excess that was wished for. meaning: what the range says, in sentences.
+    inputs: with the oils as they were weighed. need_koh_g: pure KOH that the oils take. lye_strength: mass fraction of
+    pure alkali in the lye. excess: all alkali over the need, with its range. more_oil_g: mass of the same oils that
+    would bring too strong a charge back to the intended excess. meaning: sentences that explain the range.
     """
 
     inputs: ChargeInputs
@@ -136,22 +156,38 @@ class Charge:
 
     @property
     def total_g(self) -> float:
-        """Everything that goes into the pot before the cook, g; what a yield is told of."""
+        """Everything that goes into the pot before the cook, g: the basis of a yield."""
         return self.oil_g + self.koh_g + self.naoh_g + self.water_g + self.inputs.glycerol_g
 
     @property
     def carbonate_g(self) -> float:
-        """Potassium carbonate that the flakes bring along, g."""
+        """Potassium carbonate that the flakes contain, g."""
         return self.koh_g * self.inputs.koh_carbonate
 
 
 def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charge:
-    """The alkali and water for these oils; what was weighed already stands, and what follows is worked out from it.
+    """The alkali and water for these oils.
 
-    KOH = need x (1 + excess) x (1 - NaOH share) / assay; NaOH by 39.997/56.1056. Where the KOH was weighed, NaOH makes
-    up what is missing, and the excess is what came of it.
+    Amounts already weighed are taken as they are; the rest is calculated from them.
 
-    Raises ValueError for a lye stronger than dissolves, or a weight outside its range.
+        m_KOH  = n (1 + e) (1 - s) / a_KOH
+        m_NaOH = (n (1 + e) - m_KOH a_KOH) (39.997 / 56.1056) / a_NaOH
+
+    with n the pure KOH that the oils need (g), e the excess, s the NaOH share and a the assays. Where the KOH was
+    weighed, NaOH makes up the difference, and the excess is recalculated.
+
+    Parameters
+    ----------
+    inputs : the oils, assays, excess and water.
+    weighed : what is already on the scale, each 0 to 100 000 g.
+
+    Returns the charge, whose ``excess`` holds the range that the oils and the scale leave open.
+
+    Raises ValueError for a lye above saturation at 20 degC, or a weight outside its range.
+
+    References
+    ----------
+    .. [1] ISO 3657, Animal and vegetable fats and oils: saponification value (definition of the need n).
 
     >>> from monitor.formulation.oil_amounts import portion
     >>> inputs = ChargeInputs((portion("rapeseed", 600),), koh_assay=0.9, excess=0.03, water_g=540)
@@ -219,7 +255,7 @@ def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portio
 
 
 def _alkali_weighings(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
-    """Each alkali that is weighed: what a gram of flakes counts as pure KOH, and how far that may be out."""
+    """For each alkali weighed: pure KOH per gram of flakes, and the uncertainty of its assay in g of KOH."""
     pure_koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
     pure_naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
     return tuple(each for each, grams in ((pure_koh, koh_g), (pure_naoh, naoh_g)) if grams > 0)

@@ -21,10 +21,14 @@ STRONGEST_DAVIES = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """What is dissolved, mol per kg of water; every field 0 to 10.
+    """The dissolved species, mol per kg of water; every amount 0 to 10.
 
-    cations: K+ and Na+ together. soaps: (mol per kg, apparent pKa) of each fatty acid; its anion is the soap.
-    temperature_c: 0 to 60.
+    Parameters
+    ----------
+    cations : K+ and Na+ together.
+    boron, citrate, carbonate, lactate : totals over all their ions.
+    soaps : (mol per kg, apparent pKa) of each fatty acid, whose anion is the soap; pKa 2 to 13.
+    temperature_c : 0 to 60 degC.
     """
 
     cations: float
@@ -57,7 +61,18 @@ def _constants() -> Mapping[str, tuple[tuple[float, float], ...]]:
 
 
 def acid_constant(name: str, temperature_c: float) -> float:
-    """An acid constant as pK. name: a column of the table, as pKa_boric; temperature_c: 0 to 60.
+    """An acid constant as pK at a temperature, interpolated linearly in the table.
+
+    Parameters
+    ----------
+    name : a column of ``acid_constants.csv``, such as pKa_boric.
+    temperature_c : 0 to 60 degC.
+
+    References
+    ----------
+    .. [1] Boric acid: Manov, DeLollis and Acree, J. Res. NBS 33:287 (1944), from memory.
+    .. [2] Citric acid: Bates and Pinching, J. Am. Chem. Soc. 71:1274 (1949), from memory.
+    .. [3] Carbonic acid: Harned and Davis (1943), Harned and Scholes (1941), from memory.
 
     >>> acid_constant("pKa_boric", 25), round(acid_constant("pK2_carbonic", 22), 3)
     (9.235, 10.358)
@@ -71,7 +86,15 @@ def acid_constant(name: str, temperature_c: float) -> float:
 
 
 def pk_water(temperature_c: float) -> float:
-    """The ionic product of water, 0 to 60 degC, after Harned & Robinson (1940), from memory.
+    """The ionic product of water as pKw: 4470.99 / T - 6.0875 + 0.01706 T, T in kelvin.
+
+    Parameters
+    ----------
+    temperature_c : 0 to 60 degC, the range of the fit.
+
+    References
+    ----------
+    .. [1] Harned and Robinson, Trans. Faraday Soc. 36:973 (1940), from memory.
 
     >>> round(pk_water(25), 3), round(pk_water(0), 2)
     (13.995, 14.94)
@@ -81,10 +104,19 @@ def pk_water(temperature_c: float) -> float:
 
 
 def log_activity(charge: int, ionic_strength: float, temperature_c: float) -> float:
-    """log10 of an ion's activity coefficient after Davies: -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I).
+    """The decadic logarithm of an ion's activity coefficient by the Davies equation.
 
-    A = 0.4918 + 6.614e-4 t + 4.975e-6 t^2, t in degC (from memory). Above an ionic strength of 0.5 its value at 0.5
-    stands, because the equation turns upward there.
+        log10 g = -A z^2 (sqrt(I) / (1 + sqrt(I)) - 0.3 I),  A = 0.4918 + 6.614e-4 t + 4.975e-6 t^2
+
+    Parameters
+    ----------
+    charge : z, in elementary charges; its sign does not matter.
+    ionic_strength : I, mol/kg. Above 0.5 the value at 0.5 is returned, because the equation turns upward there.
+    temperature_c : t, degC, 0 to 60.
+
+    References
+    ----------
+    .. [1] Davies, Ion Association, Butterworths (1962), the form with 0.3 I; A(t) from memory.
 
     >>> round(log_activity(1, 0.02, 25.0), 4)
     -0.0603
@@ -96,7 +128,11 @@ def log_activity(charge: int, ionic_strength: float, temperature_c: float) -> fl
 
 
 def ph(solution: Solution) -> float:
-    """The pH (minus the logarithm of the hydrogen ion's activity) at which the charges balance.
+    """The pH, minus the logarithm of the hydrogen ion's activity, at which the charges balance.
+
+    Fixed-point iteration of the ionic strength around a bisection of the charge balance, sum of z_i m_i(pH) = 0, over
+    pH -1 to 16; it ends when the pH changes by less than 1e-9. Limits: ionic strength to 0.5 mol/kg by the Davies
+    equation, 0 to 60 degC. The tests hold it against PHREEQC.
 
     0.01 mol/kg of borax at 25 degC, where the NBS buffer has 9.180:
 
@@ -157,7 +193,7 @@ def _ions(solution: Solution, ph_value: float, strength: float) -> list[tuple[in
 
 
 def _anions(total: float, steps: list[float]) -> list[tuple[int, float]]:
-    """The anions of an acid whose successive log ratios [more dissociated]/[less] are ``steps``."""
+    """The anions of an acid. steps: log10 of each ratio [more dissociated] / [less dissociated], in order."""
     parts = [1.0]
     for step in steps:
         parts.append(parts[-1] * 10.0 ** min(step, 60.0))

@@ -1,4 +1,4 @@
-"""How much alkali is really over: the range that the oils' own ranges and the scale leave open."""
+"""The range of the excess that the oils' saponification values and the scale leave open."""
 
 import math
 from dataclasses import dataclass
@@ -11,11 +11,11 @@ NORMAL_QUANTILE_90 = 1.2816
 
 @dataclass(frozen=True, slots=True)
 class Excess:
-    """Alkali over what the oils take, as a fraction of that; negative where oil is left over.
+    """Alkali above what the oils take, as a fraction of that need; negative where oil stays unreacted.
 
-    taken: at the values the sum was made with. least, most: with every oil at the worst end of its range and every
-    weighing half a step out. likely_low, likely_high: 8 in 10, with each value anywhere in its range and none leaning
-    on another.
+    taken: at the values that the charge was calculated with. least, most: with every oil at the worst end of its range
+    and every weighing half a step wrong. likely_low, likely_high: the central 80 %, with each value uniform in its
+    range and independent of the others.
     """
 
     least: float
@@ -60,12 +60,31 @@ def excess_range(
 ) -> Excess:
     """The excess and its range.
 
-    alkali_koh_g: all pure alkali, counted as KOH. scale_g: the smallest step of the scale; each weighing may be half of
-    it out. weighings_of_alkali: for each alkali weighed, pure KOH per gram of flakes, and how far its assay may carry
-    the sum, g of KOH.
+    The likely range treats every error as uniform and independent: its variance is the half-width squared over three,
+    and the relative variances of a quotient add [1]_.
 
-    Likely range: uniform errors, independent, so their variances (half-width squared over three) add up, and by the
-    rule for a quotient the relative ones do.
+        u^2 = var(n) / n^2 + var(m) / m^2;  likely = m / n_mid (1 -+ z u) - 1,  z = 1.2816
+
+    with n the need and m the alkali, both in g of KOH. z is the 0.9 quantile of the normal distribution.
+
+    Parameters
+    ----------
+    portions : the oils.
+    alkali_koh_g : all pure alkali counted as KOH, g, from 0 upwards.
+    scale_g : the smallest step of the scale, g; each weighing may be wrong by half of it.
+    weighings_of_alkali : for each alkali weighed, (pure KOH per gram of flakes, uncertainty of its assay in g of KOH).
+
+    Limits: the normal approximation is clipped to the worst case, which a single oil would otherwise exceed.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 4.3.7 and 5.1.6.
+
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> oils = (portion("rapeseed", 600),)
+    >>> found = excess_range(oils, 115.875, 1.0, weighings_of_alkali=((0.9, 0.0),))
+    >>> round(found.least, 3), round(found.taken, 3), round(found.most, 3)
+    (-0.004, 0.03, 0.066)
     """
     half_step = scale_g / 2.0
     need = sum(portion.need_koh_g for portion in portions)

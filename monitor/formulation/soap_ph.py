@@ -1,8 +1,8 @@
-"""What pH a sample of the soap should read, and how little that says.
+"""The pH that a sample of the soap should read, and its uncertainty.
 
-The equilibrium of ``equilibrium`` with the soaps as salts of weak acids. Fatty acids set free by hydrolysis hide in
-micelles and acid soap, so that their apparent strength is known to one unit of pKa or two, not better; the free alkali
-has its own range. Both go into the range of the answer.
+The charge balance of ``equilibrium`` with the soaps as salts of weak acids. Fatty acids set free by hydrolysis collect
+in micelles and acid soap, so their apparent pKa is known to one or two units only, and the free alkali has a range of
+its own. Both enter the range of the result.
 """
 
 from collections import defaultdict
@@ -25,7 +25,10 @@ UNKNOWN_PKA = 9.85
 
 @dataclass(frozen=True, slots=True)
 class PhEstimate:
-    """What the probe may read. sample_percent: soap in the sample, per cent by mass; 100 is the product as it is."""
+    """The pH that the probe may read.
+
+    sample_percent: soap in the sample, per cent by mass; 100 is the product undiluted.
+    """
 
     low: float
     middle: float
@@ -40,8 +43,14 @@ def sample_solution(
 ) -> Solution:
     """A sample of the pot in water, as mol per kg of water.
 
-    koh_over_g: free alkali in the pot before any neutraliser, counted as KOH; below nought, oil was left over and no
-    alkali is free. pka_shift: added to each acid's apparent pKa.
+    Parameters
+    ----------
+    pot : the contents.
+    koh_over_g : free alkali in the pot before any neutraliser, as KOH, g; below 0 there is unreacted oil and no free
+        alkali.
+    pka_shift : added to each acid's apparent pKa.
+    sample_percent : soap in the sample, per cent by mass, 0.01 to 100.
+    temperature_c : 0 to 60 degC.
     """
     check_range("sample_percent", sample_percent, 0.01, 100.0, "%")
     total = pot.total_g
@@ -96,10 +105,30 @@ def expected_ph(
     sample_percent: float = 1.0,
     temperature_c: float = 25.0,
 ) -> PhEstimate:
-    """The pH that a sample should read.
+    """The pH that a sample should read, as a range.
 
-    koh_over_g: free alkali in the pot before any neutraliser, counted as KOH: low, middle and high, g. temperature_c: 0
-    to 60.
+    Parameters
+    ----------
+    pot : the contents.
+    koh_over_g : free alkali in the pot before any neutraliser, as KOH, g: low, central and high.
+    sample_percent : soap in the sample, per cent by mass, 0.01 to 100.
+    temperature_c : 0 to 60 degC.
+
+    Limits: the apparent pKa are shifted by -2, -0.75 and 0 (judgement); the result is a check for gross errors, not a
+    dose.
+
+    References
+    ----------
+    .. [1] Kanicky et al., Langmuir 16:172 (2000), apparent pKa, from memory.
+    .. [2] Kanicky and Shah, Langmuir 19:2034 (2003), mixed chain lengths, abstract seen.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.mass_balance import cooked_batch
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> pot = cooked_batch(charge(ChargeInputs((portion("rapeseed", 600),), water_g=540)))
+    >>> reading = expected_ph(pot, (0.0, 3.4, 7.0))
+    >>> reading.low < reading.middle < reading.high
+    True
     """
     shifts = (PKA_SHIFT_LOW, PKA_SHIFT, PKA_SHIFT_HIGH)
     low, middle, high = (
