@@ -45,9 +45,11 @@ TABLE_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 def read_sheet(text: str) -> Batch:
     """The batch that a sheet describes.
 
-    Where the sheet is silent, assay 0.90 (NaOH 0.98), excess 0.03 and a scale that shows whole grams are taken (common
-    practice, no source).
-    Raises SheetError for anything that is not understood; unknown keys are refused by name.
+    Missing keys take defaults: assay 0.90 (NaOH 0.98), excess 0.03, and a scale that shows whole grams (common
+    practice, no source). Masses are in g, the cooker in litres, shares and assays are mass fractions.
+
+    Raises SheetError for text that cannot be understood or a number outside its range; unknown keys are refused by
+    name.
 
     >>> sheet = '[[oil]]\\nname = "rapeseed"\\ngrams = 600\\n[water]\\ngrams = 540'
     >>> read_sheet(sheet).oils[0].saponification_value
@@ -112,9 +114,9 @@ def _alkali(table: Mapping[str, object]) -> Alkali:
 
 
 def sheet_text(batch: Batch) -> str:
-    """The batch as a sheet, which ``read_sheet`` reads back to the same batch.
+    """The batch as a sheet, which ``read_sheet`` reads back to an equal batch.
 
-    Comments of the sheet it came from are not in a batch, and so not in here.
+    A batch holds no comments, so those of the original sheet are lost.
     """
     alkali = batch.alkali
     lines = _lines({"title": batch.title, "lot": batch.lot or None})

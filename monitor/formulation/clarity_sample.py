@@ -1,4 +1,4 @@
-"""The clarity sample: how much boiling water, what is seen, and how to log it."""
+"""The clarity sample: the boiling water it needs, what its appearance means, and how to log it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ WATER_PER_SAMPLE = 2.0
 
 @dataclass(frozen=True, slots=True)
 class ClarityLook:
-    """One thing a sample can look like. result: the word it is logged with."""
+    """One appearance of a sample. result: the word that is logged for it. means, then: what it shows and what to do."""
 
     seen: str
     result: str
@@ -45,9 +45,9 @@ CLARITY_LOOKS = (
 
 @dataclass(frozen=True, slots=True)
 class ClaritySample:
-    """A clarity sample. Grams of paste and of boiling water, and what the looks mean.
+    """A clarity sample: paste and boiling water in g, and what its appearance means.
 
-    event: the fields to log beside the word seen.
+    event: fields to log beside the result.
     """
 
     sample_g: float
@@ -58,9 +58,13 @@ class ClaritySample:
 
 
 def size_clarity_sample(sample_g: float) -> ClaritySample:
-    """Boiling water for a sample: twice its weight.
+    """The boiling water for a clarity sample: twice its mass (common practice, no source).
 
-    sample_g: 1 to 200. Raises ValueError outside.
+    Parameters
+    ----------
+    sample_g : paste, g, 1 to 200.
+
+    Raises ValueError outside that range.
 
     >>> size_clarity_sample(12.5).water_g
     25.0

@@ -1,4 +1,4 @@
-"""From the batch sheet and a cook's events to the sums: what was planned, what is in the pot by now."""
+"""From the batch sheet and a cook's events to the bench sums: the charge as planned, and the contents by now."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,9 +11,9 @@ from monitor.model import Batch, Event
 
 
 def charge_inputs(batch: Batch) -> ChargeInputs:
-    """What the sheet decides of the alkali sum. Raises ValueError for a sheet without oils or water.
+    """The inputs of the alkali charge that a sheet gives; water in grams as on the sheet.
 
-    Water is taken in grams as the sheet has it.
+    Raises ValueError for a sheet without oils or water.
     """
     if not batch.oils:
         raise ValueError("the sheet has no oil; at least one [[oil]] is needed")
@@ -32,7 +32,7 @@ def charge_inputs(batch: Batch) -> ChargeInputs:
 
 
 def charge_of(batch: Batch) -> Charge:
-    """The charge as it was made: planned, but for the alkali that the sheet says was weighed."""
+    """The charge as it was made: planned, except for the alkali that the sheet says was weighed."""
     return charge(charge_inputs(batch), WeighedAmounts(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
 
 
@@ -42,11 +42,11 @@ FINISHING = ("water added", "neutraliser added", "added")
 
 @dataclass(frozen=True, slots=True)
 class BatchState:
-    """The pot after everything that was logged.
+    """The batch after every logged event.
 
-    unknown: reagents that the table does not have, which count by their weight alone. lost_g: water that boiled off,
-    as far as it was told or follows from a weighing. paste_g: the paste on the scale, None where it was not weighed.
-    doubts: a sentence for each figure of the log that cannot be, and was left out.
+    pot: the contents. unknown: reagents that the table lacks, counted by mass alone. lost_g: water that boiled off, as
+    logged or as it follows from a weighing, g. paste_g: the weighed paste, g, or None. caveats: one sentence for each
+    logged figure that is impossible and was left out.
     """
 
     pot: MassBalance
@@ -61,15 +61,20 @@ class BatchState:
 def batch_state(
     charge: Charge, events: Sequence[Event], *, water_lost_g: float | None = None, paste_weighed_g: float | None = None
 ) -> BatchState:
-    """The pot by the events logged: water, neutralisers and additions in, samples and what boiled off out.
+    """The batch by its logged events: water, neutralisers and additions go in, samples and boiled-off water come out.
 
-    events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
-    the scale, g, as it came out of the cook; the loss follows from it. Either of them stands in the place of every
-    such figure in the log. A weighing is of paste, so it counts as made before the first water or anything else that
-    finishes the soap, however late it was logged. It tells the loss better than a guess, so one logged sets aside what
-    was logged as boiled off before it.
+    Parameters
+    ----------
+    charge : the charge at the start.
+    events : in the order in which they happened.
+    water_lost_g : water that boiled off, g, in place of every logged figure.
+    paste_weighed_g : mass of the paste as it came out of the cook, g, in place of every logged figure; the loss
+        follows.
 
-    Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
+    A weighing is of paste, so it counts as made before the first water or other finishing addition, however late it was
+    logged. It is more exact than an estimate, so a logged weighing sets aside what was logged as boiled off before it.
+
+    Raises ValueError when more was taken out than there was, or when the paste cannot have that mass.
     """
     given = water_lost_g is not None or paste_weighed_g is not None
     if given:
@@ -128,10 +133,7 @@ def _with_event(current: BatchState, event: Event) -> BatchState:
 
 
 def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
-    """The latest titration logged since the last neutraliser, or None.
-
-    events: in the order in which they happened.
-    """
+    """The latest titration logged since the last neutraliser, or None. events: in the order in which they happened."""
     latest: TitrationInputs | None = None
     for event in events:
         if event.kind == "neutraliser added":
@@ -143,7 +145,7 @@ def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
 
 @dataclass(frozen=True, slots=True)
 class PhReading:
-    """A pH that was logged, with the sample it was read in; 1 % and 25 degC where the log is silent."""
+    """A logged pH and its sample: per cent by mass and degC, 1 % and 25 degC where the log does not say."""
 
     ph: float
     sample_percent: float
@@ -151,10 +153,7 @@ class PhReading:
 
 
 def last_ph(events: Sequence[Event]) -> PhReading | None:
-    """The latest pH logged since the last neutraliser, or None.
-
-    events: in the order in which they happened.
-    """
+    """The latest pH logged since the last neutraliser, or None. events: in the order in which they happened."""
     latest: PhReading | None = None
     for event in events:
         if event.kind == "neutraliser added":

@@ -1,4 +1,4 @@
-"""The label: ingredients by weight, falling, by their common names and by the international cosmetic nomenclature."""
+"""The label: ingredients in falling order of mass, by common names and by the international cosmetic nomenclature."""
 
 import csv
 from collections.abc import Mapping
@@ -43,7 +43,7 @@ REAGENTS: Mapping[str, tuple[tuple[str, str], tuple[str, str]]] = MappingProxyTy
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
-    """One line of the list. listed: its name in the nomenclature. grams in the product, and as a mass fraction."""
+    """One line of the list. listed: its name in the nomenclature. grams: in the product; share: as a mass fraction."""
 
     common: str
     listed: str
@@ -53,8 +53,9 @@ class Ingredient:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What stands on the bottle. made: as the maker put it (a date in words). as_put_in: the list names what went into
-    the pot; otherwise what is in the bottle.
+    """The text of a bottle's label. made: the date in the maker's words. contents_ml: volume in one bottle, mL.
+
+    as_put_in: the list names what went into the pot; otherwise what is in the bottle.
     """
 
     title: str
@@ -100,10 +101,26 @@ def ingredient_label(
     contents_ml: float,
     as_put_in: bool = False,
 ) -> Label:
-    """The label of what is in the pot.
+    """The label of what is in the pot, with ingredients in falling order of mass.
 
-    title, lot, made: as they are to be printed, each at most 200 characters. contents_ml: in one bottle.
-    Ingredients stand in falling order of weight.
+    Parameters
+    ----------
+    charge : the charge, for the oils and the alkali.
+    pot : the contents to be labelled.
+    title, lot, made : text to print, each at most 200 characters.
+    contents_ml : volume in one bottle, mL, 5 to 20 000.
+    as_put_in : list what went in instead of what is in the bottle.
+
+    Raises ValueError for text that is too long or a volume outside its range. Limits: names are from memory and must be
+    checked against the official glossary.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.mass_balance import cooked_batch
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
+    >>> label = ingredient_label(plan, cooked_batch(plan), title="Soap", lot="1", made="May", contents_ml=250)
+    >>> label.ingredients[0].common
+    'potassium soap of rapeseed oil'
     """
     for name, text in (("title", title), ("lot", lot), ("made", made)):
         if len(text) > 200:

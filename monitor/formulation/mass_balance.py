@@ -1,7 +1,7 @@
-"""What is in the pot, by mass balance: soap, glycerol, water, alkali over, oil over, and what was added since.
+"""The contents of the pot by mass balance: soap, glycerol, water, excess alkali, unreacted oil, and later additions.
 
-Triglyceride + 3 KOH gives 3 soap + glycerol; a free acid gives soap + water; a wax ester gives soap + an alcohol, which
-stays. Nothing appears or vanishes but water that boils off and samples that are taken.
+Triglyceride + 3 KOH = 3 soap + glycerol; free acid + KOH = soap + water; wax ester + KOH = soap + alcohol, which stays.
+Mass is conserved except for water that boils off and samples that are taken.
 """
 
 from dataclasses import dataclass, field, replace
@@ -23,7 +23,10 @@ from monitor.formulation.validation import check_range
 
 @dataclass(frozen=True, slots=True)
 class OilSoap:
-    """The soap that one oil has become. Grams; acid_mol: fatty acids bound in it."""
+    """The soap that one oil has become.
+
+    acid_mol: its fatty acids, mol. acid_g_per_mol: their mean molar mass. grams: soap.
+    """
 
     oil: str
     acid_mol: float
@@ -33,7 +36,7 @@ class OilSoap:
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """Something put in by weight."""
+    """Something added by mass: its name and grams."""
 
     what: str
     grams: float
@@ -41,12 +44,13 @@ class Addition:
 
 @dataclass(frozen=True, slots=True)
 class MassBalance:
-    """The contents. Grams and mol.
+    """The contents of the pot, in g and mol.
 
-    soaps: by oil. water_g: free water. alkali_over_mol, alkali_over_g: hydroxide left by the oils, before any
-    neutraliser. oil_over_g: oil left by the alkali. rest_g: what neither is fat nor dissolves (unsaponifiable matter,
-    alcohols of a wax). paste_g: of all this, what came out of the cook. reagents: neutralisers put in, as they are in
-    the bag. additions: anything else. sodium_share: the part of the alkali that is NaOH, by number of molecules.
+    soaps: by oil. water_g: free water. excess_alkali_mol, excess_alkali_g: hydroxide beyond what the oils take, before
+    any neutraliser. unreacted_oil_g: oil beyond what the alkali takes. rest_g: matter that neither reacts nor dissolves
+    (unsaponifiable matter, alcohols of a wax). paste_g: the part of all this that came out of the cook. reagents:
+    neutralisers added, as they are in the bag. additions: everything else. sodium_share: share of NaOH in the alkali,
+    by number of molecules.
     """
 
     soaps: tuple[OilSoap, ...]
@@ -64,17 +68,17 @@ class MassBalance:
 
     @property
     def soap_g(self) -> float:
-        """Real soap: the salts of the fatty acids."""
+        """Real soap, the salts of the fatty acids, g."""
         return sum(soap.grams for soap in self.soaps)
 
     @property
     def soap_mol(self) -> float:
-        """Fatty acids bound as soap."""
+        """Fatty acids bound as soap, mol."""
         return sum(soap.acid_mol for soap in self.soaps)
 
     @property
     def total_g(self) -> float:
-        """Everything in the pot."""
+        """The mass of everything in the pot, g."""
         addition = sum(each.grams for each in (*self.reagents, *self.additions))
         dry = (
             self.soap_g + self.glycerol_g + self.excess_alkali_g + self.carbonate_g + self.unreacted_oil_g + self.rest_g
@@ -98,7 +102,7 @@ class MassBalance:
 
     @property
     def neutralised_mol(self) -> float:
-        """Alkali that the reagents in the pot can take, when they take all they can (borates take less)."""
+        """Alkali that the reagents take when they react completely, mol; borates take less."""
         each = ((find_neutraliser(addition.what), addition.grams) for addition in self.reagents)
         return sum(grams / reagent.g_per_mol * reagent.oh_mol for reagent, grams in each)
 
@@ -118,22 +122,22 @@ class MassBalance:
         return replace(self, reagents=(*self.reagents, addition))
 
     def with_water_boiled_off(self, grams: float) -> "MassBalance":
-        """The pot after this much of its water boiled off, g; what was paste is that much lighter."""
+        """The pot after ``grams`` of its water boiled off; the paste loses the same mass."""
         lost = check_range("water boiled off", grams, 0.0, self.water_g, "g")
         return replace(self, water_g=self.water_g - lost, paste_g=max(self.paste_g - lost, 0.0))
 
     def with_weighed_mass(self, grams: float, scale_g: float = 1.0) -> "MassBalance":
-        """The pot when the scale shows ``grams``: what is missing is water that boiled off; all of it is paste now.
+        """The pot when the scale shows ``grams``: the difference is water that boiled off, and all of it is paste now.
 
-        scale_g: the smallest step of the scale. Raises ValueError for more than there can be, or less than cannot boil
-        off.
+        scale_g: the smallest step of the scale, g. Raises ValueError for more than can be there, or less than what
+        cannot boil off.
         """
         total = self.total_g
         lost = total - check_range("paste_weighed_g", grams, total - self.water_g, total + scale_g, "g")
         return replace(self, water_g=self.water_g - max(lost, 0.0), paste_g=total - max(lost, 0.0))
 
     def with_sample_taken(self, grams: float) -> "MassBalance":
-        """The pot after some of its mixed contents were taken out, less than all."""
+        """The pot after ``grams`` of its mixed contents were taken out, less than all of it."""
         total = self.total_g
         left = 1.0 - check_range("taken out", grams, 0.0, 0.999 * total, "g") / total
         return replace(
@@ -153,10 +157,17 @@ class MassBalance:
 
 
 def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None) -> MassBalance:
-    """The pot when the cook is done.
+    """The contents of the pot when the cook is done, all alkali or all oil having reacted.
 
-    water_lost_g: water that boiled off, g. paste_weighed_g: the paste on the scale, which then tells the loss itself.
-    Raises ValueError for a paste heavier than what went in, or lighter than what cannot boil off.
+    Parameters
+    ----------
+    charge : the oils, alkali and water that went in.
+    water_lost_g : water that boiled off, g, 0 to all of it.
+    paste_weighed_g : mass of the paste, g, from which the loss follows instead.
+
+    Raises ValueError without alkali, and for a paste heavier than what went in or lighter than what cannot boil off.
+
+    Limits: complete reaction of the limiting reactant; one mean molar mass of the acids per oil.
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
     >>> from monitor.formulation.oil_amounts import portion
@@ -201,7 +212,7 @@ def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: 
 
 
 def _by_products(portion: Portion, mol: float, reacted: float) -> tuple[float, float, float]:
-    """Glycerol, water and rest, g, that come of ``mol`` of its acids."""
+    """Glycerol, water and remaining matter, g, formed with ``mol`` of soap from this oil."""
     fat_g = portion.grams * reacted
     if portion.kind == "free acid":
         return 0.0, mol * WATER_G_PER_MOL, fat_g - mol * portion.acid_g_per_mol

@@ -1,7 +1,7 @@
-"""Neutralising: how much of what, in which parts, and when to stop.
+"""Neutralisation: how much of which reagent, in which parts, and when to stop.
 
-Grams come from a titration or from the known excess. A pH alone cannot tell grams; it tells when to stop, and with
-neither of the two known the way is in small steps.
+The dose follows from a titration or from the known excess. A pH alone gives no dose, only the point at which to stop;
+where neither is known, neutralise in small steps.
 """
 
 import math
@@ -28,7 +28,7 @@ POOR_GROUND = 2.0
 
 @dataclass(frozen=True, slots=True)
 class ResidualAlkali:
-    """Free alkali in the pot before any neutraliser, counted as KOH, g: low, middle, high. ground: how it is known."""
+    """Free alkali in the pot before any neutraliser, as KOH, g: low, central and high. ground: how it is known."""
 
     low_g: float
     middle_g: float
@@ -39,7 +39,9 @@ class ResidualAlkali:
 def residual_by_titration(titration: Titration, pot: MassBalance) -> ResidualAlkali:
     """Free alkali from a titration of this soap as it is now, plus what its neutralisers have taken already.
 
-    Raises ValueError for a soap that holds a borate, which the acid would take for lye.
+        m_KOH = w / 100 m_pot + n_neutralised M(KOH), with w the titrated per cent of KOH
+
+    Raises ValueError for a soap that contains a borate, which the acid also titrates.
     """
     for addition in pot.reagents:
         if find_neutraliser(addition.what).kind == "borate":
@@ -54,7 +56,7 @@ def residual_by_titration(titration: Titration, pot: MassBalance) -> ResidualAlk
 
 
 def residual_by_excess(charge: Charge, pot: MassBalance) -> ResidualAlkali:
-    """Free alkali from the charge's likely range of excess, for what of it is still in the pot."""
+    """Free alkali from the likely range of the charge's excess, for the part of the soap that is still in the pot."""
     made_mol = charge.need_koh_g * min(1.0 + charge.excess.taken, 1.0) / KOH_G_PER_MOL
     left = pot.soap_mol / made_mol
     low, central, high = (
@@ -66,7 +68,7 @@ def residual_by_excess(charge: Charge, pot: MassBalance) -> ResidualAlkali:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One part of the dose. Grams of reagent and, where there is one, of its stock solution; then wait and read."""
+    """One part of the dose: grams of reagent and of its stock solution, if any; then wait and read the pH."""
 
     reagent_g: float
     stock_g: float | None
@@ -76,10 +78,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Dose:
-    """How much of a reagent. reagent_g: for the middle of the free alkali; least_g, most_g: for its ends.
+    """The dose of a reagent. reagent_g: for the central free alkali; least_g, most_g: for its low and high ends.
 
-    stock_g: the same in grams of stock solution. g_per_g_koh: of reagent to a gram of KOH. parts: how to add the least
-    of it, empty where that is none. ph_before, ph_after: what a 1 % sample should read, without and with the least.
+    stock_g: reagent_g as grams of stock solution. g_per_g_koh: reagent per gram of KOH. parts: how to add least_g,
+    empty where that is 0. ph_before, ph_after: the pH expected in a 1 % sample without and with least_g.
     """
 
     reagent: str
@@ -97,12 +99,21 @@ class Dose:
 
 
 def alkali_taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
-    """Alkali that a mole of reagent takes on the way to ``end_ph``.
+    """Alkali, mol, that a mole of reagent takes on the way to a final pH.
 
-    Carboxylic acids take all they can. Boron takes it as B(OH)4-, by its equilibrium; what borax brought as such is no
-    gain.
+    Carboxylic acids react completely. Boron takes alkali as B(OH)4-, by its equilibrium:
 
-    Raises ValueError where a borate takes next to nothing.
+        n = b / (1 + 10^(pKa' - pH)) - (b - n_OH)
+
+    with b the boron per mole, n_OH what the reagent takes at most, and pKa' corrected to an ionic strength of 0.5
+    mol/kg (judgement) after Davies. Borate that borax brings as such is subtracted.
+
+    Parameters
+    ----------
+    end_ph : 8 to 11 for boric acid; 9.4 to 11 for borax, which takes no alkali below.
+    temperature_c : 0 to 60 degC.
+
+    Raises ValueError where a borate takes almost no alkali.
 
     >>> round(alkali_taken_per_mol(find_neutraliser("borax"), 10.0), 2)
     1.55
@@ -127,13 +138,30 @@ def neutralising_dose(
     stock_strength: float | None = None,
     warning_read: bool = False,
 ) -> Dose:
-    """The dose for the free alkali that is still in the pot, in parts.
+    """The dose for the free alkali that is still in the pot, divided into parts.
 
-    over: free alkali before any neutraliser; what those in the pot have taken is counted. end_ph: where to stop, which
-    only borates' dose depends on. stock_strength: mass fraction of reagent in the stock solution. warning_read: that a
-    person has read ``cautions.BORATES``; borates are refused without.
+        m = (m_KOH - m_taken) M / (n M(KOH))
+
+    with n from ``alkali_taken_per_mol`` and m_taken what earlier neutralisers have taken.
+
+    Parameters
+    ----------
+    pot : the contents.
+    residual_alkali : free alkali before any neutraliser.
+    reagent : name in the table of neutralisers.
+    end_ph : the pH at which to stop, 8 to 11; only the dose of borates depends on it.
+    stock_strength : mass fraction of reagent in the stock solution, 0.005 to 0.9.
+    warning_read : that a person has read ``cautions.BORATES``; borates are refused without.
 
     Raises ValueError for an unknown reagent, a borate whose warning was not read, or a number outside its range.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.mass_balance import cooked_batch
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> pot = cooked_batch(charge(ChargeInputs((portion("rapeseed", 600),), water_g=540)))
+    >>> dose = neutralising_dose(pot, ResidualAlkali(1.0, 1.0, 1.0, "titration"))
+    >>> round(dose.reagent_g, 2), [round(part.reagent_g, 2) for part in dose.parts]
+    (1.14, [0.57, 0.29, 0.29])
     """
     row = find_neutraliser(reagent)
     if row.kind == "borate" and not warning_read:
@@ -199,10 +227,7 @@ def _meaning(reagent: Neutraliser, residual_alkali: ResidualAlkali, least: float
 
 
 def checked_dose(dose: Dose, reagent_g: float) -> float:
-    """A dose that a person wants to give, g, when it cannot overshoot.
-
-    Raises ValueError with the allowed range.
-    """
+    """The dose, g, that a person chose, when it cannot overshoot. Raises ValueError with the allowed range."""
     if not 0.0 <= reagent_g <= dose.most_g:
         raise ValueError(
             f"reagent_g is {reagent_g:.4g} g, which would overshoot and may turn the soap cloudy or part it; it must "
@@ -212,5 +237,5 @@ def checked_dose(dose: Dose, reagent_g: float) -> float:
 
 
 def borate_warning(reagent: str) -> str | None:
-    """What must be read before this reagent is dosed, or None."""
+    """The warning to read before this reagent is dosed, or None where it needs none."""
     return BORATES if find_neutraliser(reagent).kind == "borate" else None

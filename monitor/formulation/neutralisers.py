@@ -1,4 +1,4 @@
-"""Reagents that take up alkali: how much each takes, and how much of it dissolves."""
+"""Reagents that neutralise alkali: how much each takes, and how much of it dissolves in water."""
 
 import csv
 from collections.abc import Mapping
@@ -18,9 +18,9 @@ DEFAULT = "citric acid anhydrous"
 
 @dataclass(frozen=True, slots=True)
 class Neutraliser:
-    """One reagent. oh_mol: alkali that a mole takes when it has taken all it can. boron_mol: boron in a mole.
+    """One reagent. oh_mol: alkali that a mole takes when it reacts completely, mol. boron_mol: boron in a mole, mol.
 
-    kind: "acid", "fatty acid" or "borate". end_state: what it has become when it has taken all.
+    kind: "acid", "fatty acid" or "borate". end_state: the product of complete reaction.
     """
 
     name: str
@@ -33,12 +33,12 @@ class Neutraliser:
 
     @property
     def g_per_g_koh(self) -> float:
-        """Grams that take a gram of pure KOH, when the reagent takes all it can."""
+        """Grams that neutralise a gram of pure KOH when the reagent reacts completely."""
         return self.g_per_mol / (self.oh_mol * KOH_G_PER_MOL)
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
-        """What stands beside its grams."""
+        """The cautions that belong to its mass."""
         if self.kind == "borate":
             return (Caution("reagent_g", BORATES), Caution("reagent_g", STOCK))
         return (Caution("reagent_g", STOCK),)
@@ -87,10 +87,17 @@ def _solubilities() -> Mapping[str, tuple[tuple[float, float], ...]]:
 
 
 def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
-    """Mass fraction of the reagent in its saturated solution, by straight lines between the table's points.
+    """The mass fraction of the reagent in its saturated solution, interpolated linearly in ``solubility.csv``.
 
-    temperature_c: 0 to 100, citric acid from 10. None where the table has nothing: lactic acid mixes in all
-    proportions, fatty acids do not dissolve.
+    Parameters
+    ----------
+    temperature_c : 0 to 100 degC, citric acid from 10.
+
+    Returns None where the table has no row: lactic acid is miscible, fatty acids do not dissolve.
+
+    References
+    ----------
+    .. [1] Each row of ``solubility.csv`` names its source.
 
     >>> round(saturated(find_neutraliser("borax"), 20), 4)
     0.0471
@@ -103,7 +110,12 @@ def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
 
 
 def dissolves_above_c(reagent: Neutraliser, strength: float) -> float | None:
-    """From which temperature, degC, one of this strength (mass fraction) stays clear; None if never or untold."""
+    """The temperature, degC, above which this strength stays dissolved. None if it never does or is unknown.
+
+    Parameters
+    ----------
+    strength : mass fraction of the reagent, 0 to 1.
+    """
     points = _solubilities().get(reagent.name)
     if points is None or strength * 100.0 > points[-1][1]:
         return None

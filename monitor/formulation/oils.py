@@ -13,8 +13,8 @@ from types import MappingProxyType
 class OilRow:
     """One row of the table. Saponification values in mg KOH per g of oil.
 
-    kind: "triglyceride", "free acid" (its value is its acid value) or "wax ester". confidence: how surely the row is
-    known; source: where the values stand and how they were seen.
+    kind: "triglyceride", "free acid" (its value is its acid value) or "wax ester". confidence: how certain the row is;
+    source: where the values are published and how they were seen.
     """
 
     name: str
@@ -33,7 +33,7 @@ def _folded_name(name: str) -> str:
 
 @cache
 def oils_by_name() -> Mapping[str, OilRow]:
-    """Every name an oil is known by, folded to plain lower case, to its row."""
+    """Every name of an oil, in lower case, to its row."""
     table: dict[str, OilRow] = {}
     text = files("monitor.formulation").joinpath("oils.csv").read_text(encoding="utf-8")
     for line in csv.DictReader(text.splitlines()):
@@ -59,7 +59,7 @@ def all_oils() -> tuple[OilRow, ...]:
 
 
 def other_names(row: OilRow) -> tuple[str, ...]:
-    """The other names that a row goes by.
+    """The other names of a row's oil.
 
     >>> other_names(find_oil("rapeseed"))
     ('rapeseed', 'canola')
@@ -70,9 +70,7 @@ def other_names(row: OilRow) -> tuple[str, ...]:
 
 
 def find_oil(name: str) -> OilRow:
-    """The row of the oil that goes by ``name``.
-
-    Raises ValueError that offers the nearest names when there is none.
+    """The row of the oil called ``name``. Raises ValueError that offers the nearest names when there is none.
 
     >>> find_oil("Rapeseed oil").saponification_low
     182.0

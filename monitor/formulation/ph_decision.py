@@ -1,4 +1,4 @@
-"""Deciding by the pH of a cooled 1 % sample, and the next small step where nothing else is known."""
+"""What to do at the pH of a cooled 1 % sample, and the next small step where the excess is not known."""
 
 from dataclasses import dataclass
 
@@ -18,7 +18,7 @@ USUAL_C = (18.0, 28.0)
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """What a reading asks for. word: "act", "optional", "leave" or "too low". step_g: reagent for one small step."""
+    """The decision at a pH. word: "act", "optional", "leave" or "too low". step_g: reagent for one small step, g."""
 
     ph: float
     word: str
@@ -39,8 +39,17 @@ def decide(
 ) -> Decision:
     """What to do at this pH.
 
-    ph: read in a cooled sample, 4 to 14. product_g: soap to be dosed. Raises ValueError outside, for an unknown
-    reagent, and for a borate whose warning was not read.
+    Parameters
+    ----------
+    ph : read in a cooled sample, 4 to 14.
+    product_g : soap to be neutralised, g, 10 to 1e6.
+    reagent : name in the table of neutralisers.
+    sample_percent : soap in the sample, per cent by mass, 0.1 to 10; the limits hold from 0.8 to 1.2.
+    temperature_c : of the sample, 0 to 60 degC; the limits hold from 18 to 28.
+    warning_read : that a person has read ``cautions.BORATES``.
+
+    Raises ValueError outside these ranges, for an unknown reagent, and for a borate whose warning was not read. The
+    limits 10, 9.2 and 9 are common practice, no source; a step neutralises 0.3 g of KOH per kg (judgement).
 
     >>> decide(10.4, 2000).word, round(decide(10.4, 2000).step_g, 2), decide(9.1, 2000).word
     ('act', 0.68, 'leave')

@@ -1,4 +1,4 @@
-"""A result as plain values, for JSON: the same for the command and for a page."""
+"""A result as JSON values, the same for the command and for a page."""
 
 import math
 from collections.abc import Mapping
@@ -9,7 +9,10 @@ JsonValue: TypeAlias = "str | float | int | bool | list[JsonValue] | dict[str, J
 
 
 def to_json_value(value: object) -> JsonValue:
-    """Dataclasses, mappings and tuples as dicts and lists, down to numbers and text. A number that is none is null.
+    """Dataclasses, mappings and tuples as dictionaries and lists of numbers and text. Infinity and NaN become null.
+
+    A field whose metadata has a ``key`` appears under that key, so that a renamed field keeps its place in the output.
+    Raises TypeError for any other type.
 
     >>> from monitor.formulation.clarity_sample import size_clarity_sample
     >>> to_json_value(size_clarity_sample(5).event)

@@ -1,12 +1,17 @@
-"""What a sum accepts: a number in its range, told in one sentence when it is not."""
+"""Range checks of the bench sums: a number in its range, or one sentence that says why not."""
 
 import math
 
 
 def check_range(name: str, value: float, low: float, high: float, unit: str = "") -> float:
-    """``value`` as a float when it lies from ``low`` to ``high``.
+    """``value`` as a float when it lies from ``low`` to ``high``, both included.
 
-    Raises ValueError that names the argument, its value and the allowed range.
+    Parameters
+    ----------
+    name : of the argument, for the message.
+    unit : of the value and its limits, for the message.
+
+    Raises ValueError that names the argument, its value and the allowed range, also for what is no finite number.
 
     >>> check_range("assay", 0.9, 0.5, 1.0)
     0.9
