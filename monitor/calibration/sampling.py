@@ -1,4 +1,4 @@
-"""One channel of a running cook or of a source, live, while its probe is dipped into one bath after another."""
+"""Live samples of one channel, from a running cook or a source, while its probe goes from one bath to the next."""
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -19,14 +19,14 @@ from monitor.runtime import Clock, MonitorError
 from monitor.session import Cook
 from monitor.sources import Lost, Source
 
-# A device that speaks every few seconds is heard within this; a port search may take some of it.
+# A device that sends every few seconds is heard within this time, a search of the ports included.
 SILENT_S = 20.0
 POLL_S = 0.25
 HISTORY_S = 600.0
 
 
 class UnsteadyReadingError(MonitorError):
-    """A dip that gave no steady reading. why: one sentence that says what was seen and what to try."""
+    """No stable reading was obtained. why: one sentence that says what was seen and what to try."""
 
     def __init__(self, why: str) -> None:
         self.why = why
@@ -35,7 +35,7 @@ class UnsteadyReadingError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class ChannelSample:
-    """One reading of the channel. moment: Unix seconds, as measured. value: None at a fault, in words."""
+    """One reading of the channel. moment: Unix seconds, as measured. value: None at a fault, which ``fault`` names."""
 
     moment: float
     unit: str
@@ -46,7 +46,7 @@ class ChannelSample:
 def samples_after(
     history: History, records: CalibrationRecords, rig: str, channel: str, after: float
 ) -> list[ChannelSample]:
-    """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``records`` alone."""
+    """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``records`` only."""
     series = convert_history(history, records, rig).by_role(channel)
     if series is None or not len(series):
         return []
@@ -65,9 +65,13 @@ def samples_after(
 def feed_detector(
     detector: StabilityDetector, sample: ChannelSample, units: Mapping[str, float], channel: str
 ) -> StabilityState:
-    """What a settler makes of one reading more, in the unit that ``units`` leads to (factor by unit).
+    """Adds one reading to a stability detector and returns its state.
 
-    Raises UnsteadyReadingError when the reading comes in another unit.
+    Parameters
+    ----------
+    units : the accepted units, each with the factor to the detector's unit.
+
+    Raises UnsteadyReadingError when the reading has another unit.
     """
     if sample.unit not in units:
         raise UnsteadyReadingError(
@@ -80,7 +84,7 @@ def feed_detector(
 
 
 def silence_text(channel: str) -> str:
-    """One sentence on a channel that says nothing."""
+    """One sentence that says that a channel sends nothing."""
     return (
         f"No reading of the channel {channel} came in {SILENT_S:.0f} s: look at the cable, the channel's name, and "
         "whether the logger or another program holds the port."
@@ -90,9 +94,9 @@ def silence_text(channel: str) -> str:
 def detect_stability(
     samples: Sequence[ChannelSample], detector: StabilityDetector, units: Mapping[str, float], channel: str
 ) -> StabilityState:
-    """What the readings since a dip began make, up to the first that settles it: so it is the same at every look.
+    """The state after the readings since a measurement began, up to the first final one, so that every call agrees.
 
-    Raises UnsteadyReadingError when they come in another unit.
+    Raises UnsteadyReadingError when they have another unit.
     """
     state: StabilityState = Unsettled(None, None)
     for sample in samples:
@@ -103,7 +107,7 @@ def detect_stability(
 
 
 class LiveChannel:
-    """The readings of one channel as they come, converted by ``records`` alone."""
+    """The readings of one channel as they arrive, converted by ``records`` only."""
 
     def __init__(
         self, read_history: Callable[[], History], clock: Clock, channel: str, records: CalibrationRecords, rig: str
@@ -117,11 +121,11 @@ class LiveChannel:
         self.discard_pending()
 
     def discard_pending(self) -> None:
-        """Passes over what has come so far, such as readings from before the dip."""
+        """Discards what has arrived so far, such as readings from before the probe was in the bath."""
         self.new_samples()
 
     def new_samples(self) -> list[ChannelSample]:
-        """What came since the last call."""
+        """The readings that arrived since the last call."""
         found = samples_after(self._read_history(), self._records, self._rig, self.channel, self._last_moment)
         self._last_moment = found[-1].moment if found else self._last_moment
         return found
@@ -132,10 +136,14 @@ class LiveChannel:
         units: dict[str, float],
         on_sample: Callable[[ChannelSample, StabilityState], None],
     ) -> Stable:
-        """Waits until the channel is steady, in the unit that ``units`` leads to (factor by unit).
+        """Waits until the channel is stable.
 
-        told: called with each reading and what it makes.
-        Raises UnsteadyReadingError when it stays silent, comes in another unit, or will not settle.
+        Parameters
+        ----------
+        units : the accepted units, each with the factor to the detector's unit.
+        on_sample : called with each reading and the state after it.
+
+        Raises UnsteadyReadingError when the channel is silent, has another unit, or does not become stable.
         """
         heard_s = self._clock.real_s()
         while True:
@@ -155,7 +163,7 @@ class LiveChannel:
 
 
 def recorded_history(cook: Cook) -> Callable[[], History]:
-    """Readings as the logger stores them."""
+    """A function that returns the raw readings as the logger stores them."""
 
     def read_history() -> History:
         cook.look()
@@ -165,7 +173,7 @@ def recorded_history(cook: Cook) -> Callable[[], History]:
 
 
 class SourceHistory:
-    """Readings straight from a source, the latest ten minutes of them. Raises DippingError when it is lost."""
+    """The last ten minutes of readings straight from a source. Raises UnsteadyReadingError when the source is lost."""
 
     def __init__(self, source: Source, clock: Clock) -> None:
         self._source = source

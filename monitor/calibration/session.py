@@ -1,4 +1,4 @@
-"""Leads through a calibration: which bath next, when it is steady, and what it says of the probe."""
+"""A calibration step by step on the command line: the next bath, when it is stable, and what it says of the probe."""
 
 import math
 import uuid
@@ -41,7 +41,7 @@ CELSIUS = {"Cel": 1.0}
 
 
 class CalibrationUsageError(MonitorError):
-    """Wrong words on the command line. why: one sentence."""
+    """Wrong arguments of a calibration. why: one sentence."""
 
     exit_status = 2
 
@@ -52,14 +52,17 @@ class CalibrationUsageError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """Who dips. ask: shows a question and gives the answer; say: shows a line; told: shows each reading as it comes."""
+    """The person who calibrates.
+
+    ask: shows a question and returns the answer; say: shows a line; on_sample: shows a reading.
+    """
 
     ask: Callable[[str], str]
     say: Callable[[str], None]
     on_sample: Callable[[ChannelSample, StabilityState], None]
 
     def number(self, question: str) -> float:
-        """An answer that is a number; asks again until it is one."""
+        """Asks until the answer is a finite number."""
         while True:
             answer = self.ask(question).strip().replace(",", ".")
             try:
@@ -72,18 +75,28 @@ class Prompt:
 
 
 def ph_stability_detector(temperature_c: float, steady_ph: float = STEADY_PH) -> StabilityDetector:
-    """A settler of volts at a temperature in degC; steady_ph: the most it may change in half a minute, in pH."""
+    """A stability detector for the voltage, V, of a pH electrode.
+
+    Parameters
+    ----------
+    temperature_c : of the buffer or sample, degC, for the slope.
+    steady_ph : the greatest change in half a minute, in pH.
+    """
     return StabilityDetector(steady_ph, "pH", per=1.0 / float(nernst_v(temperature_c)))
 
 
 def read_buffers(
     live: LiveChannel, buffers: Sequence[str], temperature_c: float | None, prompt: Prompt, steady_ph: float = STEADY_PH
 ) -> tuple[BufferPoint, ...]:
-    """One settled dip a buffer.
+    """One stable voltage in each buffer.
 
-    temperature_c: of all buffers; asked for at each where it is None. steady_ph: as ``ph_stability_detector`` has it.
-    Raises UnsteadyReadingError when a dip will not settle, ValueError with one sentence when dips contradict each
-    other.
+    Parameters
+    ----------
+    buffers : names of the buffers, in the order of measurement.
+    temperature_c : of all buffers, degC; None asks at each.
+    steady_ph : as in ``ph_stability_detector``.
+
+    Raises UnsteadyReadingError when a reading does not become stable, ValueError when readings contradict each other.
     """
     points: list[BufferPoint] = []
     for name in buffers:
@@ -96,13 +109,13 @@ def read_buffers(
         points.append(BufferPoint(buffer.name, at_c, round(steady.value, 6)))
         prompt.say(f"Steady: {steady.value * 1000:+z.1f} mV in pH {expected:.2f} at {at_c:g} °C.")
         if len(points) > 1:
-            # What contradicts itself is said before the next dip, not after the last.
+            # A contradiction is reported before the next reading, not after the last.
             ph_map(points)
     return tuple(points)
 
 
 def ph_calibration(rig: str, channel: str, known: float, points: Sequence[BufferPoint], probe: str) -> PhCalibration:
-    """The fact that dips become. known: Unix seconds. Raises ValueError as ``ph_map`` does."""
+    """The record of a pH calibration. known: Unix seconds. Raises ValueError as ``ph_map`` does."""
     ph_map(points)
     return PhCalibration(str(uuid.uuid4()), rig, channel, known, tuple(points), probe)
 
@@ -110,7 +123,10 @@ def ph_calibration(rig: str, channel: str, known: float, points: Sequence[Buffer
 def read_baths(
     live: LiveChannel, baths: Sequence[str], pressure_hpa: float | None, prompt: Prompt
 ) -> tuple[BathPoint, ...]:
-    """One settled dip a bath (``ICE``, ``BOILING``). Raises as ``read_buffers`` does."""
+    """One stable reading in each bath (``ICE``, ``BOILING``); pressure_hpa: of the boiling water.
+
+    Raises as ``read_buffers``.
+    """
     points: list[BathPoint] = []
     for bath in baths:
         how = (
@@ -128,7 +144,7 @@ def read_baths(
 
 
 def field_check(rig: str, channel: str, known: float, points: Sequence[BathPoint]) -> FieldCheck:
-    """The fact that baths become. known: Unix seconds. Raises ValueError as ``field_correction`` does."""
+    """The record of a field check. known: Unix seconds. Raises ValueError as ``field_correction`` does."""
     field_correction(points)
     return FieldCheck(str(uuid.uuid4()), rig, channel, known, tuple(points))
 
@@ -141,10 +157,15 @@ def read_sample(
     prompt: Prompt,
     steady_ph: float = STEADY_PH,
 ) -> float:
-    """The settled pH of a diluted, cooled sample.
+    """The stable pH of a diluted, cooled sample.
 
-    percent: of paste in it. steady_ph: as ``ph_stability_detector`` has it.
-    Raises UnsteadyReadingError, with a plain refusal where a pH would tell little.
+    Parameters
+    ----------
+    percent : paste in the sample, per cent by mass.
+    temperature_c : of the sample, degC.
+    steady_ph : as in ``ph_stability_detector``.
+
+    Raises UnsteadyReadingError, also where a pH of this sample would be unreliable.
     """
     known = require_calibration(live.channel, calibration, percent, temperature_c)
     prompt.ask("Rinse, dip into the sample and stir; then press Enter. ")
@@ -156,7 +177,7 @@ def read_sample(
 def require_calibration(
     channel: str, calibration: PhCalibration | None, percent: float, temperature_c: float
 ) -> PhCalibration:
-    """The calibration, where a reading of this sample is worth making. Raises as ``read_sample`` does."""
+    """The calibration, where a pH of this sample would be reliable. Raises as ``read_sample`` does."""
     if not (0.0 < percent <= 100.0 and -5.0 <= temperature_c <= 110.0):
         raise CalibrationUsageError(
             f"The sample is said to be {percent:g} % at {temperature_c:g} °C: give per cent of paste and degrees "
@@ -173,14 +194,14 @@ def require_calibration(
 
 
 def sample_ph(calibration: PhCalibration, volts: float, temperature_c: float) -> float:
-    """The pH of a settled voltage. Raises DippingError for one that no probe gives."""
+    """The pH of a stable voltage, V. Raises UnsteadyReadingError for one that no electrode gives."""
     if abs(volts) > MOST_V:
         raise UnsteadyReadingError(f"It reads {volts:.4g} V: {BEYOND_PROBE}")
     return float(ph_map(calibration.points).ph(volts, temperature_c))
 
 
 def calibration_text(record: CalibrationRecord) -> str:
-    """What a fact says, in one sentence."""
+    """A calibration record in one sentence."""
     if isinstance(record, PhCalibration):
         return electrode_health(record.points).words
     if isinstance(record, SensorConfig):
@@ -199,7 +220,7 @@ def calibration_text(record: CalibrationRecord) -> str:
 
 
 def calibration_list(records: CalibrationRecords, rig: str, now: float) -> list[str]:
-    """Every fact of a rig, one line each, and the trend of each pH probe; what no longer holds says so.
+    """Every record of a rig, one line each, and the trend of each pH electrode; replaced records say so.
 
     now: Unix seconds.
     """

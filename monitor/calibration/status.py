@@ -1,4 +1,4 @@
-"""Each channel of a cook for a person: what was sent, how it became what is shown, how sure it is, and its health."""
+"""The status of each channel of a cook: what was sent, how it was converted, its uncertainty and its health."""
 
 import math
 from collections.abc import Iterable, Mapping
@@ -27,9 +27,9 @@ from monitor.probes import (
 from monitor.session import Cook
 
 MOST_FAULTS = 5
-# Faults no further apart than this are one.
+# Equal faults closer than this belong to one interval.
 SAME_FAULT_S = 60.0
-# Beyond so many readings back nobody asks which fault it was.
+# Older faults than this many are not searched.
 MOST_LOOKED_AT = 5000
 SILENT_READINGS, SILENT_S = 10.0, 30.0
 WELL, LOOK, FAULTY = "well", "look", "faulty"
@@ -40,7 +40,10 @@ _DIGITS: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class FaultInterval:
-    """A spell in which a channel said the same words. began, ended: Unix seconds of its first and last reading."""
+    """An interval with the same fault.
+
+    began, ended: Unix seconds of its first and last reading. stands: it still lasts.
+    """
 
     words: str
     began: float
@@ -50,13 +53,12 @@ class FaultInterval:
 
 @dataclass(frozen=True, slots=True)
 class ProbeStatus:
-    """One channel at the moment looked at.
+    """One channel at the moment viewed.
 
-    sent, shown: its latest reading in words, before and after. steps: one clause each from the one to the other.
-    tolerance: how far it may be off, in words. health: well, look or faulty; health_words: one sentence.
-    reference: what the calibration says and how old it is. calibrated, due: Unix seconds or None.
-    faults: the last ones, the latest first. trend: of a pH probe's slope. part: the channel's plain name. kind:
-    temperature, ph or other.
+    sent, shown: its latest reading in words, before and after conversion. steps: the conversion, one clause each.
+    tolerance: its uncertainty in words. health: well, look or faulty; health_words: one sentence. reference: the
+    calibration and its age. calibrated, due: Unix seconds or None. faults: the last ones, latest first. trend: of a pH
+    electrode's slope. part: the channel's role. kind: temperature, ph or other.
     """
 
     channel: str
@@ -77,7 +79,7 @@ class ProbeStatus:
 
 
 def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
-    """Every channel of a cook as of now; what hangs in the pot first."""
+    """The status of every channel of a cook now; probes in the pot first."""
     history, raw, records = cook.history(), cook.raw(), cook.calibration_log.facts()
     alarm_text = {one.name: one.words for one in cook.outlook().conditions if one.until is None}
     order = [*THERMOCOUPLES, PH]
@@ -85,7 +87,7 @@ def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
         cook.conversion_traces(),
         key=lambda trace: (order.index(r) if (r := role(trace.channel)) in order else 9, trace.channel),
     )
-    # A virtual cook's readings come when the machine gets round to it.
+    # Readings of an accelerated virtual cook arrive late by its rate.
     patience = max(1.0, cook.rate)
     silent_after = None if cook.finished() is not None else SILENT_S * patience
     return tuple(
@@ -97,7 +99,7 @@ def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
 
 
 def latest_values(cook: Cook) -> dict[str, tuple[str, str]]:
-    """The latest reading of each channel in words: as it was sent, and as it is shown."""
+    """The latest reading of each channel in words: as sent, and as shown."""
     history, raw = cook.history(), cook.raw()
     return {
         name: (latest_value_text(raw.series.get(name, series)), latest_value_text(series, shown=True))
@@ -106,7 +108,7 @@ def latest_values(cook: Cook) -> dict[str, tuple[str, str]]:
 
 
 def latest_value_text(series: Series, *, shown: bool = False) -> str:
-    """The latest reading in words. shown: no finer than a person can use."""
+    """The latest reading in words. shown: rounded to what a person can use."""
     if not len(series):
         return "nothing yet"
     value = float(series.value[-1])
@@ -123,7 +125,7 @@ def latest_value_text(series: Series, *, shown: bool = False) -> str:
 
 
 def fault_intervals(series: Series) -> tuple[FaultInterval, ...]:
-    """The last spells of faults, the latest first."""
+    """The last intervals of faults, latest first, at most MOST_FAULTS."""
     found: list[FaultInterval] = []
     for place, words in reversed(series.faults[-MOST_LOOKED_AT:]):
         at = float(series.measured[place])
@@ -190,7 +192,7 @@ def _probe_status(
 
 
 def _converter_steps(trace: ConversionTrace, fitting: SensorConfig | None) -> Iterable[str]:
-    """What the converter had done before it sent anything."""
+    """What the converter did before it sent a value."""
     if fitting is not None and fitting.converter and trace.raw_unit in ("Cel", "K", RAW_UNIT):
         yield f"the {fitting.converter} has added its cold junction and made degrees of it"
 

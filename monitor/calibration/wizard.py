@@ -1,7 +1,7 @@
-"""A calibration led step by step for a page: what each dip has come to, as a pure function of what was recorded.
+"""A calibration step by step on a page: the state of each reading, as a pure function of what was recorded.
 
-A dip is told by the moment at which the person said that the probe was in; its voltage is read from the recording at
-every look, so nothing is held between two looks, and no page can say what a probe read.
+A reading begins at the moment at which the person said that the probe is in; its value is taken from the recording at
+every request. Nothing is held between two requests, and a page cannot supply a reading of its own.
 """
 
 from collections.abc import Mapping, Sequence
@@ -60,7 +60,7 @@ BATHS: Mapping[str, tuple[str, ...]] = MappingProxyType({"both": (ICE, BOILING),
 
 @dataclass(frozen=True, slots=True)
 class BufferReading:
-    """What one dip has come to.
+    """The state of one reading in a buffer or bath.
 
     state: settling, steady or failed. words: one sentence. value: V or degC, once steady.
     """
@@ -72,10 +72,10 @@ class BufferReading:
 
 @dataclass(frozen=True, slots=True)
 class WizardState:
-    """How far a calibration is. dips: one for each that has begun.
+    """The state of a calibration. readings: one for each that has begun.
 
-    wrong: one sentence where the dips cannot be right, else empty. verdict: what they say once all are steady. fact:
-    what would be kept.
+    error_text: one sentence where the readings are implausible, else empty. verdict: the result in words once all are
+    steady. record: what would be saved.
     """
 
     readings: tuple[BufferReading, ...] = ()
@@ -86,7 +86,7 @@ class WizardState:
 
 @dataclass(frozen=True, slots=True)
 class SampleState:
-    """How far the reading of a sample is. ph: once it is steady."""
+    """The state of a sample's reading. ph: once it is steady."""
 
     reading: BufferReading | None
     verdict: str = ""
@@ -94,14 +94,14 @@ class SampleState:
 
 
 def buffer_names() -> tuple[str, ...]:
-    """The buffers that can be chosen, in ascending pH."""
+    """The available buffers, in ascending pH."""
     return tuple(all_buffers())
 
 
 def kitchen_pressure_hpa(pressure: float | None, sea_level: float | None, altitude_m: float | None) -> float:
-    """The pressure in the kitchen, hPa, from its barometer or from the weather report and the altitude.
+    """The station pressure in the kitchen, hPa, from a barometer, or from a weather report (hPa) and altitude (m).
 
-    Raises ValueError where neither is told.
+    Raises ValueError where neither is given.
     """
     if pressure is not None:
         return pressure
@@ -147,9 +147,15 @@ def buffer_wizard(
 def bath_wizard(
     cook: Cook, channel: str, planned: Sequence[str], begun: Sequence[float], pressure_hpa: float | None
 ) -> WizardState:
-    """A thermocouple's field check. planned: ``ICE``, ``BOILING``; begun: as ``buffer_wizard`` has it.
+    """The state of a thermocouple's field check.
 
-    pressure_hpa: in the kitchen, for boiling water. Raises ValueError as ``buffer_wizard`` does.
+    Parameters
+    ----------
+    planned : baths, ``ICE`` or ``BOILING``, in order.
+    begun : as in ``buffer_wizard``.
+    pressure_hpa : station pressure for boiling water, hPa, or None.
+
+    Raises ValueError as ``buffer_wizard`` does.
     """
     if pressure_hpa is not None:
         boiling_point_c(pressure_hpa)
@@ -174,10 +180,15 @@ def bath_wizard(
 
 
 def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float, since: float | None) -> SampleState:
-    """The reading of a diluted, cooled sample. since: when the probe went in, Unix seconds, or None.
+    """The state of a reading in a diluted, cooled sample.
 
-    Raises UnsteadyReadingError with a plain refusal where a pH would tell little, by what was typed or by the sample's
-    own thermometer.
+    Parameters
+    ----------
+    percent : paste in the sample, per cent by mass.
+    temperature_c : of the sample, degC.
+    since : when the probe went in, Unix seconds, or None.
+
+    Raises UnsteadyReadingError where a pH would be unreliable, by what was typed or by the sample's own thermometer.
     """
     warm = samples_after(cook.raw(), cook.calibration_log.facts(), cook.rig, SAMPLE, cook.now() - COLD_FRESH_S)
     said_c = next((one.value for one in reversed(warm) if one.value is not None and one.unit == "Cel"), None)
@@ -201,7 +212,7 @@ def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float
 def log_sample(cook: Cook, read: SampleState, percent: float, temperature_c: float, uid: str | None = None) -> Event:
     """Logs a sample's pH with its concentration and temperature. uid: as ``Cook.log_event`` takes it.
 
-    Raises UnsteadyReadingError while it is not steady.
+    Raises UnsteadyReadingError while the reading is not stable.
     """
     if read.ph is None:
         raise UnsteadyReadingError("The sample's reading is not steady yet.")
@@ -210,9 +221,9 @@ def log_sample(cook: Cook, read: SampleState, percent: float, temperature_c: flo
 
 
 def save_calibration(cook: Cook, state: WizardState, uid: str | None = None) -> str:
-    """Adds the calibration to the cook's folder, and gives its id. uid: that id, made by whoever sends it.
+    """Adds the calibration to the cook's folder and returns its id. uid: the id that the sender chose, or None.
 
-    Raises UnsteadyReadingError while there is nothing to keep.
+    Raises UnsteadyReadingError while there is nothing to save.
     """
     if state.record is None:
         raise UnsteadyReadingError(state.error_text or "Not every dip is steady yet.")
@@ -222,20 +233,20 @@ def save_calibration(cook: Cook, state: WizardState, uid: str | None = None) -> 
 
 
 def saved_verdict(cook: Cook, uid: str) -> str | None:
-    """What a calibration says that was kept by this id before, or None where there is none."""
+    """The verdict of the calibration already saved under this id, or None."""
     own = (record for record in cook.calibration_log.facts().all if record.uid == uid and record.rig == cook.rig)
     return next((calibration_text(record) for record in own if not isinstance(record, SensorConfig)), None)
 
 
 def retract_calibration(cook: Cook, uid: str, own_uid: str) -> None:
-    """Takes a calibration back. own_uid: of this deed. Raises DippingError where there is no such calibration."""
+    """Retracts a calibration. own_uid: the id of the retraction. Raises UnsteadyReadingError where there is none."""
     if uid not in [record.uid for record in cook.calibration_log.facts().all if record.rig == cook.rig]:
         raise UnsteadyReadingError("There is no such calibration to take back.")
     cook.calibration_log.add(Retraction(own_uid, uid, cook.now()))
 
 
 def latest_text(cook: Cook, channel: str) -> str:
-    """What the channel says at this moment, before any calibration; empty where it has said nothing lately."""
+    """The channel's present value before any calibration, in words; empty where it sent nothing lately."""
     samples = _samples(cook, channel, cook.now() - SILENT_S * max(1.0, cook.rate))
     if not samples:
         return ""
@@ -260,7 +271,7 @@ def _read_bath(
     except UnsteadyReadingError as error:
         return BufferReading(FAILED, error.why)
     heard = max([since, *(sample.moment for sample in samples[-1:])])
-    # A virtual cook's readings come when the machine gets round to it.
+    # Readings of an accelerated virtual cook arrive late by its rate.
     if isinstance(state, Unsettled) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
         return BufferReading(FAILED, silence_text(channel))
     return _reading_of(state, "pH" if units is VOLTS else "°C")

@@ -22,7 +22,7 @@ from monitor.formulation.validation import check_range
 STRONGEST_KOH = 112.0 / 212.0
 STRONGEST_NAOH = 109.0 / 209.0
 WEAKEST_LYE = 0.05
-# What a gram of K2CO3 counts where total alkali is told as KOH.
+# A total alkali stated as KOH counts a gram of K2CO3 as this many grams of KOH.
 CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
 
 
@@ -67,7 +67,7 @@ class ChargeInputs:
             raise ValueError("portions is empty; at least one oil is needed")
         check_range("koh_assay", self.koh_assay, 0.5, 1.0)
         check_range("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
-        # An assay that counts the carbonate counts a gram of it as 0.81 g.
+        # A total assay counts a gram of carbonate as 0.81 g of KOH.
         max_carbonate = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
         if self.koh_carbonate > max_carbonate + 1e-12:
             raise ValueError(
@@ -268,7 +268,7 @@ def _water_g(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
         return inputs.water_per_alkali * (koh_g + naoh_g)
     assert inputs.lye_strength is not None
     pure = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay
-    # What the flakes hold beside the alkali counts with the water.
+    # The rest of the flakes, mostly water, counts as water.
     return pure / inputs.lye_strength - koh_g - naoh_g
 
 

@@ -95,7 +95,7 @@ def _parse(text: str) -> dict[str, object]:
     except RecursionError:
         raise SheetError("its TOML", "it is nested too deeply") from None
     except ValueError:
-        # Python refuses to read whole numbers of more than some thousand digits.
+        # Python refuses to read integers of more than 4300 digits.
         raise SheetError("its TOML", "it holds a number of too many digits") from None
 
 
@@ -142,7 +142,7 @@ def sheet_text(batch: Batch) -> str:
 
 
 def _lines(table: Mapping[str, str | float | None]) -> list[str]:
-    # A JSON string is a TOML basic string, but for the one control character that JSON lets stand.
+    # A JSON string is a TOML basic string, except for DEL, the one control character that JSON allows unescaped.
     return [
         f"{key} = "
         + (json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f") if isinstance(value, str) else repr(value))
@@ -188,7 +188,7 @@ def _number(table: Mapping[str, object], key: str, where: str, low: float, high:
     value = table.get(key, default)
     if value is None:
         raise SheetError(f"'{where}{key}'", "it is missing")
-    # Comparing comes first: a whole number may be too great to be turned into a float.
+    # The comparison comes before any conversion, because an integer may be too large for a float.
     if (
         isinstance(value, bool)
         or not isinstance(value, int | float)

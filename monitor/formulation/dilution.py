@@ -68,7 +68,7 @@ def dilute(
     if paste_share is not None:
         water_g = pot.paste_g / check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
     assert water_g is not None
-    # A target that the pot already meets may come out a rounding below nought.
+    # For a target that the pot already meets, rounding may give slightly less than 0.
     water_g = max(water_g, 0.0) if water_g > -1e-6 else water_g
     product = pot.with_water(water_g)
     limit, basis = fluid_up_to(portions)

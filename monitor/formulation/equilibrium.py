@@ -141,7 +141,7 @@ def ph(solution: Solution) -> float:
     """
     strength = solution.cations
     result = 7.0
-    # The ionic strength hangs on the pH and the other way round; a few rounds settle both.
+    # The ionic strength depends on the pH and the pH on the ionic strength; a few iterations converge.
     for _ in range(40):
         previous = result
         result = _balanced_ph(solution, strength)
@@ -186,7 +186,7 @@ def _ions(solution: Solution, ph_value: float, strength: float) -> list[tuple[in
             ph_value - acid_constant("pKa3_citric", t) + log2 - log3,
         ]
         ions += _anions(solution.citrate, steps)
-    # An apparent pKa was itself read off a pH in a soap solution, so no activity coefficient is owed to it.
+    # An apparent pKa was itself measured as a pH in a soap solution, so no activity coefficient applies.
     for mol, pka in solution.soaps:
         ions += _anions(mol, [ph_value - pka])
     return ions

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from monitor.formulation.oil_amounts import Portion
 
-# The middle eight tenths of a bell curve reach this many standard deviations either way.
+# The central 80 % of a normal distribution lies within this many standard deviations of its mean.
 NORMAL_QUANTILE_90 = 1.2816
 
 
@@ -106,7 +106,7 @@ def excess_range(
     central_ratio = alkali_koh_g / central_need
     least = max(alkali_koh_g - alkali_uncertainty, 0.0) / need_high - 1.0
     most = (alkali_koh_g + alkali_uncertainty) / need_low - 1.0
-    # One oil alone cannot be further out than its range, whatever a bell curve says.
+    # The error of a single oil cannot exceed its range, although a normal distribution would allow that.
     return Excess(
         least, max(central_ratio - spread - 1.0, least), ratio - 1.0, min(central_ratio + spread - 1.0, most), most
     )

@@ -32,10 +32,10 @@ WATER_G_PER_MOL = 18.015
 GLYCEROL_G_PER_MOL = 92.094
 CARBONATE_G_PER_MOL = 138.205
 """Potassium carbonate, K2CO3."""
-# Acid + hydroxide gives salt + water: what a salt weighs more than its acid, per mol.
+# Acid + hydroxide = salt + water: the difference in molar mass between salt and acid.
 POTASSIUM_FOR_HYDROGEN_G = KOH_G_PER_MOL - WATER_G_PER_MOL
 SODIUM_FOR_HYDROGEN_G = NAOH_G_PER_MOL - WATER_G_PER_MOL
-# A triglyceride is three acids and this much more: glycerol less three waters.
+# A triglyceride weighs this much more than its three acids: glycerol minus three waters.
 GLYCERYL_G_PER_MOL = 38.049
 
 

@@ -36,7 +36,7 @@ def charge_of(batch: Batch) -> Charge:
     return charge(charge_inputs(batch), WeighedAmounts(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
 
 
-# What goes into a paste that is done.
+# Events that add something to finished paste.
 FINISHING = ("water added", "neutraliser added", "added")
 
 

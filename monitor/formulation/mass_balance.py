@@ -217,8 +217,8 @@ def _by_products(portion: Portion, mol: float, reacted: float) -> tuple[float, f
     if portion.kind == "free acid":
         return 0.0, mol * WATER_G_PER_MOL, fat_g - mol * portion.acid_g_per_mol
     if portion.kind == "wax ester":
-        # Ester + KOH = soap + alcohol: what the acid does not weigh, less the water that comes with it.
+        # Ester + KOH = soap + alcohol: the alcohol is the oil minus the acid plus the water of the ester bond.
         return 0.0, 0.0, fat_g - mol * (portion.acid_g_per_mol - WATER_G_PER_MOL)
     glycerol_g = mol / 3.0 * GLYCEROL_G_PER_MOL
-    # The same as fat + KOH - soap - glycerol, whatever the alkali's cation.
+    # This equals fat + hydroxide - soap - glycerol, for either cation.
     return glycerol_g, 0.0, fat_g + mol * WATER_G_PER_MOL - mol * portion.acid_g_per_mol - glycerol_g

@@ -17,12 +17,12 @@ from monitor.formulation.soap_ph import PhEstimate, expected_ph
 from monitor.formulation.titration import Titration
 from monitor.formulation.validation import check_range
 
-# Ionic strength of a finished soap, for how much of the boron has taken alkali: judgement.
+# Ionic strength of a finished soap, mol/kg, for the dissociation of boric acid (judgement).
 SOAP_IONIC_STRENGTH = 0.5
 # Half, then a quarter, then the last quarter, each only if the pH still asks for it; minutes between: common practice.
 PARTS = (0.5, 0.25, 0.25)
 WAIT_MIN = 15
-# Further apart than this, the two ends of the free alkali are told to be a poor ground for a dose.
+# When the greatest dose exceeds the least by more than this factor, the text warns that the basis is poor.
 POOR_GROUND = 2.0
 
 

@@ -10,7 +10,7 @@ from monitor.formulation.validation import check_range
 ACT_ABOVE = 10.0
 OPTIONAL_ABOVE = 9.2
 CLOUDY_BELOW = 9.0
-# A step takes this much KOH in a kilogram of product: small beside what turns a soap cloudy (judgement).
+# A step neutralises this much KOH per kg of product, far less than what turns a soap cloudy (judgement).
 STEP_KOH_G_PER_KG = 0.3
 USUAL_PERCENT = (0.8, 1.2)
 USUAL_C = (18.0, 28.0)

@@ -19,7 +19,7 @@ from monitor.formulation.validation import check_range
 # ends.
 PKA_SHIFT = -0.75
 PKA_SHIFT_LOW, PKA_SHIFT_HIGH = -2.0, 0.0
-# Of an oil whose acids the table does not have: as of oleic acid.
+# An oil whose acids are unknown is treated as oleic acid.
 UNKNOWN_PKA = 9.85
 
 
@@ -54,18 +54,18 @@ def sample_solution(
     """
     check_range("sample_percent", sample_percent, 0.01, 100.0, "%")
     total = pot.total_g
-    # Of one gram of pot: water that comes with it and water it is diluted with, kg.
+    # Per gram of pot: its own water plus the water of dilution, kg.
     water_kg = (pot.water_g / total + 100.0 / sample_percent - 1.0) / 1000.0
     per_kg = 1.0 / (total * water_kg)
     acids = all_fatty_acids()
-    # mol in the pot by apparent pKa, because acids alike in that are one acid to the balance.
+    # mol in the pot by apparent pKa, because acids of equal pKa act as one in the charge balance.
     by_pka: defaultdict[float, float] = defaultdict(float)
     for soap in pot.soaps:
         profile = fatty_acid_profile(soap.oil)
         if profile is None:
             by_pka[UNKNOWN_PKA] += soap.acid_mol
             continue
-        # By weight in the profile, by number here.
+        # The profile gives mass fractions; the balance needs mol.
         acids_g = soap.acid_mol * profile.acid_g_per_mol
         for code, share in profile.shares.items():
             by_pka[acids[code].apparent_pka] += acids_g * share / acids[code].acid_g_per_mol
@@ -78,7 +78,7 @@ def sample_solution(
             by_pka[acids[_fatty_acid_code(reagent.name)].apparent_pka] += mol
         elif reagent.kind == "borate":
             boron += mol * reagent.boron_mol
-            # Borax brings two sodium for its four boron.
+            # Borax contains two sodium per four boron.
             cations += mol * (2.0 if reagent.boron_mol == 4.0 else 0.0)
         elif reagent.name.startswith("citric"):
             citrate += mol

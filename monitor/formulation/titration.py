@@ -6,7 +6,7 @@ from monitor.formulation.cautions import KOH_BURNS, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
 from monitor.formulation.validation import check_range
 
-# How far a burette and an eye for pink carry the reading: half a small drop, and a kitchen scale's step (judgement).
+# Uncertainty of the burette reading at the end point: half a small drop (judgement).
 READING_WITHIN_ML = 0.05
 
 TITRATION_STEPS = (

@@ -6,7 +6,7 @@ from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import Caution
 from monitor.formulation.validation import check_range
 
-# kg per litre when warm, from memory of handbooks, within a few per cent.
+# Density of warm oil, kg per litre, from memory of handbooks, within a few per cent.
 OIL_KG_L = 0.90
 # Paste swells and foams over when it nears boiling, so a third stays free: common practice, no source.
 FULL_ENOUGH = 2.0 / 3.0

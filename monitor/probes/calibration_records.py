@@ -1,7 +1,7 @@
-"""Calibrations as facts: what was dipped into what and what it read, dated, and never what was made of it.
+"""Calibration records: what was measured in which bath or buffer, dated. What follows from them is never stored.
 
-A fact is kept as one JSON object. It holds for one channel of one rig, from the moment it became known until a later
-one of its kind takes its place or it is taken back.
+A record is stored as one JSON object. It holds for one channel of one rig from the moment it became known until a later
+record of its kind replaces it or it is retracted.
 """
 
 import json
@@ -19,7 +19,7 @@ from monitor.probes.two_point_correction import BathPoint, field_correction
 
 @dataclass(frozen=True, slots=True)
 class PhCalibration:
-    """A pH probe dipped in buffers. known: Unix seconds. probe: which one, in its owner's words."""
+    """A pH calibration in buffers. known: Unix seconds. probe: the electrode's name, as its owner calls it."""
 
     kind: ClassVar[str] = "ph"
     uid: str
@@ -32,7 +32,7 @@ class PhCalibration:
 
 @dataclass(frozen=True, slots=True)
 class FieldCheck:
-    """A thermocouple dipped in ice water, boiling water, or both. known: Unix seconds."""
+    """A thermocouple's readings in ice water, boiling water, or both. known: Unix seconds."""
 
     kind: ClassVar[str] = "field check"
     uid: str
@@ -44,10 +44,11 @@ class FieldCheck:
 
 @dataclass(frozen=True, slots=True)
 class SensorConfig:
-    """Which thermocouple hangs on a channel. known: Unix seconds.
+    """The thermocouple on a channel. known: Unix seconds.
 
-    letter: K, J or T. tolerance_class: 1 or 2 of IEC 60584-1. converter: its chip, or "" where the sketch sends emf.
-    linearise: whether a MAX31855's straight line is to be mended. An earlier field check ends with a new fitting.
+    letter: type K, J or T. tolerance_class: 1 or 2 of IEC 60584-1. converter: its chip, or "" where the sketch sends
+    emf. linearise: whether a MAX31855's linear conversion is to be corrected. An earlier field check ends with a new
+    one.
     """
 
     kind: ClassVar[str] = "fitting"
@@ -63,7 +64,7 @@ class SensorConfig:
 
 @dataclass(frozen=True, slots=True)
 class Retraction:
-    """A fact that was wrong: ``of`` no longer holds from ``known`` (Unix seconds) on."""
+    """A wrong record withdrawn: the record ``of`` no longer holds from ``known`` (Unix seconds) on."""
 
     kind: ClassVar[str] = "taken back"
     uid: str
@@ -84,17 +85,17 @@ _POINTS: Mapping[str, type[BufferPoint] | type[BathPoint]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class CalibrationRecords:
-    """Every calibration ever made, in the order in which they became known, and when some were taken back."""
+    """Every calibration record by the time it became known, and the times of retractions (Unix seconds) by uid."""
 
     all: tuple[CalibrationRecord, ...] = ()
     retracted: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def of_kinds(self, *kinds: type[CalibrationRecord]) -> "CalibrationRecords":
-        """The facts of these kinds alone."""
+        """Only the records of these kinds."""
         return CalibrationRecords(tuple(record for record in self.all if isinstance(record, kinds)), self.retracted)
 
     def active(self, as_of: float) -> tuple[str, ...]:
-        """The uids of the facts that stood at ``as_of`` (Unix seconds)."""
+        """The uids of the records that were valid at ``as_of`` (Unix seconds)."""
         return tuple(record.uid for record in self.all if self._is_active(record, as_of))
 
     def _is_active(self, record: CalibrationRecord, as_of: float) -> bool:
@@ -102,7 +103,7 @@ class CalibrationRecords:
         return record.known <= as_of and not is_retracted
 
     def history(self, kind: type[RecordT], rig: str, channel: str, as_of: float = math.inf) -> list[RecordT]:
-        """The facts of this kind and channel that stood at ``as_of`` (Unix seconds), oldest first."""
+        """The records of this kind and channel that were valid at ``as_of`` (Unix seconds), oldest first."""
         return [
             record
             for record in self.all
@@ -112,19 +113,19 @@ class CalibrationRecords:
         ]
 
     def latest(self, kind: type[RecordT], rig: str, channel: str, as_of: float = math.inf) -> RecordT | None:
-        """The fact of this kind that holds for a channel at ``as_of`` (Unix seconds), or None."""
+        """The record of this kind in force for a channel at ``as_of`` (Unix seconds), or None."""
         matching = self.history(kind, rig, channel, as_of)
         return matching[-1] if matching else None
 
     def field_check(self, rig: str, channel: str, as_of: float = math.inf) -> FieldCheck | None:
-        """The field check that holds: made since the latest fitting of the channel."""
+        """The field check in force: the latest one made since the channel's latest sensor configuration, or None."""
         check = self.latest(FieldCheck, rig, channel, as_of)
         fitting = self.latest(SensorConfig, rig, channel, as_of)
         return None if check is None or (fitting is not None and fitting.known > check.known) else check
 
 
 def records_from(entries: list[CalibrationRecord | Retraction]) -> CalibrationRecords:
-    """Facts in order, from entries in any order; one that came twice counts once."""
+    """Records in order of time, from entries in any order; duplicates count once."""
     by_uid = {entry.uid: entry for entry in entries if not isinstance(entry, Retraction)}
     retracted_at: dict[str, float] = {}
     for entry in entries:
@@ -136,7 +137,7 @@ def records_from(entries: list[CalibrationRecord | Retraction]) -> CalibrationRe
 
 
 def validated(record: CalibrationRecord) -> CalibrationRecord:
-    """The fact, when what was read makes sense.
+    """The record unchanged, when its values are plausible.
 
     Raises ValueError with one sentence that says what was seen and what to try.
     """
@@ -157,7 +158,7 @@ def validated(record: CalibrationRecord) -> CalibrationRecord:
 
 
 def to_json(entry: CalibrationRecord | Retraction) -> str:
-    """One line of JSON.
+    """A record as one line of JSON.
 
     >>> to_json(Retraction("b", "a", 5.0))
     '{"kind":"taken back","uid":"b","of":"a","known":5.0}'
@@ -166,7 +167,7 @@ def to_json(entry: CalibrationRecord | Retraction) -> str:
 
 
 def from_json(text: str) -> CalibrationRecord | Retraction:
-    """The fact in one line of JSON. Raises ValueError and nothing else when it is none."""
+    """The record in one line of JSON. Raises ValueError, and nothing else, for any other text."""
     try:
         values = json.loads(text)
         kind = _KINDS[values.pop("kind")]
@@ -192,7 +193,7 @@ _TYPES: Mapping[str, tuple[type, ...]] = MappingProxyType(
 
 
 def _dataclass_from_json(kind: type[Any], values: Mapping[str, object]) -> Any:
-    """A dataclass from JSON, its plain fields of the right type and finite."""
+    """A dataclass from decoded JSON, its plain fields of the right type and finite."""
     for wanted_field in fields(kind):
         allowed = _TYPES.get(getattr(wanted_field.type, "__name__", str(wanted_field.type)))
         if allowed is None or wanted_field.name not in values:

@@ -1,7 +1,7 @@
-"""Calibrations applied to a history as it is viewed: raw words, emf and probe volts become degC and pH.
+"""Calibrations applied to a history when it is viewed: raw words, emf and electrode voltage become degC and pH.
 
-The readings themselves are never changed. A history viewed as of t gets the calibrations that were known at t, for
-all of its readings. What the channels are called and which units they come in is told in ``firmware_notes``.
+The stored readings never change. A history viewed as of t uses the calibrations known at t for all of its readings. The
+names of channels and their units are described in ``firmware_notes``.
 """
 
 import math
@@ -22,24 +22,24 @@ from monitor.probes.uncertainty import chain_tolerance_c
 
 RAW_UNIT = "count"
 _TO_MV: Mapping[str, float] = MappingProxyType({"V": 1000.0, "mV": 1.0})
-# A type K gives 55 mV at the hottest; what is beyond was never an emf.
+# Type K reaches 55 mV at its upper limit; a larger voltage is no emf.
 BEYOND_EMF = "voltage beyond what a thermocouple gives: is it in the unit that was sent?"
 BEYOND_ANY = "beyond any temperature"
 NO_COLD = "cold junction unknown"
-# A cold junction read longer ago than this is not the terminals' any more.
+# An older cold-junction reading no longer represents the terminals.
 COLD_FRESH_S = 120.0
-# What channels are called, by the part they play.
+# Names of channels by role.
 COLD, SAMPLE, PH = "cold", "sample", "ph"
 THERMOCOUPLES = ("paste", "wall", "room")
 
 
 @dataclass(frozen=True, slots=True)
 class ConversionTrace:
-    """How one channel's raw signal became what is shown, so that it can be traced.
+    """How one channel's raw signal was converted, for traceability.
 
-    raw_unit, unit: before and after. steps: one plain clause each, in order. tolerance_c: degC either way near the
-    latest reading, None where unknown. calibrated, due: Unix seconds, None where never. overdue: whether a new
-    calibration is due at the moment viewed.
+    raw_unit, unit: before and after. steps: one clause each, in order. tolerance_c: degC either way near the latest
+    reading, None where unknown. calibrated, due: Unix seconds, None where never. overdue: whether a new calibration is
+    due at the moment viewed.
     """
 
     channel: str
@@ -53,19 +53,26 @@ class ConversionTrace:
 
 
 def convert_history(history: History, records: CalibrationRecords, rig: str) -> History:
-    """The history with every channel as it is to be shown. Never raises for what readings or facts hold."""
+    """The history with every channel converted. Never raises for the content of readings or records.
+
+    Parameters
+    ----------
+    history : raw readings; its ``as_of`` (Unix seconds) selects the records.
+    records : every calibration record of the folder.
+    rig : the rig whose records apply.
+    """
     if not any(record.rig == rig for record in records.all) and all(
         one.unit != RAW_UNIT for one in history.series.values()
     ):
-        # Most kitchens have nothing to apply, and this is asked at every look.
+        # Most kitchens have no calibration, and this function runs at every refresh.
         return history
-    # A reading beyond any sense becomes NaN or infinite, and a fault.
+    # An absurd reading becomes NaN or infinite, and then a fault.
     with np.errstate(over="ignore", invalid="ignore"):
         return _convert_all(history, records, rig)[0]
 
 
 def conversion_traces(history: History, records: CalibrationRecords, rig: str) -> tuple[ConversionTrace, ...]:
-    """How each channel of a raw history is converted."""
+    """How each channel of a raw history is converted; parameters as in ``convert_history``."""
     with np.errstate(over="ignore", invalid="ignore"):
         return _convert_all(history, records, rig)[1]
 
@@ -75,7 +82,7 @@ def _convert_all(
 ) -> tuple[History, tuple[ConversionTrace, ...]]:
     series: dict[str, Series] = {}
     traces: list[ConversionTrace] = []
-    # Cold junctions come out of words, and the samples' temperature is corrected, before others need them.
+    # Words are decoded first for their cold junctions, and temperatures are corrected before the pH needs them.
     converters = {name: found for name in history.series if (found := _converter_of(name, history.series[name]))}
     decoded: dict[str, Series] = {}
     for name, converter in converters.items():
@@ -98,7 +105,7 @@ def _convert_all(
 
 
 def _converter_of(name: str, series: Series) -> str | None:
-    """The chip whose raw words this channel sends: ``max31855/paste`` in counts, after any base name."""
+    """The chip whose raw words this channel sends, such as ``max31855/paste`` in counts; None where it sends none."""
     parts = name.replace(":", "/").split("/")
     chip = parts[-2].upper() if len(parts) > 1 else ""
     return chip if series.unit == RAW_UNIT and chip in CONVERTERS else None
@@ -116,7 +123,7 @@ def _decode_series(series: Series, converter: str) -> dict[str, Series]:
 
 
 def _with_faults(before: Iterable[tuple[int, str]], more: Iterable[tuple[int, str]]) -> tuple[tuple[int, str], ...]:
-    """Faults of both; what the device itself said goes first."""
+    """The faults of both; the device's own fault takes precedence."""
     return tuple(sorted({**dict(more), **dict(before)}.items()))
 
 
@@ -183,22 +190,22 @@ def _tolerance_c(series: Series, fitting: SensorConfig | None, chip: str, *, che
 
 
 def _celsius(series: Series) -> Floats:
-    """The readings of a channel whose unit is that of a temperature, degC."""
+    """The readings of a temperature channel in degC."""
     value_c = to_celsius(series.value, series.unit)
     return series.value if value_c is None else value_c
 
 
 def _latest_before_c(series: Series, wanted: str, known: Mapping[str, Series]) -> Floats | None:
-    """A temperature (degC) that goes with each reading: the latest one before it, NaN where that is too old.
+    """The latest other temperature (degC) before each reading, shape of ``series``; NaN where older than COLD_FRESH_S.
 
-    Looks for ``<channel>/<wanted>``, then for any channel of that role. None where there is none.
+    Looks for ``<channel>/<wanted>``, then for any channel of that role. Returns None where there is no such channel.
     """
     own = known.get(f"{series.channel}/{wanted}")
     others = [one for name, one in known.items() if role(name) == wanted and is_temperature(one.unit)]
     beside = own if own is not None else max(others, key=len, default=None)
     if beside is None or not len(beside):
         return None
-    # A cold junction that stands behind its thermocouple in the pack has the same time.
+    # A cold junction that follows its thermocouple in the pack has the same time.
     place = np.searchsorted(beside.measured, series.measured, side="right") - 1
     found = _celsius(beside)[np.maximum(place, 0)]
     age_s = series.measured - beside.measured[np.maximum(place, 0)]

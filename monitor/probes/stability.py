@@ -1,4 +1,4 @@
-"""When a probe has settled: a line through its latest readings, and whether it is sure to be level."""
+"""When a reading is stable: a line fitted to the latest readings, and whether its slope is surely below the limit."""
 
 import math
 from collections import deque
@@ -12,13 +12,16 @@ STEADY_C = 0.3
 WINDOW_S = 30.0
 TIMEOUT_S = 240.0
 MIN_READINGS = 8
-# Faults alone for this long, and the person should look at the plug.
+# After this long with faults only, the person is asked to check the plug.
 FAULT_TIMEOUT_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
 class Unsettled:
-    """Not yet. change: what the window's line gains from end to end, in the limit's unit; None while it is short."""
+    """Not stable yet.
+
+    change: of the fitted line over the window, in the limit's unit; None while the window is not full.
+    """
 
     latest: float | None
     change: float | None
@@ -26,7 +29,10 @@ class Unsettled:
 
 @dataclass(frozen=True, slots=True)
 class Stable:
-    """Settled. value: mean of the window's last third; scatter: one sigma about its line; over_s: its length."""
+    """Stable.
+
+    value: mean of the window's last third; scatter: standard deviation about the line; over_s: window length, s.
+    """
 
     value: float
     scatter: float
@@ -35,7 +41,7 @@ class Stable:
 
 @dataclass(frozen=True, slots=True)
 class TimedOut:
-    """It will not do. why: one sentence that says what was seen and what to try."""
+    """The reading cannot become stable. why: one sentence that says what was seen and what to try."""
 
     why: str
 
@@ -44,11 +50,21 @@ StabilityState = Unsettled | Stable | TimedOut
 
 
 class StabilityDetector:
-    """Fed the readings of one dip until they are steady.
+    """Decides from the readings in one bath when they are stable.
 
-    limit: the most that a steady reading may change within ``window_s``, in ``unit``, its uncertainty (two sigma)
-    included. per: ``unit`` per unit of the readings, such as pH per volt. timeout_s: how long a drifting reading is
-    given.
+    Least-squares line v = a + b t over the last ``window_s``; stable when |b| w + 2 s_b w < limit, with s_b the
+    standard error of the slope and w the window.
+
+    Parameters
+    ----------
+    limit : the greatest change of a stable reading within the window, its uncertainty (two sigma) included, in
+        ``unit``.
+    unit : of the limit, for messages.
+    per : ``unit`` per unit of the readings, such as pH per volt.
+    window_s : length of the window, s, above 0.
+    timeout_s : how long a drifting reading is given, s, longer than the window.
+
+    Raises ValueError for limits that contradict each other.
     """
 
     def __init__(
@@ -71,13 +87,16 @@ class StabilityDetector:
         self._faulty_since: float | None = None
 
     def add(self, moment: float, value: float | None, fault: str | None = None) -> StabilityState:
-        """One reading (Unix seconds; None is a fault in words), and what it makes of them all."""
+        """Adds one reading and returns the state.
+
+        moment: Unix seconds. value: None at a fault, which ``fault`` names.
+        """
         self._began = moment if self._began is None else self._began
         if value is None or not math.isfinite(value):
             return self._handle_fault(moment, fault or "no value")
         self._faulty_since = None
         self._window.append((moment, value))
-        # One reading from before the window stays, so that the window is always full once it was.
+        # One reading from before the window is kept, so that a full window stays full.
         while len(self._window) > 1 and self._window[1][0] <= moment - self._window_s:
             self._window.popleft()
         return self._assess(moment, value)
@@ -107,7 +126,7 @@ class StabilityDetector:
                         "It reads exactly 0 all the time: the probe is unplugged or shorted, or its amplifier has no "
                         "power."
                     )
-                # What is left of the settling is least there.
+                # The remaining drift is smallest in the last third.
                 latest = values[times > times[-1] - self._window_s / 3.0]
                 return Stable(float(latest.mean()), scatter, span_s)
         if self._began is not None and moment - self._began >= self._timeout_s:

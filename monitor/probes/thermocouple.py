@@ -1,7 +1,7 @@
-"""Thermocouple functions of ITS-90 for types K, J and T, both ways, and cold-junction compensation.
+"""Thermocouple reference functions of ITS-90 for types K, J and T, their inverses, and cold-junction compensation.
 
-Coefficients: NIST Monograph 175 (ITS-90 reference functions), from memory; the tests hold every degree from -10 to
-200 degC against a table of two other implementations, and the whole range against one of them.
+Coefficients: NIST Monograph 175 (1993), from memory. The tests compare every degree from -10 to 200 degC with a table
+of two other implementations, and the whole range with one of them.
 """
 
 import math
@@ -18,7 +18,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class _ReferenceFunction:
-    """emf in mV from degC. Powers ascend. bump: a0, a1, a2 of a0 exp(a1 (t - a2)^2), type K above 0 degC only."""
+    """emf in mV from degC. Coefficients ascend in power; below, above: of 0 degC.
+
+    bump: a0, a1, a2 of the term a0 exp(a1 (t - a2)^2), which only type K has, above 0 degC.
+    """
 
     coldest_c: float
     hottest_c: float
@@ -78,10 +81,20 @@ def _emf(function: _ReferenceFunction, at: Floats) -> Floats:
 
 
 def emf_mv(letter: str, temperature_c: Floats | float) -> Floats:
-    """emf in mV of a thermocouple whose cold junction is at 0 degC; NaN outside the function's range.
+    """The emf, mV, of a thermocouple whose cold junction is at 0 degC; NaN outside the function's range.
 
-    letter: K (-200 to 1372 degC), J (-200 to 760) or T (-200 to 400). temperature_c: any shape.
-    Raises ValueError for another letter. Source: NIST Monograph 175.
+        E = sum(c_i t^i) + a0 exp(a1 (t - a2)^2), the exponential for type K above 0 degC only
+
+    Parameters
+    ----------
+    letter : K (-200 to 1372 degC), J (-200 to 760 degC) or T (-200 to 400 degC).
+    temperature_c : degC, any shape.
+
+    Raises ValueError for another letter.
+
+    References
+    ----------
+    .. [1] Burns et al., Temperature-Electromotive Force Reference Functions, NIST Monograph 175 (1993); IEC 60584-1.
 
     >>> f"{float(emf_mv('K', 95.0)):.3f}"
     '3.889'
@@ -100,9 +113,14 @@ def _table(letter: str) -> tuple[Floats, Floats]:
 
 
 def temperature_c(letter: str, emf: Floats | float) -> Floats:
-    """The inverse of ``emf_mv``: degC from mV, of any shape; NaN beyond the function's range.
+    """The temperature, degC, of an emf with the cold junction at 0 degC: the inverse of ``emf_mv``.
 
-    A chord of the table at whole degrees, bettered once by Newton: exact to 0.0001 degC.
+    Linear interpolation in a table of whole degrees, improved by one Newton step: accurate to 0.0001 degC.
+
+    Parameters
+    ----------
+    letter : K, J or T.
+    emf : mV, any shape; NaN results outside the function's range.
 
     >>> f"{float(temperature_c('K', 3.889)):.1f}"
     '95.0'
@@ -113,15 +131,21 @@ def temperature_c(letter: str, emf: Floats | float) -> Floats:
     within = (given >= table[0]) & (given <= table[-1])
     inside = np.where(within, given, 0.0)
     first = np.interp(inside, table, grid)
-    # The chord's own steepness is good enough for one step from so near.
+    # The slope of the chord is accurate enough for one step this close to the root.
     steepness = np.interp(first, 0.5 * (grid[1:] + grid[:-1]), np.diff(table))
     return np.where(within, first + (inside - _emf(function, first)) / steepness, math.nan)
 
 
 def compensated_c(letter: str, emf: Floats | float, cold_junction_c: Floats | float) -> Floats:
-    """degC of the tip from the emf (mV) at the terminals and the temperature of the terminals (degC).
+    """The temperature of the tip, degC, from the emf at the terminals: T = E^-1(V + E(T_cold)).
 
-    emfs add, temperatures do not: the terminals' own emf is added before the inverse.
+    emfs add, temperatures do not, so the emf of the terminals is added before the inverse.
+
+    Parameters
+    ----------
+    letter : K, J or T.
+    emf : at the terminals, mV, any shape.
+    cold_junction_c : temperature of the terminals, degC, broadcast to the same shape.
 
     >>> f"{float(compensated_c('K', 3.889 - 0.798, 20.0)):.1f}"
     '95.0'

@@ -1,4 +1,4 @@
-"""The virtual rig's way out: real bytes to a pseudo-terminal, or packs to a broker."""
+"""The virtual rig as a device: real bytes to a pseudo-terminal, or packs to an MQTT broker."""
 
 import errno
 import json
@@ -23,10 +23,10 @@ from monitor.simulator.operator import Action
 from monitor.simulator.simulation import Simulation
 
 Records = Sequence[Mapping[str, object]]
-# Told what a notice is about that came to the rig, as a buzzer would be.
+# Called with the subject of a notice that reached the rig, as its buzzer would be.
 NoticeHandler = Callable[[str], None]
 
-# A reader that keeps up empties the terminal's buffer in less; one that does not gets whole lines or none.
+# An active reader empties the terminal's buffer in less; a slow one gets complete lines or none.
 WRITE_TIMEOUT_S = 1.0
 CONNECT_S = 10.0
 MAX_QUEUED_MESSAGES = 4096
@@ -43,17 +43,17 @@ class DeviceError(MonitorError):
 
 
 class AddressError(DeviceError):
-    """A broker's address that is none."""
+    """A broker's address that is malformed."""
 
     exit_status = 2
 
 
 def _ignore_notice(_name: str) -> None:
-    """For a rig without a buzzer."""
+    """The handler of a rig without a buzzer."""
 
 
 def _notice_of(line: bytes) -> str | None:
-    """What a notice is about, or None where the line is none."""
+    """The subject of a notice, or None where the line is no notice."""
     try:
         return str(json.loads(line)["notice"])
     except (ValueError, KeyError, TypeError, RecursionError):
@@ -61,27 +61,27 @@ def _notice_of(line: bytes) -> str | None:
 
 
 class Transport(Protocol):
-    """Where packs go."""
+    """The connection over which packs are sent."""
 
     def send(self, records: Records) -> None:
         """Sends one pack."""
         ...
 
     def close(self) -> None:
-        """Gives the way up."""
+        """Closes the connection."""
         ...
 
 
 class SerialTransport:
-    """The device's end of a pseudo-terminal; a serial source opens the other by ``path``.
+    """The device's end of a pseudo-terminal; a serial source opens the other end by ``path``.
 
-    rung: told of each notice that comes down the line. lost: lines dropped because nobody read, as a real port would
-    lose them.
+    on_notice: called with the subject of each notice received. lost: lines dropped because nobody read, as at a real
+    port. Raises DeviceError where there is no terminal to be had.
     """
 
     def __init__(self, write_timeout_s: float = WRITE_TIMEOUT_S, on_notice: NoticeHandler = _ignore_notice) -> None:
         try:
-            # Our own hold on the far end keeps its path alive while a logger comes and goes.
+            # Holding the reader's end open keeps its path valid while a logger comes and goes.
             self._device_end, self._reader_end = pty.openpty()
         except OSError as error:
             raise DeviceError("a pseudo-terminal", (error.strerror or str(error)).lower()) from None
@@ -96,9 +96,9 @@ class SerialTransport:
         self._received = b""
 
     def send(self, records: Records) -> None:
-        """One line with its CRC, whole or not at all."""
+        """Sends one line with its CRC, completely or not at all."""
         self._read_notices()
-        # A line that went in half is finished before the next one begins.
+        # A partly written line is finished before the next one begins.
         self._unsent = self._write(self._unsent)
         line = encode_line(records)
         left = line if self._unsent else self._write(line)
@@ -115,7 +115,7 @@ class SerialTransport:
                 self._on_notice(name)
 
     def _write(self, data: bytes) -> bytes:
-        """What could not be written of ``data``."""
+        """Writes ``data`` and returns the part that could not be written."""
         while data:
             _, ready, _ = select.select([], [self._device_end], [], self._write_timeout_s if self._has_reader else 0.0)
             self._has_reader = bool(ready)
@@ -128,18 +128,18 @@ class SerialTransport:
         return data
 
     def close(self) -> None:
-        """Hangs up: a reader sees the port go."""
+        """Closes both ends; a reader sees the port disappear."""
         for end in (self._device_end, self._reader_end):
             with suppress(OSError):
                 os.close(end)
 
 
 class MqttTransport:
-    """A connection to a broker: packs at QoS 1, a retained status with its last will.
+    """A connection to a broker: packs at QoS 1, and a retained status with a last will.
 
-    url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` when left out.
-    rung: told of each notice that is published to the rig.
-    Raises AddressError when the URL is wrong, DeviceError when the broker cannot be reached or refuses.
+    url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` where it is missing.
+    on_notice: called with the subject of each notice published to the rig.
+    Raises AddressError for a malformed URL, DeviceError when the broker cannot be reached or refuses.
     """
 
     def __init__(self, url: str, password: str | None = None, on_notice: NoticeHandler = _ignore_notice) -> None:
@@ -188,12 +188,12 @@ class MqttTransport:
             self._on_notice(name)
 
     def send(self, records: Records) -> None:
-        """One pack; kept while the broker is away, at most the last 4096."""
+        """Sends one pack; queues at most the last 4096 while the broker is away."""
         payload = json.dumps(records, separators=(",", ":"), allow_nan=False)
         self._client.publish(f"{self.topic}/readings", payload, qos=1)
 
     def close(self) -> None:
-        """Says offline and leaves."""
+        """Publishes the offline status and disconnects."""
         last = self._client.publish(f"{self.topic}/status", "offline", qos=1, retain=True)
         with suppress(RuntimeError, ValueError):
             last.wait_for_publish(2.0)
@@ -202,7 +202,7 @@ class MqttTransport:
 
 
 class ActionReport(Protocol):
-    """Somebody who is told what the virtual person does."""
+    """Called with the actions of the virtual person."""
 
     def __call__(self, actions: Sequence[Action]) -> None: ...
 
@@ -217,10 +217,16 @@ def play(
     timed: bool,
     until_done: bool,
 ) -> None:
-    """Plays a scene at the clock's pace until ``stop`` is set, or until the person is done.
+    """Runs a simulation at the clock's pace until ``stop`` is set, or until the cook is finished.
 
-    timed: whether packs carry their time; a device apart sends none, as a small sketch would.
-    Raises DeviceError when the way is gone.
+    Parameters
+    ----------
+    transport : where each pack is sent.
+    report : called with the person's actions.
+    timed : whether packs carry their time; a separate device sends none, as a small sketch would.
+    until_done : whether to end with the cook.
+
+    Raises DeviceError when the transport fails.
     """
     while not stop.is_set():
         step = simulation.step()

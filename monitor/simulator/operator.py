@@ -20,7 +20,7 @@ SAMPLE_C = 25.0
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """Something the person did. kind, fields: as a logged event; at: Unix seconds when it was done."""
+    """One action of the person. kind, fields: as in a logged event; at: Unix seconds when it was done."""
 
     kind: str
     at: float
@@ -28,7 +28,7 @@ class Action:
 
 
 def action_text(action: Action) -> str:
-    """What was done, for whoever watches.
+    """An action in one sentence.
 
     >>> action_text(Action("checked", 0.0, {"result": "hazy"}))
     'The virtual person: checked (result hazy).'
@@ -39,10 +39,10 @@ def action_text(action: Action) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Behaviour:
-    """How this person works. Seconds throughout.
+    """How this person works; the usual range of each parameter stands beside it. Times in s. All are judgement.
 
-    stir_lateness_s: the mean of how late they come to a stir. check_lateness_s: the longest they take to come.
-    eye: one sigma, in ln of residual fat, of what they make of a sample.
+    stir_lateness_s: mean delay of a stir. check_lateness_s: greatest delay of a check. clarity_sigma: standard
+    deviation, in ln of the residual fat, of the person's judgement of a sample.
     """
 
     oils_warm_s: float = 180.0  # 60 to 1800
@@ -63,7 +63,7 @@ class Behaviour:
 
 @dataclass(frozen=True, slots=True)
 class Observed:
-    """What a person may know of the cook so far, Unix seconds; None where it has not happened."""
+    """What the person may know of the cook so far, Unix seconds; None where it has not happened."""
 
     lid_on: float
     last_stir: float | None = None
@@ -71,15 +71,15 @@ class Observed:
 
 
 class Advisor(Protocol):
-    """What tells the person when to stir and when to check."""
+    """Says when to stir and when to check."""
 
     def due(self, observed: Observed) -> tuple[float, float]:
-        """Unix seconds of the next stir and of the next check; infinite where none is due."""
+        """The times of the next stir and the next check, Unix seconds; infinite where none is due."""
         ...
 
 
 class FixedPractice:
-    """Stir at a fixed interval; look at three hours and every half hour after (common practice, no source)."""
+    """Stir at a fixed interval; check at three hours and every half hour after (common practice, no source)."""
 
     def __init__(self, behaviour: Behaviour) -> None:
         self._behaviour = behaviour
@@ -92,7 +92,7 @@ class FixedPractice:
 
 
 class FollowsOutlook:
-    """Does what the monitor asks, and falls back on fixed practice while it says nothing."""
+    """Does what the monitor asks, and falls back on fixed practice while the monitor has no estimate."""
 
     def __init__(self, ask: Callable[[], Outlook | None], otherwise: Advisor) -> None:
         self._ask = ask
@@ -112,7 +112,14 @@ class FollowsOutlook:
 
 
 def judge_sample(residual: float, clarity_sigma: float, rng: Random) -> str:
-    """What a person makes of a dissolved sample: clear below about 1 % of residual fat, hazy to 3.5 %, else cloudy."""
+    """The person's judgement of a dissolved sample: clear below 1 % of residual fat, hazy below 3.5 %, else cloudy.
+
+    Parameters
+    ----------
+    residual : fraction of the fat that is not soap, 0 to 1.
+    clarity_sigma : standard deviation of the judgement, in ln of ``residual``.
+    rng : source of randomness.
+    """
     apparent = max(residual, 1e-9) * math.exp(rng.gauss(0.0, clarity_sigma))
     if apparent < CLEAR_BELOW:
         return "clear"
@@ -120,7 +127,7 @@ def judge_sample(residual: float, clarity_sigma: float, rng: Random) -> str:
 
 
 class Activity(Enum):
-    """What the person is at."""
+    """What the person is doing."""
 
     WARMING_OILS = "warming the oils"
     BLENDING = "blending"
@@ -135,12 +142,12 @@ class Activity(Enum):
 
 
 COVER_S = 60.0
-# A person looks at the clock or the phone this often.
+# The interval between two looks at the clock or the phone.
 ADVICE_INTERVAL_S = 30.0
 
 
 class Operator:
-    """One person through one cook. Feed ``act`` with ever later moments; read what the hands do from ``controls``."""
+    """One person through one cook. Call ``act`` with increasing times; ``controls`` says how the cooker is set."""
 
     def __init__(self, behaviour: Behaviour, advisor: Advisor, rng: Random, began: float) -> None:
         self._behaviour = behaviour
@@ -159,12 +166,12 @@ class Operator:
 
     @property
     def activity(self) -> Activity:
-        """What the person is at now."""
+        """What the person is doing now."""
         return self._activity
 
     @property
     def controls(self) -> Controls:
-        """How the cooker stands under the person's hands."""
+        """The cooker's settings as the person has left them."""
         covered = self._activity in (
             Activity.WAITING,
             Activity.DISSOLVING,
@@ -175,9 +182,12 @@ class Operator:
         return Controls(self._heat, covered, self._activity is Activity.BLENDING)
 
     def act(self, now: float, residual: float, ph: float) -> list[Action]:
-        """What the person does at ``now`` (Unix seconds).
+        """The person's actions at ``now`` (Unix seconds, never decreasing).
 
-        residual: fraction of the fat left, which only a dissolved sample shows them. ph: what a sample reads.
+        Parameters
+        ----------
+        residual : fraction of the fat left, which the person learns only from a dissolved sample.
+        ph : what a sample reads.
         """
         if self._activity is Activity.WAITING:
             self._wait(now)

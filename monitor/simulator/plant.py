@@ -42,7 +42,10 @@ HEAT_SETTINGS: Mapping[str, float] = MappingProxyType({"off": 0.0, "warm": 0.45,
 
 @dataclass(frozen=True, slots=True)
 class PlantCharge:
-    """What is in the pot. excess: alkali above what the oils take, fraction; koh_g: pure KOH."""
+    """What is in the pot.
+
+    oil_g, water_g: 1 to 20 000 g. koh_g: pure KOH, 0 to 20 000 g. excess: -0.5 to 0.5 of the need.
+    """
 
     oil_g: float
     water_g: float
@@ -87,10 +90,12 @@ class PlantCharge:
 
 @dataclass(frozen=True, slots=True)
 class PlantState:
-    """The pot at one moment. converted: fraction of the fat that is soap; mixing: 1 just after a stir.
+    """The pot at one moment.
 
-    heater_j, reaction_j, lost_j: energy put in by the element, set free by the reaction and lost to the room,
-    each since the state was made.
+    wall_c, paste_c: degC. converted: fraction of the fat that is soap; mixing: 1 just after a stir.
+
+    heater_j, reaction_j, lost_j: energy from the element, set free by the reaction, and lost to the room, J, each since
+    the state was made.
     """
 
     wall_c: float
@@ -110,7 +115,7 @@ class PlantState:
 
 @dataclass(frozen=True, slots=True)
 class Controls:
-    """What is done to the cooker. heat: fraction of the rated power, 0 in a power cut."""
+    """The cooker's settings. heat: fraction of the rated power, 0 in a power cut."""
 
     heat: float = 1.0
     lid_on: bool = True
@@ -119,7 +124,7 @@ class Controls:
 
 @dataclass(frozen=True, slots=True)
 class Plant:
-    """A crock, what is in it, and how that reacts."""
+    """A vessel, its contents, and how they react."""
 
     charge: PlantCharge
     vessel: Vessel = field(default_factory=Vessel)
@@ -127,9 +132,14 @@ class Plant:
 
 
 def lye_temperature_c(koh_g: float, water_g: float, water_c: float) -> float:
-    """Temperature of lye just made in a vessel that loses nothing: dissolution heat over the lye's heat capacity.
+    """The temperature, degC, of fresh lye in a vessel without losses: T_0 + n dH / (m c).
 
-    Infinite-dilution heat, so a little high for strong lye; no boiling is reckoned with.
+    Parameters
+    ----------
+    koh_g, water_g : pure KOH and water, g.
+    water_c : T_0, initial temperature, degC.
+
+    Limits: heat at infinite dilution, so a little high for strong lye; boiling is ignored.
 
     >>> round(lye_temperature_c(0.0, 300.0, 20.0), 3)
     20.0
@@ -139,7 +149,7 @@ def lye_temperature_c(koh_g: float, water_g: float, water_c: float) -> float:
 
 
 def pour_lye(plant: Plant, state: PlantState, lye_c: float) -> PlantState:
-    """The pot just after lye of this temperature (degC) went into the oils."""
+    """The pot just after lye of ``lye_c`` degC went into the oils. Raises ValueError where the lye is in already."""
     if state.lye_in:
         raise ValueError("state.lye_in is True; lye goes in once")
     oil_j_k, lye_j_k = plant.charge.oil_j_k, plant.charge.lye_j_k
@@ -165,7 +175,7 @@ def stir(state: PlantState, thoroughness: float = 1.0) -> PlantState:
 
 
 def advance(plant: Plant, state: PlantState, controls: Controls, seconds: float) -> PlantState:
-    """The pot ``seconds`` later, under controls that stay as they are.
+    """The pot ``seconds`` later, under constant controls.
 
     Explicit midpoint steps of at most 5 s: second order, and stable for every parameter in its range.
     Raises ValueError when ``seconds`` is negative or not finite.

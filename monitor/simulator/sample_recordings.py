@@ -1,5 +1,7 @@
-"""Three invented cooks to try the program on: one smooth, one with a power cut and late stirs, one whose probe came
-loose. Nobody made them; every number comes from the virtual rig and a seed."""
+"""Three invented cooks to try the program with: a smooth one, a power cut with late stirs, and a loose probe.
+
+Nobody made them; every number comes from the virtual rig and a seed.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -10,7 +12,7 @@ from monitor.simulator.plant import Plant, PlantCharge
 from monitor.simulator.sensors import Fault
 from monitor.simulator.simulation import Setting, Simulation, Step
 
-# Told every so many seconds: enough for the estimate, and small enough to carry about.
+# Enough for the estimate, and small enough to ship.
 SAMPLE_INTERVAL_S = 10
 DAY_S = 86_400.0
 # 2 May 2026, 09:00 UTC.
@@ -21,7 +23,7 @@ WARNING = "INVENTED. This cook was never made: a seeded virtual cooker and perso
 
 @dataclass(frozen=True)
 class SampleCook:
-    """One cook to be invented. name: of its file; tale: what happens in it; days: after the first."""
+    """One cook to be invented. name: of its file; description: what happens in it; days: after the first cook."""
 
     name: str
     title: str
@@ -34,7 +36,7 @@ class SampleCook:
 
     @property
     def began(self) -> float:
-        """Unix seconds."""
+        """The start of the cook, Unix seconds."""
         return FIRST_BEGAN + self.days * DAY_S
 
     def sheet(self) -> str:
@@ -47,7 +49,7 @@ class SampleCook:
         )
 
     def steps(self, seed: int) -> list[Step]:
-        """The cook from its first second to its last; only every tenth carries readings."""
+        """The steps of the whole cook; readings every SAMPLE_INTERVAL_S seconds, actions whenever they happen."""
         plant = Plant(PlantCharge.of(read_sheet(self.sheet())))
         setting = Setting(plant, self.behaviour, faults=self.faults, power_cuts=self.power_cuts)
         simulation = Simulation(setting, FixedPractice, seed, self.began)

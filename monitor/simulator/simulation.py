@@ -1,4 +1,4 @@
-"""The whole virtual rig, second by second: pot, person and probes in, SenML records and deeds out."""
+"""The whole virtual rig, second by second: the pot, the person and the probes, giving SenML records and actions."""
 
 import math
 from collections.abc import Callable, Mapping, Sequence
@@ -18,15 +18,18 @@ from monitor.simulator.sensors import (
     sample_ph,
 )
 
-# Oils are melted and the crock is warmed before the lye goes in; the lye has cooled a while (judgement).
+# Oils are melted and the vessel is warm before the lye goes in; the lye has cooled a while (judgement).
 OILS_C = 72.0
-CROCK_C = 62.0
+VESSEL_C = 62.0
 LYE_AT_MOST_C = 78.0
 
 
 @dataclass(frozen=True)
 class Setting:
-    """What a run is made of. faults: by channel (paste, wall, room). power_cuts: from and to, in seconds of the run."""
+    """The parameters of a run.
+
+    faults: by channel (paste, wall, room). power_cuts: from and to, in seconds of the run.
+    """
 
     plant: Plant
     behaviour: Behaviour = field(default_factory=Behaviour)
@@ -40,21 +43,21 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One second of the run. at: Unix seconds. records: SenML, without time. deeds: what the person did."""
+    """One second of the run. at: Unix seconds. records: SenML without time. actions: what the person did."""
 
     at: float
     records: tuple[Mapping[str, object], ...]
     actions: tuple[Action, ...]
 
     def timed_records(self) -> list[Mapping[str, object]]:
-        """The records with the moment as their base time, for a run whose clock is shared."""
+        """The records with the step's time as base time, for a run whose clock is shared."""
         return [{"bt": self.at, **self.records[0]}, *self.records[1:]]
 
 
 class Simulation:
-    """A run from its seed: the same seed and the same guidance give the same records and deeds.
+    """A run from its seed: the same seed and the same advice give the same records and actions.
 
-    began: Unix seconds of the first moment.
+    began: Unix seconds of the first step.
     """
 
     def __init__(self, setting: Setting, advisor_for: Callable[[Behaviour], Advisor], seed: int, began: float) -> None:
@@ -63,18 +66,18 @@ class Simulation:
         self._second = 0
         self._rng = {name: Random(f"{seed}/{name}") for name in ("paste", "wall", "room", "ph", "person", "kitchen")}
         self._operator = Operator(setting.behaviour, advisor_for(setting.behaviour), self._rng["person"], began)
-        self._state = PlantState(CROCK_C, OILS_C)
+        self._state = PlantState(VESSEL_C, OILS_C)
         self._thermocouples = {
             name: Thermocouple(traits, self._rng[name], setting.faults.get(name, ()))
             for name, traits in (("paste", setting.paste), ("wall", setting.wall), ("room", setting.room))
         }
         self._electrode = Electrode(setting.electrode, self._rng["ph"])
-        # The kitchen warms and cools a little while somebody works in it.
+        # The kitchen warms and cools slightly while somebody works in it.
         self._room_phase = self._rng["kitchen"].uniform(0.0, 2.0 * math.pi)
 
     @property
     def state(self) -> PlantState:
-        """The pot as it is, which no probe says."""
+        """The true state of the pot, which no probe reports."""
         return self._state
 
     @property
@@ -83,7 +86,7 @@ class Simulation:
         return self._operator.activity is Activity.DONE
 
     def step(self) -> Step:
-        """The next second."""
+        """Advances by one second and returns the step."""
         elapsed_s = float(self._second)
         at = self._began + elapsed_s
         room_c = self._setting.plant.vessel.room_c + 0.8 * math.sin(elapsed_s / 5400.0 + self._room_phase)

@@ -1,4 +1,4 @@
-"""The built-in virtual rig: it plays in a thread over a pseudo-terminal and is heard as any serial source."""
+"""The built-in virtual rig: it runs in a thread over a pseudo-terminal and is read like any serial source."""
 
 import threading
 from collections.abc import Iterable, Sequence
@@ -16,9 +16,10 @@ from monitor.sources import open_serial_source as open_serial
 
 
 class RigSource:
-    """The virtual rig and the serial source that hears it.
+    """The virtual rig and the serial source that reads it.
 
-    What its person does is remarked, so that whoever watches can log it; the rig itself logs nothing.
+    The person's actions are passed on as information, so that whoever watches can log them; the rig itself logs
+    nothing.
     """
 
     def __init__(
@@ -45,11 +46,11 @@ class RigSource:
 
     @property
     def port(self) -> str | None:
-        """The terminal's path, while packs come; see Source."""
+        """The terminal's path while packs arrive; see Source."""
         return self._serial_source.port
 
     def poll(self, timeout_s: float) -> list[SourceItem]:
-        """What was heard within this many real seconds; see Source."""
+        """What arrived within ``timeout_s`` real seconds; see Source."""
         items = self._serial_source.poll(timeout_s)
         with suppress(Empty):
             while True:
@@ -57,10 +58,10 @@ class RigSource:
         return items
 
     def stored(self, packs: Iterable[Pack]) -> None:
-        """The rig keeps nothing to be forgotten."""
+        """Does nothing: the rig keeps no packs."""
 
     def close(self) -> None:
-        """Ends the rig."""
+        """Stops the rig and closes its terminal."""
         self._stop.set()
         self._serial_source.close()
         self._player.join()
@@ -68,7 +69,7 @@ class RigSource:
 
 
 def open_rig_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, identity: str) -> RigSource:
-    """The virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
+    """Opens the virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
     if url.host or url.path:
         raise SourceError(url.text, "the built-in rig has no address; write rig: or rig:?seed=7")
     seed_text = url.options.get("seed", "1")
