@@ -91,7 +91,7 @@ def test_nobody_listening_loses_whole_lines_only() -> None:
         assert feed.cut(BEGAN) == []
 
 
-def test_a_notice_that_comes_down_the_line_is_rung() -> None:
+def test_a_notice_received_on_the_line_reaches_the_buzzer() -> None:
     on_notice: list[str] = []
     terminal = SerialTransport(on_notice=on_notice.append)
     with closing(terminal), Path(terminal.path).open("wb", buffering=0) as monitor:

@@ -22,11 +22,11 @@ from monitor.simulator.saponification import Chemistry, conversion_per_s
 from monitor.simulator.vessel import Vessel, loss_w, saturation_kpa
 
 CHARGE = PlantCharge(600.0, 540.0, 600.0 * 0.19 * 1.03, 0.03)
-COOKER = Plant(CHARGE)
+PLANT = Plant(CHARGE)
 HOT_LYE_C = 75.0
 
 
-def at_lid_on(cooker: Plant = COOKER) -> PlantState:
+def at_lid_on(cooker: Plant = PLANT) -> PlantState:
     return advance(
         cooker, pour_lye(cooker, PlantState(62.0, 72.0), HOT_LYE_C), Controls(lid_on=False, blending=True), 900.0
     )
@@ -113,11 +113,11 @@ def test_conversion_agrees_with_scipys_solver() -> None:
 
 # Common practice, no source: a cook at about 95 degC, stirred every 35 min, is done in 3 to 4 hours.
 def test_a_usual_cook_takes_three_to_four_hours() -> None:
-    assert 180.0 <= clear_after_min(COOKER) <= 240.0
+    assert 180.0 <= clear_after_min(PLANT) <= 240.0
 
 
 def test_usual_plateau_is_near_95() -> None:
-    state = advance(COOKER, at_lid_on(), Controls(), 7200.0)
+    state = advance(PLANT, at_lid_on(), Controls(), 7200.0)
     assert 90.0 < state.paste_c < 97.0
 
 
@@ -131,18 +131,18 @@ def test_the_middle_is_fastest() -> None:
 @pytest.mark.parametrize(
     ("kinder", "harder"),
     [
-        (COOKER, Plant(CHARGE, replace(Vessel(), power_w=135.0))),
-        (Plant(replace(CHARGE, excess=0.06)), COOKER),
-        (COOKER, Plant(replace(CHARGE, excess=0.0))),
+        (PLANT, Plant(CHARGE, replace(Vessel(), power_w=135.0))),
+        (Plant(replace(CHARGE, excess=0.06)), PLANT),
+        (PLANT, Plant(replace(CHARGE, excess=0.0))),
     ],
     ids=["hotter", "more excess", "some excess"],
 )
-def test_kinder_conditions_are_sooner_clear(kinder: Plant, harder: Plant) -> None:
+def test_better_conditions_clear_sooner(kinder: Plant, harder: Plant) -> None:
     assert clear_after_min(kinder) + 10.0 < clear_after_min(harder)
 
 
-def test_more_stirring_is_sooner_clear() -> None:
-    times = [clear_after_min(COOKER, minutes) for minutes in (20.0, 35.0, 60.0, 120.0)]
+def test_more_stirring_clears_sooner() -> None:
+    times = [clear_after_min(PLANT, minutes) for minutes in (20.0, 35.0, 60.0, 120.0)]
     assert times == sorted(times)
     assert times[-1] > times[0] + 30.0
 
@@ -152,7 +152,7 @@ def test_too_little_alkali_never_clears() -> None:
 
 
 def test_nothing_reacts_without_lye() -> None:
-    assert advance(COOKER, PlantState(60.0, 70.0), Controls(), 3600.0).converted == 0.0
+    assert advance(PLANT, PlantState(60.0, 70.0), Controls(), 3600.0).converted == 0.0
 
 
 # CRC Handbook after NSRDS-NBS 2: 57.6 kJ/mol. 1 mol (56.1 g) in 10 mol of water (180 g): by hand
@@ -183,17 +183,17 @@ def test_vapour_pressure(temperature_c: float, kpa: float) -> None:
 
 
 def test_a_lid_left_off_cools_and_a_power_cut_cools_more() -> None:
-    plateau = advance(COOKER, at_lid_on(), Controls(), 7200.0)
-    covered = advance(COOKER, plateau, Controls(), 1800.0)
-    open_ = advance(COOKER, plateau, Controls(lid_on=False), 1800.0)
-    cut = advance(COOKER, plateau, Controls(heat=0.0), 1800.0)
+    plateau = advance(PLANT, at_lid_on(), Controls(), 7200.0)
+    covered = advance(PLANT, plateau, Controls(), 1800.0)
+    open_ = advance(PLANT, plateau, Controls(lid_on=False), 1800.0)
+    cut = advance(PLANT, plateau, Controls(heat=0.0), 1800.0)
     assert covered.paste_c - 2.0 > open_.paste_c > cut.paste_c
 
 
 @pytest.mark.parametrize("seconds", [-1.0, math.nan, math.inf])
 def test_wrong_seconds_are_refused(seconds: float) -> None:
     with pytest.raises(ValueError, match="seconds is"):
-        advance(COOKER, PlantState(60.0, 60.0), Controls(), seconds)
+        advance(PLANT, PlantState(60.0, 60.0), Controls(), seconds)
 
 
 def test_wrong_charges_are_refused() -> None:
@@ -205,4 +205,4 @@ def test_wrong_charges_are_refused() -> None:
 
 def test_lye_goes_in_once() -> None:
     with pytest.raises(ValueError, match="lye goes in once"):
-        pour_lye(COOKER, at_lid_on(), 70.0)
+        pour_lye(PLANT, at_lid_on(), 70.0)

@@ -24,7 +24,7 @@ from monitor.formulation.ph_decision import decide
 from monitor.formulation.soap_ph import expected_ph, sample_solution
 from monitor.formulation.stock_solution import make_stock_solution
 from monitor.formulation.titration import TitrationInputs, free_alkali
-from tests.formulation.batches import plain
+from tests.formulation.batches import single_oil_charge
 
 KNOWN = ResidualAlkali(2.0, 3.0, 4.0, "test")
 SAFE = sorted({reagent.name for reagent in all_neutralisers().values() if reagent.kind != "borate"})
@@ -32,7 +32,7 @@ BORATE_NAMES = sorted({reagent.name for reagent in all_neutralisers().values() i
 
 
 def product(oil: str = "rapeseed", excess: float = 0.03) -> MassBalance:
-    made = plain(oil, excess=excess)
+    made = single_oil_charge(oil, excess=excess)
     return dilute(cooked_batch(made), made.inputs.portions, soap_share=0.25).pot
 
 
@@ -83,14 +83,14 @@ def test_a_titration_cannot_tell_lye_from_borate() -> None:
 
 
 def test_the_known_excess_carries_its_range_and_follows_what_was_taken_out() -> None:
-    made = plain()
+    made = single_oil_charge()
     pot = cooked_batch(made)
     over = residual_by_excess(made, pot)
     assert over.low_g < over.middle_g < over.high_g
     assert math.isclose(over.middle_g, 0.03 * made.need_koh_g)
     half = residual_by_excess(made, pot.with_sample_taken(pot.total_g / 2.0))
     assert math.isclose(half.middle_g, over.middle_g / 2.0)
-    short = plain(excess=-0.1)
+    short = single_oil_charge(excess=-0.1)
     assert residual_by_excess(short, cooked_batch(short)).high_g == 0.0
     assert (
         "nothing left"
@@ -98,14 +98,14 @@ def test_the_known_excess_carries_its_range_and_follows_what_was_taken_out() -> 
     )
 
 
-def test_no_ground_gives_no_parts() -> None:
+def test_no_residual_alkali_gives_no_dose() -> None:
     dose = neutralising_dose(product(), ResidualAlkali(0.0, 1.0, 5.0, "known excess"))
     assert dose.parts == () and "no ground" in dose.meaning[0]
     assert any("titrate" in said for said in dose.meaning)
 
 
 @pytest.mark.parametrize("reagent", BORATE_NAMES)
-def test_borates_stand_behind_their_warning(reagent: str) -> None:
+def test_borates_need_their_warning_read(reagent: str) -> None:
     with pytest.raises(ValueError, match="only dosed once its warning has been read"):
         neutralising_dose(product(), KNOWN, reagent)
     with pytest.raises(ValueError, match="only dosed once its warning has been read"):
@@ -142,7 +142,7 @@ def test_the_ph_decides(reading: float, word: str) -> None:
     assert any("Never taste" in caution.words for caution in decision.cautions)
 
 
-def test_a_sample_that_is_too_strong_or_warm_is_told() -> None:
+def test_a_sample_too_strong_or_too_warm_is_reported() -> None:
     assert "read one at 1 %" in decide(10.5, 1000.0, sample_percent=5.0).meaning[1]
     assert "cool the sample" in decide(10.5, 1000.0, temperature_c=50.0).meaning[1]
 
@@ -186,7 +186,7 @@ def test_the_expected_ph_is_a_range_in_order_that_acid_lowers(oil: str, over_g: 
     assert dosed.middle <= plain_soap.middle + 1e-9
 
 
-def test_the_model_says_itself_how_little_a_ph_tells() -> None:
+def test_the_expected_ph_states_its_uncertainty() -> None:
     # Without any free alkali the range is half a unit and more either way: a pH alone cannot tell grams.
     bare = expected_ph(product(), (0.0, 0.0, 0.0))
     assert bare.high - bare.low > 0.8

@@ -23,7 +23,7 @@ from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser,
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.oils import all_oils
 from monitor.formulation.titration import TitrationInputs, free_alkali
-from tests.formulation.batches import plain
+from tests.formulation.batches import single_oil_charge
 
 GREEN_SOAP = (portion("olive", 380, 190.0), portion("oleic acid", 20, 198.63))
 
@@ -47,7 +47,7 @@ def per_koh(name: str) -> float:
 
 
 def paste_percent(water_ml: float) -> float:
-    made = plain(water_g=1300.0 - 600.0 - 128.75)
+    made = single_oil_charge(water_g=1300.0 - 600.0 - 128.75)
     return 100.0 * dilute(cooked_batch(made), made.inputs.portions, water_g=water_ml).paste_share
 
 
@@ -121,10 +121,12 @@ ROWS = (
 )
 
 
-@pytest.mark.parametrize(("what", "ours", "theirs", "within", "source"), ROWS, ids=[row[0] for row in ROWS])
-def test_a_published_number_comes_out(what: str, ours: float, theirs: float, within: float, source: str) -> None:
+@pytest.mark.parametrize(("what", "own_value", "published", "within", "source"), ROWS, ids=[row[0] for row in ROWS])
+def test_a_published_number_comes_out(
+    what: str, own_value: float, published: float, within: float, source: str
+) -> None:
     assert source.strip()
-    assert math.isclose(ours, theirs, rel_tol=0.0, abs_tol=within)
+    assert math.isclose(own_value, published, rel_tol=0.0, abs_tol=within)
 
 
 def test_the_heat_of_the_lye_is_the_heat_of_solution_over_the_heat_capacity() -> None:

@@ -13,18 +13,18 @@ from monitor.formulation.mass_balance import cooked_batch
 from monitor.formulation.neutralisers import all_neutralisers
 from monitor.formulation.settling import Additive, additive_amounts, bottles, settling_plan
 from monitor.model import make_event
-from tests.formulation.batches import plain
+from tests.formulation.batches import single_oil_charge
 
 
 @given(st.floats(1.0, 200.0))
-def test_a_sample_takes_twice_its_weight_of_water_and_can_be_logged(grams: float) -> None:
+def test_a_clarity_sample_takes_twice_its_mass_of_water(grams: float) -> None:
     sample = size_clarity_sample(grams)
     assert sample.water_g == 2.0 * grams
     for look in CLARITY_LOOKS:
         assert make_event("a", "checked", 0.0, 0.0, {"result": look.result, **sample.event})
 
 
-def test_every_look_is_explained_and_the_ring_is_logged_as_cloudy() -> None:
+def test_every_appearance_is_explained_and_the_ring_is_logged_as_cloudy() -> None:
     assert {look.result for look in CLARITY_LOOKS} == {"clear", "hazy", "cloudy"}
     assert [look.result for look in CLARITY_LOOKS if "ring" in look.seen] == ["cloudy"]
     words = " ".join(caution.words for caution in size_clarity_sample(5.0).cautions)
@@ -61,15 +61,15 @@ def test_more_than_its_maker_allows_is_refused() -> None:
 
 
 @given(st.floats(10.0, 100_000.0), st.floats(5.0, 2000.0))
-def test_bottles_and_what_is_over_are_the_whole(product_g: float, bottle_ml: float) -> None:
+def test_bottles_and_remainder_add_up_to_the_product(product_g: float, bottle_ml: float) -> None:
     result = bottles(product_g, bottle_ml)
     assert math.isclose(result.full * bottle_ml + result.over_ml, result.product_ml, rel_tol=1e-9)
     assert result.over_ml < bottle_ml * (1.0 + 1e-6)
 
 
 @pytest.mark.parametrize("as_put_in", [False, True])
-def test_the_list_falls_by_weight_and_is_the_whole(as_put_in: bool) -> None:
-    made = plain()
+def test_ingredients_fall_by_mass_and_add_up_to_the_product(as_put_in: bool) -> None:
+    made = single_oil_charge()
     pot = cooked_batch(made).with_water(900.0).with_reagent("citric acid", 2.0).with_addition("scent", 5.0)
     result = ingredient_label(made, pot, title="Soap", lot="7", made="May 2026", contents_ml=250.0, as_put_in=as_put_in)
     grams = [each.grams for each in result.ingredients]
@@ -80,8 +80,8 @@ def test_the_list_falls_by_weight_and_is_the_whole(as_put_in: bool) -> None:
     assert "official glossary" in result.cautions[0].words
 
 
-def test_lye_that_is_left_stands_on_the_label_until_it_is_neutralised() -> None:
-    made = plain()
+def test_residual_lye_is_listed_until_it_is_neutralised() -> None:
+    made = single_oil_charge()
     left = ingredient_label(made, cooked_batch(made), title="", lot="", made="", contents_ml=250.0)
     assert "Potassium Hydroxide" in left.listed
     gone = ingredient_label(

@@ -68,7 +68,7 @@ def test_every_line_is_a_pack_of_four_channels(steps: list[Step]) -> None:
         assert {record.time for record in item.records} == {BEGAN + second}
 
 
-def test_a_device_apart_sends_no_time(steps: list[Step]) -> None:
+def test_a_separate_device_sends_no_time(steps: list[Step]) -> None:
     (pack,) = LineFeed().feed(encode_line(steps[0].records), 5.0)
     assert isinstance(pack, Pack)
     assert all(record.time is None for record in pack.records)
@@ -81,7 +81,7 @@ def test_the_loose_probe_is_a_fault(steps: list[Step]) -> None:
     assert "v" in said[6120]
 
 
-def test_the_cook_runs_in_the_trades_order(steps: list[Step]) -> None:
+def test_the_cook_follows_the_usual_order(steps: list[Step]) -> None:
     actions = actions_of(steps)
     kinds = [action.kind for action in actions]
     assert kinds[:3] == ["lye in", "thick trace", "lid on"]
@@ -121,12 +121,12 @@ class Says:
         return self.outlook
 
 
-def outlook_at(t: float, stir_due: float | None, check_due: float | None) -> Outlook:
+def estimate_at(t: float, stir_due: float | None, check_due: float | None) -> Outlook:
     return Outlook(t, 60.0, 90.0, 60.0, (0.5, 0.6, 0.7), (None,) * 3, 0.1, stir_due, check_due, NOTHING_YET)
 
 
 def test_the_monitor_is_followed() -> None:
-    advisor = FollowsOutlook(Says(outlook_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
+    advisor = FollowsOutlook(Says(estimate_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
     assert advisor.due(Observed(1000.0)) == (3000.0, 4000.0)
 
 
@@ -135,17 +135,17 @@ def test_a_silent_monitor_leaves_common_practice() -> None:
     assert FollowsOutlook(Says(None), practice).due(Observed(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
 
 
-def test_what_the_monitor_said_before_the_last_deed_is_not_followed() -> None:
-    advisor = FollowsOutlook(Says(outlook_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
+def test_advice_older_than_the_last_action_is_not_followed() -> None:
+    advisor = FollowsOutlook(Says(estimate_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
     assert advisor.due(Observed(1000.0, 2500.0)) == (float("inf"), float("inf"))
 
 
 @pytest.mark.parametrize(("residual", "result"), [(0.004, "clear"), (0.02, "hazy"), (0.2, "cloudy")])
-def test_a_sample_far_from_an_edge_is_seen_rightly(residual: float, result: str) -> None:
+def test_a_sample_far_from_a_limit_is_judged_correctly(residual: float, result: str) -> None:
     rng = Random(3)
     assert {judge_sample(residual, 0.15, rng) for _ in range(200)} == {result}
 
 
-def test_a_sample_at_the_edge_may_be_seen_either_way() -> None:
+def test_a_sample_at_the_limit_may_be_judged_either_way() -> None:
     rng = Random(3)
     assert {judge_sample(0.01, 0.15, rng) for _ in range(50)} == {"clear", "hazy"}
