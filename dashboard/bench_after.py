@@ -5,11 +5,11 @@ from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
 from monitor.formulation import (
-    AFTERWARDS,
+    SETTLING_ADVICE,
     Additive,
     ClaritySample,
     Label,
-    additions,
+    additive_amounts,
     bottles,
     ingredient_label,
     size_clarity_sample,
@@ -50,7 +50,7 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
     rows = [row for row in form.rows("additions") if row.text("what", "What is added")]
     wanted = tuple(_addition(row) for row in rows)
     try:
-        added = additions(soap_g, wanted)
+        added = additive_amounts(soap_g, wanted)
     except ValueError as error:
         raise told(form, error, PLACES) from None
     for row, (_, grams) in zip(rows, added.grams, strict=True):
@@ -65,7 +65,7 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
     over = f" ({us_fluid_ounces(filled.over_ml):.1f} US fl oz)" if said.ounces else ""
     said.out["bottles"] = str(filled.full)
     said.out["over"] = f"{filled.over_ml:.0f} mL{over}"
-    said.say["after"] = list(AFTERWARDS)
+    said.say["after"] = list(SETTLING_ADVICE)
     return said
 
 

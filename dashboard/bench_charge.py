@@ -12,9 +12,9 @@ from monitor.formulation import (
     ChargeInputs,
     HeatInputs,
     Portion,
-    Weighed,
+    WeighedAmounts,
     charge,
-    fill,
+    cooker_fill,
     mixing_heat,
     portion,
 )
@@ -50,7 +50,7 @@ def _portion(row: Form) -> Portion:
         raise row.refuse("name", str(error)) from None
 
 
-def inputs_of(form: Form) -> tuple[ChargeInputs, Weighed]:
+def inputs_of(form: Form) -> tuple[ChargeInputs, WeighedAmounts]:
     """What the page decides of the charge, and what was weighed. Raises FieldError."""
     rows = oil_rows(form)
     if not rows:
@@ -71,7 +71,7 @@ def inputs_of(form: Form) -> tuple[ChargeInputs, Weighed]:
             lye_strength=form.share("water", "Strength of the lye", 5.0, 53.0) if by == "strength" else None,
             water_per_alkali=form.number("water", "Water to a gram of flakes", 0.5, 20.0) if by == "ratio" else None,
         )
-        weighed = Weighed(
+        weighed = WeighedAmounts(
             tuple(row.maybe_grams("weighed", f"{row.text('name', 'Oil')} weighed", 0.1) for row in rows),
             koh_g=form.maybe_grams("koh_weighed", "KOH flakes weighed"),
             naoh_g=form.maybe_grams("naoh_weighed", "NaOH weighed"),
@@ -89,7 +89,7 @@ def told(form: Form, error: ValueError, places: dict[str, tuple[str, str]]) -> F
     return form.refuse(field, f"{words} {rest}")
 
 
-def charged(form: Form) -> tuple[Charge, Weighed]:
+def charged(form: Form) -> tuple[Charge, WeighedAmounts]:
     """The charge of this page. Raises FieldError."""
     inputs, weighed = inputs_of(form)
     try:
@@ -123,7 +123,7 @@ def answer(form: Form) -> Answer:
     litres = form.maybe("cooker", "The cooker", 0.5, 200.0, "L")
     said.show["filled"] = litres is not None
     if litres is not None:
-        room = fill(plan, litres)
+        room = cooker_fill(plan, litres)
         said.out["filled"] = f"{room.filled:.0%} full"
         said.out["batch_l"] = f"{room.batch_l:.2f} L in a cooker of {litres:g} L"
         said.warn(room.cautions)
@@ -131,7 +131,7 @@ def answer(form: Form) -> Answer:
     return said
 
 
-def _say_excess(said: Answer, plan: Charge, weighed: Weighed) -> None:
+def _say_excess(said: Answer, plan: Charge, weighed: WeighedAmounts) -> None:
     excess = plan.excess
     said.bar = drawn(excess)
     said.out["excess"] = percent(excess.taken)

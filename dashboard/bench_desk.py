@@ -9,20 +9,20 @@ from flask import Flask, Response, request
 from dashboard import bench_after, bench_charge, bench_pot
 from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, told
 from dashboard.bench_form import FieldError, Form
-from dashboard.bench_keep import Kept, keep, known, log_weighed
+from dashboard.bench_keep import SavedStep, keep, known, log_weighed
 from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
 from dashboard.desk import Desk
 from dashboard.entry import id_of
 from dashboard.record import record_of
 from monitor.formulation import (
-    HOW,
-    LOOKS,
+    CLARITY_LOOKS,
     OUNCE_G,
     SETTLING_DAYS,
+    TITRATION_STEPS,
     all_oils,
     last_titration,
-    names_of,
+    other_names,
     settling_plan,
     sheet_text,
 )
@@ -76,10 +76,10 @@ def add_bench(server: Flask, desk: Desk) -> None:
         facts: dict[str, object] = {
             "name": name,
             "heading": PAGES[name][0],
-            "oils": sorted({each for row in all_oils() for each in (names_of(row) or (row.name,))}),
+            "oils": sorted({each for row in all_oils() for each in (other_names(row) or (row.name,))}),
             "reagents": bench_pot.reagent_names(),
-            "looks": LOOKS,
-            "titration_how": HOW,
+            "looks": CLARITY_LOOKS,
+            "titration_how": TITRATION_STEPS,
         }
         if name == "oils":
             asked = request.args.get("q", "")[:60].strip()
@@ -95,7 +95,7 @@ def add_bench(server: Flask, desk: Desk) -> None:
             raise AskedError("There is no cook to write this to: start one first.")
         sent = request_body()
         pot = None if asked.batch is None else asked.made
-        kept: Kept = keep(str(sent.get("keep")), asked.form, asked.cook, pot, id_of(sent))
+        kept: SavedStep = keep(str(sent.get("keep")), asked.form, asked.cook, pot, id_of(sent))
         try:
             look: dict[str, object] = _worked(_asked(desk)).as_json()
         except MonitorError:

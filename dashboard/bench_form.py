@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 
-from monitor.formulation import OUNCE_G, within
+from monitor.formulation import OUNCE_G, check_range
 from monitor.runtime import MonitorError
 
 MOST_ROWS = 20
@@ -63,7 +63,7 @@ class Form:
         if len(plain) > 20 or not _NUMBER.match(plain):
             raise self._refused(name, f"{words} is {text[:20]!r}; it must be a number from {low:g} to {high:g}")
         try:
-            return within(words, float(plain), low, high, unit)
+            return check_range(words, float(plain), low, high, unit)
         except ValueError as error:
             raise self._refused(name, str(error)) from None
 

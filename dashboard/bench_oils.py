@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from monitor.formulation import (
     CrossCheck,
-    Profile,
+    FattyAcidProfile,
     all_fatty_acids,
     cross_checks,
-    names_of,
-    oil_row_of,
-    profile_of,
+    fatty_acid_profile,
+    find_oil_rows,
+    other_names,
     row_text,
 )
 
@@ -37,15 +37,15 @@ class OilLine:
 
 def oil_lines(asked: str = "") -> tuple[OilLine, ...]:
     """The rows that have what was asked for, all of them where nothing was."""
-    return tuple(_line(check) for check in (oil_row_of(asked) if asked else cross_checks()))
+    return tuple(_line(check) for check in (find_oil_rows(asked) if asked else cross_checks()))
 
 
 def _line(check: CrossCheck) -> OilLine:
     row = check.oil
-    profile = profile_of(row.name)
+    profile = fatty_acid_profile(row.name)
     return OilLine(
         row.name,
-        ", ".join(names_of(row)),
+        ", ".join(other_names(row)),
         row.kind,
         f"{row.saponification_low:g}",
         f"{row.saponification_middle:g}",
@@ -59,7 +59,7 @@ def _line(check: CrossCheck) -> OilLine:
     )
 
 
-def _acids(profile: Profile | None) -> tuple[tuple[str, str], ...]:
+def _acids(profile: FattyAcidProfile | None) -> tuple[tuple[str, str], ...]:
     if profile is None:
         return ()
     table = all_fatty_acids()

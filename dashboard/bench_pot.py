@@ -23,12 +23,12 @@ from monitor.formulation import (
     decide,
     dilute,
     find_neutraliser,
+    free_alkali,
     last_ph,
     make_stock_solution,
     neutralising_dose,
     residual_by_excess,
     residual_by_titration,
-    titrated,
 )
 from monitor.model import Batch, Event
 
@@ -85,7 +85,7 @@ def say_pot(said: Answer, now: BatchState) -> None:
         said.say["pot"].append(f"The paste weighed {paste}: {lost} of water had boiled off.")
     elif now.lost_g:
         said.say["pot"].append(f"Boiled off: {weight(now.lost_g, said.ounces)} of water.")
-    said.say["pot"] += now.doubts
+    said.say["pot"] += now.caveats
 
 
 def dilution_of(form: Form, made: Made) -> Dilution:
@@ -126,7 +126,7 @@ def dilution_answer(form: Form, made: Made) -> Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class SampleReading:
     """A pH that was read, and the sample it was read in."""
 
     ph: float
@@ -134,12 +134,12 @@ class Reading:
     temperature_c: float
 
 
-def reading_of(form: Form) -> Reading | None:
+def reading_of(form: Form) -> SampleReading | None:
     """The pH on this page, or None. Raises FieldError."""
     ph = form.maybe("ph", "pH", 4.0, 14.0)
     strength = form.number("sample_percent", "The sample's strength", 0.1, 10.0, "%", empty=1.0)
     at_c = form.number("sample_c", "The sample's temperature", 0.0, 60.0, "°C", empty=25.0)
-    return None if ph is None else Reading(ph, strength, at_c)
+    return None if ph is None else SampleReading(ph, strength, at_c)
 
 
 def reagent_names() -> list[str]:
@@ -189,7 +189,7 @@ def neutralising_answer(form: Form, made: Made) -> Answer:
     return said
 
 
-def _decided(made: Made, reading: Reading, reagent: str, read: bool) -> Decision:
+def _decided(made: Made, reading: SampleReading, reagent: str, read: bool) -> Decision:
     return decide(
         reading.ph,
         made.now.pot.total_g,
@@ -243,7 +243,7 @@ def _over(form: Form, made: Made, ground: str) -> ResidualAlkali:
 
 def titration_of(form: Form) -> Titration:
     """The titration on this page. Raises FieldError."""
-    return titrated(
+    return free_alkali(
         TitrationInputs(
             form.number("acid_ml", "Acid run in", 0.0, 100.0, "mL"),
             form.number("acid_mol_l", "The acid's strength", 0.001, 2.0, "mol/L", empty=0.1),
@@ -270,7 +270,7 @@ def _dosed(form: Form, made: Made, ground: str, reagent: str, read: bool) -> Dos
 
 def _say_dose(said: Answer, dose: Dose) -> None:
     said.show["dose"] = True
-    over = dose.over
+    over = dose.residual_alkali
     said.out["over"] = f"{over.low_g:.1f} to {over.high_g:.1f} g"
     said.grams("least", dose.least_g)
     said.out["range"] = f"{weight(dose.least_g, said.ounces)} to {weight(dose.most_g, said.ounces)}"
@@ -288,7 +288,7 @@ def _say_dose(said: Answer, dose: Dose) -> None:
     said.warn(dose.cautions, "dose.")
 
 
-def logged_reading(events: Sequence[Event]) -> Reading | None:
+def logged_reading(events: Sequence[Event]) -> SampleReading | None:
     """The latest pH logged since the last neutraliser, or None."""
     found = last_ph(events)
-    return None if found is None else Reading(found.ph, found.sample_percent, found.temperature_c)
+    return None if found is None else SampleReading(found.ph, found.sample_percent, found.temperature_c)

@@ -22,15 +22,15 @@ from monitor.calibration import (
     bath_wizard,
     buffer_names,
     buffer_wizard,
-    keep_led,
-    kept_verdict,
     kitchen_pressure_hpa,
-    latest_of,
     latest_text,
+    latest_values,
     log_sample,
     probe_statuses,
     retract_calibration,
     sample_wizard,
+    save_calibration,
+    saved_verdict,
 )
 from monitor.session import Cook
 
@@ -74,7 +74,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
 
     def signal() -> Response:
         cook = desk.cook(request.args.get("cook", ""))
-        latest = {name: list(words) for name, words in latest_of(cook).items()}
+        latest = {name: list(words) for name, words in latest_values(cook).items()}
         return as_json({"w": _stamp(probe_statuses(cook)), "p": latest})
 
     def dips() -> Response:
@@ -86,7 +86,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
                 "now": latest_text(cook, channel),
                 "begun": begun,
                 "dips": [[dip.state, dip.words] for dip in _dips(led)],
-                "wrong": led.wrong if isinstance(led, WizardState) else "",
+                "wrong": led.error_text if isinstance(led, WizardState) else "",
                 "verdict": led.verdict,
             }
         )
@@ -96,13 +96,13 @@ def add_probes(server: Flask, desk: Desk) -> None:
         uid = id_of(asked)
         if uid is not None and (event := cook.logged(uid)) is not None:
             return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
-        if uid is not None and (verdict := kept_verdict(cook, uid)) is not None:
+        if uid is not None and (verdict := saved_verdict(cook, uid)) is not None:
             return as_json({"kept": f"Kept. {verdict}", "uid": uid, "event": False})
         led = _led(str(asked.get("what", "")), cook, channel, form, begun)
         if isinstance(led, SampleState):
             event = log_sample(cook, led, *_sample(form), uid)
             return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
-        return as_json({"kept": f"Kept. {led.verdict}", "uid": keep_led(cook, led, uid), "event": False})
+        return as_json({"kept": f"Kept. {led.verdict}", "uid": save_calibration(cook, led, uid), "event": False})
 
     def back() -> Response:
         asked = request_body()
@@ -187,8 +187,8 @@ def _sample(form: Form) -> tuple[float, float]:
 
 def _dips(led: WizardState | SampleState) -> Sequence[BufferReading]:
     if isinstance(led, WizardState):
-        return led.dips
-    return () if led.dip is None else (led.dip,)
+        return led.readings
+    return () if led.reading is None else (led.reading,)
 
 
 def _stamp(probes: Sequence[ProbeStatus]) -> str:

@@ -19,8 +19,8 @@ from monitor.formulation import (
     TitrationInputs,
     batch_state,
     charge_of,
+    free_alkali,
     ingredient_label,
-    titrated,
 )
 from monitor.model import PERSON_EVENTS, Batch, Event, History, event_text
 from monitor.probes import ConversionTrace
@@ -209,7 +209,7 @@ def _moment(event: Event) -> Moment:
     words = event_text(event)
     if event.kind == "titrated":
         read = TitrationInputs(*(float(event.fields[name]) for name in ("acid_ml", "acid_mol_l", "sample_g")))
-        words += f": {titrated(read).koh_percent:.3f} % KOH free"
+        words += f": {free_alkali(read).koh_percent:.3f} % KOH free"
     return Moment(round(event.measured), kind, words)
 
 

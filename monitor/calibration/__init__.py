@@ -18,7 +18,7 @@ from monitor.calibration.session import (
     read_buffers,
     read_sample,
 )
-from monitor.calibration.status import ProbeStatus, latest_of, probe_statuses
+from monitor.calibration.status import ProbeStatus, latest_values, probe_statuses
 from monitor.calibration.wizard import (
     BATHS,
     BufferReading,
@@ -27,13 +27,13 @@ from monitor.calibration.wizard import (
     bath_wizard,
     buffer_names,
     buffer_wizard,
-    keep_led,
-    kept_verdict,
     kitchen_pressure_hpa,
     latest_text,
     log_sample,
     retract_calibration,
     sample_wizard,
+    save_calibration,
+    saved_verdict,
 )
 
 __all__ = [
@@ -54,11 +54,9 @@ __all__ = [
     "calibration_list",
     "calibration_text",
     "field_check",
-    "keep_led",
-    "kept_verdict",
     "kitchen_pressure_hpa",
-    "latest_of",
     "latest_text",
+    "latest_values",
     "log_sample",
     "ph_calibration",
     "probe_statuses",
@@ -68,4 +66,6 @@ __all__ = [
     "recorded_history",
     "retract_calibration",
     "sample_wizard",
+    "save_calibration",
+    "saved_verdict",
 ]

@@ -1,24 +1,32 @@
-"""One channel of a running cook or of a source, live, while its probe is dipped into one bath after another."""
+"""Live samples of one channel, from a running cook or a source, while its probe goes from one bath to the next."""
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.model import History, Reading, history_from_readings
-from monitor.probes import CalibrationRecords, Settling, StabilityDetector, Stable, TimedOut, Unsettled, converted
+from monitor.probes import (
+    CalibrationRecords,
+    StabilityDetector,
+    StabilityState,
+    Stable,
+    TimedOut,
+    Unsettled,
+    convert_history,
+)
 from monitor.protocol import Pack
 from monitor.runtime import Clock, MonitorError
 from monitor.session import Cook
 from monitor.sources import Lost, Source
 
-# A device that speaks every few seconds is heard within this; a port search may take some of it.
+# A device that sends every few seconds is heard within this time, a search of the ports included.
 SILENT_S = 20.0
 POLL_S = 0.25
-KEPT_S = 600.0
+HISTORY_S = 600.0
 
 
 class UnsteadyReadingError(MonitorError):
-    """A dip that gave no steady reading. why: one sentence that says what was seen and what to try."""
+    """No stable reading was obtained. why: one sentence that says what was seen and what to try."""
 
     def __init__(self, why: str) -> None:
         self.why = why
@@ -27,7 +35,7 @@ class UnsteadyReadingError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class ChannelSample:
-    """One reading of the channel. moment: Unix seconds, as measured. value: None at a fault, in words."""
+    """One reading of the channel. moment: Unix seconds, as measured. value: None at a fault, which ``fault`` names."""
 
     moment: float
     unit: str
@@ -36,10 +44,10 @@ class ChannelSample:
 
 
 def samples_after(
-    history: History, facts: CalibrationRecords, rig: str, channel: str, after: float
+    history: History, records: CalibrationRecords, rig: str, channel: str, after: float
 ) -> list[ChannelSample]:
-    """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``facts`` alone."""
-    series = converted(history, facts, rig).by_role(channel)
+    """The readings of a channel measured later than ``after`` (Unix seconds), converted by ``records`` only."""
+    series = convert_history(history, records, rig).by_role(channel)
     if series is None or not len(series):
         return []
     faults = dict(series.faults)
@@ -54,105 +62,118 @@ def samples_after(
     ]
 
 
-def fed(settler: StabilityDetector, sample: ChannelSample, units: Mapping[str, float], channel: str) -> Settling:
-    """What a settler makes of one reading more, in the unit that ``units`` leads to (factor by unit).
+def feed_detector(
+    detector: StabilityDetector, sample: ChannelSample, units: Mapping[str, float], channel: str
+) -> StabilityState:
+    """Adds one reading to a stability detector and returns its state.
 
-    Raises UnsteadyReadingError when the reading comes in another unit.
+    Parameters
+    ----------
+    units : the accepted units, each with the factor to the detector's unit.
+
+    Raises UnsteadyReadingError when the reading has another unit.
     """
     if sample.unit not in units:
         raise UnsteadyReadingError(
             f"The channel {channel} comes in {sample.unit or 'no unit'}, and {' or '.join(units)} is needed here: "
             "look at the sketch, or say which thermocouple it is with calibrate fitting."
         )
-    return settler.take(
+    return detector.add(
         sample.moment, None if sample.value is None else sample.value * units[sample.unit], sample.fault
     )
 
 
-def silence(channel: str) -> str:
-    """One sentence on a channel that says nothing."""
+def silence_text(channel: str) -> str:
+    """One sentence that says that a channel sends nothing."""
     return (
         f"No reading of the channel {channel} came in {SILENT_S:.0f} s: look at the cable, the channel's name, and "
         "whether the logger or another program holds the port."
     )
 
 
-def settle_dip(
-    samples: Sequence[ChannelSample], settler: StabilityDetector, units: Mapping[str, float], channel: str
-) -> Settling:
-    """What the readings since a dip began make, up to the first that settles it: so it is the same at every look.
+def detect_stability(
+    samples: Sequence[ChannelSample], detector: StabilityDetector, units: Mapping[str, float], channel: str
+) -> StabilityState:
+    """The state after the readings since a measurement began, up to the first final one, so that every call agrees.
 
-    Raises UnsteadyReadingError when they come in another unit.
+    Raises UnsteadyReadingError when they have another unit.
     """
-    said: Settling = Unsettled(None, None)
+    state: StabilityState = Unsettled(None, None)
     for sample in samples:
-        said = fed(settler, sample, units, channel)
-        if not isinstance(said, Unsettled):
+        state = feed_detector(detector, sample, units, channel)
+        if not isinstance(state, Unsettled):
             break
-    return said
+    return state
 
 
 class LiveChannel:
-    """The readings of one channel as they come, converted by ``facts`` alone."""
+    """The readings of one channel as they arrive, converted by ``records`` only."""
 
     def __init__(
-        self, look: Callable[[], History], clock: Clock, channel: str, facts: CalibrationRecords, rig: str
+        self, read_history: Callable[[], History], clock: Clock, channel: str, records: CalibrationRecords, rig: str
     ) -> None:
-        self._look = look
+        self._read_history = read_history
         self._clock = clock
         self.channel = channel
-        self._facts = facts
+        self._records = records
         self._rig = rig
-        self._seen = -math.inf
-        self.skip()
+        self._last_moment = -math.inf
+        self.discard_pending()
 
-    def skip(self) -> None:
-        """Passes over what has come so far, such as readings from before the dip."""
-        self.fresh()
+    def discard_pending(self) -> None:
+        """Discards what has arrived so far, such as readings from before the probe was in the bath."""
+        self.new_samples()
 
-    def fresh(self) -> list[ChannelSample]:
-        """What came since the last call."""
-        found = samples_after(self._look(), self._facts, self._rig, self.channel, self._seen)
-        self._seen = found[-1].moment if found else self._seen
+    def new_samples(self) -> list[ChannelSample]:
+        """The readings that arrived since the last call."""
+        found = samples_after(self._read_history(), self._records, self._rig, self.channel, self._last_moment)
+        self._last_moment = found[-1].moment if found else self._last_moment
         return found
 
-    def settle(
-        self, settler: StabilityDetector, units: dict[str, float], told: Callable[[ChannelSample, Settling], None]
+    def wait_until_stable(
+        self,
+        detector: StabilityDetector,
+        units: dict[str, float],
+        on_sample: Callable[[ChannelSample, StabilityState], None],
     ) -> Stable:
-        """Waits until the channel is steady, in the unit that ``units`` leads to (factor by unit).
+        """Waits until the channel is stable.
 
-        told: called with each reading and what it makes.
-        Raises UnsteadyReadingError when it stays silent, comes in another unit, or will not settle.
+        Parameters
+        ----------
+        units : the accepted units, each with the factor to the detector's unit.
+        on_sample : called with each reading and the state after it.
+
+        Raises UnsteadyReadingError when the channel is silent, has another unit, or does not become stable.
         """
         heard_s = self._clock.real_s()
         while True:
-            samples = self.fresh()
+            samples = self.new_samples()
             for sample in samples:
-                said = fed(settler, sample, units, self.channel)
-                told(sample, said)
-                if isinstance(said, TimedOut):
-                    raise UnsteadyReadingError(said.why)
-                if not isinstance(said, Unsettled):
-                    return said
+                state = feed_detector(detector, sample, units, self.channel)
+                on_sample(sample, state)
+                if isinstance(state, TimedOut):
+                    raise UnsteadyReadingError(state.why)
+                if not isinstance(state, Unsettled):
+                    return state
             if samples:
                 heard_s = self._clock.real_s()
             elif self._clock.real_s() - heard_s > SILENT_S:
-                raise UnsteadyReadingError(silence(self.channel))
+                raise UnsteadyReadingError(silence_text(self.channel))
             self._clock.wait_until(self._clock.now() + POLL_S)
 
 
 def recorded_history(cook: Cook) -> Callable[[], History]:
-    """Readings as the logger stores them."""
+    """A function that returns the raw readings as the logger stores them."""
 
-    def look() -> History:
+    def read_history() -> History:
         cook.look()
         return cook.raw()
 
-    return look
+    return read_history
 
 
 class SourceHistory:
-    """Readings straight from a source, the latest ten minutes of them. Raises DippingError when it is lost."""
+    """The last ten minutes of readings straight from a source. Raises UnsteadyReadingError when the source is lost."""
 
     def __init__(self, source: Source, clock: Clock) -> None:
         self._source = source
@@ -168,7 +189,7 @@ class SourceHistory:
         for item in heard:
             if isinstance(item, Lost) and (self._readings or self._clock.real_s() - self._began_s > SILENT_S):
                 raise UnsteadyReadingError(item.reason)
-        oldest = self._clock.now() - KEPT_S
+        oldest = self._clock.now() - HISTORY_S
         self._readings = [reading for reading in self._readings if reading.known >= oldest]
         return history_from_readings(self._readings)
 

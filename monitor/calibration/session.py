@@ -1,4 +1,4 @@
-"""Leads through a calibration: which bath next, when it is steady, and what it says of the probe."""
+"""A calibration step by step on the command line: the next bath, when it is stable, and what it says of the probe."""
 
 import math
 import uuid
@@ -22,8 +22,8 @@ from monitor.probes import (
     FieldCheck,
     PhCalibration,
     SensorConfig,
-    Settling,
     StabilityDetector,
+    StabilityState,
     age_words,
     chain_tolerance_c,
     electrode_health,
@@ -41,7 +41,7 @@ CELSIUS = {"Cel": 1.0}
 
 
 class CalibrationUsageError(MonitorError):
-    """Wrong words on the command line. why: one sentence."""
+    """Wrong arguments of a calibration. why: one sentence."""
 
     exit_status = 2
 
@@ -52,14 +52,17 @@ class CalibrationUsageError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """Who dips. ask: shows a question and gives the answer; say: shows a line; told: shows each reading as it comes."""
+    """The person who calibrates.
+
+    ask: shows a question and returns the answer; say: shows a line; on_sample: shows a reading.
+    """
 
     ask: Callable[[str], str]
     say: Callable[[str], None]
-    told: Callable[[ChannelSample, Settling], None]
+    on_sample: Callable[[ChannelSample, StabilityState], None]
 
     def number(self, question: str) -> float:
-        """An answer that is a number; asks again until it is one."""
+        """Asks until the answer is a finite number."""
         while True:
             answer = self.ask(question).strip().replace(",", ".")
             try:
@@ -71,46 +74,59 @@ class Prompt:
                 return value
 
 
-def ph_settler(temperature_c: float, steady_ph: float = STEADY_PH) -> StabilityDetector:
-    """A settler of volts at a temperature in degC; steady_ph: the most it may change in half a minute, in pH."""
+def ph_stability_detector(temperature_c: float, steady_ph: float = STEADY_PH) -> StabilityDetector:
+    """A stability detector for the voltage, V, of a pH electrode.
+
+    Parameters
+    ----------
+    temperature_c : of the buffer or sample, degC, for the slope.
+    steady_ph : the greatest change in half a minute, in pH.
+    """
     return StabilityDetector(steady_ph, "pH", per=1.0 / float(nernst_v(temperature_c)))
 
 
 def read_buffers(
-    live: LiveChannel, buffers: Sequence[str], temperature_c: float | None, person: Prompt, steady_ph: float = STEADY_PH
+    live: LiveChannel, buffers: Sequence[str], temperature_c: float | None, prompt: Prompt, steady_ph: float = STEADY_PH
 ) -> tuple[BufferPoint, ...]:
-    """One settled dip a buffer.
+    """One stable voltage in each buffer.
 
-    temperature_c: of all buffers; asked for at each where it is None. steady_ph: as ``ph_settler`` has it.
-    Raises UnsteadyReadingError when a dip will not settle, ValueError with one sentence when dips contradict each
-    other.
+    Parameters
+    ----------
+    buffers : names of the buffers, in the order of measurement.
+    temperature_c : of all buffers, degC; None asks at each.
+    steady_ph : as in ``ph_stability_detector``.
+
+    Raises UnsteadyReadingError when a reading does not become stable, ValueError when readings contradict each other.
     """
     points: list[BufferPoint] = []
     for name in buffers:
         buffer = find_buffer(name)
-        person.ask(f"Rinse, dab dry, dip into the {buffer.name} buffer and stir; then press Enter. ")
-        at_c = person.number("The buffer's temperature in °C: ") if temperature_c is None else temperature_c
+        prompt.ask(f"Rinse, dab dry, dip into the {buffer.name} buffer and stir; then press Enter. ")
+        at_c = prompt.number("The buffer's temperature in °C: ") if temperature_c is None else temperature_c
         expected = buffer.ph_at(at_c)
-        live.skip()
-        steady = live.settle(ph_settler(at_c, steady_ph), VOLTS, person.told)
+        live.discard_pending()
+        steady = live.wait_until_stable(ph_stability_detector(at_c, steady_ph), VOLTS, prompt.on_sample)
         points.append(BufferPoint(buffer.name, at_c, round(steady.value, 6)))
-        person.say(f"Steady: {steady.value * 1000:+z.1f} mV in pH {expected:.2f} at {at_c:g} °C.")
+        prompt.say(f"Steady: {steady.value * 1000:+z.1f} mV in pH {expected:.2f} at {at_c:g} °C.")
         if len(points) > 1:
-            # What contradicts itself is said before the next dip, not after the last.
+            # A contradiction is reported before the next reading, not after the last.
             ph_map(points)
     return tuple(points)
 
 
 def ph_calibration(rig: str, channel: str, known: float, points: Sequence[BufferPoint], probe: str) -> PhCalibration:
-    """The fact that dips become. known: Unix seconds. Raises ValueError as ``ph_map`` does."""
+    """The record of a pH calibration. known: Unix seconds. Raises ValueError as ``ph_map`` does."""
     ph_map(points)
     return PhCalibration(str(uuid.uuid4()), rig, channel, known, tuple(points), probe)
 
 
 def read_baths(
-    live: LiveChannel, baths: Sequence[str], pressure_hpa: float | None, person: Prompt
+    live: LiveChannel, baths: Sequence[str], pressure_hpa: float | None, prompt: Prompt
 ) -> tuple[BathPoint, ...]:
-    """One settled dip a bath (``ICE``, ``BOILING``). Raises as ``read_buffers`` does."""
+    """One stable reading in each bath (``ICE``, ``BOILING``); pressure_hpa: of the boiling water.
+
+    Raises as ``read_buffers``.
+    """
     points: list[BathPoint] = []
     for bath in baths:
         how = (
@@ -118,17 +134,17 @@ def read_baths(
             if bath == ICE
             else "Hold the tip in water at a rolling boil, off the pot's bottom, hands out of the steam"
         )
-        person.ask(f"{how}; then press Enter. ")
-        live.skip()
-        steady = live.settle(StabilityDetector(STEADY_C, "°C"), CELSIUS, person.told)
+        prompt.ask(f"{how}; then press Enter. ")
+        live.discard_pending()
+        steady = live.wait_until_stable(StabilityDetector(STEADY_C, "°C"), CELSIUS, prompt.on_sample)
         point = BathPoint(bath, round(steady.value, 3), pressure_hpa if bath == BOILING else None)
-        person.say(f"Steady: {steady.value:.2f} °C in {bath} of {point.true_c():.2f} °C.")
+        prompt.say(f"Steady: {steady.value:.2f} °C in {bath} of {point.true_c():.2f} °C.")
         points.append(point)
     return tuple(points)
 
 
 def field_check(rig: str, channel: str, known: float, points: Sequence[BathPoint]) -> FieldCheck:
-    """The fact that baths become. known: Unix seconds. Raises ValueError as ``field_correction`` does."""
+    """The record of a field check. known: Unix seconds. Raises ValueError as ``field_correction`` does."""
     field_correction(points)
     return FieldCheck(str(uuid.uuid4()), rig, channel, known, tuple(points))
 
@@ -138,25 +154,30 @@ def read_sample(
     calibration: PhCalibration | None,
     percent: float,
     temperature_c: float,
-    person: Prompt,
+    prompt: Prompt,
     steady_ph: float = STEADY_PH,
 ) -> float:
-    """The settled pH of a diluted, cooled sample.
+    """The stable pH of a diluted, cooled sample.
 
-    percent: of paste in it. steady_ph: as ``ph_settler`` has it.
-    Raises UnsteadyReadingError, with a plain refusal where a pH would tell little.
+    Parameters
+    ----------
+    percent : paste in the sample, per cent by mass.
+    temperature_c : of the sample, degC.
+    steady_ph : as in ``ph_stability_detector``.
+
+    Raises UnsteadyReadingError, also where a pH of this sample would be unreliable.
     """
-    known = check_calibratable(live.channel, calibration, percent, temperature_c)
-    person.ask("Rinse, dip into the sample and stir; then press Enter. ")
-    live.skip()
-    steady = live.settle(ph_settler(temperature_c, steady_ph), VOLTS, person.told)
+    known = require_calibration(live.channel, calibration, percent, temperature_c)
+    prompt.ask("Rinse, dip into the sample and stir; then press Enter. ")
+    live.discard_pending()
+    steady = live.wait_until_stable(ph_stability_detector(temperature_c, steady_ph), VOLTS, prompt.on_sample)
     return sample_ph(known, steady.value, temperature_c)
 
 
-def check_calibratable(
+def require_calibration(
     channel: str, calibration: PhCalibration | None, percent: float, temperature_c: float
 ) -> PhCalibration:
-    """The calibration, where a reading of this sample is worth making. Raises as ``read_sample`` does."""
+    """The calibration, where a pH of this sample would be reliable. Raises as ``read_sample`` does."""
     if not (0.0 < percent <= 100.0 and -5.0 <= temperature_c <= 110.0):
         raise CalibrationUsageError(
             f"The sample is said to be {percent:g} % at {temperature_c:g} °C: give per cent of paste and degrees "
@@ -173,50 +194,50 @@ def check_calibratable(
 
 
 def sample_ph(calibration: PhCalibration, volts: float, temperature_c: float) -> float:
-    """The pH of a settled voltage. Raises DippingError for one that no probe gives."""
+    """The pH of a stable voltage, V. Raises UnsteadyReadingError for one that no electrode gives."""
     if abs(volts) > MOST_V:
         raise UnsteadyReadingError(f"It reads {volts:.4g} V: {BEYOND_PROBE}")
     return float(ph_map(calibration.points).ph(volts, temperature_c))
 
 
-def calibration_text(fact: CalibrationRecord) -> str:
-    """What a fact says, in one sentence."""
-    if isinstance(fact, PhCalibration):
-        return electrode_health(fact.points).words
-    if isinstance(fact, SensorConfig):
-        tolerance_c = chain_tolerance_c(fact.letter, fact.tolerance_class, fact.converter or None, 95.0)
-        chip = fact.converter or "emf sent by the sketch"
-        line = ", straight line mended" if fact.linearise else ""
+def calibration_text(record: CalibrationRecord) -> str:
+    """A calibration record in one sentence."""
+    if isinstance(record, PhCalibration):
+        return electrode_health(record.points).words
+    if isinstance(record, SensorConfig):
+        tolerance_c = chain_tolerance_c(record.letter, record.tolerance_class, record.converter or None, 95.0)
+        chip = record.converter or "emf sent by the sketch"
+        line = ", straight line mended" if record.linearise else ""
         return (
-            f"Type {fact.letter}, class {fact.tolerance_class}, {chip}{line}: within {tolerance_c:.1f} °C at 95 °C "
+            f"Type {record.letter}, class {record.tolerance_class}, {chip}{line}: within {tolerance_c:.1f} °C at 95 °C "
             "until checked in ice and boiling water."
         )
-    correction = field_correction(fact.points)
+    correction = field_correction(record.points)
     changes = ", ".join(
         f"{correction.gain * at + correction.offset_c - at:+z.2f} °C at {at:g} °C" for at in (ROOM_C, 95.0)
     )
-    return f"Checked in {' and '.join(point.bath for point in fact.points)}: readings are changed by {changes}."
+    return f"Checked in {' and '.join(point.bath for point in record.points)}: readings are changed by {changes}."
 
 
-def calibration_list(facts: CalibrationRecords, rig: str, now: float) -> list[str]:
-    """Every fact of a rig, one line each, and the trend of each pH probe; what no longer holds says so.
+def calibration_list(records: CalibrationRecords, rig: str, now: float) -> list[str]:
+    """Every record of a rig, one line each, and the trend of each pH electrode; replaced records say so.
 
     now: Unix seconds.
     """
     lines = []
-    for fact in facts.all:
-        if fact.rig != rig:
+    for record in records.all:
+        if record.rig != rig:
             continue
-        gone = facts.taken_back.get(fact.uid, math.inf) <= now
-        said = "taken back" if gone else calibration_text(fact)
-        if isinstance(fact, FieldCheck) and facts.field_check(rig, fact.channel, now) != fact and not gone:
-            said += " No longer in use: a later check or fitting took its place."
-        if isinstance(fact, PhCalibration) and facts.latest(PhCalibration, rig, fact.channel, now) == fact:
-            said += f" {age_words(now - fact.known).capitalize()}."
-        probe = f" “{fact.probe}”" if isinstance(fact, PhCalibration) and fact.probe else ""
-        lines.append(f"{fact.uid[:8]}  {local(fact.known):%Y-%m-%d %H:%M}  {fact.channel}{probe}: {said}")
-    for channel in dict.fromkeys(f.channel for f in facts.all if isinstance(f, PhCalibration) and f.rig == rig):
-        history = facts.history(PhCalibration, rig, channel, now)
+        gone = records.retracted.get(record.uid, math.inf) <= now
+        text = "taken back" if gone else calibration_text(record)
+        if isinstance(record, FieldCheck) and records.field_check(rig, record.channel, now) != record and not gone:
+            text += " No longer in use: a later check or fitting took its place."
+        if isinstance(record, PhCalibration) and records.latest(PhCalibration, rig, record.channel, now) == record:
+            text += f" {age_words(now - record.known).capitalize()}."
+        probe = f" “{record.probe}”" if isinstance(record, PhCalibration) and record.probe else ""
+        lines.append(f"{record.uid[:8]}  {local(record.known):%Y-%m-%d %H:%M}  {record.channel}{probe}: {text}")
+    for channel in dict.fromkeys(f.channel for f in records.all if isinstance(f, PhCalibration) and f.rig == rig):
+        history = records.history(PhCalibration, rig, channel, now)
         # A new probe begins a new history.
         own = [f for f in history if f.probe == history[-1].probe]
         slopes = [(f.known, found.slope) for f in own if not (found := electrode_health(f.points)).slope_assumed]

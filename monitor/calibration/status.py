@@ -1,4 +1,4 @@
-"""Each channel of a cook for a person: what was sent, how it became what is shown, how sure it is, and its health."""
+"""The status of each channel of a cook: what was sent, how it was converted, its uncertainty and its health."""
 
 import math
 from collections.abc import Iterable, Mapping
@@ -27,9 +27,9 @@ from monitor.probes import (
 from monitor.session import Cook
 
 MOST_FAULTS = 5
-# Faults no further apart than this are one.
+# Equal faults closer than this belong to one interval.
 SAME_FAULT_S = 60.0
-# Beyond so many readings back nobody asks which fault it was.
+# Older faults than this many are not searched.
 MOST_LOOKED_AT = 5000
 SILENT_READINGS, SILENT_S = 10.0, 30.0
 WELL, LOOK, FAULTY = "well", "look", "faulty"
@@ -40,7 +40,10 @@ _DIGITS: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class FaultInterval:
-    """A spell in which a channel said the same words. began, ended: Unix seconds of its first and last reading."""
+    """An interval with the same fault.
+
+    began, ended: Unix seconds of its first and last reading. stands: it still lasts.
+    """
 
     words: str
     began: float
@@ -50,13 +53,12 @@ class FaultInterval:
 
 @dataclass(frozen=True, slots=True)
 class ProbeStatus:
-    """One channel at the moment looked at.
+    """One channel at the moment viewed.
 
-    sent, shown: its latest reading in words, before and after. steps: one clause each from the one to the other.
-    tolerance: how far it may be off, in words. health: well, look or faulty; health_words: one sentence.
-    reference: what the calibration says and how old it is. calibrated, due: Unix seconds or None.
-    faults: the last ones, the latest first. trend: of a pH probe's slope. part: the channel's plain name. kind:
-    temperature, ph or other.
+    sent, shown: its latest reading in words, before and after conversion. steps: the conversion, one clause each.
+    tolerance: its uncertainty in words. health: well, look or faulty; health_words: one sentence. reference: the
+    calibration and its age. calibrated, due: Unix seconds or None. faults: the last ones, latest first. trend: of a pH
+    electrode's slope. part: the channel's role. kind: temperature, ph or other.
     """
 
     channel: str
@@ -77,33 +79,36 @@ class ProbeStatus:
 
 
 def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
-    """Every channel of a cook as of now; what hangs in the pot first."""
-    history, raw, facts = cook.history(), cook.raw(), cook.calibration_log.facts()
-    wrong = {one.name: one.words for one in cook.outlook().conditions if one.until is None}
+    """The status of every channel of a cook now; probes in the pot first."""
+    history, raw, records = cook.history(), cook.raw(), cook.calibration_log.facts()
+    alarm_text = {one.name: one.words for one in cook.outlook().conditions if one.until is None}
     order = [*THERMOCOUPLES, PH]
-    told = sorted(
+    on_sample = sorted(
         cook.conversion_traces(),
-        key=lambda chain: (order.index(r) if (r := role(chain.channel)) in order else 9, chain.channel),
+        key=lambda trace: (order.index(r) if (r := role(trace.channel)) in order else 9, trace.channel),
     )
-    # A virtual cook's readings come when the machine gets round to it.
+    # Readings of an accelerated virtual cook arrive late by its rate.
     patience = max(1.0, cook.rate)
     silent_after = None if cook.finished() is not None else SILENT_S * patience
     return tuple(
-        _probe(chain, raw.series.get(chain.channel), history.series[chain.channel], facts, cook, wrong, silent_after)
-        for chain in told
+        _probe_status(
+            trace, raw.series.get(trace.channel), history.series[trace.channel], records, cook, alarm_text, silent_after
+        )
+        for trace in on_sample
     )
 
 
-def latest_of(cook: Cook) -> dict[str, tuple[str, str]]:
-    """The latest reading of each channel in words: as it was sent, and as it is shown."""
+def latest_values(cook: Cook) -> dict[str, tuple[str, str]]:
+    """The latest reading of each channel in words: as sent, and as shown."""
     history, raw = cook.history(), cook.raw()
     return {
-        name: (said(raw.series.get(name, series)), said(series, shown=True)) for name, series in history.series.items()
+        name: (latest_value_text(raw.series.get(name, series)), latest_value_text(series, shown=True))
+        for name, series in history.series.items()
     }
 
 
-def said(series: Series, *, shown: bool = False) -> str:
-    """The latest reading in words. shown: no finer than a person can use."""
+def latest_value_text(series: Series, *, shown: bool = False) -> str:
+    """The latest reading in words. shown: rounded to what a person can use."""
     if not len(series):
         return "nothing yet"
     value = float(series.value[-1])
@@ -120,7 +125,7 @@ def said(series: Series, *, shown: bool = False) -> str:
 
 
 def fault_intervals(series: Series) -> tuple[FaultInterval, ...]:
-    """The last spells of faults, the latest first."""
+    """The last intervals of faults, latest first, at most MOST_FAULTS."""
     found: list[FaultInterval] = []
     for place, words in reversed(series.faults[-MOST_LOOKED_AT:]):
         at = float(series.measured[place])
@@ -134,82 +139,88 @@ def fault_intervals(series: Series) -> tuple[FaultInterval, ...]:
     return tuple(found)
 
 
-def _probe(
-    chain: ConversionTrace,
+def _probe_status(
+    trace: ConversionTrace,
     raw: Series | None,
     series: Series,
-    facts: CalibrationRecords,
+    records: CalibrationRecords,
     cook: Cook,
-    wrong: Mapping[str, str],
+    alarm_text: Mapping[str, str],
     silent_after: float | None,
 ) -> ProbeStatus:
-    plain, now = role(chain.channel), cook.now()
-    kind = "ph" if plain == PH else "temperature" if series.unit in ("Cel", "K") or plain in THERMOCOUPLES else "other"
-    calibration = facts.latest(PhCalibration, cook.rig, plain, now) if kind == "ph" else None
-    check = facts.field_check(cook.rig, plain, now) if kind == "temperature" else None
-    fitting = facts.latest(SensorConfig, cook.rig, plain, now) if kind == "temperature" else None
+    channel_role, now = role(trace.channel), cook.now()
+    kind = (
+        "ph"
+        if channel_role == PH
+        else "temperature"
+        if series.unit in ("Cel", "K") or channel_role in THERMOCOUPLES
+        else "other"
+    )
+    ph_record = records.latest(PhCalibration, cook.rig, channel_role, now) if kind == "ph" else None
+    check = records.field_check(cook.rig, channel_role, now) if kind == "temperature" else None
+    fitting = records.latest(SensorConfig, cook.rig, channel_role, now) if kind == "temperature" else None
     slopes = [
-        (fact.known, found.slope)
-        for fact in facts.history(PhCalibration, cook.rig, plain, now)
-        if calibration is not None and fact.probe == calibration.probe
-        if not (found := electrode_health(fact.points)).slope_assumed
+        (record.known, found.slope)
+        for record in records.history(PhCalibration, cook.rig, channel_role, now)
+        if ph_record is not None and record.probe == ph_record.probe
+        if not (found := electrode_health(record.points)).slope_assumed
     ]
-    dated = calibration or check
+    dated = ph_record or check
     reference = (
         ""
         if dated is None
-        else f"{calibration_text(dated)} {age_words(now - dated.known, checked=calibration is None).capitalize()}."
+        else f"{calibration_text(dated)} {age_words(now - dated.known, checked=ph_record is None).capitalize()}."
     )
-    health, words = _health(series, chain, calibration, now, wrong, silent_after)
+    health, words = _health(series, trace, ph_record, now, alarm_text, silent_after)
     return ProbeStatus(
-        chain.channel,
-        plain,
+        trace.channel,
+        channel_role,
         kind,
-        said(raw if raw is not None else series),
-        said(series, shown=True),
-        (*_by_chip(chain, fitting), *chain.steps),
-        _tolerance(chain, fitting, checked=check is not None) if kind == "temperature" else "",
+        latest_value_text(raw if raw is not None else series),
+        latest_value_text(series, shown=True),
+        (*_converter_steps(trace, fitting), *trace.steps),
+        _tolerance(trace, fitting, checked=check is not None) if kind == "temperature" else "",
         health,
         words,
         reference,
-        chain.calibrated,
-        chain.due,
-        chain.overdue,
+        trace.calibrated,
+        trace.due,
+        trace.overdue,
         fault_intervals(series),
         trend_words(slopes),
     )
 
 
-def _by_chip(chain: ConversionTrace, fitting: SensorConfig | None) -> Iterable[str]:
-    """What the converter had done before it sent anything."""
-    if fitting is not None and fitting.converter and chain.raw_unit in ("Cel", "K", RAW_UNIT):
+def _converter_steps(trace: ConversionTrace, fitting: SensorConfig | None) -> Iterable[str]:
+    """What the converter did before it sent a value."""
+    if fitting is not None and fitting.converter and trace.raw_unit in ("Cel", "K", RAW_UNIT):
         yield f"the {fitting.converter} has added its cold junction and made degrees of it"
 
 
-def _tolerance(chain: ConversionTrace, fitting: SensorConfig | None, *, checked: bool) -> str:
-    if checked and chain.tolerance_c is None:
+def _tolerance(trace: ConversionTrace, fitting: SensorConfig | None, *, checked: bool) -> str:
+    if checked and trace.tolerance_c is None:
         return f"Within {CHECKED_C:g} °C, by its check in ice or boiling water."
-    if fitting is None or chain.tolerance_c is None:
+    if fitting is None or trace.tolerance_c is None:
         return "Not known: nobody has told which thermocouple and converter it is (kettleside calibrate fitting)."
     if checked:
-        return f"Within {chain.tolerance_c:.1f} °C: checked in ice or boiling water, which takes the rest out."
+        return f"Within {trace.tolerance_c:.1f} °C: checked in ice or boiling water, which takes the rest out."
     wire_c = wire_tolerance_c(fitting.letter, fitting.tolerance_class, 95.0)
     chip = f" and the {fitting.converter} ({CONVERTER_C[fitting.converter]:g} °C)" if fitting.converter else ""
     return (
-        f"Within {chain.tolerance_c:.1f} °C: type {fitting.letter} wire of IEC 60584-1 class "
+        f"Within {trace.tolerance_c:.1f} °C: type {fitting.letter} wire of IEC 60584-1 class "
         f"{fitting.tolerance_class} ({wire_c:.1f} °C at 95 °C){chip}."
     )
 
 
 def _health(
     series: Series,
-    chain: ConversionTrace,
-    calibration: PhCalibration | None,
+    trace: ConversionTrace,
+    ph_record: PhCalibration | None,
     now: float,
-    wrong: Mapping[str, str],
+    alarm_text: Mapping[str, str],
     silent_after: float | None,
 ) -> tuple[str, str]:
-    plain = role(chain.channel)
+    channel_role = role(trace.channel)
     if not len(series):
         return FAULTY, "It has said nothing yet: look at its plug and cable."
     steps = np.diff(series.measured[-50:])
@@ -219,18 +230,18 @@ def _health(
         return FAULTY, f"Silent for {span(silent_s)}: look at its plug, its cable and the logger."
     if series.faults and series.faults[-1][0] == len(series) - 1:
         return FAULTY, f"It says “{series.faults[-1][1]}”: look at its plug, its cable and its tip."
-    if not usable(plain, series.unit):
+    if not usable(channel_role, series.unit):
         value = float(series.value[-1])
-        return FAULTY, unit_words(Arriving(plain, series.sent_unit or series.unit, value, None))
-    for name, words in wrong.items():
-        if name.startswith(f"{plain} probe "):
+        return FAULTY, unit_words(Arriving(channel_role, series.sent_unit or series.unit, value, None))
+    for name, words in alarm_text.items():
+        if name.startswith(f"{channel_role} probe "):
             return LOOK, words
-    if plain == PH and chain.unit != "pH":
+    if channel_role == PH and trace.unit != "pH":
         return LOOK, "Not calibrated: only its voltage is known."
-    if calibration is not None:
-        judgement = electrode_health(calibration.points)
+    if ph_record is not None:
+        judgement = electrode_health(ph_record.points)
         if judgement.state != "good":
             return LOOK, judgement.words
-        if chain.overdue:
-            return LOOK, f"{age_words(now - calibration.known).capitalize()}."
+        if trace.overdue:
+            return LOOK, f"{age_words(now - ph_record.known).capitalize()}."
     return WELL, "Reads well."

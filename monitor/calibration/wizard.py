@@ -1,7 +1,7 @@
-"""A calibration led step by step for a page: what each dip has come to, as a pure function of what was recorded.
+"""A calibration step by step on a page: the state of each reading, as a pure function of what was recorded.
 
-A dip is told by the moment at which the person said that the probe was in; its voltage is read from the recording at
-every look, so nothing is held between two looks, and no page can say what a probe read.
+A reading begins at the moment at which the person said that the probe is in; its value is taken from the recording at
+every request. Nothing is held between two requests, and a page cannot supply a reading of its own.
 """
 
 from collections.abc import Mapping, Sequence
@@ -12,18 +12,18 @@ from monitor.calibration.sampling import (
     SILENT_S,
     ChannelSample,
     UnsteadyReadingError,
+    detect_stability,
     samples_after,
-    settle_dip,
-    silence,
+    silence_text,
 )
 from monitor.calibration.session import (
     CELSIUS,
     VOLTS,
     calibration_text,
-    check_calibratable,
     field_check,
     ph_calibration,
-    ph_settler,
+    ph_stability_detector,
+    require_calibration,
     sample_ph,
 )
 from monitor.model import Event, check_uid
@@ -39,8 +39,8 @@ from monitor.probes import (
     PhCalibration,
     Retraction,
     SensorConfig,
-    Settling,
     StabilityDetector,
+    StabilityState,
     Stable,
     TimedOut,
     Unsettled,
@@ -60,7 +60,7 @@ BATHS: Mapping[str, tuple[str, ...]] = MappingProxyType({"both": (ICE, BOILING),
 
 @dataclass(frozen=True, slots=True)
 class BufferReading:
-    """What one dip has come to.
+    """The state of one reading in a buffer or bath.
 
     state: settling, steady or failed. words: one sentence. value: V or degC, once steady.
     """
@@ -72,36 +72,36 @@ class BufferReading:
 
 @dataclass(frozen=True, slots=True)
 class WizardState:
-    """How far a calibration is. dips: one for each that has begun.
+    """The state of a calibration. readings: one for each that has begun.
 
-    wrong: one sentence where the dips cannot be right, else empty. verdict: what they say once all are steady. fact:
-    what would be kept.
+    error_text: one sentence where the readings are implausible, else empty. verdict: the result in words once all are
+    steady. record: what would be saved.
     """
 
-    dips: tuple[BufferReading, ...] = ()
-    wrong: str = ""
+    readings: tuple[BufferReading, ...] = ()
+    error_text: str = ""
     verdict: str = ""
-    fact: PhCalibration | FieldCheck | None = None
+    record: PhCalibration | FieldCheck | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SampleState:
-    """How far the reading of a sample is. ph: once it is steady."""
+    """The state of a sample's reading. ph: once it is steady."""
 
-    dip: BufferReading | None
+    reading: BufferReading | None
     verdict: str = ""
     ph: float | None = None
 
 
 def buffer_names() -> tuple[str, ...]:
-    """The buffers that can be chosen, in ascending pH."""
+    """The available buffers, in ascending pH."""
     return tuple(all_buffers())
 
 
 def kitchen_pressure_hpa(pressure: float | None, sea_level: float | None, altitude_m: float | None) -> float:
-    """The pressure in the kitchen, hPa, from its barometer or from the weather report and the altitude.
+    """The station pressure in the kitchen, hPa, from a barometer, or from a weather report (hPa) and altitude (m).
 
-    Raises ValueError where neither is told.
+    Raises ValueError where neither is given.
     """
     if pressure is not None:
         return pressure
@@ -121,74 +121,89 @@ def buffer_wizard(
     Raises ValueError with one sentence for a plan that cannot be right.
     """
     check_buffers([BufferPoint(find_buffer(name).name, at_c, 0.0) for name, at_c in planned])
-    dips: list[BufferReading] = []
+    readings: list[BufferReading] = []
     points: list[BufferPoint] = []
     for (name, at_c), since in zip(planned, begun, strict=False):
         buffer = find_buffer(name)
         ph = buffer.ph_at(at_c)
-        dip = _dip(cook, channel, since, ph_settler(at_c), VOLTS)
-        if dip.value is not None:
-            points.append(BufferPoint(buffer.name, at_c, round(dip.value, 6)))
-            dip = BufferReading(STEADY, f"{dip.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", dip.value)
-        dips.append(dip)
+        reading = _read_bath(cook, channel, since, ph_stability_detector(at_c), VOLTS)
+        if reading.value is not None:
+            points.append(BufferPoint(buffer.name, at_c, round(reading.value, 6)))
+            reading = BufferReading(
+                STEADY, f"{reading.value * 1000:+z.1f} mV in pH {ph:.2f} at {at_c:g} °C.", reading.value
+            )
+        readings.append(reading)
     try:
         if len(points) > 1 or (points and len(points) == len(planned)):
             ph_map(points)
         if not points or len(points) < len(planned):
-            return WizardState(tuple(dips))
-        fact = ph_calibration(cook.rig, channel, cook.now(), points, probe)
+            return WizardState(tuple(readings))
+        record = ph_calibration(cook.rig, channel, cook.now(), points, probe)
     except ValueError as error:
-        return WizardState(tuple(dips), wrong=str(error))
-    return WizardState(tuple(dips), verdict=calibration_text(fact), fact=fact)
+        return WizardState(tuple(readings), error_text=str(error))
+    return WizardState(tuple(readings), verdict=calibration_text(record), record=record)
 
 
 def bath_wizard(
     cook: Cook, channel: str, planned: Sequence[str], begun: Sequence[float], pressure_hpa: float | None
 ) -> WizardState:
-    """A thermocouple's field check. planned: ``ICE``, ``BOILING``; begun: as ``buffer_wizard`` has it.
+    """The state of a thermocouple's field check.
 
-    pressure_hpa: in the kitchen, for boiling water. Raises ValueError as ``buffer_wizard`` does.
+    Parameters
+    ----------
+    planned : baths, ``ICE`` or ``BOILING``, in order.
+    begun : as in ``buffer_wizard``.
+    pressure_hpa : station pressure for boiling water, hPa, or None.
+
+    Raises ValueError as ``buffer_wizard`` does.
     """
     if pressure_hpa is not None:
         boiling_point_c(pressure_hpa)
-    dips: list[BufferReading] = []
+    readings: list[BufferReading] = []
     points: list[BathPoint] = []
     for bath, since in zip(planned, begun, strict=False):
-        dip = _dip(cook, channel, since, StabilityDetector(STEADY_C, "°C"), CELSIUS)
-        if dip.value is not None:
-            point = BathPoint(bath, round(dip.value, 3), pressure_hpa if bath == BOILING else None)
-            dip = BufferReading(STEADY, f"{dip.value:.2f} °C in {bath} of {point.true_c():.2f} °C.", dip.value)
+        reading = _read_bath(cook, channel, since, StabilityDetector(STEADY_C, "°C"), CELSIUS)
+        if reading.value is not None:
+            point = BathPoint(bath, round(reading.value, 3), pressure_hpa if bath == BOILING else None)
+            reading = BufferReading(
+                STEADY, f"{reading.value:.2f} °C in {bath} of {point.true_c():.2f} °C.", reading.value
+            )
             points.append(point)
-        dips.append(dip)
+        readings.append(reading)
     if not points or len(points) < len(planned):
-        return WizardState(tuple(dips))
+        return WizardState(tuple(readings))
     try:
-        fact = field_check(cook.rig, channel, cook.now(), points)
+        record = field_check(cook.rig, channel, cook.now(), points)
     except ValueError as error:
-        return WizardState(tuple(dips), wrong=str(error))
-    return WizardState(tuple(dips), verdict=calibration_text(fact), fact=fact)
+        return WizardState(tuple(readings), error_text=str(error))
+    return WizardState(tuple(readings), verdict=calibration_text(record), record=record)
 
 
 def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float, since: float | None) -> SampleState:
-    """The reading of a diluted, cooled sample. since: when the probe went in, Unix seconds, or None.
+    """The state of a reading in a diluted, cooled sample.
 
-    Raises UnsteadyReadingError with a plain refusal where a pH would tell little, by what was typed or by the sample's
-    own thermometer.
+    Parameters
+    ----------
+    percent : paste in the sample, per cent by mass.
+    temperature_c : of the sample, degC.
+    since : when the probe went in, Unix seconds, or None.
+
+    Raises UnsteadyReadingError where a pH would be unreliable, by what was typed or by the sample's own thermometer.
     """
     warm = samples_after(cook.raw(), cook.calibration_log.facts(), cook.rig, SAMPLE, cook.now() - COLD_FRESH_S)
     said_c = next((one.value for one in reversed(warm) if one.value is not None and one.unit == "Cel"), None)
     if said_c is not None and (refusal := sample_refusal(percent, said_c)):
         raise UnsteadyReadingError(refusal)
     latest = cook.calibration_log.facts().latest(PhCalibration, cook.rig, channel, cook.now())
-    calibration = check_calibratable(channel, latest, percent, temperature_c)
+    calibration = require_calibration(channel, latest, percent, temperature_c)
     if since is None:
         return SampleState(None)
-    dip = _dip(cook, channel, since, ph_settler(temperature_c), VOLTS)
-    if dip.value is None:
-        return SampleState(dip)
-    ph = sample_ph(calibration, dip.value, temperature_c)
+    reading = _read_bath(cook, channel, since, ph_stability_detector(temperature_c), VOLTS)
+    if reading.value is None:
+        return SampleState(reading)
+    ph = sample_ph(calibration, reading.value, temperature_c)
     return SampleState(
-        BufferReading(STEADY, f"{dip.value * 1000:+z.1f} mV.", dip.value),
+        BufferReading(STEADY, f"{reading.value * 1000:+z.1f} mV.", reading.value),
         f"pH {ph:.2f} in {percent:g} % at {temperature_c:g} °C.",
         ph,
     )
@@ -197,7 +212,7 @@ def sample_wizard(cook: Cook, channel: str, percent: float, temperature_c: float
 def log_sample(cook: Cook, read: SampleState, percent: float, temperature_c: float, uid: str | None = None) -> Event:
     """Logs a sample's pH with its concentration and temperature. uid: as ``Cook.log_event`` takes it.
 
-    Raises UnsteadyReadingError while it is not steady.
+    Raises UnsteadyReadingError while the reading is not stable.
     """
     if read.ph is None:
         raise UnsteadyReadingError("The sample's reading is not steady yet.")
@@ -205,33 +220,33 @@ def log_sample(cook: Cook, read: SampleState, percent: float, temperature_c: flo
     return cook.log_event("ph read", fields=fields, uid=uid)
 
 
-def keep_led(cook: Cook, led: WizardState, uid: str | None = None) -> str:
-    """Adds the calibration to the cook's folder, and gives its id. uid: that id, made by whoever sends it.
+def save_calibration(cook: Cook, state: WizardState, uid: str | None = None) -> str:
+    """Adds the calibration to the cook's folder and returns its id. uid: the id that the sender chose, or None.
 
-    Raises UnsteadyReadingError while there is nothing to keep.
+    Raises UnsteadyReadingError while there is nothing to save.
     """
-    if led.fact is None:
-        raise UnsteadyReadingError(led.wrong or "Not every dip is steady yet.")
-    fact = led.fact if uid is None else replace(led.fact, uid=check_uid(uid))
-    cook.calibration_log.add(fact)
-    return fact.uid
+    if state.record is None:
+        raise UnsteadyReadingError(state.error_text or "Not every dip is steady yet.")
+    record = state.record if uid is None else replace(state.record, uid=check_uid(uid))
+    cook.calibration_log.add(record)
+    return record.uid
 
 
-def kept_verdict(cook: Cook, uid: str) -> str | None:
-    """What a calibration says that was kept by this id before, or None where there is none."""
-    own = (fact for fact in cook.calibration_log.facts().all if fact.uid == uid and fact.rig == cook.rig)
-    return next((calibration_text(fact) for fact in own if not isinstance(fact, SensorConfig)), None)
+def saved_verdict(cook: Cook, uid: str) -> str | None:
+    """The verdict of the calibration already saved under this id, or None."""
+    own = (record for record in cook.calibration_log.facts().all if record.uid == uid and record.rig == cook.rig)
+    return next((calibration_text(record) for record in own if not isinstance(record, SensorConfig)), None)
 
 
 def retract_calibration(cook: Cook, uid: str, own_uid: str) -> None:
-    """Takes a calibration back. own_uid: of this deed. Raises DippingError where there is no such calibration."""
-    if uid not in [fact.uid for fact in cook.calibration_log.facts().all if fact.rig == cook.rig]:
+    """Retracts a calibration. own_uid: the id of the retraction. Raises UnsteadyReadingError where there is none."""
+    if uid not in [record.uid for record in cook.calibration_log.facts().all if record.rig == cook.rig]:
         raise UnsteadyReadingError("There is no such calibration to take back.")
     cook.calibration_log.add(Retraction(own_uid, uid, cook.now()))
 
 
 def latest_text(cook: Cook, channel: str) -> str:
-    """What the channel says at this moment, before any calibration; empty where it has said nothing lately."""
+    """The channel's present value before any calibration, in words; empty where it sent nothing lately."""
     samples = _samples(cook, channel, cook.now() - SILENT_S * max(1.0, cook.rate))
     if not samples:
         return ""
@@ -244,27 +259,29 @@ def latest_text(cook: Cook, channel: str) -> str:
 
 
 def _samples(cook: Cook, channel: str, after: float) -> list[ChannelSample]:
-    return samples_after(cook.raw(), cook.calibration_log.facts().only(SensorConfig), cook.rig, channel, after)
+    return samples_after(cook.raw(), cook.calibration_log.facts().of_kinds(SensorConfig), cook.rig, channel, after)
 
 
-def _dip(cook: Cook, channel: str, since: float, settler: StabilityDetector, units: dict[str, float]) -> BufferReading:
+def _read_bath(
+    cook: Cook, channel: str, since: float, detector: StabilityDetector, units: dict[str, float]
+) -> BufferReading:
     samples = _samples(cook, channel, since)
     try:
-        said = settle_dip(samples, settler, units, channel)
+        state = detect_stability(samples, detector, units, channel)
     except UnsteadyReadingError as error:
         return BufferReading(FAILED, error.why)
     heard = max([since, *(sample.moment for sample in samples[-1:])])
-    # A virtual cook's readings come when the machine gets round to it.
-    if isinstance(said, Unsettled) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
-        return BufferReading(FAILED, silence(channel))
-    return _in_words(said, "pH" if units is VOLTS else "°C")
+    # Readings of an accelerated virtual cook arrive late by its rate.
+    if isinstance(state, Unsettled) and cook.now() - heard > SILENT_S * max(1.0, cook.rate):
+        return BufferReading(FAILED, silence_text(channel))
+    return _reading_of(state, "pH" if units is VOLTS else "°C")
 
 
-def _in_words(said: Settling, unit: str) -> BufferReading:
-    if isinstance(said, Stable):
-        return BufferReading(STEADY, "", said.value)
-    if isinstance(said, TimedOut):
-        return BufferReading(FAILED, said.why)
-    if said.change is None:
+def _reading_of(state: StabilityState, unit: str) -> BufferReading:
+    if isinstance(state, Stable):
+        return BufferReading(STEADY, "", state.value)
+    if isinstance(state, TimedOut):
+        return BufferReading(FAILED, state.why)
+    if state.change is None:
         return BufferReading(SETTLING, "Settling: half a minute of readings is needed.")
-    return BufferReading(SETTLING, f"Settling: it changes by {abs(said.change):.2f} {unit} in half a minute.")
+    return BufferReading(SETTLING, f"Settling: it changes by {abs(state.change):.2f} {unit} in half a minute.")

@@ -11,7 +11,7 @@ from monitor.cli.log import columns_spec, rig_name
 
 if TYPE_CHECKING:
     from monitor.calibration import ChannelSample, LiveChannel, Prompt
-    from monitor.probes import BufferPoint, CalibrationRecord, Settling
+    from monitor.probes import BufferPoint, CalibrationRecord, StabilityState
     from monitor.session import Cook
     from monitor.storage import CalibrationLog
 
@@ -157,7 +157,7 @@ def _live(
     from monitor.runtime import SystemClock
     from monitor.sources import open_source, parse_source_url
 
-    clock, facts = SystemClock(), book.facts().only(*kinds)
+    clock, facts = SystemClock(), book.facts().of_kinds(*kinds)
     if args.source is not None:
         source = open_source(parse_source_url(args.source), clock, args.columns)
         try:
@@ -186,7 +186,7 @@ def _person() -> "Prompt":
                 "Nobody answers on standard input: run it on a terminal, or give what was measured as options."
             ) from None
 
-    def told(sample: "ChannelSample", said: "Settling") -> None:
+    def told(sample: "ChannelSample", said: "StabilityState") -> None:
         if on_terminal:
             change = getattr(said, "change", None)
             moving = "settling" if change is None else f"changes by {abs(change):.3f} in half a minute"

@@ -136,7 +136,7 @@ class _Kitchen:
         self._thread = threading.Thread(target=self._play, name="virtual kitchen", daemon=True)
         self._cook: Cook | None = None
         self._unlogged: list[Action] = []
-        self._deeds: list[Action] = []
+        self._actions: list[Action] = []
         self.finished = False
         self.error: MonitorError | None = None
 
@@ -153,12 +153,12 @@ class _Kitchen:
     def _play(self) -> None:
         from monitor.simulator import BEGAN, FixedPractice, FollowsOutlook, Simulation, invented_setting, play
 
-        scene = Simulation(
-            invented_setting(), lambda habits: FollowsOutlook(self._ask, FixedPractice(habits)), self._seed, BEGAN
+        simulation = Simulation(
+            invented_setting(), lambda behaviour: FollowsOutlook(self._ask, FixedPractice(behaviour)), self._seed, BEGAN
         )
         try:
-            play(scene, self._terminal, self._clock, self._stop, self._told, timed=True, until_done=True)
-            self.finished = scene.done
+            play(simulation, self._terminal, self._clock, self._stop, self._told, timed=True, until_done=True)
+            self.finished = simulation.done
             self._stop.wait(LAST_LOOK_S)
         except MonitorError as error:
             self.error = error
@@ -169,9 +169,9 @@ class _Kitchen:
         self._log()
         return None if self._cook is None else self._cook.outlook()
 
-    def _told(self, deeds: "Sequence[Action]") -> None:
-        self._deeds += deeds
-        self._unlogged += deeds
+    def _told(self, actions: "Sequence[Action]") -> None:
+        self._actions += actions
+        self._unlogged += actions
         self._log()
 
     def _log(self) -> None:
@@ -179,8 +179,8 @@ class _Kitchen:
         if self._cook is None:
             self._cook = self._shelf.running()
         while self._cook is not None and self._unlogged:
-            deed = self._unlogged[0]
-            self._cook.log_event(deed.kind, deed.at, deed.fields)
+            action = self._unlogged[0]
+            self._cook.log_event(action.kind, action.at, action.fields)
             del self._unlogged[0]
 
     @property
@@ -194,10 +194,10 @@ class _Kitchen:
         kept = f"The recording is {cook.path}." if cook else "No recording was begun."
         if not self.finished:
             return f"The invented cook was stopped before its end. {kept} {page}"
-        at = {deed.kind: deed.at for deed in self._deeds}
-        checks = [str(deed.fields["result"]) for deed in self._deeds if deed.kind == "checked"]
-        stirs = sum(deed.kind == "stirred" for deed in self._deeds)
-        ph = next(deed.fields["ph"] for deed in self._deeds if deed.kind == "ph read")
+        at = {action.kind: action.at for action in self._actions}
+        checks = [str(action.fields["result"]) for action in self._actions if action.kind == "checked"]
+        stirs = sum(action.kind == "stirred" for action in self._actions)
+        ph = next(action.fields["ph"] for action in self._actions if action.kind == "ph read")
         cook_min = round((at["heat off"] - at["lid on"]) / 60.0)
         return (
             f"The invented cook is finished: {cook_min // 60} h {cook_min % 60:02d} min from lid on to heat off at "

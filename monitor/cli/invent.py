@@ -28,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
             raise RecordingError(path, "it is there already")
     with ProgressBar("inventing") as bar:
         for done, one in enumerate(SAMPLE_COOKS, 1):
-            print(f"{write(one, args.to, args.seed)}: {one.tale}")
+            print(f"{write(one, args.to, args.seed)}: {one.description}")
             bar(done, len(SAMPLE_COOKS))
     print("No soap was made: every number in them is made up.")
     return 0
@@ -53,20 +53,20 @@ def write(one: "SampleCook", folder: Path, seed: int) -> Path:
     anchor = Anchor(one.began, one.began, "", 0.0)
     recorder = Recorder.create(folder, anchor, rig="invented cooker", source=INVENTED, sheet=one.sheet())
     try:
-        text = f"{WARNING} {one.tale}"
+        text = f"{WARNING} {one.description}"
         recorder.add_event(make_event(f"invented-{one.name}-{seed}-note", "note", one.began, one.began, {"text": text}))
-        deeds = 0
-        for moment in one.moments(seed):
+        actions = 0
+        for moment in one.steps(seed):
             if moment.records:
                 records = tuple(
                     SenmlRecord(str(r["n"]), str(r["u"]), _value(r.get("v")), None if "v" in r else str(r["vs"]), None)
                     for r in moment.records
                 )
                 recorder.add_pack(Pack(records, moment.at, None, None))
-            for deed in moment.deeds:
-                deeds += 1
-                uid = f"invented-{one.name}-{seed}-{deeds}"
-                recorder.add_event(make_event(uid, deed.kind, deed.at, moment.at, deed.fields))
+            for action in moment.actions:
+                actions += 1
+                uid = f"invented-{one.name}-{seed}-{actions}"
+                recorder.add_event(make_event(uid, action.kind, action.at, moment.at, action.fields))
         recorder.finish()
         path = recording_of(one, folder)
         with errors_named(path):

@@ -48,14 +48,14 @@ def run(args: argparse.Namespace) -> int:
     with stop_on_signal() as stop:
         way: Transport
         if args.serial:
-            way = terminal = SerialTransport(rung=_ring)
+            way = terminal = SerialTransport(on_notice=_ring)
             print(terminal.path, flush=True)
         else:
             way = broker = MqttTransport(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _ring)
             print(f"{broker.topic}/readings", flush=True)
-        scene = Simulation(invented_setting(), FixedPractice, args.seed, clock.now())
+        simulation = Simulation(invented_setting(), FixedPractice, args.seed, clock.now())
         try:
-            play(scene, way, clock, stop, _tell, timed=False, until_done=False)
+            play(simulation, way, clock, stop, _tell, timed=False, until_done=False)
         finally:
             way.close()
         return stop.exit_status
@@ -65,9 +65,9 @@ def _ring(name: str) -> None:
     print(f"The buzzer sounds: {name}.", file=sys.stderr, flush=True)
 
 
-def _tell(deeds: "Sequence[Action]") -> None:
+def _tell(actions: "Sequence[Action]") -> None:
     from monitor.simulator import action_text
 
     # On standard error, so that standard output holds the path and nothing else.
-    for deed in deeds:
-        print(action_text(deed), file=sys.stderr, flush=True)
+    for action in actions:
+        print(action_text(action), file=sys.stderr, flush=True)

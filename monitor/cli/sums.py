@@ -166,14 +166,14 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.cli.sums_run import SUMS, SumError
-    from monitor.formulation import plain_text
+    from monitor.formulation import to_json_value
 
     try:
         result, lines = SUMS[args.sum](args)
     except ValueError as error:
         raise SumError(str(error)) from None
     if args.json:
-        print(json.dumps(plain_text(result), ensure_ascii=False, indent=1))
+        print(json.dumps(to_json_value(result), ensure_ascii=False, indent=1))
         return 0
     for line in lines:
         print(line)

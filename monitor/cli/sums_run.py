@@ -17,8 +17,8 @@ from monitor.formulation import (
     HeatInputs,
     PhReading,
     TitrationInputs,
-    Weighed,
-    additions,
+    WeighedAmounts,
+    additive_amounts,
     batch_state,
     borate_warning,
     bottles,
@@ -26,18 +26,19 @@ from monitor.formulation import (
     charge_inputs,
     charge_of,
     checked_dose,
+    cooker_fill,
     cross_checks,
     decide,
     dilute,
-    fill,
     find_oil,
+    find_oil_rows,
+    free_alkali,
     ingredient_label,
     last_ph,
     last_titration,
     make_stock_solution,
     mixing_heat,
     neutralising_dose,
-    oil_row_of,
     portion,
     read_sheet,
     residual_by_excess,
@@ -45,7 +46,6 @@ from monitor.formulation import (
     settling_plan,
     sheet_text,
     size_clarity_sample,
-    titrated,
 )
 from monitor.model import Batch, Event
 from monitor.runtime import MonitorError, SystemClock
@@ -106,7 +106,7 @@ def _write_event(args: argparse.Namespace, kind: str, fields: Mapping[str, objec
 
 
 def _oils(args: argparse.Namespace) -> Told:
-    checks = oil_row_of(" ".join(args.words)) if args.words else cross_checks()
+    checks = find_oil_rows(" ".join(args.words)) if args.words else cross_checks()
     if not checks:
         # Refused with the nearest names.
         find_oil(" ".join(args.words))
@@ -120,11 +120,11 @@ def _alkali(args: argparse.Namespace) -> Told:
         if not any(each is not None for each in water.values()):
             raise SumError("say how much water, with --water, --lye-strength or --water-per-alkali")
         inputs = ChargeInputs(tuple(portion(*each) for each in args.oil), **water)
-        weighed = Weighed()
+        weighed = WeighedAmounts()
     else:
         batch, _ = _sheet(args)
         inputs = charge_inputs(batch)
-        weighed = Weighed(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams)
+        weighed = WeighedAmounts(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams)
         litres = litres or batch.cooker_litres
     given = {
         "koh_assay": args.assay,
@@ -140,20 +140,20 @@ def _alkali(args: argparse.Namespace) -> Told:
         if value is not None:
             none = dict.fromkeys(("water_g", "lye_strength", "water_per_alkali"))
             inputs = replace(inputs, **{**none, "water_g" if name == "water" else name: value})
-    weighed = Weighed(
+    weighed = WeighedAmounts(
         _weighed_oils(inputs, args.weighed_oil),
         weighed.koh_g if args.weighed_koh is None else args.weighed_koh,
         weighed.naoh_g if args.weighed_naoh is None else args.weighed_naoh,
         args.weighed_water,
     )
     plan = charge(inputs, weighed)
-    room = fill(plan, litres) if litres else None
+    room = cooker_fill(plan, litres) if litres else None
     if args.write is not None:
         _write(args.write, sheet_text(_as_weighed(batch, plan, weighed)))
     return {"charge": plan, "fill": room}, words.alkali(plan, weighed, room, args.ounces)
 
 
-def _as_weighed(batch: Batch | None, plan: Charge, weighed: Weighed) -> Batch:
+def _as_weighed(batch: Batch | None, plan: Charge, weighed: WeighedAmounts) -> Batch:
     if batch is None:
         raise SumError("--write wants a batch sheet with --batch or --cook")
     inputs = plan.inputs
@@ -206,7 +206,7 @@ def _dilution(args: argparse.Namespace) -> Told:
 
 
 def _titration(args: argparse.Namespace) -> Told:
-    result = titrated(TitrationInputs(args.acid_ml, args.acid, args.sample))
+    result = free_alkali(TitrationInputs(args.acid_ml, args.acid, args.sample))
     logged: list[str] = []
     if args.log:
         fields = {"acid_ml": args.acid_ml, "acid_mol_l": args.acid, "sample_g": args.sample}
@@ -236,7 +236,9 @@ def _neutralise(args: argparse.Namespace) -> Told:
     run_in = last_titration(events)
     if args.acid_ml is not None:
         run_in = TitrationInputs(args.acid_ml, args.acid, args.sample)
-    over = residual_by_titration(titrated(run_in), now.pot) if run_in is not None else residual_by_excess(made, now.pot)
+    over = (
+        residual_by_titration(free_alkali(run_in), now.pot) if run_in is not None else residual_by_excess(made, now.pot)
+    )
     dose = neutralising_dose(
         now.pot,
         over,
@@ -278,7 +280,7 @@ def _write(path: Path, text: str) -> None:
 
 
 def _bottles(args: argparse.Namespace) -> Told:
-    added = additions(args.grams, tuple(Additive(*each) for each in args.add))
+    added = additive_amounts(args.grams, tuple(Additive(*each) for each in args.add))
     result = bottles(added.product_g, args.bottle, args.density)
     logged: list[str] = []
     if args.log:

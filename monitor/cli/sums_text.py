@@ -22,7 +22,7 @@ from monitor.formulation import (
     Stock,
     Titration,
     VesselFill,
-    Weighed,
+    WeighedAmounts,
     ounces,
     uk_fluid_ounces,
     us_fluid_ounces,
@@ -71,7 +71,7 @@ def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
     return lines
 
 
-def alkali(plan: Charge, weighed: Weighed, room: VesselFill | None, oz: bool) -> list[str]:
+def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, oz: bool) -> list[str]:
     """The alkali charge."""
     inputs = plan.inputs
     lines = [_number(_grams(each.grams, oz), each.name) for each in inputs.portions]
@@ -148,7 +148,7 @@ def _pot(now: BatchState, oz: bool) -> list[str]:
     elif now.lost_g:
         lines.append(f"Boiled off: {_grams(now.lost_g, oz)}.")
     lines += [f"{name} is not in the table: it counts by its weight alone." for name in now.unknown]
-    return [*lines, *_said(now.doubts)]
+    return [*lines, *_said(now.caveats)]
 
 
 def dilution(now: BatchState, result: Dilution, oz: bool) -> list[str]:
@@ -176,7 +176,7 @@ def titration(result: Titration) -> list[str]:
 
 def dose(now: BatchState, result: Dose, oz: bool) -> list[str]:
     """What neutralises."""
-    over = result.over
+    over = result.residual_alkali
     lines = [
         *_pot(now, oz),
         f"KOH over before any neutraliser, by the {over.ground}: {over.low_g:.1f} to {over.high_g:.1f} g.",

@@ -21,12 +21,12 @@ def calibrations_for(recording: Path) -> list[str]:
         for fact in facts.all
         if fact.rig == cook.about.rig
         and fact.known <= cook.last_known
-        and facts.taken_back.get(fact.uid, cook.last_known) >= cook.about.started
+        and facts.retracted.get(fact.uid, cook.last_known) >= cook.about.started
     ]
     back = [
-        Retraction(f"{fact.uid} taken back", fact.uid, facts.taken_back[fact.uid])
+        Retraction(f"{fact.uid} taken back", fact.uid, facts.retracted[fact.uid])
         for fact in used
-        if fact.uid in facts.taken_back
+        if fact.uid in facts.retracted
     ]
     return [to_json(entry) for entry in (*used, *back)]
 
@@ -64,7 +64,7 @@ def import_calibrations(entries: list[CalibrationRecord | Retraction], imported:
         if fact.uid not in left_out:
             book.add(fact)
     for entry in entries:
-        if isinstance(entry, Retraction) and entry.of not in left_out and entry.of not in here.taken_back:
+        if isinstance(entry, Retraction) and entry.of not in left_out and entry.of not in here.retracted:
             book.add(entry)
     return len(left_out)
 

@@ -5,19 +5,19 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
+    from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
     from monitor.formulation.cautions import KOH_INTO_WATER, Caution
-    from monitor.formulation.clarity_sample import LOOKS, ClaritySample, size_clarity_sample
+    from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
     from monitor.formulation.excess import Excess
     from monitor.formulation.fatty_acids import (
         CrossCheck,
-        Profile,
+        FattyAcidProfile,
         all_fatty_acids,
         cross_checks,
-        oil_row_of,
-        profile_of,
+        fatty_acid_profile,
+        find_oil_rows,
         row_text,
     )
     from monitor.formulation.from_cook import (
@@ -42,33 +42,33 @@ if TYPE_CHECKING:
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
     from monitor.formulation.oil_amounts import Portion, portion
-    from monitor.formulation.oils import all_oils, find_oil, names_of
+    from monitor.formulation.oils import all_oils, find_oil, other_names
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.settling import (
-        AFTERWARDS,
+        SETTLING_ADVICE,
         SETTLING_DAYS,
         Additive,
         AdditiveAmounts,
         Bottles,
         Settling,
-        additions,
+        additive_amounts,
         bottles,
         settling_plan,
     )
     from monitor.formulation.stock_solution import Stock, make_stock_solution
-    from monitor.formulation.text import plain_text
-    from monitor.formulation.titration import HOW, Titration, TitrationInputs, titrated
+    from monitor.formulation.text import to_json_value
+    from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
     from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
-    from monitor.formulation.validation import within
-    from monitor.formulation.vessel_fill import VesselFill, fill
+    from monitor.formulation.validation import check_range
+    from monitor.formulation.vessel_fill import VesselFill, cooker_fill
 
 __all__ = [
-    "AFTERWARDS",
-    "HOW",
+    "CLARITY_LOOKS",
     "KOH_INTO_WATER",
-    "LOOKS",
     "OUNCE_G",
+    "SETTLING_ADVICE",
     "SETTLING_DAYS",
+    "TITRATION_STEPS",
     "Additive",
     "AdditiveAmounts",
     "BatchState",
@@ -82,12 +82,12 @@ __all__ = [
     "Dilution",
     "Dose",
     "Excess",
+    "FattyAcidProfile",
     "HeatInputs",
     "Label",
     "MixingHeat",
     "PhReading",
     "Portion",
-    "Profile",
     "ResidualAlkali",
     "Settling",
     "SheetError",
@@ -95,8 +95,8 @@ __all__ = [
     "Titration",
     "TitrationInputs",
     "VesselFill",
-    "Weighed",
-    "additions",
+    "WeighedAmounts",
+    "additive_amounts",
     "all_fatty_acids",
     "all_neutralisers",
     "all_oils",
@@ -106,25 +106,26 @@ __all__ = [
     "charge",
     "charge_inputs",
     "charge_of",
+    "check_range",
     "checked_dose",
+    "cooker_fill",
     "cross_checks",
     "decide",
     "dilute",
-    "fill",
+    "fatty_acid_profile",
     "find_neutraliser",
     "find_oil",
+    "find_oil_rows",
+    "free_alkali",
     "ingredient_label",
     "last_ph",
     "last_titration",
     "make_stock_solution",
     "mixing_heat",
-    "names_of",
     "neutralising_dose",
-    "oil_row_of",
+    "other_names",
     "ounces",
-    "plain_text",
     "portion",
-    "profile_of",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
@@ -132,28 +133,27 @@ __all__ = [
     "settling_plan",
     "sheet_text",
     "size_clarity_sample",
-    "titrated",
+    "to_json_value",
     "uk_fluid_ounces",
     "us_fluid_ounces",
-    "within",
 ]
 
 __getattr__ = lazy_exports(
     __name__,
     {
-        "alkali": ("Charge", "ChargeInputs", "Weighed", "charge"),
+        "alkali": ("Charge", "ChargeInputs", "WeighedAmounts", "charge"),
         "batch_sheet": ("SheetError", "read_sheet", "sheet_text"),
         "cautions": ("Caution", "KOH_INTO_WATER"),
-        "clarity_sample": ("ClaritySample", "LOOKS", "size_clarity_sample"),
+        "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
         "dilution": ("Dilution", "dilute"),
         "excess": ("Excess",),
         "fatty_acids": (
             "CrossCheck",
-            "Profile",
+            "FattyAcidProfile",
             "all_fatty_acids",
             "cross_checks",
-            "oil_row_of",
-            "profile_of",
+            "fatty_acid_profile",
+            "find_oil_rows",
             "row_text",
         ),
         "from_cook": (
@@ -178,24 +178,24 @@ __getattr__ = lazy_exports(
         ),
         "neutralisers": ("all_neutralisers", "find_neutraliser"),
         "oil_amounts": ("Portion", "portion"),
-        "oils": ("all_oils", "find_oil", "names_of"),
+        "oils": ("all_oils", "find_oil", "other_names"),
         "ph_decision": ("Decision", "decide"),
         "settling": (
-            "AFTERWARDS",
             "Additive",
             "AdditiveAmounts",
             "Bottles",
+            "SETTLING_ADVICE",
             "SETTLING_DAYS",
             "Settling",
-            "additions",
+            "additive_amounts",
             "bottles",
             "settling_plan",
         ),
         "stock_solution": ("Stock", "make_stock_solution"),
-        "text": ("plain_text",),
-        "titration": ("HOW", "Titration", "TitrationInputs", "titrated"),
+        "text": ("to_json_value",),
+        "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
         "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
-        "validation": ("within",),
-        "vessel_fill": ("VesselFill", "fill"),
+        "validation": ("check_range",),
+        "vessel_fill": ("VesselFill", "cooker_fill"),
     },
 )

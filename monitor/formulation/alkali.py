@@ -1,4 +1,14 @@
-"""The alkali charge: how much potassium hydroxide and water the oils want, and how sure that is."""
+"""The alkali charge: the potassium hydroxide and water that the oils need, and how certain that need is.
+
+======================  ==================================  =========  ==============================================
+constant                quantity                            unit       source
+======================  ==================================  =========  ==============================================
+STRONGEST_KOH           saturated KOH at 20 degC, w_max     1          Great Soviet Encyclopedia: 112 g in 100 g water
+STRONGEST_NAOH          saturated NaOH at 20 degC, w_max    1          from memory: 109 g in 100 g of water
+WEAKEST_LYE             least alkali in the lye             1          judgement
+CARBONATE_AS_KOH        K2CO3 expressed as KOH              g/g        stoichiometry: 2 M(KOH) / M(K2CO3)
+======================  ==================================  =========  ==============================================
+"""
 
 from dataclasses import dataclass, replace
 
@@ -6,26 +16,36 @@ from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, C
 from monitor.formulation.excess import Excess, excess_range
 from monitor.formulation.fatty_acids import CARBONATE_G_PER_MOL, KOH_G_PER_MOL
 from monitor.formulation.oil_amounts import NAOH_PER_KOH, Portion
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # 112 g of KOH dissolve in 100 g of water at 20 degC (Great Soviet Encyclopedia, seen); NaOH 109 g (from memory).
 STRONGEST_KOH = 112.0 / 212.0
 STRONGEST_NAOH = 109.0 / 209.0
 WEAKEST_LYE = 0.05
-# What a gram of K2CO3 counts where total alkali is told as KOH.
+# A total alkali stated as KOH counts a gram of K2CO3 as this many grams of KOH.
 CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
 
 
 @dataclass(frozen=True, slots=True)
 class ChargeInputs:
-    """What the maker decides. Shares, assays, strengths and the excess are fractions, not per cent.
+    """What the maker decides. Shares, assays, strengths and the excess are mass fractions, not per cent.
 
-    koh_assay, koh_carbonate: mass fractions of KOH and K2CO3 in the flakes. assay_is_total: the certificate's assay
-    counts the carbonate as if it were KOH, as pharmacopoeias do; it is then taken off, because carbonate does not take
-    oil (common practice). naoh_share: the part of the need that NaOH meets. excess: alkali above need; negative leaves
-    oil over. Water by exactly one of water_g, lye_strength (pure alkali in the whole lye) and water_per_alkali (grams
-    of water to a gram of flakes). scale_g: the smallest step the scale shows. assay_within: how far the assay may be
-    out.
+    Parameters
+    ----------
+    portions : the oils, at least one.
+    koh_assay, naoh_assay : pure hydroxide in the flakes, 0.5 to 1.
+    koh_carbonate : K2CO3 in the KOH flakes, 0 to 0.2.
+    assay_is_total : the certificate's assay counts the carbonate as KOH, as pharmacopoeias do. The carbonate is then
+        subtracted, because it does not saponify oil (common practice, no source).
+    naoh_share : the part of the need, by number of molecules, that NaOH meets, 0 to 1.
+    excess : alkali above the need, -0.2 to 0.5; negative leaves oil unreacted.
+    water_g, lye_strength, water_per_alkali : water by exactly one of these: grams (0 to 100 000), pure alkali in the
+        whole lye (0.05 to saturation), or grams of water per gram of flakes (0.5 to 20).
+    glycerol_g : glycerol put in with the oils, g, 0 to 100 000.
+    scale_g : the smallest step that the scale shows, g, 0.001 to 100.
+    assay_within : half-width of the assay's range, 0 to 0.1.
+
+    Raises ValueError that names the argument and the allowed range.
     """
 
     portions: tuple[Portion, ...]
@@ -45,31 +65,33 @@ class ChargeInputs:
     def __post_init__(self) -> None:
         if not self.portions:
             raise ValueError("portions is empty; at least one oil is needed")
-        within("koh_assay", self.koh_assay, 0.5, 1.0)
-        within("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
-        # An assay that counts the carbonate counts a gram of it as 0.81 g.
-        most = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
-        if self.koh_carbonate > most + 1e-12:
+        check_range("koh_assay", self.koh_assay, 0.5, 1.0)
+        check_range("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
+        # A total assay counts a gram of carbonate as 0.81 g of KOH.
+        max_carbonate = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
+        if self.koh_carbonate > max_carbonate + 1e-12:
             raise ValueError(
                 f"koh_carbonate is {self.koh_carbonate:g}; beside an assay of {self.koh_assay:g} it must be from 0 to "
-                f"{most:.3g}"
+                f"{max_carbonate:.3g}"
             )
-        within("naoh_share", self.naoh_share, 0.0, 1.0)
-        within("naoh_assay", self.naoh_assay, 0.5, 1.0)
-        within("excess", self.excess, -0.2, 0.5)
-        within("glycerol_g", self.glycerol_g, 0.0, 100_000.0, "g")
-        within("scale_g", self.scale_g, 0.001, 100.0, "g")
-        within("assay_within", self.assay_within, 0.0, 0.1)
+        check_range("naoh_share", self.naoh_share, 0.0, 1.0)
+        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        check_range("excess", self.excess, -0.2, 0.5)
+        check_range("glycerol_g", self.glycerol_g, 0.0, 100_000.0, "g")
+        check_range("scale_g", self.scale_g, 0.001, 100.0, "g")
+        check_range("assay_within", self.assay_within, 0.0, 0.1)
         for portion in self.portions:
-            within(f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g")
+            check_range(
+                f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g"
+            )
         if [self.water_g, self.lye_strength, self.water_per_alkali].count(None) != 2:
             raise ValueError("water is to be told in exactly one way: water_g, lye_strength or water_per_alkali")
         if self.water_g is not None:
-            within("water_g", self.water_g, 0.0, 100_000.0, "g")
+            check_range("water_g", self.water_g, 0.0, 100_000.0, "g")
         if self.lye_strength is not None:
-            within("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye)
+            check_range("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye)
         if self.water_per_alkali is not None:
-            within("water_per_alkali", self.water_per_alkali, 0.5, 20.0)
+            check_range("water_per_alkali", self.water_per_alkali, 0.5, 20.0)
 
     @property
     def koh_in_flakes(self) -> float:
@@ -92,8 +114,8 @@ class ChargeInputs:
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
-    """What really went on the scale, in g; None where nothing has been weighed yet. oil_g: in the sheet's order."""
+class WeighedAmounts:
+    """The amounts that were really weighed, g; None where nothing has been weighed yet. oil_g: in the sheet's order."""
 
     oil_g: tuple[float | None, ...] = ()
     koh_g: float | None = None
@@ -103,11 +125,11 @@ class Weighed:
 
 @dataclass(frozen=True, slots=True)
 class Charge:
-    """What to weigh, and what it amounts to. Flakes as they come from the bag, in g.
+    """What to weigh and what results from it. Masses are of flakes as they come from the bag, in g.
 
-    inputs: with the oils as they were weighed. need_koh_g: pure KOH that the oils take. excess: of all alkali over the
-    need, with its range. lye_strength: pure alkali in the lye. more_oil_g: of the same oils, that would bring a charge
-    that came out too strong back to the excess that was wished for. meaning: what the range says, in sentences.
+    inputs: with the oils as they were weighed. need_koh_g: pure KOH that the oils take. lye_strength: mass fraction of
+    pure alkali in the lye. excess: all alkali over the need, with its range. more_oil_g: mass of the same oils that
+    would bring too strong a charge back to the intended excess. meaning: sentences that explain the range.
     """
 
     inputs: ChargeInputs
@@ -134,58 +156,63 @@ class Charge:
 
     @property
     def total_g(self) -> float:
-        """Everything that goes into the pot before the cook, g; what a yield is told of."""
+        """Everything that goes into the pot before the cook, g: the basis of a yield."""
         return self.oil_g + self.koh_g + self.naoh_g + self.water_g + self.inputs.glycerol_g
 
     @property
     def carbonate_g(self) -> float:
-        """Potassium carbonate that the flakes bring along, g."""
+        """Potassium carbonate that the flakes contain, g."""
         return self.koh_g * self.inputs.koh_carbonate
 
 
-def charge(inputs: ChargeInputs, weighed: Weighed | None = None) -> Charge:
-    """The alkali and water for these oils; what was weighed already stands, and what follows is worked out from it.
+def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charge:
+    """The alkali and water for these oils.
 
-    KOH = need x (1 + excess) x (1 - NaOH share) / assay; NaOH by 39.997/56.1056. Where the KOH was weighed, NaOH makes
-    up what is missing, and the excess is what came of it.
+    Amounts already weighed are taken as they are; the rest is calculated from them.
 
-    Raises ValueError for a lye stronger than dissolves, or a weight outside its range.
+        m_KOH  = n (1 + e) (1 - s) / a_KOH
+        m_NaOH = (n (1 + e) - m_KOH a_KOH) (39.997 / 56.1056) / a_NaOH
+
+    with n the pure KOH that the oils need (g), e the excess, s the NaOH share and a the assays. Where the KOH was
+    weighed, NaOH makes up the difference, and the excess is recalculated.
+
+    Parameters
+    ----------
+    inputs : the oils, assays, excess and water.
+    weighed : what is already on the scale, each 0 to 100 000 g.
+
+    Returns the charge, whose ``excess`` holds the range that the oils and the scale leave open.
+
+    Raises ValueError for a lye above saturation at 20 degC, or a weight outside its range.
+
+    References
+    ----------
+    .. [1] ISO 3657, Animal and vegetable fats and oils: saponification value (definition of the need n).
 
     >>> from monitor.formulation.oil_amounts import portion
     >>> inputs = ChargeInputs((portion("rapeseed", 600),), koh_assay=0.9, excess=0.03, water_g=540)
     >>> plan = charge(inputs)
     >>> round(plan.koh_g, 2), [round(e, 3) for e in (plan.excess.least, plan.excess.most)]
     (128.75, [-0.004, 0.066])
-    >>> round(charge(inputs, Weighed(koh_g=132)).excess.taken, 3)
+    >>> round(charge(inputs, WeighedAmounts(koh_g=132)).excess.taken, 3)
     0.056
     """
-    weighed = weighed or Weighed()
+    weighed = weighed or WeighedAmounts()
     inputs = replace(inputs, portions=_weighed_oils(inputs, weighed))
     need = inputs.need_koh_g
-    wished = need * (1.0 + inputs.excess)
-    koh_g = (
-        wished * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
-        if weighed.koh_g is None
-        else within("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
-    )
-    koh = koh_g * inputs.koh_in_flakes
-    if weighed.naoh_g is not None:
-        naoh_g = within("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
-    else:
-        naoh_g = max(wished - koh, 0.0) * NAOH_PER_KOH / inputs.naoh_assay if inputs.naoh_share else 0.0
-    naoh = naoh_g * inputs.naoh_assay
-    water_g = _water(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
-    within("water_g", water_g, 0.0, 100_000.0, "g")
-    strength = _checked_strength(inputs, koh_g, naoh_g, water_g)
-    excess = excess_range(
-        inputs.portions, koh + naoh / NAOH_PER_KOH, inputs.scale_g, weighings_of_alkali=_flakes(koh_g, naoh_g, inputs)
-    )
+    koh_g, naoh_g = _alkali_g(inputs, weighed)
+    water_g = _water_g(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
+    check_range("water_g", water_g, 0.0, 100_000.0, "g")
+    strength = _check_lye_strength(inputs, koh_g, naoh_g, water_g)
+    alkali_as_koh_g = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay / NAOH_PER_KOH
+    weighings = _alkali_weighings(koh_g, naoh_g, inputs)
+    excess = excess_range(inputs.portions, alkali_as_koh_g, inputs.scale_g, weighings_of_alkali=weighings)
     oil_g = sum(portion.grams for portion in inputs.portions)
     cautions = (
         *((Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER)) if koh_g or naoh_g else ()),
         Caution("water_g", LYE_SPITS),
     )
-    over = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
+    too_strong = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
     return Charge(
         inputs,
         oil_g,
@@ -195,42 +222,57 @@ def charge(inputs: ChargeInputs, weighed: Weighed | None = None) -> Charge:
         water_g,
         strength,
         excess,
-        max(over, 0.0) * oil_g if over > 1e-9 else 0.0,
+        max(too_strong, 0.0) * oil_g if too_strong > 1e-9 else 0.0,
         excess.meaning(need, oil_g),
         cautions,
     )
 
 
-def _weighed_oils(inputs: ChargeInputs, weighed: Weighed) -> tuple[Portion, ...]:
+def _alkali_g(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[float, float]:
+    """Flakes of KOH and of NaOH, g: as weighed, else as the excess asks for."""
+    target_koh_g = inputs.need_koh_g * (1.0 + inputs.excess)
+    if weighed.koh_g is not None:
+        koh_g = check_range("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
+    else:
+        koh_g = target_koh_g * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
+    if weighed.naoh_g is not None:
+        return koh_g, check_range("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
+    if not inputs.naoh_share:
+        return koh_g, 0.0
+    missing_koh_g = max(target_koh_g - koh_g * inputs.koh_in_flakes, 0.0)
+    return koh_g, missing_koh_g * NAOH_PER_KOH / inputs.naoh_assay
+
+
+def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portion, ...]:
     if not weighed.oil_g:
         return inputs.portions
     if len(weighed.oil_g) != len(inputs.portions):
         raise ValueError(f"oil_g has {len(weighed.oil_g)} weights; there are {len(inputs.portions)} oils")
     return tuple(
-        portion if grams is None else replace(portion, grams=within(f"{portion.name} in g", grams, 0.1, 100_000.0))
+        portion if grams is None else replace(portion, grams=check_range(f"{portion.name} in g", grams, 0.1, 100_000.0))
         for portion, grams in zip(inputs.portions, weighed.oil_g, strict=True)
     )
 
 
-def _flakes(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
-    """Each alkali that is weighed: what a gram of flakes counts as pure KOH, and how far that may be out."""
-    koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
-    naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
-    return tuple(each for each, grams in ((koh, koh_g), (naoh, naoh_g)) if grams > 0)
+def _alkali_weighings(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
+    """For each alkali weighed: pure KOH per gram of flakes, and the uncertainty of its assay in g of KOH."""
+    pure_koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
+    pure_naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
+    return tuple(each for each, grams in ((pure_koh, koh_g), (pure_naoh, naoh_g)) if grams > 0)
 
 
-def _water(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
+def _water_g(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:
     if inputs.water_g is not None:
         return inputs.water_g
     if inputs.water_per_alkali is not None:
         return inputs.water_per_alkali * (koh_g + naoh_g)
     assert inputs.lye_strength is not None
     pure = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay
-    # What the flakes hold beside the alkali counts with the water.
+    # The rest of the flakes, mostly water, counts as water.
     return pure / inputs.lye_strength - koh_g - naoh_g
 
 
-def _checked_strength(inputs: ChargeInputs, koh_g: float, naoh_g: float, water_g: float) -> float:
+def _check_lye_strength(inputs: ChargeInputs, koh_g: float, naoh_g: float, water_g: float) -> float:
     pure = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay
     whole = koh_g + naoh_g + water_g
     strength = pure / whole if whole else 0.0

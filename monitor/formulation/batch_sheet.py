@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from difflib import get_close_matches
+from types import MappingProxyType
 
 from monitor.formulation.oils import find_oil
 from monitor.model import Alkali, Batch, Oil
@@ -29,14 +30,26 @@ DEFAULT_NAOH_ASSAY = 0.98
 DEFAULT_SCALE_G = 1.0
 
 ALKALI_KEYS = ("kind", "assay", "excess", "carbonate", "naoh_share", "naoh_assay", "grams", "naoh_grams", "lot")
+# The tables of a sheet in the order in which their keys are checked, and the keys that each may hold.
+TABLE_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "alkali": ALKALI_KEYS,
+        "water": ("grams",),
+        "glycerol": ("grams",),
+        "cooker": ("litres",),
+        "scale": ("grams",),
+    }
+)
 
 
 def read_sheet(text: str) -> Batch:
     """The batch that a sheet describes.
 
-    Where the sheet is silent, assay 0.90 (NaOH 0.98), excess 0.03 and a scale that shows whole grams are taken (common
-    practice, no source).
-    Raises SheetError for anything that is not understood; unknown keys are refused by name.
+    Missing keys take defaults: assay 0.90 (NaOH 0.98), excess 0.03, and a scale that shows whole grams (common
+    practice, no source). Masses are in g, the cooker in litres, shares and assays are mass fractions.
+
+    Raises SheetError for text that cannot be understood or a number outside its range; unknown keys are refused by
+    name.
 
     >>> sheet = '[[oil]]\\nname = "rapeseed"\\ngrams = 600\\n[water]\\ngrams = 540'
     >>> read_sheet(sheet).oils[0].saponification_value
@@ -45,9 +58,36 @@ def read_sheet(text: str) -> Batch:
     Traceback (most recent call last):
     monitor.formulation.batch_sheet.SheetError: The batch sheet is wrong at 'titel': there is no ...
     """
+    sheet = _parse(text)
+    _known_keys(sheet, ("title", "started", "lot", "oil", *TABLE_KEYS), "")
+    oils = sheet.get("oil", [])
+    if not isinstance(oils, list):
+        raise SheetError("'oil'", "each oil is a table headed [[oil]]")
+    tables = {name: _table(sheet, name) for name in TABLE_KEYS}
+    for name, keys in TABLE_KEYS.items():
+        _known_keys(tables[name], keys, f"{name}.")
+    cooker = tables["cooker"]
+    kind = tables["alkali"].get("kind", "KOH")
+    if kind != "KOH":
+        raise SheetError("'alkali.kind'", f"it is {kind!r}; liquid soap is made with 'KOH'")
+    return Batch(
+        title=_text(sheet, "title", "", 200, "Untitled batch"),
+        oils=tuple(_oil(entry, index) for index, entry in enumerate(oils, 1)),
+        alkali=_alkali(tables["alkali"]),
+        water_grams=_number(tables["water"], "grams", "water.", 0.0, 100_000.0, 0.0),
+        started=_moment(sheet.get("started")),
+        glycerol_grams=_number(tables["glycerol"], "grams", "glycerol.", 0.0, 100_000.0, 0.0),
+        lot=_text(sheet, "lot", ""),
+        cooker_litres=_number(cooker, "litres", "cooker.", 0.5, 200.0, None) if cooker else None,
+        scale_grams=_number(tables["scale"], "grams", "scale.", 0.001, 100.0, DEFAULT_SCALE_G),
+    )
+
+
+def _parse(text: str) -> dict[str, object]:
+    """The sheet's TOML as a dictionary. Raises SheetError."""
     try:
         text.encode()
-        sheet = tomllib.loads(text)
+        return tomllib.loads(text)
     except UnicodeEncodeError:
         raise SheetError("its text", "it holds half a character, which UTF-8 cannot") from None
     except tomllib.TOMLDecodeError as error:
@@ -55,50 +95,28 @@ def read_sheet(text: str) -> Batch:
     except RecursionError:
         raise SheetError("its TOML", "it is nested too deeply") from None
     except ValueError:
-        # Python refuses to read whole numbers of more than some thousand digits.
+        # Python refuses to read integers of more than 4300 digits.
         raise SheetError("its TOML", "it holds a number of too many digits") from None
-    _known_keys(sheet, ("title", "started", "lot", "oil", "alkali", "water", "glycerol", "cooker", "scale"), "")
-    oils = sheet.get("oil", [])
-    if not isinstance(oils, list):
-        raise SheetError("'oil'", "each oil is a table headed [[oil]]")
-    alkali = _table(sheet, "alkali")
-    water, glycerol = _table(sheet, "water"), _table(sheet, "glycerol")
-    cooker, scale = _table(sheet, "cooker"), _table(sheet, "scale")
-    _known_keys(alkali, ALKALI_KEYS, "alkali.")
-    _known_keys(water, ("grams",), "water.")
-    _known_keys(glycerol, ("grams",), "glycerol.")
-    _known_keys(cooker, ("litres",), "cooker.")
-    _known_keys(scale, ("grams",), "scale.")
-    kind = alkali.get("kind", "KOH")
-    if kind != "KOH":
-        raise SheetError("'alkali.kind'", f"it is {kind!r}; liquid soap is made with 'KOH'")
-    return Batch(
-        title=_text(sheet, "title", "", 200, "Untitled batch"),
-        oils=tuple(_oil(entry, index) for index, entry in enumerate(oils, 1)),
-        alkali=Alkali(
-            "KOH",
-            _number(alkali, "assay", "alkali.", 0.5, 1.0, DEFAULT_ASSAY),
-            _number(alkali, "excess", "alkali.", -0.2, 0.5, DEFAULT_EXCESS),
-            _number(alkali, "carbonate", "alkali.", 0.0, 0.2, 0.0),
-            _number(alkali, "naoh_share", "alkali.", 0.0, 1.0, 0.0),
-            _number(alkali, "naoh_assay", "alkali.", 0.5, 1.0, DEFAULT_NAOH_ASSAY),
-            _number(alkali, "grams", "alkali.", 0.0, 100_000.0, None) if "grams" in alkali else None,
-            _number(alkali, "naoh_grams", "alkali.", 0.0, 100_000.0, None) if "naoh_grams" in alkali else None,
-            _text(alkali, "lot", "alkali."),
-        ),
-        water_grams=_number(water, "grams", "water.", 0.0, 100_000.0, 0.0),
-        started=_moment(sheet.get("started")),
-        glycerol_grams=_number(glycerol, "grams", "glycerol.", 0.0, 100_000.0, 0.0),
-        lot=_text(sheet, "lot", ""),
-        cooker_litres=_number(cooker, "litres", "cooker.", 0.5, 200.0, None) if cooker else None,
-        scale_grams=_number(scale, "grams", "scale.", 0.001, 100.0, DEFAULT_SCALE_G),
+
+
+def _alkali(table: Mapping[str, object]) -> Alkali:
+    return Alkali(
+        "KOH",
+        _number(table, "assay", "alkali.", 0.5, 1.0, DEFAULT_ASSAY),
+        _number(table, "excess", "alkali.", -0.2, 0.5, DEFAULT_EXCESS),
+        _number(table, "carbonate", "alkali.", 0.0, 0.2, 0.0),
+        _number(table, "naoh_share", "alkali.", 0.0, 1.0, 0.0),
+        _number(table, "naoh_assay", "alkali.", 0.5, 1.0, DEFAULT_NAOH_ASSAY),
+        _number(table, "grams", "alkali.", 0.0, 100_000.0, None) if "grams" in table else None,
+        _number(table, "naoh_grams", "alkali.", 0.0, 100_000.0, None) if "naoh_grams" in table else None,
+        _text(table, "lot", "alkali."),
     )
 
 
 def sheet_text(batch: Batch) -> str:
-    """The batch as a sheet, which ``read_sheet`` reads back to the same batch.
+    """The batch as a sheet, which ``read_sheet`` reads back to an equal batch.
 
-    Comments of the sheet it came from are not in a batch, and so not in here.
+    A batch holds no comments, so those of the original sheet are lost.
     """
     alkali = batch.alkali
     lines = _lines({"title": batch.title, "lot": batch.lot or None})
@@ -108,23 +126,23 @@ def sheet_text(batch: Batch) -> str:
         value = oil.saponification_value if oil.certified else None
         lines += ["[[oil]]", *_lines({"name": oil.name, "grams": oil.grams})]
         lines += _lines({"saponification_value": value, "lot": oil.lot or None})
-    of_alkali: dict[str, str | float | None] = {key: getattr(alkali, key) for key in ALKALI_KEYS}
-    of_alkali["lot"] = alkali.lot or None
+    alkali_values: dict[str, str | float | None] = {key: getattr(alkali, key) for key in ALKALI_KEYS}
+    alkali_values["lot"] = alkali.lot or None
     tables: tuple[tuple[str, Mapping[str, str | float | None]], ...] = (
-        ("alkali", of_alkali),
+        ("alkali", alkali_values),
         ("water", {"grams": batch.water_grams}),
         ("glycerol", {"grams": batch.glycerol_grams}),
         ("cooker", {"litres": batch.cooker_litres}),
         ("scale", {"grams": batch.scale_grams}),
     )
     for name, table in tables:
-        written = _lines(table)
-        lines += [f"[{name}]", *written] if written else []
+        entries = _lines(table)
+        lines += [f"[{name}]", *entries] if entries else []
     return "\n".join(lines) + "\n"
 
 
 def _lines(table: Mapping[str, str | float | None]) -> list[str]:
-    # A JSON string is a TOML basic string, but for the one control character that JSON lets stand.
+    # A JSON string is a TOML basic string, except for DEL, the one control character that JSON allows unescaped.
     return [
         f"{key} = "
         + (json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f") if isinstance(value, str) else repr(value))
@@ -170,7 +188,7 @@ def _number(table: Mapping[str, object], key: str, where: str, low: float, high:
     value = table.get(key, default)
     if value is None:
         raise SheetError(f"'{where}{key}'", "it is missing")
-    # Comparing comes first: a whole number may be too great to be turned into a float.
+    # The comparison comes before any conversion, because an integer may be too large for a float.
     if (
         isinstance(value, bool)
         or not isinstance(value, int | float)

@@ -1,13 +1,13 @@
-"""What a hand must know before it weighs: kept beside the number it belongs to, as data."""
+"""Safety notes for whoever weighs and pours, each tied to the number that it belongs to."""
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One sentence or two for whoever is about to weigh.
+    """One or two sentences to read before weighing.
 
-    beside: the field of the result that the words belong to, such as ``koh_g``.
+    beside: the result's field that they belong to, such as ``koh_g``.
     """
 
     beside: str

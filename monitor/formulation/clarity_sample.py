@@ -1,18 +1,18 @@
-"""The clarity sample: how much boiling water, what is seen, and how to log it."""
+"""The clarity sample: the boiling water it needs, what its appearance means, and how to log it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from monitor.formulation.cautions import HOT_SAMPLE, NEVER_TASTE, Caution
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 WATER_PER_SAMPLE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class ClarityLook:
-    """One thing a sample can look like. result: the word it is logged with."""
+    """One appearance of a sample. result: the word that is logged for it. means, then: what it shows and what to do."""
 
     seen: str
     result: str
@@ -22,7 +22,7 @@ class ClarityLook:
 
 # Readings of the sample: common practice, no source, but for "clear", which is Simmons & Appleton's Handbook of Soap
 # Manufacture (1908) and the pharmacopoeia's test for Green Soap.
-LOOKS = (
+CLARITY_LOOKS = (
     ClarityLook(
         "clear",
         "clear",
@@ -45,9 +45,9 @@ LOOKS = (
 
 @dataclass(frozen=True, slots=True)
 class ClaritySample:
-    """A clarity sample. Grams of paste and of boiling water, and what the looks mean.
+    """A clarity sample: paste and boiling water in g, and what its appearance means.
 
-    event: the fields to log beside the word seen.
+    event: fields to log beside the result.
     """
 
     sample_g: float
@@ -58,19 +58,23 @@ class ClaritySample:
 
 
 def size_clarity_sample(sample_g: float) -> ClaritySample:
-    """Boiling water for a sample: twice its weight.
+    """The boiling water for a clarity sample: twice its mass (common practice, no source).
 
-    sample_g: 1 to 200. Raises ValueError outside.
+    Parameters
+    ----------
+    sample_g : paste, g, 1 to 200.
+
+    Raises ValueError outside that range.
 
     >>> size_clarity_sample(12.5).water_g
     25.0
     """
-    within("sample_g", sample_g, 1.0, 200.0, "g")
+    check_range("sample_g", sample_g, 1.0, 200.0, "g")
     water_g = WATER_PER_SAMPLE * sample_g
     return ClaritySample(
         sample_g,
         water_g,
-        LOOKS,
+        CLARITY_LOOKS,
         MappingProxyType({"sample_g": sample_g, "water_g": water_g}),
         (Caution("sample_g", HOT_SAMPLE), Caution("sample_g", NEVER_TASTE)),
     )

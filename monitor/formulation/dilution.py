@@ -1,4 +1,4 @@
-"""Dilution: water for a strength, told both as real soap and as paste in the product."""
+"""Dilution: the water for a target strength, given both as real soap and as paste in the product."""
 
 from dataclasses import dataclass
 
@@ -6,7 +6,7 @@ from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.oil_amounts import Portion
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 WEAKEST_SHARE = 0.02
 MUCH_SODIUM = 0.1
@@ -14,10 +14,10 @@ MUCH_SODIUM = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Dilution:
-    """What to add, and what comes of it. Shares are mass fractions of the product.
+    """The water to add and the product it gives. Shares are mass fractions of the product.
 
-    water_g: to add now. pot: the contents once it is in. fluid_up_to: the strength, as real soap, up to which such a
-    soap usually stays fluid when cold, with ``fluid_words`` saying on what ground.
+    water_g: to add, g. pot: the contents after adding it. fluid_up_to: the strength, as real soap, up to which such a
+    soap usually stays fluid when cold; ``fluid_words`` states the basis.
     """
 
     water_g: float
@@ -39,33 +39,48 @@ def dilute(
     paste_share: float | None = None,
     water_g: float | None = None,
 ) -> Dilution:
-    """Water for a target, or what a given amount of water makes.
+    """The water for a target strength, or the strength that an amount of water gives.
 
-    Exactly one of: soap_share, the real soap wished for (mass fraction of the product); paste_share, the paste in the
-    product; water_g, water to add, g. portions: the oils, for how strong a soap of theirs stays fluid.
+        m_water = m_soap / w_soap - m_pot
 
-    Raises ValueError for a target above what the pot holds, which would need water taken out.
+    Parameters
+    ----------
+    pot : the contents before dilution.
+    portions : the oils, for the strength up to which their soap stays fluid.
+    soap_share : real soap in the product, mass fraction, 0.02 to its share now.
+    paste_share : paste in the product, mass fraction, 0.02 to its share now.
+    water_g : water to add, g, 0 to 1e6. Exactly one of the three is given.
+
+    Raises ValueError for a target above the present strength, which would need water taken out.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.mass_balance import cooked_batch
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
+    >>> product = dilute(cooked_batch(plan, paste_weighed_g=1200), plan.inputs.portions, soap_share=0.2)
+    >>> round(product.water_g), round(product.product_g)
+    (2007, 3207)
     """
     if [soap_share, paste_share, water_g].count(None) != 2:
         raise ValueError("a dilution is told in exactly one way: soap_share, paste_share or water_g")
     if soap_share is not None:
-        water_g = pot.soap_g / within("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
+        water_g = pot.soap_g / check_range("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
     if paste_share is not None:
-        water_g = pot.paste_g / within("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
+        water_g = pot.paste_g / check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
     assert water_g is not None
-    # A target that the pot already meets may come out a rounding below nought.
+    # For a target that the pot already meets, rounding may give slightly less than 0.
     water_g = max(water_g, 0.0) if water_g > -1e-6 else water_g
-    made = pot.with_water(water_g)
-    limit, words = fluid_up_to(portions)
+    product = pot.with_water(water_g)
+    limit, basis = fluid_up_to(portions)
     return Dilution(
         water_g,
-        made.total_g,
-        made.soap_share,
-        made.paste_share,
-        made,
+        product.total_g,
+        product.soap_share,
+        product.paste_share,
+        product,
         limit,
-        words,
-        _meaning(made, limit),
+        basis,
+        _meaning(product, limit),
         (
             Caution("water_g", HOT_SAMPLE),
             Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
@@ -75,12 +90,12 @@ def dilute(
 
 
 def _meaning(pot: MassBalance, limit: float) -> tuple[str, ...]:
-    said = [
+    sentences = [
         f"{pot.soap_share:.1%} real soap, which is {pot.paste_share:.0%} paste in the product.",
         "If lumps or a skin stay after a few hours hot, add a little more water, log it, and these figures follow.",
     ]
     if pot.sodium_share > MUCH_SODIUM:
-        said.append("With so much NaOH beside the KOH it sets sooner than that (common practice, no source).")
+        sentences.append("With so much NaOH beside the KOH it sets sooner than that (common practice, no source).")
     if pot.soap_share > limit:
-        said.append(f"Above about {limit:.0%} real soap this one may set to a jelly or string when cold.")
-    return tuple(said)
+        sentences.append(f"Above about {limit:.0%} real soap this one may set to a jelly or string when cold.")
+    return tuple(sentences)

@@ -13,7 +13,7 @@ from importlib.resources import files
 from itertools import pairwise
 from types import MappingProxyType
 
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 COLDEST_C, HOTTEST_C = 0.0, 60.0
 STRONGEST_DAVIES = 0.5
@@ -21,10 +21,14 @@ STRONGEST_DAVIES = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """What is dissolved, mol per kg of water; every field 0 to 10.
+    """The dissolved species, mol per kg of water; every amount 0 to 10.
 
-    cations: K+ and Na+ together. soaps: (mol per kg, apparent pKa) of each fatty acid; its anion is the soap.
-    temperature_c: 0 to 60.
+    Parameters
+    ----------
+    cations : K+ and Na+ together.
+    boron, citrate, carbonate, lactate : totals over all their ions.
+    soaps : (mol per kg, apparent pKa) of each fatty acid, whose anion is the soap; pKa 2 to 13.
+    temperature_c : 0 to 60 degC.
     """
 
     cations: float
@@ -37,11 +41,11 @@ class Solution:
 
     def __post_init__(self) -> None:
         for name in ("cations", "boron", "citrate", "carbonate", "lactate"):
-            within(name, getattr(self, name), 0.0, 10.0, "mol/kg")
+            check_range(name, getattr(self, name), 0.0, 10.0, "mol/kg")
         for mol, pka in self.soaps:
-            within("soap", mol, 0.0, 10.0, "mol/kg")
-            within("apparent pKa", pka, 2.0, 13.0)
-        within("temperature_c", self.temperature_c, COLDEST_C, HOTTEST_C, "°C")
+            check_range("soap", mol, 0.0, 10.0, "mol/kg")
+            check_range("apparent pKa", pka, 2.0, 13.0)
+        check_range("temperature_c", self.temperature_c, COLDEST_C, HOTTEST_C, "°C")
 
 
 LACTIC_PKA = 3.86
@@ -56,13 +60,24 @@ def _constants() -> Mapping[str, tuple[tuple[float, float], ...]]:
     return MappingProxyType({name: tuple((float(row["temp_C"]), float(row[name])) for row in rows) for name in names})
 
 
-def constant(name: str, temperature_c: float) -> float:
-    """An acid constant as pK. name: a column of the table, as pKa_boric; temperature_c: 0 to 60.
+def acid_constant(name: str, temperature_c: float) -> float:
+    """An acid constant as pK at a temperature, interpolated linearly in the table.
 
-    >>> constant("pKa_boric", 25), round(constant("pK2_carbonic", 22), 3)
+    Parameters
+    ----------
+    name : a column of ``acid_constants.csv``, such as pKa_boric.
+    temperature_c : 0 to 60 degC.
+
+    References
+    ----------
+    .. [1] Boric acid: Manov, DeLollis and Acree, J. Res. NBS 33:287 (1944), from memory.
+    .. [2] Citric acid: Bates and Pinching, J. Am. Chem. Soc. 71:1274 (1949), from memory.
+    .. [3] Carbonic acid: Harned and Davis (1943), Harned and Scholes (1941), from memory.
+
+    >>> acid_constant("pKa_boric", 25), round(acid_constant("pK2_carbonic", 22), 3)
     (9.235, 10.358)
     """
-    within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
+    check_range("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C")
     points = _constants()[name]
     for (t0, k0), (t1, k1) in pairwise(points):
         if t0 <= temperature_c <= t1:
@@ -71,20 +86,37 @@ def constant(name: str, temperature_c: float) -> float:
 
 
 def pk_water(temperature_c: float) -> float:
-    """The ionic product of water, 0 to 60 degC, after Harned & Robinson (1940), from memory.
+    """The ionic product of water as pKw: 4470.99 / T - 6.0875 + 0.01706 T, T in kelvin.
+
+    Parameters
+    ----------
+    temperature_c : 0 to 60 degC, the range of the fit.
+
+    References
+    ----------
+    .. [1] Harned and Robinson, Trans. Faraday Soc. 36:973 (1940), from memory.
 
     >>> round(pk_water(25), 3), round(pk_water(0), 2)
     (13.995, 14.94)
     """
-    kelvin = within("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C") + 273.15
+    kelvin = check_range("temperature_c", temperature_c, COLDEST_C, HOTTEST_C, "°C") + 273.15
     return 4470.99 / kelvin - 6.0875 + 0.01706 * kelvin
 
 
 def log_activity(charge: int, ionic_strength: float, temperature_c: float) -> float:
-    """log10 of an ion's activity coefficient after Davies: -A z^2 (sqrt(I)/(1 + sqrt(I)) - 0.3 I).
+    """The decadic logarithm of an ion's activity coefficient by the Davies equation.
 
-    A = 0.4918 + 6.614e-4 t + 4.975e-6 t^2, t in degC (from memory). Above an ionic strength of 0.5 its value at 0.5
-    stands, because the equation turns upward there.
+        log10 g = -A z^2 (sqrt(I) / (1 + sqrt(I)) - 0.3 I),  A = 0.4918 + 6.614e-4 t + 4.975e-6 t^2
+
+    Parameters
+    ----------
+    charge : z, in elementary charges; its sign does not matter.
+    ionic_strength : I, mol/kg. Above 0.5 the value at 0.5 is returned, because the equation turns upward there.
+    temperature_c : t, degC, 0 to 60.
+
+    References
+    ----------
+    .. [1] Davies, Ion Association, Butterworths (1962), the form with 0.3 I; A(t) from memory.
 
     >>> round(log_activity(1, 0.02, 25.0), 4)
     -0.0603
@@ -96,7 +128,11 @@ def log_activity(charge: int, ionic_strength: float, temperature_c: float) -> fl
 
 
 def ph(solution: Solution) -> float:
-    """The pH (minus the logarithm of the hydrogen ion's activity) at which the charges balance.
+    """The pH, minus the logarithm of the hydrogen ion's activity, at which the charges balance.
+
+    Fixed-point iteration of the ionic strength around a bisection of the charge balance, sum of z_i m_i(pH) = 0, over
+    pH -1 to 16; it ends when the pH changes by less than 1e-9. Limits: ionic strength to 0.5 mol/kg by the Davies
+    equation, 0 to 60 degC. The tests hold it against PHREEQC.
 
     0.01 mol/kg of borax at 25 degC, where the NBS buffer has 9.180:
 
@@ -104,57 +140,60 @@ def ph(solution: Solution) -> float:
     9.17
     """
     strength = solution.cations
-    found = 7.0
-    # The ionic strength hangs on the pH and the other way round; a few rounds settle both.
+    result = 7.0
+    # The ionic strength depends on the pH and the pH on the ionic strength; a few iterations converge.
     for _ in range(40):
-        before = found
-        found = _balance(solution, strength)
-        strength = _ionic_strength(solution, found, strength)
-        if abs(found - before) < 1e-9:
+        previous = result
+        result = _balanced_ph(solution, strength)
+        strength = _ionic_strength(solution, result, strength)
+        if abs(result - previous) < 1e-9:
             break
-    return found
+    return result
 
 
-def _balance(solution: Solution, strength: float) -> float:
+def _balanced_ph(solution: Solution, strength: float) -> float:
     low, high = -1.0, 16.0
     for _ in range(50):
         middle = (low + high) / 2.0
-        if _charge(solution, middle, strength) > 0.0:
+        if _net_charge(solution, middle, strength) > 0.0:
             low = middle
         else:
             high = middle
     return (low + high) / 2.0
 
 
-def _ions(solution: Solution, at: float, strength: float) -> list[tuple[int, float]]:
+def _ions(solution: Solution, ph_value: float, strength: float) -> list[tuple[int, float]]:
     """(charge, mol per kg) of every ion at this pH and ionic strength."""
     t = solution.temperature_c
     log1, log2, log3 = (log_activity(charge, strength, t) for charge in (1, 2, 3))
     ions = [
         (1, solution.cations),
-        (1, 10.0 ** (-at - log1)),
-        (-1, 10.0 ** (at - pk_water(t) - log1)),
-        *_anions(solution.boron, [at - constant("pKa_boric", t) - log1]),
-        *_anions(solution.lactate, [at - LACTIC_PKA - log1]),
+        (1, 10.0 ** (-ph_value - log1)),
+        (-1, 10.0 ** (ph_value - pk_water(t) - log1)),
+        *_anions(solution.boron, [ph_value - acid_constant("pKa_boric", t) - log1]),
+        *_anions(solution.lactate, [ph_value - LACTIC_PKA - log1]),
     ]
     if solution.carbonate:
-        steps = [at - constant("pK1_carbonic", t) - log1, at - constant("pK2_carbonic", t) + log1 - log2]
+        steps = [
+            ph_value - acid_constant("pK1_carbonic", t) - log1,
+            ph_value - acid_constant("pK2_carbonic", t) + log1 - log2,
+        ]
         ions += _anions(solution.carbonate, steps)
     if solution.citrate:
         steps = [
-            at - constant("pKa1_citric", t) - log1,
-            at - constant("pKa2_citric", t) + log1 - log2,
-            at - constant("pKa3_citric", t) + log2 - log3,
+            ph_value - acid_constant("pKa1_citric", t) - log1,
+            ph_value - acid_constant("pKa2_citric", t) + log1 - log2,
+            ph_value - acid_constant("pKa3_citric", t) + log2 - log3,
         ]
         ions += _anions(solution.citrate, steps)
-    # An apparent pKa was itself read off a pH in a soap solution, so no activity coefficient is owed to it.
+    # An apparent pKa was itself measured as a pH in a soap solution, so no activity coefficient applies.
     for mol, pka in solution.soaps:
-        ions += _anions(mol, [at - pka])
+        ions += _anions(mol, [ph_value - pka])
     return ions
 
 
 def _anions(total: float, steps: list[float]) -> list[tuple[int, float]]:
-    """The anions of an acid whose successive log ratios [more dissociated]/[less] are ``steps``."""
+    """The anions of an acid. steps: log10 of each ratio [more dissociated] / [less dissociated], in order."""
     parts = [1.0]
     for step in steps:
         parts.append(parts[-1] * 10.0 ** min(step, 60.0))
@@ -162,9 +201,9 @@ def _anions(total: float, steps: list[float]) -> list[tuple[int, float]]:
     return [(-charge, total * part / whole) for charge, part in enumerate(parts) if charge]
 
 
-def _charge(solution: Solution, at: float, strength: float) -> float:
-    return sum(charge * mol for charge, mol in _ions(solution, at, strength))
+def _net_charge(solution: Solution, ph_value: float, strength: float) -> float:
+    return sum(charge * mol for charge, mol in _ions(solution, ph_value, strength))
 
 
-def _ionic_strength(solution: Solution, at: float, strength: float) -> float:
-    return 0.5 * sum(charge**2 * mol for charge, mol in _ions(solution, at, strength))
+def _ionic_strength(solution: Solution, ph_value: float, strength: float) -> float:
+    return 0.5 * sum(charge**2 * mol for charge, mol in _ions(solution, ph_value, strength))

@@ -1,6 +1,20 @@
-"""Fatty acids: what an oil is made of, and what follows from it.
+"""Fatty acids: the composition of the oils and the saponification values that follow from it.
 
-Profiles are the ranges of the oils table's standards. Masses of acids from the atomic masses named in the table.
+Profiles are the ranges of the standards named in ``oils_fatty_acids.csv``; the molar masses of the acids follow from
+the atomic masses named in ``fatty_acids.csv``.
+
+=========================  ===================================  =======  ============================================
+constant                   quantity                             unit     source
+=========================  ===================================  =======  ============================================
+KOH_G_PER_MOL              M(KOH)                               g/mol    IUPAC standard atomic weights
+NAOH_G_PER_MOL             M(NaOH)                              g/mol    the same
+WATER_G_PER_MOL            M(H2O)                               g/mol    the same
+GLYCEROL_G_PER_MOL         M(C3H8O3)                            g/mol    the same
+CARBONATE_G_PER_MOL        M(K2CO3)                             g/mol    the same
+POTASSIUM_FOR_HYDROGEN_G   M(salt) - M(acid), potassium         g/mol    M(KOH) - M(H2O)
+SODIUM_FOR_HYDROGEN_G      M(salt) - M(acid), sodium            g/mol    M(NaOH) - M(H2O)
+GLYCERYL_G_PER_MOL         M(triglyceride) - 3 M(acid)          g/mol    M(C3H8O3) - 3 M(H2O)
+=========================  ===================================  =======  ============================================
 """
 
 import csv
@@ -10,7 +24,7 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
-from monitor.formulation.oils import OilRow, all_oils, find_oil, names_of
+from monitor.formulation.oils import OilRow, all_oils, find_oil, other_names
 
 KOH_G_PER_MOL = 56.1056
 NAOH_G_PER_MOL = 39.997
@@ -18,16 +32,16 @@ WATER_G_PER_MOL = 18.015
 GLYCEROL_G_PER_MOL = 92.094
 CARBONATE_G_PER_MOL = 138.205
 """Potassium carbonate, K2CO3."""
-# Acid + hydroxide gives salt + water: what a salt weighs more than its acid, per mol.
+# Acid + hydroxide = salt + water: the difference in molar mass between salt and acid.
 POTASSIUM_FOR_HYDROGEN_G = KOH_G_PER_MOL - WATER_G_PER_MOL
 SODIUM_FOR_HYDROGEN_G = NAOH_G_PER_MOL - WATER_G_PER_MOL
-# A triglyceride is three acids and this much more: glycerol less three waters.
+# A triglyceride weighs this much more than its three acids: glycerol minus three waters.
 GLYCERYL_G_PER_MOL = 38.049
 
 
 @dataclass(frozen=True, slots=True)
 class FattyAcid:
-    """One acid. code: carbons and double bonds, as C18:1. apparent_pka: of its soap in water at 25 degC."""
+    """One fatty acid. code: carbons and double bonds, such as C18:1. apparent_pka: of its soap in water at 25 degC."""
 
     code: str
     name: str
@@ -37,10 +51,10 @@ class FattyAcid:
 
 
 @dataclass(frozen=True, slots=True)
-class Profile:
-    """An oil's acids. shares: mass fractions, the middles of the ranges made to add up to one.
+class FattyAcidProfile:
+    """The composition of an oil. shares: mass fractions, the midpoints of the ranges scaled to a sum of 1.
 
-    ranges: code to (low, high) in per cent, as the standard gives them.
+    ranges: code to (low, high), per cent by mass, as the standard gives them.
     """
 
     shares: Mapping[str, float]
@@ -49,7 +63,7 @@ class Profile:
 
     @property
     def acid_g_per_mol(self) -> float:
-        """The mean molar mass of the acids, by number of molecules."""
+        """The number-average molar mass of the acids, g/mol: 1 / sum(w_i / M_i)."""
         table = all_fatty_acids()
         return 1.0 / sum(share / table[code].acid_g_per_mol for code, share in self.shares.items())
 
@@ -73,25 +87,28 @@ def all_fatty_acids() -> Mapping[str, FattyAcid]:
 
 
 @cache
-def _profiles() -> Mapping[str, Profile]:
-    found: dict[str, dict[str, tuple[float, float]]] = {}
+def _profiles() -> Mapping[str, FattyAcidProfile]:
+    collected: dict[str, dict[str, tuple[float, float]]] = {}
     sources: dict[str, str] = {}
     for row in csv.DictReader(_lines("oils_fatty_acids.csv")):
-        found.setdefault(row["oil"], {})[row["fatty_acid"]] = (float(row["low_percent"]), float(row["high_percent"]))
+        collected.setdefault(row["oil"], {})[row["fatty_acid"]] = (
+            float(row["low_percent"]),
+            float(row["high_percent"]),
+        )
         sources[row["oil"]] = row["source"]
-    return MappingProxyType({oil: _profile(ranges, sources[oil]) for oil, ranges in found.items()})
+    return MappingProxyType({oil: _profile(ranges, sources[oil]) for oil, ranges in collected.items()})
 
 
-def _profile(ranges: Mapping[str, tuple[float, float]], source: str) -> Profile:
+def _profile(ranges: Mapping[str, tuple[float, float]], source: str) -> FattyAcidProfile:
     total = sum(low + high for low, high in ranges.values())
     shares = {code: (low + high) / total for code, (low, high) in ranges.items()}
-    return Profile(MappingProxyType(shares), MappingProxyType(dict(ranges)), source)
+    return FattyAcidProfile(MappingProxyType(shares), MappingProxyType(dict(ranges)), source)
 
 
-def profile_of(oil: str) -> Profile | None:
-    """The acids of an oil of the table, or None where the table has none for it (or the oil is a stranger).
+def fatty_acid_profile(oil: str) -> FattyAcidProfile | None:
+    """The composition of an oil, or None where the table has no profile or does not know the oil.
 
-    >>> round(profile_of("rapeseed").acid_g_per_mol, 1)
+    >>> round(fatty_acid_profile("rapeseed").acid_g_per_mol, 1)
     281.8
     """
     try:
@@ -101,9 +118,15 @@ def profile_of(oil: str) -> Profile | None:
 
 
 def saponification_of_triglyceride(acid_g_per_mol: float) -> float:
-    """mg of KOH per g of a triglyceride whose acids weigh ``acid_g_per_mol`` on average.
+    """The saponification value of a triglyceride, mg KOH per g: 3000 M(KOH) / (3 M + 38.049).
 
-    Three acids to a triglyceride: 3 KOH / (3 M + 38.049).
+    Parameters
+    ----------
+    acid_g_per_mol : M, number-average molar mass of its acids, g/mol.
+
+    References
+    ----------
+    .. [1] ISO 3657, definition; stoichiometry of three acids per triglyceride.
 
     >>> round(saponification_of_triglyceride(282.468), 2), round(saponification_of_triglyceride(200.322), 2)
     (190.09, 263.4)
@@ -112,7 +135,7 @@ def saponification_of_triglyceride(acid_g_per_mol: float) -> float:
 
 
 def saponification_of_acid(acid_g_per_mol: float) -> float:
-    """mg of KOH per g of a free acid.
+    """The acid value of a free fatty acid, mg KOH per g: 1000 M(KOH) / M, with M its molar mass in g/mol.
 
     >>> round(saponification_of_acid(282.468), 2)
     198.63
@@ -122,9 +145,10 @@ def saponification_of_acid(acid_g_per_mol: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class CrossCheck:
-    """One row of the oils table held against what its own fatty acids say. Values in mg KOH per g.
+    """One row of the oils table compared with its own fatty acids. Values in mg KOH per g.
 
-    from_acids: None where there is no profile, or the oil is a wax ester, whose alcohols the profile does not tell.
+    from_acids: None where there is no profile, or where the oil is a wax ester, whose alcohols the profile does not
+    hold.
     """
 
     oil: OilRow
@@ -134,7 +158,7 @@ class CrossCheck:
 
 
 def cross_checks() -> tuple[CrossCheck, ...]:
-    """Every row of the oils table checked by the fatty-acid route.
+    """Every row of the oils table compared with the value that its fatty acids give.
 
     >>> [check.oil.name for check in cross_checks() if check.inside is False]
     ['babassu']
@@ -142,12 +166,12 @@ def cross_checks() -> tuple[CrossCheck, ...]:
     return tuple(_cross_check(row) for row in all_oils())
 
 
-def oil_row_of(text: str) -> tuple[CrossCheck, ...]:
-    """The row of the oil that goes by ``text``, else every row that has all its words somewhere, in any column.
+def find_oil_rows(text: str) -> tuple[CrossCheck, ...]:
+    """The row of the oil named ``text``, else every row that contains all of its words in any column.
 
-    >>> [check.oil.name for check in oil_row_of("palm codex")]
+    >>> [check.oil.name for check in find_oil_rows("palm codex")]
     ['palm']
-    >>> [check.oil.name for check in oil_row_of("canola")], oil_row_of("nothing such")
+    >>> [check.oil.name for check in find_oil_rows("canola")], find_oil_rows("nothing such")
     (['rapeseed low-erucic (canola)'], ())
     """
     try:
@@ -158,9 +182,9 @@ def oil_row_of(text: str) -> tuple[CrossCheck, ...]:
 
 
 def row_text(check: CrossCheck) -> str:
-    """Everything a row says, in lower case, for a search."""
+    """The whole text of a row in lower case, for a search."""
     row = check.oil
-    parts = (row.name, *names_of(row), row.kind, row.standard, row.source, row.confidence)
+    parts = (row.name, *other_names(row), row.kind, row.standard, row.source, row.confidence)
     return " ".join(parts).casefold()
 
 

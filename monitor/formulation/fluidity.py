@@ -1,7 +1,7 @@
-"""Which soaps stay fluid at which strength.
+"""The strength up to which a soap stays fluid when cold.
 
-All of it common practice without a source: potassium soaps of short acids stay thin at strengths where those of oleic
-acid set to a jelly, and those of palmitic and stearic acid turn opaque and stiff sooner still.
+All of it is common practice without a source: potassium soaps of short acids stay thin at strengths at which those of
+oleic acid set to a jelly, and those of palmitic and stearic acid turn opaque and stiff sooner still.
 """
 
 from dataclasses import dataclass
@@ -13,7 +13,10 @@ SOURCE = "common practice, no source; within about five in a hundred either way"
 
 @dataclass(frozen=True, slots=True)
 class FluidGroup:
-    """Acids whose soaps behave alike. up_to: strength as real soap, mass fraction, at which they are still fluid."""
+    """Acids whose soaps behave alike.
+
+    up_to: greatest strength, as mass fraction of real soap, at which they stay fluid.
+    """
 
     name: str
     codes: frozenset[str]
@@ -50,7 +53,7 @@ GROUPS = (
 
 
 def group_shares(portions: tuple[Portion, ...]) -> dict[str, float]:
-    """Mass shares of the groups in all fatty acids of the oils; empty where no oil has a profile."""
+    """Mass fractions of the groups in the fatty acids of the oils; empty where no oil has a profile."""
     grams = dict.fromkeys((group.name for group in GROUPS), 0.0)
     for portion in portions:
         profile = portion.profile
@@ -64,9 +67,19 @@ def group_shares(portions: tuple[Portion, ...]) -> dict[str, float]:
 
 
 def fluid_up_to(portions: tuple[Portion, ...]) -> tuple[float, str]:
-    """The strength (real soap, mass fraction) up to which a soap of these oils usually stays fluid, and the ground.
+    """The strength up to which a soap of these oils usually stays fluid, and the basis in words.
 
-    A mixture's limit is the harmonic mean of its groups' limits, because the stiff part rules.
+        1 / w_max = sum(x_i / w_i)
+
+    with x_i the share of a group in the acids and w_i its own limit: a harmonic mean, because the stiff part dominates
+    (judgement).
+
+    Parameters
+    ----------
+    portions : the oils.
+
+    Returns the mass fraction of real soap, 0.25 where no composition is known, and one clause. Limits: about 0.05
+    either way; common practice, no source.
 
     >>> from monitor.formulation.oil_amounts import portion
     >>> round(fluid_up_to((portion("coconut", 100),))[0], 2), round(fluid_up_to((portion("rapeseed", 100),))[0], 2)

@@ -1,19 +1,19 @@
-"""From the batch sheet and a cook's events to the sums: what was planned, what is in the pot by now."""
+"""From the batch sheet and a cook's events to the bench sums: the charge as planned, and the contents by now."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from monitor.formulation.alkali import Charge, ChargeInputs, Weighed, charge
-from monitor.formulation.mass_balance import MassBalance, cooked
+from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
+from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.titration import TitrationInputs
 from monitor.model import Batch, Event
 
 
 def charge_inputs(batch: Batch) -> ChargeInputs:
-    """What the sheet decides of the alkali sum. Raises ValueError for a sheet without oils or water.
+    """The inputs of the alkali charge that a sheet gives; water in grams as on the sheet.
 
-    Water is taken in grams as the sheet has it.
+    Raises ValueError for a sheet without oils or water.
     """
     if not batch.oils:
         raise ValueError("the sheet has no oil; at least one [[oil]] is needed")
@@ -32,21 +32,21 @@ def charge_inputs(batch: Batch) -> ChargeInputs:
 
 
 def charge_of(batch: Batch) -> Charge:
-    """The charge as it was made: planned, but for the alkali that the sheet says was weighed."""
-    return charge(charge_inputs(batch), Weighed(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
+    """The charge as it was made: planned, except for the alkali that the sheet says was weighed."""
+    return charge(charge_inputs(batch), WeighedAmounts(koh_g=batch.alkali.grams, naoh_g=batch.alkali.naoh_grams))
 
 
-# What goes into a paste that is done.
+# Events that add something to finished paste.
 FINISHING = ("water added", "neutraliser added", "added")
 
 
 @dataclass(frozen=True, slots=True)
 class BatchState:
-    """The pot after everything that was logged.
+    """The batch after every logged event.
 
-    unknown: reagents that the table does not have, which count by their weight alone. lost_g: water that boiled off,
-    as far as it was told or follows from a weighing. paste_g: the paste on the scale, None where it was not weighed.
-    doubts: a sentence for each figure of the log that cannot be, and was left out.
+    pot: the contents. unknown: reagents that the table lacks, counted by mass alone. lost_g: water that boiled off, as
+    logged or as it follows from a weighing, g. paste_g: the weighed paste, g, or None. caveats: one sentence for each
+    logged figure that is impossible and was left out.
     """
 
     pot: MassBalance
@@ -55,91 +55,97 @@ class BatchState:
     unknown: tuple[str, ...]
     lost_g: float = 0.0
     paste_g: float | None = None
-    doubts: tuple[str, ...] = ()
+    caveats: tuple[str, ...] = ()
 
 
 def batch_state(
     charge: Charge, events: Sequence[Event], *, water_lost_g: float | None = None, paste_weighed_g: float | None = None
 ) -> BatchState:
-    """The pot by the events logged: water, neutralisers and additions in, samples and what boiled off out.
+    """The batch by its logged events: water, neutralisers and additions go in, samples and boiled-off water come out.
 
-    events: in the order in which they happened. water_lost_g: water that boiled off, g. paste_weighed_g: the paste on
-    the scale, g, as it came out of the cook; the loss follows from it. Either of them stands in the place of every
-    such figure in the log. A weighing is of paste, so it counts as made before the first water or anything else that
-    finishes the soap, however late it was logged. It tells the loss better than a guess, so one logged sets aside what
-    was logged as boiled off before it.
+    Parameters
+    ----------
+    charge : the charge at the start.
+    events : in the order in which they happened.
+    water_lost_g : water that boiled off, g, in place of every logged figure.
+    paste_weighed_g : mass of the paste as it came out of the cook, g, in place of every logged figure; the loss
+        follows.
 
-    Raises ValueError when more was taken out than was there, or the paste cannot weigh so much or so little.
+    A weighing is of paste, so it counts as made before the first water or other finishing addition, however late it was
+    logged. It is more exact than an estimate, so a logged weighing sets aside what was logged as boiled off before it.
+
+    Raises ValueError when more was taken out than there was, or when the paste cannot have that mass.
     """
-    typed = water_lost_g is not None or paste_weighed_g is not None
-    if typed:
+    given = water_lost_g is not None or paste_weighed_g is not None
+    if given:
         events = [event for event in events if event.kind not in ("paste weighed", "boiled off")]
-    at = max((n for n, event in enumerate(events) if event.kind == "paste weighed"), default=len(events))
-    if at < len(events):
-        paste_weighed_g = _number(events[at], "grams")
-        events = [event for n, event in enumerate(events) if n >= at or event.kind != "boiled off"]
+    weighing = max((n for n, event in enumerate(events) if event.kind == "paste weighed"), default=len(events))
+    if weighing < len(events):
+        paste_weighed_g = _number(events[weighing], "grams")
+        events = [event for n, event in enumerate(events) if n >= weighing or event.kind != "boiled off"]
     before = next((n for n, event in enumerate(events) if event.kind in (*FINISHING, "paste weighed")), len(events))
     lost_g = water_lost_g or 0.0
-    now = BatchState(cooked(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
+    current = BatchState(cooked_batch(charge, water_lost_g=lost_g), 0.0, 0.0, (), lost_g)
     for event in events[:before]:
-        now = _after(now, event)
+        current = _with_event(current, event)
     if paste_weighed_g is not None:
         try:
-            now = _weighed(now, paste_weighed_g, charge.inputs.scale_g)
+            current = _with_weighed_paste(current, paste_weighed_g, charge.inputs.scale_g)
         except ValueError as error:
-            if typed:
+            if given:
                 raise
-            now = replace(now, doubts=(*now.doubts, f"The paste's weight in the log is left out: {error}."))
+            current = replace(
+                current, caveats=(*current.caveats, f"The paste's weight in the log is left out: {error}.")
+            )
     for event in events[before:]:
-        now = _after(now, event)
-    return now
+        current = _with_event(current, event)
+    return current
 
 
-def _weighed(now: BatchState, grams: float, scale_g: float) -> BatchState:
-    pot = now.pot.on_the_scale(grams, scale_g)
-    return replace(now, pot=pot, lost_g=now.lost_g + now.pot.total_g - pot.total_g, paste_g=grams)
+def _with_weighed_paste(current: BatchState, grams: float, scale_g: float) -> BatchState:
+    pot = current.pot.with_weighed_mass(grams, scale_g)
+    return replace(current, pot=pot, lost_g=current.lost_g + current.pot.total_g - pot.total_g, paste_g=grams)
 
 
-def _after(now: BatchState, event: Event) -> BatchState:
+def _with_event(current: BatchState, event: Event) -> BatchState:
     grams = _number(event, "grams")
     if event.kind == "boiled off":
-        if grams > now.pot.water_g:
-            words = f"{grams:g} g boiled off, by the log, is left out: there are {now.pot.water_g:.0f} g of water."
-            return replace(now, doubts=(*now.doubts, words))
-        return replace(now, pot=now.pot.boiled(grams), lost_g=now.lost_g + grams)
+        if grams > current.pot.water_g:
+            sentence = (
+                f"{grams:g} g boiled off, by the log, is left out: there are {current.pot.water_g:.0f} g of water."
+            )
+            return replace(current, caveats=(*current.caveats, sentence))
+        return replace(current, pot=current.pot.with_water_boiled_off(grams), lost_g=current.lost_g + grams)
     if event.kind == "water added":
-        return replace(now, pot=now.pot.with_water(grams), water_added_g=now.water_added_g + grams)
+        return replace(current, pot=current.pot.with_water(grams), water_added_g=current.water_added_g + grams)
     if event.kind == "added":
-        return replace(now, pot=now.pot.with_addition(str(event.fields["what"]), grams))
+        return replace(current, pot=current.pot.with_addition(str(event.fields["what"]), grams))
     if event.kind == "neutraliser added":
         reagent = str(event.fields["reagent"])
         try:
-            return replace(now, pot=now.pot.with_reagent(reagent, grams))
+            return replace(current, pot=current.pot.with_reagent(reagent, grams))
         except ValueError:
-            return replace(now, pot=now.pot.with_addition(reagent, grams), unknown=(*now.unknown, reagent))
+            return replace(current, pot=current.pot.with_addition(reagent, grams), unknown=(*current.unknown, reagent))
     if event.kind == "checked":
         sample_g = _number(event, "sample_g")
-        return replace(now, pot=now.pot.without(sample_g), sampled_g=now.sampled_g + sample_g)
-    return now
+        return replace(current, pot=current.pot.with_sample_taken(sample_g), sampled_g=current.sampled_g + sample_g)
+    return current
 
 
 def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
-    """The latest titration logged since the last neutraliser, or None.
-
-    events: in the order in which they happened.
-    """
-    found: TitrationInputs | None = None
+    """The latest titration logged since the last neutraliser, or None. events: in the order in which they happened."""
+    latest: TitrationInputs | None = None
     for event in events:
         if event.kind == "neutraliser added":
-            found = None
+            latest = None
         elif event.kind == "titrated":
-            found = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))
-    return found
+            latest = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))
+    return latest
 
 
 @dataclass(frozen=True, slots=True)
 class PhReading:
-    """A pH that was logged, with the sample it was read in; 1 % and 25 degC where the log is silent."""
+    """A logged pH and its sample: per cent by mass and degC, 1 % and 25 degC where the log does not say."""
 
     ph: float
     sample_percent: float
@@ -147,21 +153,18 @@ class PhReading:
 
 
 def last_ph(events: Sequence[Event]) -> PhReading | None:
-    """The latest pH logged since the last neutraliser, or None.
-
-    events: in the order in which they happened.
-    """
-    found: PhReading | None = None
+    """The latest pH logged since the last neutraliser, or None. events: in the order in which they happened."""
+    latest: PhReading | None = None
     for event in events:
         if event.kind == "neutraliser added":
-            found = None
+            latest = None
         elif event.kind == "ph read":
-            found = PhReading(
+            latest = PhReading(
                 _number(event, "ph"), _number(event, "sample_percent", 1.0), _number(event, "temperature_c", 25.0)
             )
-    return found
+    return latest
 
 
-def _number(event: Event, name: str, silent: float = 0.0) -> float:
-    value = event.fields.get(name, silent)
-    return value if isinstance(value, float) else silent
+def _number(event: Event, name: str, default: float = 0.0) -> float:
+    value = event.fields.get(name, default)
+    return value if isinstance(value, float) else default

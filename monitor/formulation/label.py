@@ -1,4 +1,4 @@
-"""The label: ingredients by weight, falling, by their common names and by the international cosmetic nomenclature."""
+"""The label: ingredients in falling order of mass, by common names and by the international cosmetic nomenclature."""
 
 import csv
 from collections.abc import Mapping
@@ -12,16 +12,16 @@ from monitor.formulation.cautions import SKIN, Caution
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
 from monitor.formulation.oils import find_oil
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 NAMES_WARNING = (
     "The listed names are from memory of the international nomenclature of cosmetic ingredients: hold each against the "
     "official glossary, and the whole label against local law, before anything is printed."
 )
-# Water that boils off and comes back as dilution is one water. Names that need no table.
+# Common name and listed name. Water boiled off and water of dilution are the same ingredient.
 WATER = ("water", "Aqua")
 GLYCEROL = ("glycerol", "Glycerin")
-# What may be added under a name of its own and is in the bottle already.
+# Additions under these names are merged with an ingredient that the bottle holds already.
 KNOWN_ADDITIONS = MappingProxyType({"water": WATER} | dict.fromkeys(("glycerol", "glycerin", "glycerine"), GLYCEROL))
 HYDROXIDE = ("potassium hydroxide", "Potassium Hydroxide")
 SODA = ("sodium hydroxide", "Sodium Hydroxide")
@@ -43,7 +43,7 @@ REAGENTS: Mapping[str, tuple[tuple[str, str], tuple[str, str]]] = MappingProxyTy
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
-    """One line of the list. listed: its name in the nomenclature. grams in the product, and as a mass fraction."""
+    """One line of the list. listed: its name in the nomenclature. grams: in the product; share: as a mass fraction."""
 
     common: str
     listed: str
@@ -53,8 +53,9 @@ class Ingredient:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What stands on the bottle. made: as the maker put it (a date in words). as_put_in: the list names what went into
-    the pot; otherwise what is in the bottle.
+    """The text of a bottle's label. made: the date in the maker's words. contents_ml: volume in one bottle, mL.
+
+    as_put_in: the list names what went into the pot; otherwise what is in the bottle.
     """
 
     title: str
@@ -100,54 +101,70 @@ def ingredient_label(
     contents_ml: float,
     as_put_in: bool = False,
 ) -> Label:
-    """The label of what is in the pot.
+    """The label of what is in the pot, with ingredients in falling order of mass.
 
-    title, lot, made: as they are to be printed, each at most 200 characters. contents_ml: in one bottle.
-    Ingredients stand in falling order of weight.
+    Parameters
+    ----------
+    charge : the charge, for the oils and the alkali.
+    pot : the contents to be labelled.
+    title, lot, made : text to print, each at most 200 characters.
+    contents_ml : volume in one bottle, mL, 5 to 20 000.
+    as_put_in : list what went in instead of what is in the bottle.
+
+    Raises ValueError for text that is too long or a volume outside its range. Limits: names are from memory and must be
+    checked against the official glossary.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.mass_balance import cooked_batch
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
+    >>> label = ingredient_label(plan, cooked_batch(plan), title="Soap", lot="1", made="May", contents_ml=250)
+    >>> label.ingredients[0].common
+    'potassium soap of rapeseed oil'
     """
     for name, text in (("title", title), ("lot", lot), ("made", made)):
         if len(text) > 200:
             raise ValueError(f"{name} has {len(text)} characters; it must have at most 200")
-    within("contents_ml", contents_ml, 5.0, 20_000.0, "mL")
+    check_range("contents_ml", contents_ml, 5.0, 20_000.0, "mL")
     grams: dict[tuple[str, str], float] = {}
-    for names, weight in _put_in(charge, pot) if as_put_in else _in_bottle(pot):
+    for names, weight in _ingredients_put_in(charge, pot) if as_put_in else _ingredients_in_bottle(pot):
         grams[names] = grams.get(names, 0.0) + weight
-    for put in pot.additions:
-        names = KNOWN_ADDITIONS.get(put.what.strip().casefold(), (put.what, put.what))
-        grams[names] = grams.get(names, 0.0) + put.grams
+    for addition in pot.additions:
+        names = KNOWN_ADDITIONS.get(addition.what.strip().casefold(), (addition.what, addition.what))
+        grams[names] = grams.get(names, 0.0) + addition.grams
     total = sum(grams.values())
-    falling = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
+    by_weight = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
     return Label(
         title,
         lot,
         made,
         contents_ml,
         as_put_in,
-        tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in falling),
+        tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in by_weight),
         (Caution("ingredients", NAMES_WARNING), Caution("ingredients", SKIN)),
     )
 
 
-def _put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
-    # Samples taken out lessen all alike, so the order of what was put in stands.
-    put: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
-    put += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
-    put += [(HYDROXIDE, charge.pure_koh_g), (SODA, charge.pure_naoh_g), (GLYCEROL, charge.inputs.glycerol_g)]
-    put += [(REAGENTS[find_neutraliser(each.what).name][0], each.grams) for each in pot.reagents]
-    return put
+def _ingredients_put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
+    # Samples reduce every ingredient in proportion, so the order of the masses put in stays.
+    addition: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g)]
+    addition += [(_names_of_oil(each.name)[:2], each.grams) for each in charge.inputs.portions]
+    addition += [(HYDROXIDE, charge.pure_koh_g), (SODA, charge.pure_naoh_g), (GLYCEROL, charge.inputs.glycerol_g)]
+    addition += [(REAGENTS[find_neutraliser(each.what).name][0], each.grams) for each in pot.reagents]
+    return addition
 
 
-def _in_bottle(pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
-    held: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g), (GLYCEROL, pot.glycerol_g)]
+def _ingredients_in_bottle(pot: MassBalance) -> list[tuple[tuple[str, str], float]]:
+    amounts: list[tuple[tuple[str, str], float]] = [(WATER, pot.water_g), (GLYCEROL, pot.glycerol_g)]
     for soap in pot.soaps:
         common, oil, salt = _names_of_oil(soap.oil)
         share = pot.sodium_share
-        held.append(((f"potassium soap of {common}", salt), soap.grams * (1.0 - share)))
-        held.append(((f"sodium soap of {common}", salt.replace("Potassium", "Sodium")), soap.grams * share))
-        held.append(((common, oil), pot.oil_over_g * soap.acid_mol / pot.soap_mol))
-    held.append((CARBONATE, pot.carbonate_g))
-    held += [(REAGENTS[find_neutraliser(each.what).name][1], each.grams) for each in pot.reagents]
-    # What the reagents have not taken is still lye, and is told as such.
-    left = 1.0 - min(pot.taken_mol / pot.alkali_over_mol, 1.0) if pot.alkali_over_mol > 0 else 0.0
-    held.append((HYDROXIDE, pot.alkali_over_g * left))
-    return held
+        amounts.append(((f"potassium soap of {common}", salt), soap.grams * (1.0 - share)))
+        amounts.append(((f"sodium soap of {common}", salt.replace("Potassium", "Sodium")), soap.grams * share))
+        amounts.append(((common, oil), pot.unreacted_oil_g * soap.acid_mol / pot.soap_mol))
+    amounts.append((CARBONATE, pot.carbonate_g))
+    amounts += [(REAGENTS[find_neutraliser(each.what).name][1], each.grams) for each in pot.reagents]
+    # Alkali that the reagents have not taken is still lye, and is listed as such.
+    left = 1.0 - min(pot.neutralised_mol / pot.excess_alkali_mol, 1.0) if pot.excess_alkali_mol > 0 else 0.0
+    amounts.append((HYDROXIDE, pot.excess_alkali_g * left))
+    return amounts

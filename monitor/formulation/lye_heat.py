@@ -1,7 +1,18 @@
-"""How hot the lye gets when the flakes go into the water.
+"""The temperature that the lye reaches when the flakes go into the water.
 
-Heat of solution over heat capacity of the lye, for a vessel that loses nothing (the hot end) and for flakes whose water
-has already bound some of the alkali (the mild end). Both ends carry what the heat capacity may be out.
+The heat of solution over the heat capacity of the lye, for a vessel without losses (upper end) and for flakes whose
+water has already hydrated some of the alkali (lower end). Both ends include the uncertainty of the heat capacity.
+
+=======================  ====================================  =======  ===============================================
+constant                 quantity                              unit     source
+=======================  ====================================  =======  ===============================================
+KOH_HEAT_KJ_MOL          heat of solution of KOH               kJ/mol   CRC Handbook after NSRDS-NBS 2, dilute limit
+NAOH_HEAT_KJ_MOL         heat of solution of NaOH              kJ/mol   the same, from memory
+KOH_HYDRATE_HEAT_KJ_MOL  heat of solution of KOH.H2O           kJ/mol   the same, from memory
+STRONG_LYE_GIVES_LESS    reduction of the heat in strong lye   1        judgement
+CAPACITY_WITHIN          uncertainty of the heat capacity      1        from memory of handbooks
+WARM_ENOUGH_C            default limit of temperature          degC     common practice, no source
+=======================  ====================================  =======  ===============================================
 """
 
 import math
@@ -9,22 +20,25 @@ from dataclasses import dataclass
 
 from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
-# kJ per mol at infinite dilution: CRC after NSRDS-NBS 2. NaOH, and KOH.H2O, from memory of the same tables.
+# kJ per mol at infinite dilution, all exothermic.
 KOH_HEAT_KJ_MOL = 57.6
 NAOH_HEAT_KJ_MOL = 44.5
 KOH_HYDRATE_HEAT_KJ_MOL = 14.6
-# Dissolving to a strong lye gives less than to a weak one, by up to this: judgement.
+# Dissolving to a strong lye gives less heat than to a dilute one, by up to this fraction (judgement).
 STRONG_LYE_GIVES_LESS = 0.12
 CAPACITY_WITHIN = 0.06
-# Above it splashes scald at once and the lye fumes: common practice, no source.
+# Above this temperature splashes scald at once and the lye fumes (common practice, no source).
 WARM_ENOUGH_C = 70.0
 
 
 @dataclass(frozen=True, slots=True)
 class HeatInputs:
-    """Flakes in g with their assays as fractions, water in g, and what temperature both start at, degC."""
+    """koh_g, naoh_g: flakes, 0 to 100 000 g.
+
+    water_g: 1 to 100 000 g. Assays: mass fractions, 0.5 to 1. start_c: initial temperature of both, 0 to 60 degC.
+    """
 
     koh_g: float
     water_g: float
@@ -34,20 +48,20 @@ class HeatInputs:
     start_c: float = 20.0
 
     def __post_init__(self) -> None:
-        within("koh_g", self.koh_g, 0.0, 100_000.0, "g")
-        within("naoh_g", self.naoh_g, 0.0, 100_000.0, "g")
-        within("water_g", self.water_g, 1.0, 100_000.0, "g")
-        within("koh_assay", self.koh_assay, 0.5, 1.0)
-        within("naoh_assay", self.naoh_assay, 0.5, 1.0)
-        within("start_c", self.start_c, 0.0, 60.0, "°C")
+        check_range("koh_g", self.koh_g, 0.0, 100_000.0, "g")
+        check_range("naoh_g", self.naoh_g, 0.0, 100_000.0, "g")
+        check_range("water_g", self.water_g, 1.0, 100_000.0, "g")
+        check_range("koh_assay", self.koh_assay, 0.5, 1.0)
+        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        check_range("start_c", self.start_c, 0.0, 60.0, "°C")
 
 
 @dataclass(frozen=True, slots=True)
 class MixingHeat:
-    """Temperatures in degC. hottest_c: nothing lost; mildest_c: hydrated flakes, still nothing lost.
+    """Temperatures in degC. hottest_c: without losses; mildest_c: hydrated flakes, also without losses.
 
-    parts: in how many to add the flakes, each cooled back to the start, so that none goes above ``limit_c``.
-    part_g: flakes in each.
+    parts: the number of portions in which to add the flakes, each cooled back to the start, so that none exceeds
+    ``limit_c``. part_g: flakes in each, g.
     """
 
     inputs: HeatInputs
@@ -61,10 +75,14 @@ class MixingHeat:
 
 
 def lye_capacity_j_g_k(strength: float) -> float:
-    """Specific heat of lye, strength: mass fraction of alkali, 0 to 0.53.
+    """The specific heat of lye near 25 degC, J/(g K): 4.18 - 5.1 w + 4.8 w^2.
 
-    A curve through 3.68, 3.35, 3.1, 2.93 and 2.8 J/(g K) at 10 to 50 % (KOH near 25 degC, from memory of handbooks;
-    within 6 %). NaOH's is a little higher, so that its lye gets less hot than this says.
+    Parameters
+    ----------
+    strength : w, mass fraction of alkali, 0 to 0.53.
+
+    Fitted to 3.68, 3.35, 3.1, 2.93 and 2.8 J/(g K) at 10 to 50 % KOH (from memory of handbooks, within 6 %). That of
+    NaOH lye is a little higher, so the temperature of NaOH lye is overestimated.
 
     >>> round(lye_capacity_j_g_k(0.0), 2), round(lye_capacity_j_g_k(0.3), 2)
     (4.18, 3.08)
@@ -73,15 +91,26 @@ def lye_capacity_j_g_k(strength: float) -> float:
 
 
 def mixing_heat(inputs: HeatInputs, limit_c: float = WARM_ENOUGH_C) -> MixingHeat:
-    """How hot the lye may get, and in how many parts to add the flakes.
+    """The temperature that the lye may reach, and the number of portions in which to add the flakes.
 
-    limit_c: the temperature not to go above, degC.
+        T = T_0 + sum(n_i dH_i) / (c(w) m)
+
+    Parameters
+    ----------
+    inputs : flakes, assays, water and the initial temperature.
+    limit_c : temperature not to exceed, degC, from 10 above the start to 100.
+
+    Limits: no heat loss, no boiling (above 100 degC the result only says that it may boil over), lye of at most 53 %.
+
+    References
+    ----------
+    .. [1] CRC Handbook of Chemistry and Physics, enthalpy of solution of electrolytes, after NSRDS-NBS 2.
 
     >>> heat = mixing_heat(HeatInputs(koh_g=128.75, water_g=260))
     >>> round(heat.mildest_c), round(heat.hottest_c), heat.parts
     (81, 125, 3)
     """
-    within("limit_c", limit_c, inputs.start_c + 10.0, 100.0, "°C")
+    check_range("limit_c", limit_c, inputs.start_c + 10.0, 100.0, "°C")
     koh = inputs.koh_g * inputs.koh_assay
     naoh = inputs.naoh_g * inputs.naoh_assay
     koh_mol, naoh_mol = koh / KOH_G_PER_MOL, naoh / NAOH_G_PER_MOL
@@ -108,12 +137,12 @@ def mixing_heat(inputs: HeatInputs, limit_c: float = WARM_ENOUGH_C) -> MixingHea
 
 
 def _meaning(mildest_c: float, hottest_c: float, limit_c: float, parts: int, inputs: HeatInputs) -> tuple[str, ...]:
-    said = [f"The lye may reach {mildest_c:.0f} to {min(hottest_c, 110.0):.0f} °C if all goes in at once."]
+    sentences = [f"The lye may reach {mildest_c:.0f} to {min(hottest_c, 110.0):.0f} °C if all goes in at once."]
     if hottest_c > 100.0:
-        said.append("That may boil it over.")
+        sentences.append("That may boil it over.")
     if parts > 1:
-        said.append(
+        sentences.append(
             f"Add the flakes in {parts} parts and let the lye cool back to about {inputs.start_c:.0f} °C before each, "
             f"in a bath of cold water if it is to be quick; then it should stay below {limit_c:.0f} °C."
         )
-    return tuple(said)
+    return tuple(sentences)

@@ -1,10 +1,10 @@
-"""What is in the pot, by mass balance: soap, glycerol, water, alkali over, oil over, and what was added since.
+"""The contents of the pot by mass balance: soap, glycerol, water, excess alkali, unreacted oil, and later additions.
 
-Triglyceride + 3 KOH gives 3 soap + glycerol; a free acid gives soap + water; a wax ester gives soap + an alcohol, which
-stays. Nothing appears or vanishes but water that boils off and samples that are taken.
+Triglyceride + 3 KOH = 3 soap + glycerol; free acid + KOH = soap + water; wax ester + KOH = soap + alcohol, which stays.
+Mass is conserved except for water that boils off and samples that are taken.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from monitor.formulation.alkali import Charge
 from monitor.formulation.fatty_acids import (
@@ -18,12 +18,15 @@ from monitor.formulation.fatty_acids import (
 )
 from monitor.formulation.neutralisers import find_neutraliser
 from monitor.formulation.oil_amounts import Portion
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 
 @dataclass(frozen=True, slots=True)
-class SoapOf:
-    """The soap that one oil has become. Grams; acid_mol: fatty acids bound in it."""
+class OilSoap:
+    """The soap that one oil has become.
+
+    acid_mol: its fatty acids, mol. acid_g_per_mol: their mean molar mass. grams: soap.
+    """
 
     oil: str
     acid_mol: float
@@ -33,7 +36,7 @@ class SoapOf:
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """Something put in by weight."""
+    """Something added by mass: its name and grams."""
 
     what: str
     grams: float
@@ -41,21 +44,22 @@ class Addition:
 
 @dataclass(frozen=True, slots=True)
 class MassBalance:
-    """The contents. Grams and mol.
+    """The contents of the pot, in g and mol.
 
-    soaps: by oil. water_g: free water. alkali_over_mol, alkali_over_g: hydroxide left by the oils, before any
-    neutraliser. oil_over_g: oil left by the alkali. rest_g: what neither is fat nor dissolves (unsaponifiable matter,
-    alcohols of a wax). paste_g: of all this, what came out of the cook. reagents: neutralisers put in, as they are in
-    the bag. additions: anything else. sodium_share: the part of the alkali that is NaOH, by number of molecules.
+    soaps: by oil. water_g: free water. excess_alkali_mol, excess_alkali_g: hydroxide beyond what the oils take, before
+    any neutraliser. unreacted_oil_g: oil beyond what the alkali takes. rest_g: matter that neither reacts nor dissolves
+    (unsaponifiable matter, alcohols of a wax). paste_g: the part of all this that came out of the cook. reagents:
+    neutralisers added, as they are in the bag. additions: everything else. sodium_share: share of NaOH in the alkali,
+    by number of molecules.
     """
 
-    soaps: tuple[SoapOf, ...]
+    soaps: tuple[OilSoap, ...]
     glycerol_g: float
     water_g: float
-    alkali_over_mol: float
-    alkali_over_g: float
+    excess_alkali_mol: float = field(metadata={"key": "alkali_over_mol"})
+    excess_alkali_g: float = field(metadata={"key": "alkali_over_g"})
     carbonate_g: float
-    oil_over_g: float
+    unreacted_oil_g: float = field(metadata={"key": "oil_over_g"})
     rest_g: float
     sodium_share: float
     paste_g: float
@@ -64,20 +68,22 @@ class MassBalance:
 
     @property
     def soap_g(self) -> float:
-        """Real soap: the salts of the fatty acids."""
+        """Real soap, the salts of the fatty acids, g."""
         return sum(soap.grams for soap in self.soaps)
 
     @property
     def soap_mol(self) -> float:
-        """Fatty acids bound as soap."""
+        """Fatty acids bound as soap, mol."""
         return sum(soap.acid_mol for soap in self.soaps)
 
     @property
     def total_g(self) -> float:
-        """Everything in the pot."""
-        put = sum(each.grams for each in (*self.reagents, *self.additions))
-        dry = self.soap_g + self.glycerol_g + self.alkali_over_g + self.carbonate_g + self.oil_over_g + self.rest_g
-        return dry + self.water_g + put
+        """The mass of everything in the pot, g."""
+        addition = sum(each.grams for each in (*self.reagents, *self.additions))
+        dry = (
+            self.soap_g + self.glycerol_g + self.excess_alkali_g + self.carbonate_g + self.unreacted_oil_g + self.rest_g
+        )
+        return dry + self.water_g + addition
 
     @property
     def soap_share(self) -> float:
@@ -95,69 +101,78 @@ class MassBalance:
         return self.carbonate_g / CARBONATE_G_PER_MOL
 
     @property
-    def taken_mol(self) -> float:
-        """Alkali that the reagents in the pot can take, when they take all they can (borates take less)."""
-        each = ((find_neutraliser(put.what), put.grams) for put in self.reagents)
+    def neutralised_mol(self) -> float:
+        """Alkali that the reagents take when they react completely, mol; borates take less."""
+        each = ((find_neutraliser(addition.what), addition.grams) for addition in self.reagents)
         return sum(grams / reagent.g_per_mol * reagent.oh_mol for reagent, grams in each)
 
     def with_water(self, grams: float) -> "MassBalance":
         """The pot after water was added, 0 to 1e6 g."""
-        return replace(self, water_g=self.water_g + within("water added", grams, 0.0, 1e6, "g"))
+        return replace(self, water_g=self.water_g + check_range("water added", grams, 0.0, 1e6, "g"))
 
     def with_addition(self, what: str, grams: float) -> "MassBalance":
         """The pot after something was added, 0 to 1e6 g."""
-        return replace(self, additions=(*self.additions, Addition(what, within(f"{what} added", grams, 0.0, 1e6, "g"))))
+        return replace(
+            self, additions=(*self.additions, Addition(what, check_range(f"{what} added", grams, 0.0, 1e6, "g")))
+        )
 
     def with_reagent(self, name: str, grams: float) -> "MassBalance":
         """The pot after a neutraliser was added, dry, 0 to 1e6 g. Raises ValueError for a reagent not in the table."""
-        put = Addition(find_neutraliser(name).name, within(f"{name} added", grams, 0.0, 1e6, "g"))
-        return replace(self, reagents=(*self.reagents, put))
+        addition = Addition(find_neutraliser(name).name, check_range(f"{name} added", grams, 0.0, 1e6, "g"))
+        return replace(self, reagents=(*self.reagents, addition))
 
-    def boiled(self, grams: float) -> "MassBalance":
-        """The pot after this much of its water boiled off, g; what was paste is that much lighter."""
-        lost = within("water boiled off", grams, 0.0, self.water_g, "g")
+    def with_water_boiled_off(self, grams: float) -> "MassBalance":
+        """The pot after ``grams`` of its water boiled off; the paste loses the same mass."""
+        lost = check_range("water boiled off", grams, 0.0, self.water_g, "g")
         return replace(self, water_g=self.water_g - lost, paste_g=max(self.paste_g - lost, 0.0))
 
-    def on_the_scale(self, grams: float, scale_g: float = 1.0) -> "MassBalance":
-        """The pot when the scale shows ``grams``: what is missing is water that boiled off; all of it is paste now.
+    def with_weighed_mass(self, grams: float, scale_g: float = 1.0) -> "MassBalance":
+        """The pot when the scale shows ``grams``: the difference is water that boiled off, and all of it is paste now.
 
-        scale_g: the smallest step of the scale. Raises ValueError for more than there can be, or less than cannot boil
-        off.
+        scale_g: the smallest step of the scale, g. Raises ValueError for more than can be there, or less than what
+        cannot boil off.
         """
         total = self.total_g
-        lost = total - within("paste_weighed_g", grams, total - self.water_g, total + scale_g, "g")
+        lost = total - check_range("paste_weighed_g", grams, total - self.water_g, total + scale_g, "g")
         return replace(self, water_g=self.water_g - max(lost, 0.0), paste_g=total - max(lost, 0.0))
 
-    def without(self, grams: float) -> "MassBalance":
-        """The pot after some of its mixed contents were taken out, less than all."""
+    def with_sample_taken(self, grams: float) -> "MassBalance":
+        """The pot after ``grams`` of its mixed contents were taken out, less than all of it."""
         total = self.total_g
-        left = 1.0 - within("taken out", grams, 0.0, 0.999 * total, "g") / total
+        left = 1.0 - check_range("taken out", grams, 0.0, 0.999 * total, "g") / total
         return replace(
             self,
             soaps=tuple(replace(soap, acid_mol=soap.acid_mol * left, grams=soap.grams * left) for soap in self.soaps),
             glycerol_g=self.glycerol_g * left,
             water_g=self.water_g * left,
-            alkali_over_mol=self.alkali_over_mol * left,
-            alkali_over_g=self.alkali_over_g * left,
+            excess_alkali_mol=self.excess_alkali_mol * left,
+            excess_alkali_g=self.excess_alkali_g * left,
             carbonate_g=self.carbonate_g * left,
-            oil_over_g=self.oil_over_g * left,
+            unreacted_oil_g=self.unreacted_oil_g * left,
             rest_g=self.rest_g * left,
             paste_g=self.paste_g * left,
-            reagents=tuple(replace(put, grams=put.grams * left) for put in self.reagents),
-            additions=tuple(replace(put, grams=put.grams * left) for put in self.additions),
+            reagents=tuple(replace(addition, grams=addition.grams * left) for addition in self.reagents),
+            additions=tuple(replace(addition, grams=addition.grams * left) for addition in self.additions),
         )
 
 
-def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None) -> MassBalance:
-    """The pot when the cook is done.
+def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float | None = None) -> MassBalance:
+    """The contents of the pot when the cook is done, all alkali or all oil having reacted.
 
-    water_lost_g: water that boiled off, g. paste_weighed_g: the paste on the scale, which then tells the loss itself.
-    Raises ValueError for a paste heavier than what went in, or lighter than what cannot boil off.
+    Parameters
+    ----------
+    charge : the oils, alkali and water that went in.
+    water_lost_g : water that boiled off, g, 0 to all of it.
+    paste_weighed_g : mass of the paste, g, from which the loss follows instead.
+
+    Raises ValueError without alkali, and for a paste heavier than what went in or lighter than what cannot boil off.
+
+    Limits: complete reaction of the limiting reactant; one mean molar mass of the acids per oil.
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
     >>> from monitor.formulation.oil_amounts import portion
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
-    >>> pot = cooked(plan, paste_weighed_g=1200)
+    >>> pot = cooked_batch(plan, paste_weighed_g=1200)
     >>> round(pot.total_g), round(pot.soap_share, 3)
     (1200, 0.534)
     """
@@ -173,8 +188,8 @@ def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float 
     soaps, glycerol_g, made_water_g, rest_g = [], charge.inputs.glycerol_g, 0.0, 0.0
     for each in charge.inputs.portions:
         mol = each.acid_mol * reacted
-        soaps.append(SoapOf(each.name, mol, each.acid_g_per_mol, mol * (each.acid_g_per_mol + cation_g)))
-        glycerol, water, rest = _beside_soap(each, mol, reacted)
+        soaps.append(OilSoap(each.name, mol, each.acid_g_per_mol, mol * (each.acid_g_per_mol + cation_g)))
+        glycerol, water, rest = _by_products(each, mol, reacted)
         glycerol_g, made_water_g, rest_g = glycerol_g + glycerol, made_water_g + water, rest_g + rest
     flake_water_g = charge.koh_g - charge.pure_koh_g - charge.carbonate_g + charge.naoh_g - charge.pure_naoh_g
     water_g = charge.water_g + flake_water_g + made_water_g
@@ -182,28 +197,28 @@ def cooked(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: float 
         soaps=tuple(soaps),
         glycerol_g=glycerol_g,
         water_g=water_g,
-        alkali_over_mol=over_mol,
-        alkali_over_g=over_mol * (KOH_G_PER_MOL + sodium * (NAOH_G_PER_MOL - KOH_G_PER_MOL)),
+        excess_alkali_mol=over_mol,
+        excess_alkali_g=over_mol * (KOH_G_PER_MOL + sodium * (NAOH_G_PER_MOL - KOH_G_PER_MOL)),
         carbonate_g=charge.carbonate_g,
-        oil_over_g=charge.oil_g * (1.0 - reacted),
+        unreacted_oil_g=charge.oil_g * (1.0 - reacted),
         rest_g=rest_g,
         sodium_share=sodium,
         paste_g=0.0,
     )
     if paste_weighed_g is not None:
-        return pot.on_the_scale(paste_weighed_g, charge.inputs.scale_g)
-    within("water_lost_g", water_lost_g, 0.0, water_g, "g")
+        return pot.with_weighed_mass(paste_weighed_g, charge.inputs.scale_g)
+    check_range("water_lost_g", water_lost_g, 0.0, water_g, "g")
     return replace(pot, water_g=water_g - water_lost_g, paste_g=pot.total_g - water_lost_g)
 
 
-def _beside_soap(portion: Portion, mol: float, reacted: float) -> tuple[float, float, float]:
-    """Glycerol, water and rest, g, that come of ``mol`` of its acids."""
+def _by_products(portion: Portion, mol: float, reacted: float) -> tuple[float, float, float]:
+    """Glycerol, water and remaining matter, g, formed with ``mol`` of soap from this oil."""
     fat_g = portion.grams * reacted
     if portion.kind == "free acid":
         return 0.0, mol * WATER_G_PER_MOL, fat_g - mol * portion.acid_g_per_mol
     if portion.kind == "wax ester":
-        # Ester + KOH = soap + alcohol: what the acid does not weigh, less the water that comes with it.
+        # Ester + KOH = soap + alcohol: the alcohol is the oil minus the acid plus the water of the ester bond.
         return 0.0, 0.0, fat_g - mol * (portion.acid_g_per_mol - WATER_G_PER_MOL)
     glycerol_g = mol / 3.0 * GLYCEROL_G_PER_MOL
-    # The same as fat + KOH - soap - glycerol, whatever the alkali's cation.
+    # This equals fat + hydroxide - soap - glycerol, for either cation.
     return glycerol_g, 0.0, fat_g + mol * WATER_G_PER_MOL - mol * portion.acid_g_per_mol - glycerol_g

@@ -1,34 +1,34 @@
-"""Neutralising: how much of what, in which parts, and when to stop.
+"""Neutralisation: how much of which reagent, in which parts, and when to stop.
 
-Grams come from a titration or from the known excess. A pH alone cannot tell grams; it tells when to stop, and with
-neither of the two known the way is in small steps.
+The dose follows from a titration or from the known excess. A pH alone gives no dose, only the point at which to stop;
+where neither is known, neutralise in small steps.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
-from monitor.formulation.equilibrium import constant, log_activity
+from monitor.formulation.equilibrium import acid_constant, log_activity
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_neutraliser
 from monitor.formulation.soap_ph import PhEstimate, expected_ph
 from monitor.formulation.titration import Titration
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
-# Ionic strength of a finished soap, for how much of the boron has taken alkali: judgement.
+# Ionic strength of a finished soap, mol/kg, for the dissociation of boric acid (judgement).
 SOAP_IONIC_STRENGTH = 0.5
 # Half, then a quarter, then the last quarter, each only if the pH still asks for it; minutes between: common practice.
 PARTS = (0.5, 0.25, 0.25)
 WAIT_MIN = 15
-# Further apart than this, the two ends of the free alkali are told to be a poor ground for a dose.
+# When the greatest dose exceeds the least by more than this factor, the text warns that the basis is poor.
 POOR_GROUND = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class ResidualAlkali:
-    """Free alkali in the pot before any neutraliser, counted as KOH, g: low, middle, high. ground: how it is known."""
+    """Free alkali in the pot before any neutraliser, as KOH, g: low, central and high. ground: how it is known."""
 
     low_g: float
     middle_g: float
@@ -39,32 +39,36 @@ class ResidualAlkali:
 def residual_by_titration(titration: Titration, pot: MassBalance) -> ResidualAlkali:
     """Free alkali from a titration of this soap as it is now, plus what its neutralisers have taken already.
 
-    Raises ValueError for a soap that holds a borate, which the acid would take for lye.
+        m_KOH = w / 100 m_pot + n_neutralised M(KOH), with w the titrated per cent of KOH
+
+    Raises ValueError for a soap that contains a borate, which the acid also titrates.
     """
-    for put in pot.reagents:
-        if find_neutraliser(put.what).kind == "borate":
+    for addition in pot.reagents:
+        if find_neutraliser(addition.what).kind == "borate":
             raise ValueError(
-                f"the soap holds {put.what}, which a titration takes for lye; go by small steps and the pH"
+                f"the soap holds {addition.what}, which a titration takes for lye; go by small steps and the pH"
             )
-    taken_g = pot.taken_mol * KOH_G_PER_MOL
-    middle, off = titration.koh_percent / 100.0 * pot.total_g, titration.within_percent / 100.0 * pot.total_g
-    return ResidualAlkali(max(middle - off, 0.0) + taken_g, middle + taken_g, middle + off + taken_g, "titration")
+    taken_g = pot.neutralised_mol * KOH_G_PER_MOL
+    central, uncertainty = titration.koh_percent / 100.0 * pot.total_g, titration.within_percent / 100.0 * pot.total_g
+    return ResidualAlkali(
+        max(central - uncertainty, 0.0) + taken_g, central + taken_g, central + uncertainty + taken_g, "titration"
+    )
 
 
 def residual_by_excess(charge: Charge, pot: MassBalance) -> ResidualAlkali:
-    """Free alkali from the charge's likely range of excess, for what of it is still in the pot."""
+    """Free alkali from the likely range of the charge's excess, for the part of the soap that is still in the pot."""
     made_mol = charge.need_koh_g * min(1.0 + charge.excess.taken, 1.0) / KOH_G_PER_MOL
     left = pot.soap_mol / made_mol
-    low, middle, high = (
+    low, central, high = (
         max(excess, 0.0) * charge.need_koh_g * left
         for excess in (charge.excess.likely_low, charge.excess.taken, charge.excess.likely_high)
     )
-    return ResidualAlkali(min(low, middle), middle, max(high, middle), "known excess")
+    return ResidualAlkali(min(low, central), central, max(high, central), "known excess")
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One part of the dose. Grams of reagent and, where there is one, of its stock solution; then wait and read."""
+    """One part of the dose: grams of reagent and of its stock solution, if any; then wait and read the pH."""
 
     reagent_g: float
     stock_g: float | None
@@ -74,14 +78,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Dose:
-    """How much of a reagent. reagent_g: for the middle of the free alkali; least_g, most_g: for its ends.
+    """The dose of a reagent. reagent_g: for the central free alkali; least_g, most_g: for its low and high ends.
 
-    stock_g: the same in grams of stock solution. g_per_g_koh: of reagent to a gram of KOH. parts: how to add the least
-    of it, empty where that is none. ph_before, ph_after: what a 1 % sample should read, without and with the least.
+    stock_g: reagent_g as grams of stock solution. g_per_g_koh: reagent per gram of KOH. parts: how to add least_g,
+    empty where that is 0. ph_before, ph_after: the pH expected in a 1 % sample without and with least_g.
     """
 
     reagent: str
-    over: ResidualAlkali
+    residual_alkali: ResidualAlkali = field(metadata={"key": "over"})
     g_per_g_koh: float
     least_g: float
     reagent_g: float
@@ -94,44 +98,70 @@ class Dose:
     cautions: tuple[Caution, ...]
 
 
-def taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
-    """Alkali that a mole of reagent takes on the way to ``end_ph``.
+def alkali_taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
+    """Alkali, mol, that a mole of reagent takes on the way to a final pH.
 
-    Carboxylic acids take all they can. Boron takes it as B(OH)4-, by its equilibrium; what borax brought as such is no
-    gain.
+    Carboxylic acids react completely. Boron takes alkali as B(OH)4-, by its equilibrium:
 
-    Raises ValueError where a borate takes next to nothing.
+        n = b / (1 + 10^(pKa' - pH)) - (b - n_OH)
 
-    >>> round(taken_per_mol(find_neutraliser("borax"), 10.0), 2)
+    with b the boron per mole, n_OH what the reagent takes at most, and pKa' corrected to an ionic strength of 0.5
+    mol/kg (judgement) after Davies. Borate that borax brings as such is subtracted.
+
+    Parameters
+    ----------
+    end_ph : 8 to 11 for boric acid; 9.4 to 11 for borax, which takes no alkali below.
+    temperature_c : 0 to 60 degC.
+
+    Raises ValueError where a borate takes almost no alkali.
+
+    >>> round(alkali_taken_per_mol(find_neutraliser("borax"), 10.0), 2)
     1.55
     """
     if reagent.kind != "borate":
         return reagent.oh_mol
     acid = reagent.boron_mol - reagent.oh_mol
     lowest = 9.4 if acid else 8.0
-    within("end_ph", end_ph, lowest, 11.0)
-    within("temperature_c", temperature_c, 0.0, 60.0, "°C")
-    pka = constant("pKa_boric", temperature_c) + log_activity(1, SOAP_IONIC_STRENGTH, temperature_c)
+    check_range("end_ph", end_ph, lowest, 11.0)
+    check_range("temperature_c", temperature_c, 0.0, 60.0, "°C")
+    pka = acid_constant("pKa_boric", temperature_c) + log_activity(1, SOAP_IONIC_STRENGTH, temperature_c)
     still_acid = math.exp((pka - end_ph) * math.log(10.0))
     return reagent.boron_mol / (1.0 + still_acid) - acid
 
 
 def neutralising_dose(
     pot: MassBalance,
-    over: ResidualAlkali,
+    residual_alkali: ResidualAlkali,
     reagent: str = DEFAULT,
     *,
     end_ph: float = 10.0,
     stock_strength: float | None = None,
     warning_read: bool = False,
 ) -> Dose:
-    """The dose for the free alkali that is still in the pot, in parts.
+    """The dose for the free alkali that is still in the pot, divided into parts.
 
-    over: free alkali before any neutraliser; what those in the pot have taken is counted. end_ph: where to stop, which
-    only borates' dose depends on. stock_strength: mass fraction of reagent in the stock solution. warning_read: that a
-    person has read ``cautions.BORATES``; borates are refused without.
+        m = (m_KOH - m_taken) M / (n M(KOH))
+
+    with n from ``alkali_taken_per_mol`` and m_taken what earlier neutralisers have taken.
+
+    Parameters
+    ----------
+    pot : the contents.
+    residual_alkali : free alkali before any neutraliser.
+    reagent : name in the table of neutralisers.
+    end_ph : the pH at which to stop, 8 to 11; only the dose of borates depends on it.
+    stock_strength : mass fraction of reagent in the stock solution, 0.005 to 0.9.
+    warning_read : that a person has read ``cautions.BORATES``; borates are refused without.
 
     Raises ValueError for an unknown reagent, a borate whose warning was not read, or a number outside its range.
+
+    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation.mass_balance import cooked_batch
+    >>> from monitor.formulation.oil_amounts import portion
+    >>> pot = cooked_batch(charge(ChargeInputs((portion("rapeseed", 600),), water_g=540)))
+    >>> dose = neutralising_dose(pot, ResidualAlkali(1.0, 1.0, 1.0, "titration"))
+    >>> round(dose.reagent_g, 2), [round(part.reagent_g, 2) for part in dose.parts]
+    (1.14, [0.57, 0.29, 0.29])
     """
     row = find_neutraliser(reagent)
     if row.kind == "borate" and not warning_read:
@@ -139,32 +169,37 @@ def neutralising_dose(
             f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
         )
     if stock_strength is not None:
-        within("stock_strength", stock_strength, 0.005, 0.9)
-    within("end_ph", end_ph, 8.0, 11.0)
-    per_koh = row.g_per_mol / (taken_per_mol(row, end_ph) * KOH_G_PER_MOL)
-    taken_g = sum(_koh_taken_g(find_neutraliser(put.what), put.grams, end_ph) for put in pot.reagents)
-    least, middle, most = (max(koh - taken_g, 0.0) * per_koh for koh in (over.low_g, over.middle_g, over.high_g))
+        check_range("stock_strength", stock_strength, 0.005, 0.9)
+    check_range("end_ph", end_ph, 8.0, 11.0)
+    per_koh = row.g_per_mol / (alkali_taken_per_mol(row, end_ph) * KOH_G_PER_MOL)
+    taken_g = sum(
+        _neutralised_koh_g(find_neutraliser(addition.what), addition.grams, end_ph) for addition in pot.reagents
+    )
+    least, central, most = (
+        max(koh - taken_g, 0.0) * per_koh
+        for koh in (residual_alkali.low_g, residual_alkali.middle_g, residual_alkali.high_g)
+    )
     parts = tuple(_part(least * share, stock_strength, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
-    ends = (over.low_g, over.middle_g, over.high_g)
+    ends = (residual_alkali.low_g, residual_alkali.middle_g, residual_alkali.high_g)
     dosed = pot.with_reagent(row.name, least)
     return Dose(
         row.name,
-        over,
+        residual_alkali,
         per_koh,
         least,
-        middle,
+        central,
         most,
-        None if stock_strength is None else middle / stock_strength,
+        None if stock_strength is None else central / stock_strength,
         parts if least > 0.0 else (),
         expected_ph(pot, ends),
         expected_ph(dosed, ends),
-        _meaning(row, over, least, most),
+        _meaning(row, residual_alkali, least, most),
         row.cautions,
     )
 
 
-def _koh_taken_g(reagent: Neutraliser, grams: float, end_ph: float) -> float:
-    return grams / reagent.g_per_mol * taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
+def _neutralised_koh_g(reagent: Neutraliser, grams: float, end_ph: float) -> float:
+    return grams / reagent.g_per_mol * alkali_taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
 
 
 def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
@@ -173,26 +208,26 @@ def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
     return Part(grams, None if stock_strength is None else grams / stock_strength, WAIT_MIN, then)
 
 
-def _meaning(reagent: Neutraliser, over: ResidualAlkali, least: float, most: float) -> tuple[str, ...]:
+def _meaning(reagent: Neutraliser, residual_alkali: ResidualAlkali, least: float, most: float) -> tuple[str, ...]:
     if most <= 0.0:
-        return (f"By the {over.ground} there is nothing left to neutralise.",)
-    said = [f"By the {over.ground} from {least:.1f} to {most:.1f} g may be right; the parts stay at the low end."]
+        return (f"By the {residual_alkali.ground} there is nothing left to neutralise.",)
+    sentences = [
+        f"By the {residual_alkali.ground} from {least:.1f} to {most:.1f} g may be right; the parts stay at the low end."
+    ]
     if least <= 0.0:
-        said = [
-            f"By the {over.ground} anything up to {most:.1f} g may be right, and none at all: no ground for a dose."
+        sentences = [
+            f"By the {residual_alkali.ground} anything up to {most:.1f} g may be right, and none at all: no ground for "
+            "a dose."
         ]
     if most > POOR_GROUND * least:
-        said.append("That is too wide to go beyond the low end: titrate, or go on in small steps by the pH.")
+        sentences.append("That is too wide to go beyond the low end: titrate, or go on in small steps by the pH.")
     if reagent.kind == "fatty acid":
-        said.append("It becomes soap itself. Melt it in; too much leaves the soap cloudy.")
-    return tuple(said)
+        sentences.append("It becomes soap itself. Melt it in; too much leaves the soap cloudy.")
+    return tuple(sentences)
 
 
 def checked_dose(dose: Dose, reagent_g: float) -> float:
-    """A dose that a person wants to give, g, when it cannot overshoot.
-
-    Raises ValueError with the allowed range.
-    """
+    """The dose, g, that a person chose, when it cannot overshoot. Raises ValueError with the allowed range."""
     if not 0.0 <= reagent_g <= dose.most_g:
         raise ValueError(
             f"reagent_g is {reagent_g:.4g} g, which would overshoot and may turn the soap cloudy or part it; it must "
@@ -202,5 +237,5 @@ def checked_dose(dose: Dose, reagent_g: float) -> float:
 
 
 def borate_warning(reagent: str) -> str | None:
-    """What must be read before this reagent is dosed, or None."""
+    """The warning to read before this reagent is dosed, or None where it needs none."""
     return BORATES if find_neutraliser(reagent).kind == "borate" else None

@@ -1,4 +1,4 @@
-"""Reagents that take up alkali: how much each takes, and how much of it dissolves."""
+"""Reagents that neutralise alkali: how much each takes, and how much of it dissolves in water."""
 
 import csv
 from collections.abc import Mapping
@@ -11,16 +11,16 @@ from types import MappingProxyType
 
 from monitor.formulation.cautions import BORATES, STOCK, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 DEFAULT = "citric acid anhydrous"
 
 
 @dataclass(frozen=True, slots=True)
 class Neutraliser:
-    """One reagent. oh_mol: alkali that a mole takes when it has taken all it can. boron_mol: boron in a mole.
+    """One reagent. oh_mol: alkali that a mole takes when it reacts completely, mol. boron_mol: boron in a mole, mol.
 
-    kind: "acid", "fatty acid" or "borate". end_state: what it has become when it has taken all.
+    kind: "acid", "fatty acid" or "borate". end_state: the product of complete reaction.
     """
 
     name: str
@@ -33,12 +33,12 @@ class Neutraliser:
 
     @property
     def g_per_g_koh(self) -> float:
-        """Grams that take a gram of pure KOH, when the reagent takes all it can."""
+        """Grams that neutralise a gram of pure KOH when the reagent reacts completely."""
         return self.g_per_mol / (self.oh_mol * KOH_G_PER_MOL)
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
-        """What stands beside its grams."""
+        """The cautions that belong to its mass."""
         if self.kind == "borate":
             return (Caution("reagent_g", BORATES), Caution("reagent_g", STOCK))
         return (Caution("reagent_g", STOCK),)
@@ -73,24 +73,31 @@ def find_neutraliser(name: str) -> Neutraliser:
     table = all_neutralisers()
     folded = " ".join(name.casefold().split())
     if folded not in table:
-        near = get_close_matches(folded, list(table), 3, 0.0)
-        raise ValueError(f"reagent is {name!r}, which is not in the table; nearest: {', '.join(near)}")
+        nearest = get_close_matches(folded, list(table), 3, 0.0)
+        raise ValueError(f"reagent is {name!r}, which is not in the table; nearest: {', '.join(nearest)}")
     return table[folded]
 
 
 @cache
 def _solubilities() -> Mapping[str, tuple[tuple[float, float], ...]]:
-    found: dict[str, list[tuple[float, float]]] = {}
+    collected: dict[str, list[tuple[float, float]]] = {}
     for row in csv.DictReader(_lines("solubility.csv")):
-        found.setdefault(row["reagent"], []).append((float(row["temperature_c"]), float(row["saturated_percent"])))
-    return MappingProxyType({name: tuple(sorted(points)) for name, points in found.items()})
+        collected.setdefault(row["reagent"], []).append((float(row["temperature_c"]), float(row["saturated_percent"])))
+    return MappingProxyType({name: tuple(sorted(points)) for name, points in collected.items()})
 
 
 def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
-    """Mass fraction of the reagent in its saturated solution, by straight lines between the table's points.
+    """The mass fraction of the reagent in its saturated solution, interpolated linearly in ``solubility.csv``.
 
-    temperature_c: 0 to 100, citric acid from 10. None where the table has nothing: lactic acid mixes in all
-    proportions, fatty acids do not dissolve.
+    Parameters
+    ----------
+    temperature_c : 0 to 100 degC, citric acid from 10.
+
+    Returns None where the table has no row: lactic acid is miscible, fatty acids do not dissolve.
+
+    References
+    ----------
+    .. [1] Each row of ``solubility.csv`` names its source.
 
     >>> round(saturated(find_neutraliser("borax"), 20), 4)
     0.0471
@@ -98,12 +105,17 @@ def saturated(reagent: Neutraliser, temperature_c: float) -> float | None:
     points = _solubilities().get(reagent.name)
     if points is None:
         return None
-    within("temperature_c", temperature_c, points[0][0], points[-1][0], "°C")
+    check_range("temperature_c", temperature_c, points[0][0], points[-1][0], "°C")
     return _between(points, temperature_c) / 100.0
 
 
 def dissolves_above_c(reagent: Neutraliser, strength: float) -> float | None:
-    """From which temperature, degC, one of this strength (mass fraction) stays clear; None if never or untold."""
+    """The temperature, degC, above which this strength stays dissolved. None if it never does or is unknown.
+
+    Parameters
+    ----------
+    strength : mass fraction of the reagent, 0 to 1.
+    """
     points = _solubilities().get(reagent.name)
     if points is None or strength * 100.0 > points[-1][1]:
         return None

@@ -1,4 +1,4 @@
-"""Oils as they go into one batch: how much of each, and how surely its saponification value is known."""
+"""The oils of one batch: how much of each, and how certain its saponification value is."""
 
 from dataclasses import dataclass
 
@@ -6,11 +6,11 @@ from monitor.formulation.fatty_acids import (
     GLYCERYL_G_PER_MOL,
     KOH_G_PER_MOL,
     NAOH_G_PER_MOL,
-    Profile,
-    profile_of,
+    FattyAcidProfile,
+    fatty_acid_profile,
 )
 from monitor.formulation.oils import find_oil
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # How far two laboratories' values for one oil may lie apart, mg KOH per g: judgement, after what ISO 3657 asks of them
 # (from memory).
@@ -20,9 +20,9 @@ NAOH_PER_KOH = NAOH_G_PER_MOL / KOH_G_PER_MOL
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """One oil of a batch. Saponification values in mg KOH per g, lowest, taken and highest.
+    """One oil of a batch. Saponification values in mg KOH per g: lowest, taken and highest.
 
-    kind: as in the oils table. source: where the values come from.
+    kind: as in the oils table. source: of the values.
     """
 
     name: str
@@ -44,16 +44,16 @@ class Portion:
         return self.need_koh_g / KOH_G_PER_MOL
 
     @property
-    def profile(self) -> Profile | None:
-        """Its fatty acids, where the table has them."""
-        return profile_of(self.name)
+    def profile(self) -> FattyAcidProfile | None:
+        """Its fatty acids, or None where the table has no profile."""
+        return fatty_acid_profile(self.name)
 
     @property
     def acid_g_per_mol(self) -> float:
-        """The mean molar mass of its acids.
+        """The mean molar mass of its acids, g/mol.
 
-        From the fatty-acid profile; never more than its saponification value leaves room for, because the acids cannot
-        weigh more than the oil they come from.
+        From the fatty-acid profile, but at most what the saponification value allows, because the acids cannot weigh
+        more than the oil that they come from.
         """
         per_acid = 1000.0 * KOH_G_PER_MOL / self.saponification
         most = per_acid if self.kind == "free acid" else per_acid - GLYCERYL_G_PER_MOL / 3.0
@@ -62,17 +62,22 @@ class Portion:
 
 
 def portion(name: str, grams: float, certificate: float | None = None) -> Portion:
-    """An oil with what the table knows of it, or with a certificate's saponification value.
+    """An oil with the table's saponification values, or with a certificate's.
 
-    grams: of oil. certificate: mg KOH per g; overrides the table, and lets an oil in that the table lacks, which is
-    then taken as a triglyceride.
+    Parameters
+    ----------
+    name : of the oil, by any of its names.
+    grams : mass of oil, g, 0.1 to 100 000.
+    certificate : saponification value of the lot, mg KOH per g, 50 to 400. It overrides the table, and allows an oil
+        that the table lacks, which is then taken as a triglyceride.
 
-    Raises ValueError for an oil nobody knows (naming the nearest), or a number outside its range.
+    Raises ValueError for an unknown oil (naming the nearest), or a number outside its range. Limits: a certificate is
+    taken as exact to 1 mg KOH per g (judgement, after the reproducibility of ISO 3657, from memory).
 
     >>> portion("rapeseed", 600).need_koh_g, portion("rapeseed", 600, 189.2).saponification_low
     (112.5, 188.2)
     """
-    grams = within(f"{name} in g", grams, 0.1, 100_000.0)
+    grams = check_range(f"{name} in g", grams, 0.1, 100_000.0)
     if certificate is None:
         row = find_oil(name)
         return Portion(
@@ -84,7 +89,7 @@ def portion(name: str, grams: float, certificate: float | None = None) -> Portio
             row.kind,
             f"{row.standard}; {row.source}",
         )
-    value = within(f"saponification value of {name}", certificate, 50.0, 400.0, "mg KOH per g")
+    value = check_range(f"saponification value of {name}", certificate, 50.0, 400.0, "mg KOH per g")
     return Portion(
         name,
         grams,

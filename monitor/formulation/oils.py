@@ -13,8 +13,8 @@ from types import MappingProxyType
 class OilRow:
     """One row of the table. Saponification values in mg KOH per g of oil.
 
-    kind: "triglyceride", "free acid" (its value is its acid value) or "wax ester". confidence: how surely the row is
-    known; source: where the values stand and how they were seen.
+    kind: "triglyceride", "free acid" (its value is its acid value) or "wax ester". confidence: how certain the row is;
+    source: where the values are published and how they were seen.
     """
 
     name: str
@@ -27,13 +27,13 @@ class OilRow:
     confidence: str
 
 
-def _plain(name: str) -> str:
+def _folded_name(name: str) -> str:
     return " ".join(name.casefold().replace("-", " ").removesuffix(" oil").split())
 
 
 @cache
 def oils_by_name() -> Mapping[str, OilRow]:
-    """Every name an oil is known by, folded to plain lower case, to its row."""
+    """Every name of an oil, in lower case, to its row."""
     table: dict[str, OilRow] = {}
     text = files("monitor.formulation").joinpath("oils.csv").read_text(encoding="utf-8")
     for line in csv.DictReader(text.splitlines()):
@@ -49,7 +49,7 @@ def oils_by_name() -> Mapping[str, OilRow]:
         )
         for name in (line["oil"], *line["known_as"].split(";")):
             if name:
-                table[_plain(name)] = row
+                table[_folded_name(name)] = row
     return MappingProxyType(table)
 
 
@@ -58,19 +58,19 @@ def all_oils() -> tuple[OilRow, ...]:
     return tuple(dict.fromkeys(oils_by_name().values()))
 
 
-def names_of(row: OilRow) -> tuple[str, ...]:
-    """The other names that a row goes by.
+def other_names(row: OilRow) -> tuple[str, ...]:
+    """The other names of a row's oil.
 
-    >>> names_of(find_oil("rapeseed"))
+    >>> other_names(find_oil("rapeseed"))
     ('rapeseed', 'canola')
     """
-    return tuple(name for name, found in oils_by_name().items() if found == row and name != _plain(row.name))
+    return tuple(
+        name for name, collected in oils_by_name().items() if collected == row and name != _folded_name(row.name)
+    )
 
 
 def find_oil(name: str) -> OilRow:
-    """The row of the oil that goes by ``name``.
-
-    Raises ValueError that offers the nearest names when there is none.
+    """The row of the oil called ``name``. Raises ValueError that offers the nearest names when there is none.
 
     >>> find_oil("Rapeseed oil").saponification_low
     182.0
@@ -79,10 +79,10 @@ def find_oil(name: str) -> OilRow:
     ValueError: oil is 'rapseed', which is not in the oils table; nearest: rapeseed, grapeseed, flaxseed
     """
     table = oils_by_name()
-    row = table.get(_plain(name))
+    row = table.get(_folded_name(name))
     if row is None:
-        near = get_close_matches(_plain(name), list(table), 3, 0.6) or get_close_matches(
-            _plain(name), list(table), 1, 0.0
+        nearest = get_close_matches(_folded_name(name), list(table), 3, 0.6) or get_close_matches(
+            _folded_name(name), list(table), 1, 0.0
         )
-        raise ValueError(f"oil is {name!r}, which is not in the oils table; nearest: {', '.join(near)}")
+        raise ValueError(f"oil is {name!r}, which is not in the oils table; nearest: {', '.join(nearest)}")
     return row

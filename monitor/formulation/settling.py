@@ -1,11 +1,11 @@
-"""After the pot: letting the soap settle, additions by percentage, and bottles."""
+"""After the pot: settling, additives by percentage, and bottles."""
 
 import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from monitor.formulation.cautions import PRESERVATIVE, SKIN, Caution
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0
@@ -13,7 +13,7 @@ DAY_S = 86_400.0
 # kg per litre of soap solution at room temperature: 1.02 at about 25 % soap, from memory; weigh a full bottle to know.
 SOAP_KG_L = 1.02
 
-AFTERWARDS = (
+SETTLING_ADVICE = (
     "Let it stand in a clean closed vessel, cool and out of the sun, for about a week.",
     "Clear above with a little at the bottom: pour or siphon the clear off.",
     "Haze that does not settle: warm gently and look again, then filter through a fine cloth or a paper filter.",
@@ -23,7 +23,10 @@ AFTERWARDS = (
 
 @dataclass(frozen=True, slots=True)
 class Settling:
-    """When to look again, Unix seconds; what to look for."""
+    """When settling began and when to look again, Unix seconds.
+
+    words: what to look for; calendar: an iCalendar file.
+    """
 
     began: float
     look_at: float
@@ -32,18 +35,27 @@ class Settling:
 
 
 def settling_plan(began: float, what: str, days: float = SETTLING_DAYS) -> Settling:
-    """A reminder to look at the soap that began to settle at ``began`` (Unix seconds).
+    """A reminder to look at the soap after it has settled.
 
-    what: the batch's name. days: 1 to 60. calendar: the same as an iCalendar file (RFC 5545), for a phone's own
-    calendar, which rings when this program is long closed.
+    Parameters
+    ----------
+    began : when settling began, Unix seconds, 0 to 1e11.
+    what : the batch's name.
+    days : settling time, 1 to 60 days; a week is common practice, no source.
+
+    Returns the plan with an iCalendar file for a phone's calendar, which reminds when this program no longer runs.
+
+    References
+    ----------
+    .. [1] RFC 5545, Internet Calendaring and Scheduling Core Object Specification.
 
     >>> settling_plan(0.0, "Brush soap").look_at
     604800.0
     """
-    within("began", began, 0.0, 1e11, "s")
-    within("days", days, 1.0, 60.0)
+    check_range("began", began, 0.0, 1e11, "s")
+    check_range("days", days, 1.0, 60.0)
     look_at = began + days * DAY_S
-    return Settling(began, look_at, AFTERWARDS, _calendar(began, look_at, what))
+    return Settling(began, look_at, SETTLING_ADVICE, _calendar(began, look_at, what))
 
 
 def _calendar(began: float, look_at: float, what: str) -> str:
@@ -78,7 +90,7 @@ def _escaped(text: str) -> str:
 
 
 def _folded(line: str) -> list[str]:
-    """A content line in pieces of at most 75 octets, the later ones begun with a blank (RFC 5545, 3.1)."""
+    """A content line in pieces of at most 75 octets; continuation lines begin with a blank (RFC 5545, 3.1)."""
     pieces, piece = [], ""
     for letter in line:
         if len((piece + letter).encode()) > 75:
@@ -90,8 +102,10 @@ def _folded(line: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Additive:
-    """Something added to the finished soap. percent: of the whole product when it is in; most_percent: its maker's
-    limit."""
+    """An additive for the finished soap.
+
+    percent: of the whole product, by mass; most_percent: its manufacturer's limit.
+    """
 
     what: str
     percent: float
@@ -100,7 +114,7 @@ class Additive:
 
 @dataclass(frozen=True, slots=True)
 class AdditiveAmounts:
-    """Grams of each addition, and of the whole. cautions stand beside ``grams``."""
+    """The mass of each additive, of the soap and of the product, g. cautions: belong to ``grams``."""
 
     grams: tuple[tuple[str, float], ...]
     soap_g: float
@@ -108,21 +122,27 @@ class AdditiveAmounts:
     cautions: tuple[Caution, ...]
 
 
-def additions(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmounts:
-    """What to weigh so that each addition is its share of the whole product.
+def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmounts:
+    """The mass of each additive so that it is its percentage of the whole product.
 
-    soap_g: of finished soap before them. Raises ValueError for one above the limit its maker states, or for more than
-    half in all.
+        m_product = m_soap / (1 - sum(p_i) / 100);  m_i = p_i m_product / 100
 
-    >>> additions(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0))).grams
+    Parameters
+    ----------
+    soap_g : finished soap before the additives, g, 1 to 1e6.
+    wanted : additives, each from 0 to its manufacturer's limit (at most 50 %), together at most 50 %.
+
+    Raises ValueError outside these ranges.
+
+    >>> additive_amounts(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0))).grams
     (('scent', 10.0), ('glycerol', 20.0))
     """
-    within("soap_g", soap_g, 1.0, 1e6, "g")
+    check_range("soap_g", soap_g, 1.0, 1e6, "g")
     for each in wanted:
-        within(f"most_percent of {each.what}", each.most_percent, 0.0, 50.0, "%")
-        within(f"percent of {each.what}", each.percent, 0.0, each.most_percent, "%")
+        check_range(f"most_percent of {each.what}", each.most_percent, 0.0, 50.0, "%")
+        check_range(f"percent of {each.what}", each.percent, 0.0, each.most_percent, "%")
     share = sum(each.percent for each in wanted) / 100.0
-    within("additions together", 100.0 * share, 0.0, 50.0, "%")
+    check_range("additions together", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)
     return AdditiveAmounts(
         tuple((each.what, product_g * each.percent / 100.0) for each in wanted),
@@ -134,7 +154,7 @@ def additions(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmounts:
 
 @dataclass(frozen=True, slots=True)
 class Bottles:
-    """How many bottles are filled, and what is over. Volumes in mL."""
+    """The number of full bottles and the volumes in mL; over_ml: the remainder."""
 
     full: int
     bottle_ml: float
@@ -143,16 +163,20 @@ class Bottles:
 
 
 def bottles(product_g: float, bottle_ml: float, kg_l: float = SOAP_KG_L) -> Bottles:
-    """Full bottles from this much soap.
+    """The number of bottles that a mass of soap fills, and the remainder: floor(m / (rho V)).
 
-    product_g: soap, g. bottle_ml: what goes into one, 5 to 20 000 mL. kg_l: density of the soap, 0.9 to 1.2 kg/L.
+    Parameters
+    ----------
+    product_g : soap, g, 1 to 1e6.
+    bottle_ml : volume of one bottle, mL, 5 to 20 000.
+    kg_l : density of the soap, kg/L, 0.9 to 1.2; the default of 1.02 is from memory, so weigh a full bottle to know.
 
     >>> bottles(1300, 250).full
     5
     """
-    within("product_g", product_g, 1.0, 1e6, "g")
-    within("bottle_ml", bottle_ml, 5.0, 20_000.0, "mL")
-    within("kg_l", kg_l, 0.9, 1.2, "kg/L")
+    check_range("product_g", product_g, 1.0, 1e6, "g")
+    check_range("bottle_ml", bottle_ml, 5.0, 20_000.0, "mL")
+    check_range("kg_l", kg_l, 0.9, 1.2, "kg/L")
     volume = product_g / kg_l
     full = math.floor(volume / bottle_ml + 1e-9)
     return Bottles(full, bottle_ml, volume, max(volume - full * bottle_ml, 0.0))

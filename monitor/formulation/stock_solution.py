@@ -1,19 +1,19 @@
-"""Stock solutions: whether what was weighed stays dissolved, and how much water it wants."""
+"""Stock solutions: whether the reagent stays dissolved, and how much water it needs."""
 
 from dataclasses import dataclass
 
 from monitor.formulation.cautions import Caution
 from monitor.formulation.neutralisers import dissolves_above_c, find_neutraliser, saturated
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A stock solution. Grams; strength: mass fraction of the reagent as weighed.
+    """A stock solution. Masses in g; strength: mass fraction of the reagent as weighed.
 
-    saturated: the strongest that stays dissolved at temperature_c, mass fraction; None where the table has nothing.
-    stays: whether it stays dissolved there. clear_above_c: from where it does, None if never below boiling.
-    least_water_g: water that would keep it dissolved.
+    saturated: the saturation limit at temperature_c, mass fraction, or None where the table has no row. stays: whether
+    the reagent stays dissolved there. clear_above_c: from which temperature it does, None if never below boiling.
+    least_water_g: the least water that keeps it dissolved.
     """
 
     reagent: str
@@ -30,19 +30,26 @@ class Stock:
 
 
 def make_stock_solution(name: str, reagent_g: float, water_g: float, temperature_c: float = 20.0) -> Stock:
-    """A reagent in water, held against its solubility at the temperature it will stand at.
+    """A reagent in water compared with its solubility at the storage temperature.
 
-    reagent_g, water_g: 0.1 to 10 000. temperature_c: 10 to 100, 0 to 100 for borates. Raises ValueError outside, for an
-    unknown reagent, and for one that does not dissolve in water.
+        m_water >= m (1 - w_s) / w_s, with w_s the mass fraction at saturation
+
+    Parameters
+    ----------
+    name : of the reagent.
+    reagent_g, water_g : 0.1 to 10 000 g.
+    temperature_c : storage temperature, degC: 0 to 100 for borates, 10 to 100 for citric acid.
+
+    Raises ValueError outside these ranges, for an unknown reagent, and for one that does not dissolve in water.
 
     >>> borax = make_stock_solution("borax", 25, 70)
     >>> borax.stays, round(borax.least_water_g), round(borax.clear_above_c)
     (False, 506, 57)
     """
     reagent = find_neutraliser(name)
-    within("reagent_g", reagent_g, 0.1, 10_000.0, "g")
-    within("water_g", water_g, 0.1, 10_000.0, "g")
-    within("temperature_c", temperature_c, 0.0, 100.0, "°C")
+    check_range("reagent_g", reagent_g, 0.1, 10_000.0, "g")
+    check_range("water_g", water_g, 0.1, 10_000.0, "g")
+    check_range("temperature_c", temperature_c, 0.0, 100.0, "°C")
     if reagent.kind == "fatty acid":
         raise ValueError(f"reagent is {reagent.name!r}, which does not dissolve in water; it goes in melted, undiluted")
     strength = reagent_g / (reagent_g + water_g)

@@ -1,26 +1,31 @@
-"""A result as plain values, for JSON: the same for the command and for a page."""
+"""A result as JSON values, the same for the command and for a page."""
 
 import math
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import TypeAlias
 
-Plain: TypeAlias = "str | float | int | bool | list[Plain] | dict[str, Plain] | None"
+JsonValue: TypeAlias = "str | float | int | bool | list[JsonValue] | dict[str, JsonValue] | None"
 
 
-def plain_text(value: object) -> Plain:
-    """Dataclasses, mappings and tuples as dicts and lists, down to numbers and text. A number that is none is null.
+def to_json_value(value: object) -> JsonValue:
+    """Dataclasses, mappings and tuples as dictionaries and lists of numbers and text. Infinity and NaN become null.
 
-    >>> from monitor.formulation.clarity_sample import clarity_sample
-    >>> plain_text(clarity_sample(5).event)
+    A field whose metadata has a ``key`` appears under that key, so that a renamed field keeps its place in the output.
+    Raises TypeError for any other type.
+
+    >>> from monitor.formulation.clarity_sample import size_clarity_sample
+    >>> to_json_value(size_clarity_sample(5).event)
     {'sample_g': 5, 'water_g': 10.0}
     """
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain_text(getattr(value, field.name)) for field in fields(value)}
+        return {
+            field.metadata.get("key", field.name): to_json_value(getattr(value, field.name)) for field in fields(value)
+        }
     if isinstance(value, Mapping):
-        return {str(key): plain_text(each) for key, each in value.items()}
+        return {str(key): to_json_value(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
-        return [plain_text(each) for each in value]
+        return [to_json_value(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
     if value is None or isinstance(value, str | float | int | bool):

@@ -1,15 +1,15 @@
-"""Free alkali by titration, reported as ISO 456 does: per cent of KOH in the soap."""
+"""Free alkali by titration, reported as ISO 456 does: per cent by mass of KOH in the soap."""
 
 from dataclasses import dataclass
 
 from monitor.formulation.cautions import KOH_BURNS, Caution
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.validation import within
+from monitor.formulation.validation import check_range
 
-# How far a burette and an eye for pink carry the reading: half a small drop, and a kitchen scale's step (judgement).
+# Uncertainty of the burette reading at the end point: half a small drop (judgement).
 READING_WITHIN_ML = 0.05
 
-HOW = (
+TITRATION_STEPS = (
     "Weigh about 10 g of soap into a flask, to a hundredth of a gram if the scale can.",
     "Dissolve it in about 100 mL of hot ethanol that was first brought to the faintest pink itself (flame-free heat: "
     "ethanol burns). In water the soap itself is alkaline, and the result comes out too high.",
@@ -23,21 +23,27 @@ HOW = (
 
 @dataclass(frozen=True, slots=True)
 class TitrationInputs:
-    """acid_ml: acid run in, mL. acid_mol_l: its strength, mol of H+ per litre. sample_g: soap in the flask."""
+    """acid_ml: acid run in, 0 to 100 mL.
+
+    acid_mol_l: its strength, 0.001 to 2 mol of H+ per litre. sample_g: 0.1 to 200 g.
+    """
 
     acid_ml: float
     acid_mol_l: float
     sample_g: float
 
     def __post_init__(self) -> None:
-        within("acid_ml", self.acid_ml, 0.0, 100.0, "mL")
-        within("acid_mol_l", self.acid_mol_l, 0.001, 2.0, "mol/L")
-        within("sample_g", self.sample_g, 0.1, 200.0, "g")
+        check_range("acid_ml", self.acid_ml, 0.0, 100.0, "mL")
+        check_range("acid_mol_l", self.acid_mol_l, 0.001, 2.0, "mol/L")
+        check_range("sample_g", self.sample_g, 0.1, 200.0, "g")
 
 
 @dataclass(frozen=True, slots=True)
 class Titration:
-    """Free alkali. koh_percent: KOH in the soap, per cent by mass; within: either way. how: step by step."""
+    """Free alkali.
+
+    koh_percent: KOH in the soap, per cent by mass; within_percent: its uncertainty either way. how: the steps.
+    """
 
     inputs: TitrationInputs
     koh_percent: float
@@ -46,14 +52,29 @@ class Titration:
     cautions: tuple[Caution, ...]
 
     def koh_g(self, soap_g: float) -> float:
-        """Free KOH, g, in this much of the same soap, g."""
-        return self.koh_percent / 100.0 * within("soap_g", soap_g, 0.1, 1e6, "g")
+        """Free KOH, g, in ``soap_g`` grams (0.1 to 1e6) of the same soap."""
+        return self.koh_percent / 100.0 * check_range("soap_g", soap_g, 0.1, 1e6, "g")
 
 
-def titrated(inputs: TitrationInputs) -> Titration:
-    """Free alkali from a titration: V c 56.1056 / (10 m).
+def free_alkali(inputs: TitrationInputs) -> Titration:
+    """Free alkali from a titration with a strong acid.
 
-    >>> round(titrated(TitrationInputs(acid_ml=2.30, acid_mol_l=0.1000, sample_g=10.00)).koh_percent, 3)
+        w = V c M(KOH) / (10 m)
+
+    with w in per cent of KOH, V in mL, c in mol/L, m in g and M(KOH) = 56.1056 g/mol.
+
+    Parameters
+    ----------
+    inputs : acid, its strength and the sample.
+
+    Limits: valid for soap dissolved in neutral ethanol; in water, hydrolysis gives too high a result. The uncertainty
+    is half a drop (0.05 mL, judgement).
+
+    References
+    ----------
+    .. [1] ISO 456, Surface active agents: analysis of soaps: determination of free caustic alkali (ethanol method).
+
+    >>> round(free_alkali(TitrationInputs(acid_ml=2.30, acid_mol_l=0.1000, sample_g=10.00)).koh_percent, 3)
     0.129
     """
     per_ml = inputs.acid_mol_l * KOH_G_PER_MOL / (10.0 * inputs.sample_g)
@@ -61,6 +82,6 @@ def titrated(inputs: TitrationInputs) -> Titration:
         inputs,
         inputs.acid_ml * per_ml,
         READING_WITHIN_ML * per_ml,
-        HOW,
+        TITRATION_STEPS,
         (Caution("acid_ml", "Acid and hot ethanol: goggles, no flame. " + KOH_BURNS),),
     )

@@ -1,4 +1,4 @@
-"""Grams and millilitres in the ounces of those who weigh and pour in them."""
+"""Grams and millilitres in ounces and fluid ounces."""
 
 # Exact by definition: the avoirdupois ounce; the fluid ounces of the United States and of the United Kingdom.
 OUNCE_G = 28.349523125
@@ -7,7 +7,7 @@ UK_FLUID_OUNCE_ML = 28.4130625
 
 
 def ounces(grams: float) -> float:
-    """Avoirdupois ounces.
+    """Avoirdupois ounces of a mass in g. International yard and pound agreement (1959), exact.
 
     >>> round(ounces(453.59237), 6)
     16.0
@@ -15,13 +15,8 @@ def ounces(grams: float) -> float:
     return grams / OUNCE_G
 
 
-def grams_of(ounces: float) -> float:
-    """Grams of so many avoirdupois ounces."""
-    return ounces * OUNCE_G
-
-
 def us_fluid_ounces(ml: float) -> float:
-    """Fluid ounces of the United States.
+    """United States fluid ounces of a volume in mL. NIST Handbook 44, appendix C, exact.
 
     >>> round(us_fluid_ounces(1000), 3)
     33.814
@@ -30,7 +25,7 @@ def us_fluid_ounces(ml: float) -> float:
 
 
 def uk_fluid_ounces(ml: float) -> float:
-    """Fluid ounces of the United Kingdom.
+    """United Kingdom fluid ounces of a volume in mL. Weights and Measures Act 1985, exact.
 
     >>> round(uk_fluid_ounces(1000), 3)
     35.195

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
         PhCalibration,
         Retraction,
         SensorConfig,
-        checked,
         from_json,
         records_from,
         to_json,
+        validated,
     )
     from monitor.probes.conversion import (
         COLD,
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
         THERMOCOUPLES,
         ConversionTrace,
         conversion_traces,
-        converted,
+        convert_history,
     )
     from monitor.probes.ph import BEYOND_PROBE, MOST_V, ROOM_C, nernst_v, sample_refusal
     from monitor.probes.ph_calibration import (
@@ -38,7 +38,15 @@ if TYPE_CHECKING:
         ph_map,
         trend_words,
     )
-    from monitor.probes.stability import STEADY_C, STEADY_PH, Settling, StabilityDetector, Stable, TimedOut, Unsettled
+    from monitor.probes.stability import (
+        STEADY_C,
+        STEADY_PH,
+        StabilityDetector,
+        StabilityState,
+        Stable,
+        TimedOut,
+        Unsettled,
+    )
     from monitor.probes.two_point_correction import (
         BOILING,
         ICE,
@@ -74,8 +82,8 @@ __all__ = [
     "PhCalibration",
     "Retraction",
     "SensorConfig",
-    "Settling",
     "StabilityDetector",
+    "StabilityState",
     "Stable",
     "TimedOut",
     "Unsettled",
@@ -84,9 +92,8 @@ __all__ = [
     "boiling_point_c",
     "chain_tolerance_c",
     "check_buffers",
-    "checked",
     "conversion_traces",
-    "converted",
+    "convert_history",
     "electrode_health",
     "field_correction",
     "find_buffer",
@@ -98,6 +105,7 @@ __all__ = [
     "station_pressure_hpa",
     "to_json",
     "trend_words",
+    "validated",
     "wire_tolerance_c",
 ]
 
@@ -112,10 +120,10 @@ __getattr__ = lazy_exports(
             "PhCalibration",
             "Retraction",
             "SensorConfig",
-            "checked",
             "from_json",
             "records_from",
             "to_json",
+            "validated",
         ),
         "conversion": (
             "COLD",
@@ -126,11 +134,19 @@ __getattr__ = lazy_exports(
             "SAMPLE",
             "THERMOCOUPLES",
             "conversion_traces",
-            "converted",
+            "convert_history",
         ),
         "ph": ("BEYOND_PROBE", "MOST_V", "ROOM_C", "nernst_v", "sample_refusal"),
         "ph_calibration": ("BufferPoint", "age_words", "check_buffers", "electrode_health", "ph_map", "trend_words"),
-        "stability": ("STEADY_C", "STEADY_PH", "Settling", "StabilityDetector", "Stable", "TimedOut", "Unsettled"),
+        "stability": (
+            "STEADY_C",
+            "STEADY_PH",
+            "StabilityDetector",
+            "StabilityState",
+            "Stable",
+            "TimedOut",
+            "Unsettled",
+        ),
         "two_point_correction": (
             "BOILING",
             "BathPoint",

@@ -1,4 +1,4 @@
-"""pH buffers and their values at their own temperature; each row of ``all_buffers.csv`` names its source."""
+"""pH buffers and their values by temperature; each row of ``buffers.csv`` names its source."""
 
 import csv
 from collections.abc import Mapping
@@ -9,13 +9,16 @@ from types import MappingProxyType
 
 import numpy as np
 
-# Bottles say 4.00, 7.01 or 10 where the table says 4.01, 7.00 and 10.01.
+# Bottles are marked 4.00, 7.01 or 10 where the table has 4.01, 7.00 and 10.01.
 SAME_WITHIN_PH = 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class Buffer:
-    """One buffer. name: its pH at 25 degC as the bottle has it. temperatures_c, ph: its table, ascending."""
+    """One buffer.
+
+    name: its pH at 25 degC as on the bottle. temperatures_c (degC), ph: its table, ascending, equal lengths.
+    """
 
     name: str
     made_of: str
@@ -24,7 +27,7 @@ class Buffer:
     source: str
 
     def ph_at(self, temperature_c: float) -> float:
-        """Its pH at a temperature in degC, straight between the rows.
+        """The buffer's pH at a temperature in degC, interpolated linearly.
 
         Raises ValueError outside the table.
 
@@ -62,9 +65,9 @@ def all_buffers() -> Mapping[str, Buffer]:
 
 
 def find_buffer(name: str) -> Buffer:
-    """The buffer that goes by what its bottle says.
+    """The buffer whose pH is on the bottle, to within 0.02.
 
-    Raises ValueError that lists the known ones.
+    Raises ValueError that lists the known buffers.
 
     >>> find_buffer("7.01").name, find_buffer("4").name
     ('7.00', '4.01')

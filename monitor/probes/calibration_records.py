@@ -1,7 +1,7 @@
-"""Calibrations as facts: what was dipped into what and what it read, dated, and never what was made of it.
+"""Calibration records: what was measured in which bath or buffer, dated. What follows from them is never stored.
 
-A fact is kept as one JSON object. It holds for one channel of one rig, from the moment it became known until a later
-one of its kind takes its place or it is taken back.
+A record is stored as one JSON object. It holds for one channel of one rig from the moment it became known until a later
+record of its kind replaces it or it is retracted.
 """
 
 import json
@@ -19,7 +19,7 @@ from monitor.probes.two_point_correction import BathPoint, field_correction
 
 @dataclass(frozen=True, slots=True)
 class PhCalibration:
-    """A pH probe dipped in buffers. known: Unix seconds. probe: which one, in its owner's words."""
+    """A pH calibration in buffers. known: Unix seconds. probe: the electrode's name, as its owner calls it."""
 
     kind: ClassVar[str] = "ph"
     uid: str
@@ -32,7 +32,7 @@ class PhCalibration:
 
 @dataclass(frozen=True, slots=True)
 class FieldCheck:
-    """A thermocouple dipped in ice water, boiling water, or both. known: Unix seconds."""
+    """A thermocouple's readings in ice water, boiling water, or both. known: Unix seconds."""
 
     kind: ClassVar[str] = "field check"
     uid: str
@@ -44,10 +44,11 @@ class FieldCheck:
 
 @dataclass(frozen=True, slots=True)
 class SensorConfig:
-    """Which thermocouple hangs on a channel. known: Unix seconds.
+    """The thermocouple on a channel. known: Unix seconds.
 
-    letter: K, J or T. tolerance_class: 1 or 2 of IEC 60584-1. converter: its chip, or "" where the sketch sends emf.
-    linearise: whether a MAX31855's straight line is to be mended. An earlier field check ends with a new fitting.
+    letter: type K, J or T. tolerance_class: 1 or 2 of IEC 60584-1. converter: its chip, or "" where the sketch sends
+    emf. linearise: whether a MAX31855's linear conversion is to be corrected. An earlier field check ends with a new
+    one.
     """
 
     kind: ClassVar[str] = "fitting"
@@ -63,7 +64,7 @@ class SensorConfig:
 
 @dataclass(frozen=True, slots=True)
 class Retraction:
-    """A fact that was wrong: ``of`` no longer holds from ``known`` (Unix seconds) on."""
+    """A wrong record withdrawn: the record ``of`` no longer holds from ``known`` (Unix seconds) on."""
 
     kind: ClassVar[str] = "taken back"
     uid: str
@@ -72,7 +73,7 @@ class Retraction:
 
 
 CalibrationRecord: TypeAlias = PhCalibration | FieldCheck | SensorConfig
-One = TypeVar("One", PhCalibration, FieldCheck, SensorConfig)
+RecordT = TypeVar("RecordT", PhCalibration, FieldCheck, SensorConfig)
 
 _KINDS: Mapping[str, type[CalibrationRecord] | type[Retraction]] = MappingProxyType(
     {kind.kind: kind for kind in (PhCalibration, FieldCheck, SensorConfig, Retraction)}
@@ -84,78 +85,80 @@ _POINTS: Mapping[str, type[BufferPoint] | type[BathPoint]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class CalibrationRecords:
-    """Every calibration ever made, in the order in which they became known, and when some were taken back."""
+    """Every calibration record by the time it became known, and the times of retractions (Unix seconds) by uid."""
 
     all: tuple[CalibrationRecord, ...] = ()
-    taken_back: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    retracted: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
-    def only(self, *kinds: type[CalibrationRecord]) -> "CalibrationRecords":
-        """The facts of these kinds alone."""
-        return CalibrationRecords(tuple(fact for fact in self.all if isinstance(fact, kinds)), self.taken_back)
+    def of_kinds(self, *kinds: type[CalibrationRecord]) -> "CalibrationRecords":
+        """Only the records of these kinds."""
+        return CalibrationRecords(tuple(record for record in self.all if isinstance(record, kinds)), self.retracted)
 
-    def standing(self, as_of: float) -> tuple[str, ...]:
-        """The uids of the facts that stood at ``as_of`` (Unix seconds)."""
-        return tuple(fact.uid for fact in self.all if self._stands(fact, as_of))
+    def active(self, as_of: float) -> tuple[str, ...]:
+        """The uids of the records that were valid at ``as_of`` (Unix seconds)."""
+        return tuple(record.uid for record in self.all if self._is_active(record, as_of))
 
-    def _stands(self, fact: CalibrationRecord, as_of: float) -> bool:
-        gone = fact.uid in self.taken_back and self.taken_back[fact.uid] <= as_of
-        return fact.known <= as_of and not gone
+    def _is_active(self, record: CalibrationRecord, as_of: float) -> bool:
+        is_retracted = record.uid in self.retracted and self.retracted[record.uid] <= as_of
+        return record.known <= as_of and not is_retracted
 
-    def history(self, kind: type[One], rig: str, channel: str, as_of: float = math.inf) -> list[One]:
-        """The facts of this kind and channel that stood at ``as_of`` (Unix seconds), oldest first."""
+    def history(self, kind: type[RecordT], rig: str, channel: str, as_of: float = math.inf) -> list[RecordT]:
+        """The records of this kind and channel that were valid at ``as_of`` (Unix seconds), oldest first."""
         return [
-            fact
-            for fact in self.all
-            if isinstance(fact, kind)
-            and (fact.rig, fact.channel.lower()) == (rig, channel.lower())
-            and self._stands(fact, as_of)
+            record
+            for record in self.all
+            if isinstance(record, kind)
+            and (record.rig, record.channel.lower()) == (rig, channel.lower())
+            and self._is_active(record, as_of)
         ]
 
-    def latest(self, kind: type[One], rig: str, channel: str, as_of: float = math.inf) -> One | None:
-        """The fact of this kind that holds for a channel at ``as_of`` (Unix seconds), or None."""
-        found = self.history(kind, rig, channel, as_of)
-        return found[-1] if found else None
+    def latest(self, kind: type[RecordT], rig: str, channel: str, as_of: float = math.inf) -> RecordT | None:
+        """The record of this kind in force for a channel at ``as_of`` (Unix seconds), or None."""
+        matching = self.history(kind, rig, channel, as_of)
+        return matching[-1] if matching else None
 
     def field_check(self, rig: str, channel: str, as_of: float = math.inf) -> FieldCheck | None:
-        """The field check that holds: made since the latest fitting of the channel."""
+        """The field check in force: the latest one made since the channel's latest sensor configuration, or None."""
         check = self.latest(FieldCheck, rig, channel, as_of)
         fitting = self.latest(SensorConfig, rig, channel, as_of)
         return None if check is None or (fitting is not None and fitting.known > check.known) else check
 
 
 def records_from(entries: list[CalibrationRecord | Retraction]) -> CalibrationRecords:
-    """Facts in order, from entries in any order; one that came twice counts once."""
-    made = {entry.uid: entry for entry in entries if not isinstance(entry, Retraction)}
-    back: dict[str, float] = {}
+    """Records in order of time, from entries in any order; duplicates count once."""
+    by_uid = {entry.uid: entry for entry in entries if not isinstance(entry, Retraction)}
+    retracted_at: dict[str, float] = {}
     for entry in entries:
         if isinstance(entry, Retraction):
-            back[entry.of] = min(entry.known, back.get(entry.of, math.inf))
-    return CalibrationRecords(tuple(sorted(made.values(), key=lambda fact: fact.known)), MappingProxyType(back))
+            retracted_at[entry.of] = min(entry.known, retracted_at.get(entry.of, math.inf))
+    return CalibrationRecords(
+        tuple(sorted(by_uid.values(), key=lambda record: record.known)), MappingProxyType(retracted_at)
+    )
 
 
-def checked(fact: CalibrationRecord) -> CalibrationRecord:
-    """The fact, when what was read makes sense.
+def validated(record: CalibrationRecord) -> CalibrationRecord:
+    """The record unchanged, when its values are plausible.
 
     Raises ValueError with one sentence that says what was seen and what to try.
     """
-    if isinstance(fact, PhCalibration):
-        ph_map(fact.points)
-    elif isinstance(fact, FieldCheck):
-        field_correction(fact.points)
-    elif fact.letter not in LETTERS or fact.tolerance_class not in (1, 2):
+    if isinstance(record, PhCalibration):
+        ph_map(record.points)
+    elif isinstance(record, FieldCheck):
+        field_correction(record.points)
+    elif record.letter not in LETTERS or record.tolerance_class not in (1, 2):
         raise ValueError(
-            f"letter and class are {fact.letter!r} and {fact.tolerance_class!r}; they must be one of "
+            f"letter and class are {record.letter!r} and {record.tolerance_class!r}; they must be one of "
             f"{', '.join(LETTERS)}, and 1 or 2"
         )
-    elif fact.converter not in ("", *CONVERTERS):
-        raise ValueError(f"converter is {fact.converter!r}; it must be one of {', '.join(CONVERTERS)}, or empty")
-    elif fact.linearise and fact.converter != "MAX31855":
-        raise ValueError(f"linearise is for the MAX31855 alone, and converter is {fact.converter!r}")
-    return fact
+    elif record.converter not in ("", *CONVERTERS):
+        raise ValueError(f"converter is {record.converter!r}; it must be one of {', '.join(CONVERTERS)}, or empty")
+    elif record.linearise and record.converter != "MAX31855":
+        raise ValueError(f"linearise is for the MAX31855 alone, and converter is {record.converter!r}")
+    return record
 
 
 def to_json(entry: CalibrationRecord | Retraction) -> str:
-    """One line of JSON.
+    """A record as one line of JSON.
 
     >>> to_json(Retraction("b", "a", 5.0))
     '{"kind":"taken back","uid":"b","of":"a","known":5.0}'
@@ -164,18 +167,18 @@ def to_json(entry: CalibrationRecord | Retraction) -> str:
 
 
 def from_json(text: str) -> CalibrationRecord | Retraction:
-    """The fact in one line of JSON. Raises ValueError and nothing else when it is none."""
+    """The record in one line of JSON. Raises ValueError, and nothing else, for any other text."""
     try:
-        given = json.loads(text)
-        kind = _KINDS[given.pop("kind")]
+        values = json.loads(text)
+        kind = _KINDS[values.pop("kind")]
         if kind.kind in _POINTS:
-            given["points"] = tuple(
-                _made(_POINTS[kind.kind], point) for point in given["points"] if isinstance(point, dict)
+            values["points"] = tuple(
+                _dataclass_from_json(_POINTS[kind.kind], point) for point in values["points"] if isinstance(point, dict)
             )
-        entry: CalibrationRecord | Retraction = _made(kind, given)
+        entry: CalibrationRecord | Retraction = _dataclass_from_json(kind, values)
     except (KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise ValueError(f"calibration is {text[:60]!r}, which is not one: {error}") from None
-    return entry if isinstance(entry, Retraction) else checked(entry)
+    return entry if isinstance(entry, Retraction) else validated(entry)
 
 
 _TYPES: Mapping[str, tuple[type, ...]] = MappingProxyType(
@@ -189,15 +192,15 @@ _TYPES: Mapping[str, tuple[type, ...]] = MappingProxyType(
 )
 
 
-def _made(kind: type[Any], given: Mapping[str, object]) -> Any:
-    """A dataclass from JSON, its plain fields of the right type and finite."""
-    for wanted in fields(kind):
-        allowed = _TYPES.get(getattr(wanted.type, "__name__", str(wanted.type)))
-        if allowed is None or wanted.name not in given:
+def _dataclass_from_json(kind: type[Any], values: Mapping[str, object]) -> Any:
+    """A dataclass from decoded JSON, its plain fields of the right type and finite."""
+    for wanted_field in fields(kind):
+        allowed = _TYPES.get(getattr(wanted_field.type, "__name__", str(wanted_field.type)))
+        if allowed is None or wanted_field.name not in values:
             continue
-        value = given[wanted.name]
+        value = values[wanted_field.name]
         if not isinstance(value, allowed) or (isinstance(value, bool) and bool not in allowed):
-            raise TypeError(f"{wanted.name} is of the wrong type")
+            raise TypeError(f"{wanted_field.name} is of the wrong type")
         if isinstance(value, int | float) and not math.isfinite(value):
-            raise TypeError(f"{wanted.name} is beyond any number")
-    return kind(**given)
+            raise TypeError(f"{wanted_field.name} is beyond any number")
+    return kind(**values)

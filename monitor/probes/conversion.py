@@ -1,7 +1,7 @@
-"""Calibrations applied to a history as it is viewed: raw words, emf and probe volts become degC and pH.
+"""Calibrations applied to a history when it is viewed: raw words, emf and electrode voltage become degC and pH.
 
-The readings themselves are never changed. A history viewed as of t gets the calibrations that were known at t, for
-all of its readings. What the channels are called and which units they come in is told in ``firmware_notes``.
+The stored readings never change. A history viewed as of t uses the calibrations known at t for all of its readings. The
+names of channels and their units are described in ``firmware_notes``.
 """
 
 import math
@@ -22,24 +22,24 @@ from monitor.probes.uncertainty import chain_tolerance_c
 
 RAW_UNIT = "count"
 _TO_MV: Mapping[str, float] = MappingProxyType({"V": 1000.0, "mV": 1.0})
-# A type K gives 55 mV at the hottest; what is beyond was never an emf.
+# Type K reaches 55 mV at its upper limit; a larger voltage is no emf.
 BEYOND_EMF = "voltage beyond what a thermocouple gives: is it in the unit that was sent?"
 BEYOND_ANY = "beyond any temperature"
 NO_COLD = "cold junction unknown"
-# A cold junction read longer ago than this is not the terminals' any more.
+# An older cold-junction reading no longer represents the terminals.
 COLD_FRESH_S = 120.0
-# What channels are called, by the part they play.
+# Names of channels by role.
 COLD, SAMPLE, PH = "cold", "sample", "ph"
 THERMOCOUPLES = ("paste", "wall", "room")
 
 
 @dataclass(frozen=True, slots=True)
 class ConversionTrace:
-    """How one channel's raw signal became what is shown, so that it can be traced.
+    """How one channel's raw signal was converted, for traceability.
 
-    raw_unit, unit: before and after. steps: one plain clause each, in order. tolerance_c: degC either way near the
-    latest reading, None where unknown. calibrated, due: Unix seconds, None where never. overdue: whether a new
-    calibration is due at the moment viewed.
+    raw_unit, unit: before and after. steps: one clause each, in order. tolerance_c: degC either way near the latest
+    reading, None where unknown. calibrated, due: Unix seconds, None where never. overdue: whether a new calibration is
+    due at the moment viewed.
     """
 
     channel: str
@@ -52,113 +52,128 @@ class ConversionTrace:
     overdue: bool = False
 
 
-def converted(history: History, facts: CalibrationRecords, rig: str) -> History:
-    """The history with every channel as it is to be shown. Never raises for what readings or facts hold."""
-    if not any(fact.rig == rig for fact in facts.all) and all(one.unit != RAW_UNIT for one in history.series.values()):
-        # Most kitchens have nothing to apply, and this is asked at every look.
+def convert_history(history: History, records: CalibrationRecords, rig: str) -> History:
+    """The history with every channel converted. Never raises for the content of readings or records.
+
+    Parameters
+    ----------
+    history : raw readings; its ``as_of`` (Unix seconds) selects the records.
+    records : every calibration record of the folder.
+    rig : the rig whose records apply.
+    """
+    if not any(record.rig == rig for record in records.all) and all(
+        one.unit != RAW_UNIT for one in history.series.values()
+    ):
+        # Most kitchens have no calibration, and this function runs at every refresh.
         return history
-    # A reading beyond any sense becomes NaN or infinite, and a fault.
+    # An absurd reading becomes NaN or infinite, and then a fault.
     with np.errstate(over="ignore", invalid="ignore"):
-        return _applied(history, facts, rig)[0]
+        return _convert_all(history, records, rig)[0]
 
 
-def conversion_traces(history: History, facts: CalibrationRecords, rig: str) -> tuple[ConversionTrace, ...]:
-    """How each channel of a raw history is converted."""
+def conversion_traces(history: History, records: CalibrationRecords, rig: str) -> tuple[ConversionTrace, ...]:
+    """How each channel of a raw history is converted; parameters as in ``convert_history``."""
     with np.errstate(over="ignore", invalid="ignore"):
-        return _applied(history, facts, rig)[1]
+        return _convert_all(history, records, rig)[1]
 
 
-def _applied(history: History, facts: CalibrationRecords, rig: str) -> tuple[History, tuple[ConversionTrace, ...]]:
+def _convert_all(
+    history: History, records: CalibrationRecords, rig: str
+) -> tuple[History, tuple[ConversionTrace, ...]]:
     series: dict[str, Series] = {}
-    told: list[ConversionTrace] = []
-    # Cold junctions come out of words, and the samples' temperature is corrected, before others need them.
-    words = {name: found for name in history.series if (found := _converter_of(name, history.series[name]))}
+    traces: list[ConversionTrace] = []
+    # Words are decoded first for their cold junctions, and temperatures are corrected before the pH needs them.
+    converters = {name: found for name in history.series if (found := _converter_of(name, history.series[name]))}
     decoded: dict[str, Series] = {}
-    for name, converter in words.items():
-        decoded.update(_decoded(history.series[name], converter))
+    for name, converter in converters.items():
+        decoded.update(_decode_series(history.series[name], converter))
     known = {**history.series, **decoded}
     for name in sorted(known, key=lambda name: (role(name) == PH, name)):
         raw = history.series.get(name, known[name])
         steps = [f"sent in {raw.sent_unit}"] if raw.sent_unit else []
-        steps += [f"decoded from {words[name]} words"] if name in words else []
+        steps += [f"decoded from {converters[name]} words"] if name in converters else []
         if role(name) == PH:
-            series[name], chain = _ph(known[name], {**known, **series}, facts, rig, history.as_of)
+            series[name], trace = _convert_ph(known[name], {**known, **series}, records, rig, history.as_of)
         else:
-            series[name], chain = _temperature(known[name], words.get(name), known, facts, rig, history.as_of)
-        told.append(replace(chain, raw_unit=raw.unit, steps=(*steps, *chain.steps)))
+            series[name], trace = _convert_temperature(
+                known[name], converters.get(name), known, records, rig, history.as_of
+            )
+        traces.append(replace(trace, raw_unit=raw.unit, steps=(*steps, *trace.steps)))
     ordered = {name: series[name] for name in known}
     same = len(ordered) == len(history.series) and all(ordered[n] is history.series[n] for n in history.series)
-    return history if same else replace(history, series=MappingProxyType(ordered)), tuple(told)
+    return history if same else replace(history, series=MappingProxyType(ordered)), tuple(traces)
 
 
 def _converter_of(name: str, series: Series) -> str | None:
-    """The chip whose raw words this channel sends: ``max31855/paste`` in counts, after any base name."""
+    """The chip whose raw words this channel sends, such as ``max31855/paste`` in counts; None where it sends none."""
     parts = name.replace(":", "/").split("/")
     chip = parts[-2].upper() if len(parts) > 1 else ""
     return chip if series.unit == RAW_UNIT and chip in CONVERTERS else None
 
 
-def _decoded(series: Series, converter: str) -> dict[str, Series]:
-    said = decode(converter, series.value)
-    faults = _with_faults(series.faults, said.faults)
-    out = {series.channel: replace(series, unit="Cel", value=said.temperature_c, faults=faults)}
-    if said.cold_c is not None:
-        lost = [(i, words) for i, words in faults if math.isnan(said.cold_c[i])]
+def _decode_series(series: Series, converter: str) -> dict[str, Series]:
+    decoding = decode(converter, series.value)
+    faults = _with_faults(series.faults, decoding.faults)
+    out = {series.channel: replace(series, unit="Cel", value=decoding.temperature_c, faults=faults)}
+    if decoding.cold_c is not None:
+        lost = [(i, text) for i, text in faults if math.isnan(decoding.cold_c[i])]
         name = f"{series.channel}/{COLD}"
-        out[name] = replace(series, channel=name, unit="Cel", value=said.cold_c, faults=tuple(lost))
+        out[name] = replace(series, channel=name, unit="Cel", value=decoding.cold_c, faults=tuple(lost))
     return out
 
 
 def _with_faults(before: Iterable[tuple[int, str]], more: Iterable[tuple[int, str]]) -> tuple[tuple[int, str], ...]:
-    """Faults of both; what the device itself said goes first."""
+    """The faults of both; the device's own fault takes precedence."""
     return tuple(sorted({**dict(more), **dict(before)}.items()))
 
 
-def _temperature(
+def _convert_temperature(
     series: Series,
     converter: str | None,
     known: Mapping[str, Series],
-    facts: CalibrationRecords,
+    records: CalibrationRecords,
     rig: str,
     as_of: float,
 ) -> tuple[Series, ConversionTrace]:
     channel = role(series.channel)
-    plain = ConversionTrace(series.channel, series.unit, series.unit)
-    fitting = facts.latest(SensorConfig, rig, channel, as_of)
-    check = facts.field_check(rig, channel, as_of)
+    unchanged = ConversionTrace(series.channel, series.unit, series.unit)
+    fitting = records.latest(SensorConfig, rig, channel, as_of)
+    check = records.field_check(rig, channel, as_of)
     if channel == COLD or (fitting is None and check is None):
-        untold = series.unit in _TO_MV and channel in THERMOCOUPLES
+        type_unknown = series.unit in _TO_MV and channel in THERMOCOUPLES
         return series, replace(
-            plain, steps=("its thermocouple's type is not told: shown as sent",)
-        ) if untold else plain
+            unchanged, steps=("its thermocouple's type is not told: shown as sent",)
+        ) if type_unknown else unchanged
     steps: list[str] = []
     chip = converter or (fitting.converter if fitting else "")
     if fitting is not None and series.unit in _TO_MV:
         if fitting.converter:
-            return series, plain
-        series = _from_emf(series, fitting.letter, known)
+            return series, unchanged
+        series = _emf_to_celsius(series, fitting.letter, known)
         steps.append(f"type {fitting.letter} by ITS-90 from emf and cold junction")
     if not is_temperature(series.unit):
-        return series, plain
+        return series, unchanged
     if fitting is not None and fitting.linearise and chip == "MAX31855" and fitting.letter in GAIN_MV_PER_C:
-        series, mended = _linearised(series, fitting.letter, known)
-        steps.append("the MAX31855's straight line mended" if mended else "not mended: the cold junction is not sent")
+        series, corrected = _linearise(series, fitting.letter, known)
+        steps.append(
+            "the MAX31855's straight line mended" if corrected else "not mended: the cold junction is not sent"
+        )
     if check is not None:
         correction = field_correction(check.points)
         value = correction.corrected_c(_celsius(series))
         endless = np.isinf(value)
-        told = [(int(i), BEYOND_ANY) for i in np.flatnonzero(endless)]
+        traces = [(int(i), BEYOND_ANY) for i in np.flatnonzero(endless)]
         series = replace(
             series,
             value=np.where(endless, math.nan, value),
             unit="Cel",
-            faults=_with_faults(series.faults, told),
+            faults=_with_faults(series.faults, traces),
         )
         baths = " and ".join(point.bath for point in check.points)
         steps.append(f"corrected by {baths}")
     tolerance_c = _tolerance_c(series, fitting, chip, checked=check is not None)
     return replace(series, tolerance_c=tolerance_c), replace(
-        plain,
+        unchanged,
         unit=series.unit,
         steps=tuple(steps),
         tolerance_c=tolerance_c,
@@ -175,31 +190,31 @@ def _tolerance_c(series: Series, fitting: SensorConfig | None, chip: str, *, che
 
 
 def _celsius(series: Series) -> Floats:
-    """The readings of a channel whose unit is that of a temperature, degC."""
+    """The readings of a temperature channel in degC."""
     value_c = to_celsius(series.value, series.unit)
     return series.value if value_c is None else value_c
 
 
-def _beside(series: Series, wanted: str, known: Mapping[str, Series]) -> Floats | None:
-    """A temperature (degC) that goes with each reading: the latest one before it, NaN where that is too old.
+def _latest_before_c(series: Series, wanted: str, known: Mapping[str, Series]) -> Floats | None:
+    """The latest other temperature (degC) before each reading, shape of ``series``; NaN where older than COLD_FRESH_S.
 
-    Looks for ``<channel>/<wanted>``, then for any channel of that role. None where there is none.
+    Looks for ``<channel>/<wanted>``, then for any channel of that role. Returns None where there is no such channel.
     """
     own = known.get(f"{series.channel}/{wanted}")
     others = [one for name, one in known.items() if role(name) == wanted and is_temperature(one.unit)]
     beside = own if own is not None else max(others, key=len, default=None)
     if beside is None or not len(beside):
         return None
-    # A cold junction that stands behind its thermocouple in the pack has the same time.
+    # A cold junction that follows its thermocouple in the pack has the same time.
     place = np.searchsorted(beside.measured, series.measured, side="right") - 1
     found = _celsius(beside)[np.maximum(place, 0)]
     age_s = series.measured - beside.measured[np.maximum(place, 0)]
     return np.where((place >= 0) & (age_s <= COLD_FRESH_S), found, math.nan)
 
 
-def _from_emf(series: Series, letter: str, known: Mapping[str, Series]) -> Series:
+def _emf_to_celsius(series: Series, letter: str, known: Mapping[str, Series]) -> Series:
     emf_mv = series.value * _TO_MV[series.unit]
-    cold_c = _beside(series, COLD, known)
+    cold_c = _latest_before_c(series, COLD, known)
     cold_c = np.full(len(series), math.nan) if cold_c is None else cold_c
     value = compensated_c(letter, emf_mv, cold_c)
     sent = ~np.isnan(series.value)
@@ -208,52 +223,52 @@ def _from_emf(series: Series, letter: str, known: Mapping[str, Series]) -> Serie
     return replace(series, unit="Cel", value=value, faults=_with_faults(series.faults, [*lost, *beyond]))
 
 
-def _linearised(series: Series, letter: str, known: Mapping[str, Series]) -> tuple[Series, bool]:
-    cold_c = _beside(series, COLD, known)
+def _linearise(series: Series, letter: str, known: Mapping[str, Series]) -> tuple[Series, bool]:
+    cold_c = _latest_before_c(series, COLD, known)
     if cold_c is None:
         return series, False
     reading_c = _celsius(series)
-    mended = linearised_c(letter, reading_c, cold_c)
+    corrected = linearised_c(letter, reading_c, cold_c)
     # Where the cold junction is missing, a reading a quarter of a degree off is better than none.
-    value = np.where(np.isnan(mended), reading_c, mended)
+    value = np.where(np.isnan(corrected), reading_c, corrected)
     return replace(series, unit="Cel", value=value), True
 
 
-def _ph(
-    series: Series, known: Mapping[str, Series], facts: CalibrationRecords, rig: str, as_of: float
+def _convert_ph(
+    series: Series, known: Mapping[str, Series], records: CalibrationRecords, rig: str, as_of: float
 ) -> tuple[Series, ConversionTrace]:
-    plain = ConversionTrace(series.channel, series.unit, series.unit)
+    unchanged = ConversionTrace(series.channel, series.unit, series.unit)
     if series.unit not in _TO_MV:
-        return series, plain
-    fact = facts.latest(PhCalibration, rig, role(series.channel), as_of)
-    if fact is None:
-        return series, replace(plain, steps=("not calibrated: shown as the probe's voltage",), overdue=True)
+        return series, unchanged
+    record = records.latest(PhCalibration, rig, role(series.channel), as_of)
+    if record is None:
+        return series, replace(unchanged, steps=("not calibrated: shown as the probe's voltage",), overdue=True)
     volts = series.value * _TO_MV[series.unit] / 1000.0
-    beside_c = _beside(series, SAMPLE, known)
+    beside_c = _latest_before_c(series, SAMPLE, known)
     measured_c = np.full(len(series), math.nan) if beside_c is None else beside_c
     sample_c = np.where(np.isnan(measured_c), ROOM_C, measured_c)
     hot = ~np.isnan(volts) & (sample_c > HOTTEST_SAMPLE_C)
     beyond = np.abs(np.nan_to_num(volts)) > MOST_V
-    value = np.where(hot | beyond, math.nan, ph_map(fact.points).ph(volts, np.where(hot, ROOM_C, sample_c)))
-    told = [
+    value = np.where(hot | beyond, math.nan, ph_map(record.points).ph(volts, np.where(hot, ROOM_C, sample_c)))
+    traces = [
         *((int(i), TOO_HOT) for i in np.flatnonzero(hot)),
         *((int(i), BEYOND_PROBE) for i in np.flatnonzero(beyond)),
     ]
-    names = ", ".join(point.buffer for point in fact.points)
+    names = ", ".join(point.buffer for point in record.points)
     steps = (
-        f"calibrated in {names}: {electrode_health(fact.points).words[len('The probe is ') : -1]}",
+        f"calibrated in {names}: {electrode_health(record.points).words[len('The probe is ') : -1]}",
         "temperature from the sample's own thermometer" if beside_c is not None else "sample taken to be at 25 °C",
-        age_words(as_of - fact.known),
+        age_words(as_of - record.known),
     )
     return (
-        replace(series, unit="pH", value=value, faults=_with_faults(series.faults, told)),
+        replace(series, unit="pH", value=value, faults=_with_faults(series.faults, traces)),
         ConversionTrace(
             series.channel,
             series.unit,
             "pH",
             steps,
-            calibrated=fact.known,
-            due=fact.known + GOOD_FOR_S,
-            overdue=as_of > fact.known + GOOD_FOR_S,
+            calibrated=record.known,
+            due=record.known + GOOD_FOR_S,
+            overdue=as_of > record.known + GOOD_FOR_S,
         ),
     )

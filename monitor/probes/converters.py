@@ -1,7 +1,7 @@
-"""Raw words of thermocouple converter chips to temperatures and faults, and the MAX31855's linearity correction.
+"""Raw words of thermocouple converters to temperatures and faults, and the MAX31855's linearity correction.
 
-Bit layouts: data sheets of the MAX31855 (19-5793), MAX31856 (19-7534) and MAX6675 (19-2235); the first from composed
-words of its tables, the other two from memory.
+Bit layouts are from the data sheets: MAX31855 (19-5793, words composed from its tables), MAX31856 (19-7534) and MAX6675
+(19-2235), the last two from memory.
 """
 
 import math
@@ -28,9 +28,11 @@ OUT_OF_RANGE = "out of the converter's range"
 
 @dataclass(frozen=True)
 class Decoded:
-    """What words say. temperature_c, cold_c: shape (n,), degC, NaN at a fault; cold_c None where the chip tells none.
+    """Decoded words.
 
-    faults: (index, words) of each faulty one.
+    temperature_c, cold_c: shape (n,), degC, NaN at a fault; cold_c None where the chip does not send it.
+
+    faults: (index, text) of each faulty word.
     """
 
     temperature_c: Floats
@@ -39,11 +41,20 @@ class Decoded:
 
 
 def decode(converter: str, words: Floats) -> Decoded:
-    """Temperatures and faults of raw words. Never raises for what a word holds: a fault is data.
+    """The temperatures and faults of raw words. A fault is data: no word raises.
 
-    converter: MAX31855 (the whole 32 bits), MAX31856 (registers 0C to 0F read in one burst: 24 bits of temperature,
-    8 of fault status) or MAX6675 (16 bits). words: whole numbers, shape (n,); NaN stays NaN.
+    Parameters
+    ----------
+    converter : MAX31855 (32 bits: tip in 0.25 degC, cold junction in 0.0625 degC), MAX31856 (registers 0C to 0F in one
+        burst: 24 bits of temperature in 1/128 degC, 8 of fault status) or MAX6675 (16 bits, 0.25 degC).
+    words : whole numbers, shape (n,); NaN stays NaN.
+
     Raises ValueError for another converter.
+
+    References
+    ----------
+    .. [1] MAX31855 data sheet 19-5793, memory map of the 32-bit word.
+    .. [2] MAX31856 data sheet 19-7534 and MAX6675 data sheet 19-2235, from memory.
 
     >>> decode("MAX31855", np.array([0x064C1900, 0x00011901])).temperature_c.tolist()
     [100.75, nan]
@@ -53,22 +64,22 @@ def decode(converter: str, words: Floats) -> Decoded:
     bits, decoder = _DECODERS[converter]
     top = 2**bits - 1
     given = np.asarray(words, dtype=np.float64)
-    sound = np.isfinite(given)
-    whole = sound & (given >= 0) & (given <= top) & (given == np.floor(np.where(sound, given, 0.0)))
+    finite = np.isfinite(given)
+    whole = finite & (given >= 0) & (given <= top) & (given == np.floor(np.where(finite, given, 0.0)))
     word = np.where(whole, given, 0.0).astype(np.int64)
-    temperature, cold, wrong = decoder(word)
-    # The first that fits is told: what is wrong with the whole word goes before what its bits say.
-    checks = [(sound & ~whole, NO_WORD), (whole & (word == 0), ALL_ZEROS), (whole & (word == top), ALL_ONES)]
-    told: dict[int, str] = {}
-    for where, says in [*checks, *((whole & flag, says) for flag, says in wrong)]:
+    temperature, cold, flagged = decoder(word)
+    # The first fault that applies is reported: faults of the whole word precede those of its bits.
+    checks = [(finite & ~whole, NO_WORD), (whole & (word == 0), ALL_ZEROS), (whole & (word == top), ALL_ONES)]
+    faults: dict[int, str] = {}
+    for where, fault_text in [*checks, *((whole & flag, fault_text) for flag, fault_text in flagged)]:
         for index in np.flatnonzero(where).tolist():
-            told.setdefault(index, says)
+            faults.setdefault(index, fault_text)
     faulty = ~whole
-    faulty[list(told)] = True
+    faulty[list(faults)] = True
     return Decoded(
         np.where(faulty, math.nan, temperature),
         None if cold is None else np.where(~whole | (word == 0) | (word == top), math.nan, cold),
-        tuple(sorted(told.items())),
+        tuple(sorted(faults.items())),
     )
 
 
@@ -82,28 +93,28 @@ def _signed(word: _Word, shift: int, bits: int) -> Floats:
 
 
 def _max31855(word: _Word) -> tuple[Floats, Floats | None, _Flags]:
-    wrong: _Flags = [
+    flagged: _Flags = [
         ((word & 0x20008) != 0, NO_WORD),
         ((word & 1) != 0, OPEN),
         ((word & 2) != 0, TO_GROUND),
         ((word & 4) != 0, TO_SUPPLY),
         ((word & 0x10000) != 0, "fault without a reason given"),
     ]
-    return _signed(word, 18, 14) * 0.25, _signed(word, 4, 12) * 0.0625, wrong
+    return _signed(word, 18, 14) * 0.25, _signed(word, 4, 12) * 0.0625, flagged
 
 
 def _max31856(word: _Word) -> tuple[Floats, Floats | None, _Flags]:
-    wrong: _Flags = [
+    flagged: _Flags = [
         ((word & 1) != 0, OPEN),
         ((word & 2) != 0, "voltage out of bounds: is the probe shorted to the supply?"),
         ((word & 0xC0) != 0, OUT_OF_RANGE),
     ]
-    return _signed(word, 13, 19) / 128.0, None, wrong
+    return _signed(word, 13, 19) / 128.0, None, flagged
 
 
 def _max6675(word: _Word) -> tuple[Floats, Floats | None, _Flags]:
-    wrong: _Flags = [((word & 0x8002) != 0, NO_WORD), ((word & 4) != 0, OPEN)]
-    return np.asarray((word >> 3) & 0xFFF, dtype=np.float64) * 0.25, None, wrong
+    flagged: _Flags = [((word & 0x8002) != 0, NO_WORD), ((word & 4) != 0, OPEN)]
+    return np.asarray((word >> 3) & 0xFFF, dtype=np.float64) * 0.25, None, flagged
 
 
 _DECODERS: Mapping[str, tuple[int, Callable[[_Word], tuple[Floats, Floats | None, _Flags]]]] = MappingProxyType(
@@ -113,10 +124,24 @@ CONVERTERS = tuple(_DECODERS)
 
 
 def linearised_c(letter: str, reading_c: Floats | float, cold_junction_c: Floats | float) -> Floats:
-    """A MAX31855's reading with the true thermocouple function instead of the chip's straight line, degC.
+    """A MAX31855's reading corrected with the true thermocouple function, degC.
 
-    V = gain (reading - cold), then the inverse of E(t) at V + E(cold). letter: K, J or T.
-    At a true 95 degC a type K reads 0.1 low beside a cold junction of 20 degC, 0.2 high beside one of 40.
+        T = E^-1(g (T_chip - T_cold) + E(T_cold))
+
+    with the chip's constant gain g in mV/K and the reference function E in mV.
+
+    Parameters
+    ----------
+    letter : K, J or T.
+    reading_c : what the chip reports, degC, any shape.
+    cold_junction_c : its cold junction, degC, broadcast to the same shape.
+
+    Returns degC, NaN outside the reference function. At a true 95 degC a type K reads 0.1 low beside a cold junction of
+    20 degC and 0.2 high beside one of 40.
+
+    References
+    ----------
+    .. [1] MAX31855 data sheet 19-5793 (gain of K seen; J and T from memory).
 
     >>> f"{float(linearised_c('K', 94.91, 20.0)):.1f}"
     '95.0'

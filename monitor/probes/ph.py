@@ -1,4 +1,17 @@
-"""The glass electrode: voltage to pH at a temperature, and when a pH is not to be believed."""
+"""The glass electrode: voltage to pH at a temperature, and when a pH is not reliable.
+
+=========================  ==========================================  =========  ===================================
+constant                   quantity                                    unit       source
+=========================  ==========================================  =========  ===================================
+GAS_CONSTANT_J_MOL_K       R                                           J/(mol K)  CODATA 2018, exact
+FARADAY_C_MOL              F                                           C/mol      CODATA 2018, exact
+ZERO_PH                    pH at which an ideal electrode gives 0 V    1          convention of combination electrodes
+ROOM_C                     reference temperature                       degC       convention
+MOST_V                     greatest voltage of an electrode            V          judgement
+HOTTEST_SAMPLE_C           greatest temperature of a sample            degC       ISO 10523, ASTM E70, from memory
+STRONGEST_SAMPLE_PERCENT   greatest share of paste in a sample         %          judgement
+=========================  ==========================================  =========  ===================================
+"""
 
 import math
 
@@ -10,10 +23,10 @@ from monitor.probes.thermocouple import Floats
 # CODATA 2018, exact.
 GAS_CONSTANT_J_MOL_K = 8.314462618
 FARADAY_C_MOL = 96485.33212
-# Where an ideal combination electrode gives no voltage.
+# The pH at which an ideal combination electrode gives 0 V.
 ZERO_PH = 7.0
 ROOM_C = 25.0
-# A glass electrode spans about 0.42 V either way; beyond this the number is no electrode's (judgement).
+# A glass electrode spans about 0.42 V either way; a larger voltage comes from no electrode (judgement).
 MOST_V = 0.7
 # Above this neither the buffers, the glass nor a compensation of temperature is worth much (ISO 10523 and ASTM E70
 # end below; from memory).
@@ -26,7 +39,15 @@ TOO_HOT = "too hot for a pH to mean much: dilute a sample and let it cool to 25 
 
 
 def nernst_v(temperature_c: Floats | float) -> Floats:
-    """The ideal slope ln(10) R T / F in V per pH at a temperature in degC.
+    """The ideal slope of a glass electrode, V per pH: k = ln(10) R T / F.
+
+    Parameters
+    ----------
+    temperature_c : degC, any shape.
+
+    References
+    ----------
+    .. [1] IUPAC Recommendations 2002, Measurement of pH, Pure Appl. Chem. 74:2169, from memory.
 
     >>> f"{float(nernst_v(25.0)) * 1000:.3f}"
     '59.159'
@@ -36,17 +57,26 @@ def nernst_v(temperature_c: Floats | float) -> Floats:
 
 
 def ideal_v(ph: Floats | float, temperature_c: Floats | float) -> Floats:
-    """Voltage of an ideal electrode, V: falls as pH rises."""
+    """The voltage of an ideal electrode, V: -k (pH - 7), which falls as pH rises. Arguments of any shape."""
     return -nernst_v(temperature_c) * (np.asarray(ph, dtype=np.float64) - ZERO_PH)
 
 
 def ph_of_ideal_v(volts: Floats | float, temperature_c: Floats | float) -> Floats:
-    """pH at which an ideal electrode gives this voltage (V) at a temperature (degC)."""
+    """The pH at which an ideal electrode gives ``volts`` (V) at ``temperature_c`` (degC): 7 - V / k.
+
+    Arguments of any shape.
+    """
     return ZERO_PH - np.asarray(volts, dtype=np.float64) / nernst_v(temperature_c)
 
 
 def sample_refusal(sample_percent: float | None, temperature_c: float | None) -> str | None:
-    """One sentence why a pH of this sample tells little, or None. percent: of paste in the water."""
+    """One sentence why a pH of this sample is unreliable, or None.
+
+    Parameters
+    ----------
+    sample_percent : paste in the sample, per cent by mass, or None; more than 10 is refused.
+    temperature_c : degC, or None; more than 50 is refused.
+    """
     if temperature_c is not None and not math.isnan(temperature_c) and temperature_c > HOTTEST_SAMPLE_C:
         return (
             f"At {temperature_c:.0f} °C a glass probe tells little and wears out within weeks: dilute a sample to 1 %, "

@@ -1,4 +1,4 @@
-"""A pH probe calibrated in one, two or three buffers: its map from volts to pH, and whether it is fit for use."""
+"""A pH electrode calibrated in one, two or three buffers: its map from voltage to pH, and its condition."""
 
 import math
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ GOOD_SLOPE = (0.95, 1.05)
 POOR_SLOPE = 0.90
 REPLACE_SLOPE = 0.80
 STEEPEST_SLOPE = 1.10
-# Below this two buffers read the same for all that a probe can tell; below the second perhaps in another unit.
+# Below the first slope two buffers are indistinguishable; below the second, the unit is probably wrong.
 SAME_SLOPE = 0.10
 MILLIVOLTS_SLOPE = 0.002
 LEAST_SPAN_PH = 1.0
@@ -29,7 +29,10 @@ GOOD_FOR_S = 7 * 86_400.0
 
 @dataclass(frozen=True, slots=True)
 class BufferPoint:
-    """One dip. buffer: its name; temperature_c: of the buffer; voltage_v: the settled voltage of the probe."""
+    """One measurement in a buffer.
+
+    buffer: its name; temperature_c: of the buffer, degC; voltage_v: the stable voltage, V.
+    """
 
     buffer: str
     temperature_c: float
@@ -38,23 +41,23 @@ class BufferPoint:
 
 @dataclass(frozen=True, slots=True)
 class PhMap:
-    """From volts to pH. ideal_v, voltage_v: the points, in ascending voltage; shapes equal, 1 to 3.
+    """The map from volts to pH. ideal_v, voltage_v: the points in ascending voltage, V; equal shapes, 1 to 3.
 
-    In between and beyond, straight lines: of the nearest two points, or of the ideal slope through a lone one.
+    Piecewise linear through the points and extrapolated beyond; through one point with the ideal slope.
     """
 
     ideal_v: tuple[float, ...]
     voltage_v: tuple[float, ...]
 
     def _segments(self) -> list[tuple[float, float, float]]:
-        """(measured, ideal, ideal per measured) of each straight piece, in ascending voltage."""
+        """(measured V, ideal V, ideal per measured) of each straight piece, in ascending voltage."""
         if len(self.voltage_v) == 1:
             return [(self.voltage_v[0], self.ideal_v[0], 1.0)]
         pairs = list(zip(self.voltage_v, self.ideal_v, strict=True))
         return [(v1, i1, (i2 - i1) / (v2 - v1)) for (v1, i1), (v2, i2) in pairwise(pairs)]
 
     def ph(self, volts: Floats | float, temperature_c: Floats | float) -> Floats:
-        """pH of a sample that gives these volts at this temperature (degC), of any shape; NaN stays NaN."""
+        """The pH of a sample that gives ``volts`` (V) at ``temperature_c`` (degC), any shape; NaN stays NaN."""
         given = np.asarray(volts, dtype=np.float64)
         segments = self._segments()
         which = np.searchsorted([v for v, _, _ in segments[1:]], given)
@@ -64,10 +67,10 @@ class PhMap:
 
 @dataclass(frozen=True, slots=True)
 class ElectrodeHealth:
-    """What a calibration says of the probe.
+    """The electrode's condition by its calibration.
 
-    slope: share of the Nernst slope over all points, 1 assumed for a lone one (``slope_assumed``).
-    offset_v: its voltage at pH 7. state: good, tired or poor. words: one sentence.
+    slope: fraction of the Nernst slope over all points; 1 is assumed for one point (``slope_assumed``). offset_v:
+    voltage at pH 7, V. state: good, tired or poor. words: one sentence.
     """
 
     slope: float
@@ -78,9 +81,18 @@ class ElectrodeHealth:
 
 
 def ph_map(points: Sequence[BufferPoint]) -> PhMap:
-    """The map that one to three dips give.
+    """The map from volts to pH that one to three buffers give.
 
-    Raises ValueError with one sentence that says what was seen and what to try, where they cannot be right.
+    Each point's ideal voltage is -k(T) (pH - 7) with k the Nernst slope at the buffer's temperature; the map is
+    piecewise linear from measured to ideal voltage.
+
+    Parameters
+    ----------
+    points : one to three measurements, at most 50 degC, buffers at least 1 pH apart.
+
+    Raises ValueError with one sentence that says what was seen and what to try, where the points are implausible: slope
+    outside 80 to 110 % of ideal, offset beyond 120 mV, or swapped buffers (limits after makers' guidance, common
+    practice).
 
     >>> calibrated = ph_map([BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.168)])
     >>> f"{float(calibrated.ph(-0.1, 25.0)):.2f}"
@@ -98,7 +110,7 @@ def ph_map(points: Sequence[BufferPoint]) -> PhMap:
     if len(points) == 1:
         _check_offset(ordered[0][1] - ordered[0][0])
     else:
-        _check_offset(_line(ordered)[1])
+        _check_offset(_fit_line(ordered)[1])
     return PhMap(tuple(ideal for ideal, _ in ordered), tuple(volts for _, volts in ordered))
 
 
@@ -126,7 +138,7 @@ def _check_voltages(points: Sequence[BufferPoint]) -> None:
 
 
 def check_buffers(points: Sequence[BufferPoint]) -> None:
-    """Holds names and temperatures against each other, whatever the voltages, so that a dip is not made for nothing.
+    """Checks names and temperatures of buffers, whatever the voltages, so that no measurement is made in vain.
 
     Raises ValueError as ``ph_map`` does.
     """
@@ -163,16 +175,16 @@ def _check_apart(ordered: Sequence[tuple[float, float]]) -> None:
                 f"Two of the buffers lie less than {LEAST_SPAN_PH:g} pH apart, which tells nothing of the slope: take "
                 "two that differ more, such as 7.00 and 10.01."
             )
-        apart_v = abs(volts_2 - volts_1)
-        slope = apart_v / (ideal_2 - ideal_1)
+        difference_v = abs(volts_2 - volts_1)
+        slope = difference_v / (ideal_2 - ideal_1)
         if slope < MILLIVOLTS_SLOPE:
             raise ValueError(
-                f"Two buffers read only {apart_v * 1000:.2f} mV apart: the same buffer was measured twice, the "
+                f"Two buffers read only {difference_v * 1000:.2f} mV apart: the same buffer was measured twice, the "
                 "glass is cracked, or volts were sent with the unit mV."
             )
         if slope < SAME_SLOPE:
             raise ValueError(
-                f"Two buffers read only {apart_v * 1000:.1f} mV apart: the same buffer was measured twice, or the "
+                f"Two buffers read only {difference_v * 1000:.1f} mV apart: the same buffer was measured twice, or the "
                 "glass is cracked; rinse, dip again, and if it comes out the same, replace the probe."
             )
 
@@ -198,50 +210,61 @@ def _check_offset(offset_v: float) -> None:
         )
 
 
-def _line(ordered: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Slope (share of the ideal) and offset (V) of the straight line through (ideal, measured) pairs."""
+def _fit_line(ordered: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Least-squares slope (fraction of the ideal) and offset (V) through (ideal, measured) pairs in V."""
     ideal, volts = np.array(ordered).T
     slope = float(((ideal - ideal.mean()) @ (volts - volts.mean())) / ((ideal - ideal.mean()) @ (ideal - ideal.mean())))
     return slope, float(volts.mean() - slope * ideal.mean())
 
 
 def electrode_health(points: Sequence[BufferPoint]) -> ElectrodeHealth:
-    """Slope, offset and fitness of a probe from its dips. Raises ValueError as ``ph_map`` does.
+    """Slope, offset and condition of an electrode from its calibration points.
+
+    Good: slope 95 to 105 % and offset within 30 mV. Poor: slope below 90 % or offset beyond 60 mV. Tired: between
+    (makers' guidance, common practice). Raises ValueError as ``ph_map`` does.
 
     >>> electrode_health([BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.168)]).state
     'good'
     """
     calibrated = ph_map(points)
     ordered = list(zip(calibrated.ideal_v, calibrated.voltage_v, strict=True))
-    alone = len(ordered) == 1
-    slope, offset_v = (1.0, ordered[0][1] - ordered[0][0]) if alone else _line(ordered)
-    worst = slope if alone else min((v2 - v1) / (i2 - i1) for (i1, v1), (i2, v2) in pairwise(ordered))
+    single = len(ordered) == 1
+    slope, offset_v = (1.0, ordered[0][1] - ordered[0][0]) if single else _fit_line(ordered)
+    worst = slope if single else min((v2 - v1) / (i2 - i1) for (i1, v1), (i2, v2) in pairwise(ordered))
     if worst < POOR_SLOPE or abs(offset_v) > REPLACE_OFFSET_V:
         state, advice = POOR, "order a new probe"
     elif not GOOD_SLOPE[0] <= slope <= GOOD_SLOPE[1] or worst < GOOD_SLOPE[0] or abs(offset_v) > GOOD_OFFSET_V:
         state, advice = TIRED, "clean it and calibrate again before you rely on it"
     else:
         state, advice = GOOD, ""
-    told = "slope taken as ideal from one buffer" if alone else f"slope {slope:.1%}"
-    words = f"The probe is {state}: {told}, {offset_v * 1000:+z.1f} mV at pH 7{'; ' + advice if advice else ''}."
-    return ElectrodeHealth(slope, alone, offset_v, state, words)
+    age_text = "slope taken as ideal from one buffer" if single else f"slope {slope:.1%}"
+    words = f"The probe is {state}: {age_text}, {offset_v * 1000:+z.1f} mV at pH 7{'; ' + advice if advice else ''}."
+    return ElectrodeHealth(slope, single, offset_v, state, words)
 
 
 def age_words(age_s: float, *, checked: bool = False) -> str:
-    """How old a calibration is, for a person. checked: for a thermocouple's, which does not run out.
+    """The age of a calibration in words.
+
+    Parameters
+    ----------
+    age_s : seconds since the calibration.
+    checked : for a thermocouple's field check, which does not expire; a pH calibration is due after 7 days.
 
     >>> age_words(3 * 86400), age_words(9 * 86400)
     ('calibrated 3 days ago', 'calibrated 9 days ago: calibrate again')
     """
     days = math.floor(age_s / 86_400)
-    told = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
+    age_text = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
     if checked:
-        return f"checked {told}"
-    return f"calibrated {told}{': calibrate again' if age_s > GOOD_FOR_S else ''}"
+        return f"checked {age_text}"
+    return f"calibrated {age_text}{': calibrate again' if age_s > GOOD_FOR_S else ''}"
 
 
 def trend_words(slopes: Sequence[tuple[float, float]]) -> str:
-    """What a history of (Unix seconds, slope) says, oldest first; empty where it is too short to say anything."""
+    """The trend of an electrode's slope in words; empty for fewer than two values.
+
+    slopes: (Unix seconds, fraction of the Nernst slope), oldest first.
+    """
     if len(slopes) < 2:
         return ""
     (first_at, first), (last_at, last) = slopes[0], slopes[-1]

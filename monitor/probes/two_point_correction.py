@@ -1,4 +1,4 @@
-"""A thermocouple chain checked in a kitchen: ice water, and water boiling at the pressure of the day."""
+"""A thermocouple chain checked at two fixed points: ice water, and water boiling at the day's pressure."""
 
 import math
 from collections.abc import Sequence
@@ -9,11 +9,11 @@ from monitor.probes.thermocouple import Floats
 ICE_C = 0.0
 ICE = "ice water"
 BOILING = "boiling water"
-# A chain further off than this is broken or misread, not uncorrected (judgement: three times the usual tolerance).
-MOST_OFF_C = 8.0
-LEAST_SPAN_C = 40.0
+# A larger error means a broken or misread chain (judgement: three times the usual tolerance).
+MAX_ERROR_C = 8.0
+MIN_SPAN_C = 40.0
 
-# IAPWS-IF97, region 4, backward equation; from memory, held against a steam-table library by the tests.
+# Coefficients n1 to n10 of IAPWS-IF97, region 4.
 _IF97 = (
     *(0.11670521452767e4, -0.72421316703206e6, -0.17073846940092e2, 0.12020824702470e5, -0.32325550322333e7),
     *(0.14915108613530e2, -0.48232657361591e4, 0.40511340542057e6, -0.23855557567849, 0.65017534844798e3),
@@ -21,9 +21,17 @@ _IF97 = (
 
 
 def boiling_point_c(pressure_hpa: float) -> float:
-    """The boiling point of water in degC at an absolute (station) pressure of 500 to 1100 hPa.
+    """The boiling point of water, degC, by the IAPWS-IF97 backward equation for region 4.
 
-    IAPWS-IF97 equation 31. Raises ValueError outside these limits.
+    Parameters
+    ----------
+    pressure_hpa : absolute (station) pressure, hPa, 500 to 1100.
+
+    Raises ValueError outside that range.
+
+    References
+    ----------
+    .. [1] IAPWS R7-97(2012), eq. 31, coefficients from memory; the tests compare it with a steam-table library.
 
     >>> f"{boiling_point_c(1013.25):.2f}"
     '99.97'
@@ -43,9 +51,20 @@ def boiling_point_c(pressure_hpa: float) -> float:
 
 
 def station_pressure_hpa(sea_level_hpa: float, altitude_m: float) -> float:
-    """What a barometer at an altitude shows when the weather report, reduced to sea level, says ``sea_level_hpa``.
+    """The station pressure, hPa, at an altitude, from the pressure that a weather report reduces to sea level.
 
-    International standard atmosphere, -400 to 5000 m; good to a few hPa, a tenth of a degree of the boiling point.
+        p = p_0 (1 - 0.0065 h / 288.15)^5.25588
+
+    Parameters
+    ----------
+    sea_level_hpa : p_0, hPa.
+    altitude_m : h, m, -400 to 5000.
+
+    Limits: standard atmosphere, good to a few hPa, which is a tenth of a degree of the boiling point.
+
+    References
+    ----------
+    .. [1] ISO 2533:1975, Standard Atmosphere.
 
     >>> round(station_pressure_hpa(1013.25, 1000.0), 1)
     898.7
@@ -57,14 +76,20 @@ def station_pressure_hpa(sea_level_hpa: float, altitude_m: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class BathPoint:
-    """One bath. bath: ``ICE`` or ``BOILING``. reads_c: what the chain showed. pressure_hpa: of boiling water."""
+    """A reading in a bath.
+
+    bath: ``ICE`` or ``BOILING``. reads_c: shown, degC. pressure_hpa: station pressure, if boiling.
+    """
 
     bath: str
     reads_c: float
     pressure_hpa: float | None = None
 
     def true_c(self) -> float:
-        """What the bath was, degC. Raises ValueError when it is not one of the two or lacks its pressure."""
+        """The true temperature of the bath, degC.
+
+        Raises ValueError for another bath, or boiling water without its pressure.
+        """
         if self.bath == ICE:
             return ICE_C
         if self.bath != BOILING:
@@ -76,20 +101,24 @@ class BathPoint:
 
 @dataclass(frozen=True, slots=True)
 class FieldCorrection:
-    """true = gain x reading + offset_c."""
+    """The linear correction: true = gain x reading + offset_c, in degC."""
 
     gain: float
     offset_c: float
 
     def corrected_c(self, reading_c: Floats) -> Floats:
-        """Readings (degC, any shape) put right."""
+        """Corrected readings, degC, any shape."""
         return self.gain * reading_c + self.offset_c
 
 
 def field_correction(points: Sequence[BathPoint]) -> FieldCorrection:
-    """The correction that one or two baths ask for; one alone shifts every reading alike.
+    """The correction that one or two baths give; one bath alone shifts every reading by the same amount.
 
-    Raises ValueError with one sentence that says what was seen and what to try, when the baths cannot be right.
+    Parameters
+    ----------
+    points : one or two different baths, each read within 8 degC of its true temperature (judgement).
+
+    Raises ValueError with one sentence that says what was seen and what to try, when the baths are implausible.
 
     >>> c = field_correction([BathPoint(ICE, 1.0), BathPoint(BOILING, 99.0, 1013.25)])
     >>> f"{float(c.corrected_c(50.0)):.2f}"
@@ -105,14 +134,14 @@ def field_correction(points: Sequence[BathPoint]) -> FieldCorrection:
         if (reads_c[1] - reads_c[0]) * (true_c[1] - true_c[0]) < 0:
             colder = "ice water reads hotter than boiling water"
             raise ValueError(f"The {colder}: the baths are swapped, or the thermocouple's two wires are.")
-        if abs(reads_c[1] - reads_c[0]) < LEAST_SPAN_C:
+        if abs(reads_c[1] - reads_c[0]) < MIN_SPAN_C:
             raise ValueError(
                 f"Ice and boiling water read {reads_c[0]:.1f} and {reads_c[1]:.1f} °C, nearly the same: look whether "
                 "the probe that was dipped is the one being read."
             )
     for point, true in zip(points, true_c, strict=True):
-        off_c = point.reads_c - true
-        if not abs(off_c) <= MOST_OFF_C:
+        error_c = point.reads_c - true
+        if not abs(error_c) <= MAX_ERROR_C:
             raise ValueError(
                 f"In {point.bath} of {true:.1f} °C it reads {point.reads_c:.1f}: too far off to be corrected; look at "
                 "the thermocouple's type and polarity, its plug, and whether the bath is what it should be."

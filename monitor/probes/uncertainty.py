@@ -1,4 +1,4 @@
-"""How far a thermocouple chain may be off: wire class after IEC 60584-1, and converter."""
+"""The tolerance of a thermocouple chain: wire class after IEC 60584-1, and converter."""
 
 import math
 from collections.abc import Mapping
@@ -25,7 +25,19 @@ CHECKED_C = 0.5
 
 
 def wire_tolerance_c(letter: str, tolerance_class: int, temperature_c: float) -> float:
-    """How far the wire may be off at a temperature (-40 to 333 degC), in degC either way. IEC 60584-1.
+    """The tolerance of the wire, degC either way: max(a, b |t|) with a and b of its class.
+
+    Parameters
+    ----------
+    letter : K, J or T.
+    tolerance_class : 1 or 2.
+    temperature_c : t, degC, -40 to 333.
+
+    Raises ValueError for another letter or class.
+
+    References
+    ----------
+    .. [1] IEC 60584-1:2013, tolerance classes, from memory.
 
     >>> wire_tolerance_c("K", 1, 95.0), wire_tolerance_c("K", 2, 95.0)
     (1.5, 2.5)
@@ -41,10 +53,18 @@ def wire_tolerance_c(letter: str, tolerance_class: int, temperature_c: float) ->
 def chain_tolerance_c(
     letter: str, tolerance_class: int, converter: str | None, temperature_c: float, *, checked: bool = False
 ) -> float:
-    """How far wire and converter together may be off, in degC either way.
+    """The tolerance of wire and converter together, degC either way, added in quadrature as independent.
 
-    The two are independent, so their squares add. converter: None where the sketch measures the emf itself.
-    checked: whether a field correction has taken the error out; then what its baths are worth remains.
+    Parameters
+    ----------
+    letter, tolerance_class, temperature_c : as in ``wire_tolerance_c``.
+    converter : the chip, or None where the sketch measures the emf itself.
+    checked : whether a field correction removed the error; then the uncertainty of its baths remains (0.5 degC,
+        judgement).
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 5.1.2, combination of independent uncertainties.
 
     >>> round(chain_tolerance_c("K", 2, "MAX31855", 95.0), 1)
     3.2

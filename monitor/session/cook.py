@@ -17,7 +17,7 @@ from monitor.analysis import AlignedCourse, TimeLossReport, clear_bracket
 from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
 from monitor.estimation import Estimator, Outlook, Prior
 from monitor.model import QUIET, Alarm, Event, History, check_uid, make_event
-from monitor.probes import ConversionTrace, conversion_traces, converted
+from monitor.probes import ConversionTrace, conversion_traces, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.learning import kitchen_model
 from monitor.session.outlook import waited, with_conditions
@@ -168,11 +168,11 @@ class Cook:
     def history(self, as_of: float | None = None) -> History:
         """What was known at ``as_of`` (Unix seconds), or all that is known, by the calibrations known then."""
         if as_of is not None:
-            return converted(self._roll.history(as_of), self._book.facts(), self.rig)
+            return convert_history(self._roll.history(as_of), self._book.facts(), self.rig)
         if self._whole is None:
             facts = self._book.facts()
-            self._whole = converted(self._roll.history(), facts, self.rig)
-            standing = facts.standing(self._whole.as_of)
+            self._whole = convert_history(self._roll.history(), facts, self.rig)
+            standing = facts.active(self._whole.as_of)
             if standing != self._standing:
                 # Blocks already made are of the old calibration.
                 self._standing, self._forecaster, self._thought = standing, None, None

@@ -4,7 +4,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from monitor.estimation import CookEvidence, KitchenModel, cook_evidence, fit_kitchen
-from monitor.probes import COLD, converted
+from monitor.probes import COLD, convert_history
 from monitor.simulator import INVENTED
 from monitor.storage import CalibrationLog, RecordingError, load, recordings, summary
 
@@ -15,7 +15,7 @@ MOST_COOKS = 16
 @lru_cache(maxsize=256)
 def _evidence(path: Path, _changed_ns: int, _size: int, rig: str) -> CookEvidence | None:
     # A finished cook is seen by the calibrations known at its end, which later ones do not change.
-    return cook_evidence(converted(load(path, roles=("paste", COLD)), CalibrationLog(path.parent).facts(), rig))
+    return cook_evidence(convert_history(load(path, roles=("paste", COLD)), CalibrationLog(path.parent).facts(), rig))
 
 
 def kitchen_model(folder: Path, began: float | None = None) -> KitchenModel:

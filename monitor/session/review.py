@@ -17,7 +17,7 @@ from monitor.analysis import (
 )
 from monitor.estimation import Prior
 from monitor.model import History
-from monitor.probes import COLD, converted
+from monitor.probes import COLD, convert_history
 from monitor.session.learning import kitchen_model
 from monitor.simulator import INVENTED
 from monitor.storage import CalibrationLog, RecordingError, load, recordings, summary
@@ -31,7 +31,7 @@ IDEAL, USUAL = "ideal", "usual"
 @lru_cache(maxsize=32)
 def _history(path: Path, _changed_ns: int, _size: int) -> History:
     rig = summary(path).about.rig
-    return converted(load(path, roles=("paste", "wall", COLD)), CalibrationLog(path.parent).facts(), rig)
+    return convert_history(load(path, roles=("paste", "wall", COLD)), CalibrationLog(path.parent).facts(), rig)
 
 
 def past_history(path: Path) -> History:

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from monitor.estimation import Estimator, Prior
 from monitor.formulation import read_sheet
 from monitor.model import Batch, Event, History, make_event
-from monitor.probes import CalibrationRecords, converted
+from monitor.probes import CalibrationRecords, convert_history
 from monitor.protocol import RELATIVE_BELOW, Pack, PackError, fits, pack_of, parse_json
 from monitor.runtime import Anchor, MonitorError
 from monitor.session.outlook import with_conditions
@@ -210,7 +210,7 @@ class StreamSession:
             sheets=((self._started, self._batch),),
         )
         # Raw words are decoded; the answers depend on the lines alone, not on calibrations that lie in the folder.
-        return converted(raw, CalibrationRecords(), "stream")
+        return convert_history(raw, CalibrationRecords(), "stream")
 
     def close(self) -> None:
         """The input has ended: the recording is closed, so that later cooks learn from it."""

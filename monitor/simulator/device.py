@@ -1,4 +1,4 @@
-"""The virtual rig's way out: real bytes to a pseudo-terminal, or packs to a broker."""
+"""The virtual rig as a device: real bytes to a pseudo-terminal, or packs to an MQTT broker."""
 
 import errno
 import json
@@ -20,17 +20,17 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.protocol import encode_line
 from monitor.runtime import Clock, MonitorError
 from monitor.simulator.operator import Action
-from monitor.simulator.simulation import Simulation, Step
+from monitor.simulator.simulation import Simulation
 
 Records = Sequence[Mapping[str, object]]
-# Told what a notice is about that came to the rig, as a buzzer would be.
-Rung = Callable[[str], None]
+# Called with the subject of a notice that reached the rig, as its buzzer would be.
+NoticeHandler = Callable[[str], None]
 
-# A reader that keeps up empties the terminal's buffer in less; one that does not gets whole lines or none.
-PATIENCE_S = 1.0
+# An active reader empties the terminal's buffer in less; a slow one gets complete lines or none.
+WRITE_TIMEOUT_S = 1.0
 CONNECT_S = 10.0
-KEPT_MESSAGES = 4096
-LONGEST_NOTICE = 4096
+MAX_QUEUED_MESSAGES = 4096
+MAX_NOTICE_BYTES = 4096
 
 
 class DeviceError(MonitorError):
@@ -43,17 +43,17 @@ class DeviceError(MonitorError):
 
 
 class AddressError(DeviceError):
-    """A broker's address that is none."""
+    """A broker's address that is malformed."""
 
     exit_status = 2
 
 
-def _not_rung(_name: str) -> None:
-    """For a rig without a buzzer."""
+def _ignore_notice(_name: str) -> None:
+    """The handler of a rig without a buzzer."""
 
 
 def _notice_of(line: bytes) -> str | None:
-    """What a notice is about, or None where the line is none."""
+    """The subject of a notice, or None where the line is no notice."""
     try:
         return str(json.loads(line)["notice"])
     except (ValueError, KeyError, TypeError, RecursionError):
@@ -61,88 +61,88 @@ def _notice_of(line: bytes) -> str | None:
 
 
 class Transport(Protocol):
-    """Where packs go."""
+    """The connection over which packs are sent."""
 
     def send(self, records: Records) -> None:
         """Sends one pack."""
         ...
 
     def close(self) -> None:
-        """Gives the way up."""
+        """Closes the connection."""
         ...
 
 
 class SerialTransport:
-    """The device's end of a pseudo-terminal; a serial source opens the other by ``path``.
+    """The device's end of a pseudo-terminal; a serial source opens the other end by ``path``.
 
-    rung: told of each notice that comes down the line. lost: lines dropped because nobody read, as a real port would
-    lose them.
+    on_notice: called with the subject of each notice received. lost: lines dropped because nobody read, as at a real
+    port. Raises DeviceError where there is no terminal to be had.
     """
 
-    def __init__(self, patience_s: float = PATIENCE_S, rung: Rung = _not_rung) -> None:
+    def __init__(self, write_timeout_s: float = WRITE_TIMEOUT_S, on_notice: NoticeHandler = _ignore_notice) -> None:
         try:
-            # Our own hold on the far end keeps its path alive while a logger comes and goes.
-            self._near, self._far = pty.openpty()
+            # Holding the reader's end open keeps its path valid while a logger comes and goes.
+            self._device_end, self._reader_end = pty.openpty()
         except OSError as error:
             raise DeviceError("a pseudo-terminal", (error.strerror or str(error)).lower()) from None
-        tty.setraw(self._far)
-        os.set_blocking(self._near, False)
-        self.path = os.ttyname(self._far)
+        tty.setraw(self._reader_end)
+        os.set_blocking(self._device_end, False)
+        self.path = os.ttyname(self._reader_end)
         self.lost = 0
-        self._patience_s = patience_s
-        self._listened_to = True
-        self._rest = b""
-        self._rung = rung
-        self._heard = b""
+        self._write_timeout_s = write_timeout_s
+        self._has_reader = True
+        self._unsent = b""
+        self._on_notice = on_notice
+        self._received = b""
 
     def send(self, records: Records) -> None:
-        """One line with its CRC, whole or not at all."""
-        self._listen()
-        # A line that went in half is finished before the next one begins.
-        self._rest = self._written(self._rest)
+        """Sends one line with its CRC, completely or not at all."""
+        self._read_notices()
+        # A partly written line is finished before the next one begins.
+        self._unsent = self._write(self._unsent)
         line = encode_line(records)
-        left = line if self._rest else self._written(line)
+        left = line if self._unsent else self._write(line)
         if len(left) == len(line):
             self.lost += 1
         else:
-            self._rest = left
+            self._unsent = left
 
-    def _listen(self) -> None:
+    def _read_notices(self) -> None:
         with suppress(BlockingIOError):
-            *lines, self._heard = (self._heard + os.read(self._near, LONGEST_NOTICE)).split(b"\n")
-            self._heard = self._heard[-LONGEST_NOTICE:]
+            *lines, self._received = (self._received + os.read(self._device_end, MAX_NOTICE_BYTES)).split(b"\n")
+            self._received = self._received[-MAX_NOTICE_BYTES:]
             for name in filter(None, map(_notice_of, lines)):
-                self._rung(name)
+                self._on_notice(name)
 
-    def _written(self, data: bytes) -> bytes:
-        """What could not be written of ``data``."""
+    def _write(self, data: bytes) -> bytes:
+        """Writes ``data`` and returns the part that could not be written."""
         while data:
-            _, ready, _ = select.select([], [self._near], [], self._patience_s if self._listened_to else 0.0)
-            self._listened_to = bool(ready)
+            _, ready, _ = select.select([], [self._device_end], [], self._write_timeout_s if self._has_reader else 0.0)
+            self._has_reader = bool(ready)
             if not ready:
                 break
             try:
-                data = data[os.write(self._near, data) :]
+                data = data[os.write(self._device_end, data) :]
             except BlockingIOError:
                 break
         return data
 
     def close(self) -> None:
-        """Hangs up: a reader sees the port go."""
-        for end in (self._near, self._far):
+        """Closes both ends; a reader sees the port disappear."""
+        for end in (self._device_end, self._reader_end):
             with suppress(OSError):
                 os.close(end)
 
 
 class MqttTransport:
-    """A connection to a broker: packs at QoS 1, a retained status with its last will.
+    """A connection to a broker: packs at QoS 1, and a retained status with a last will.
 
-    url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` when left out.
-    rung: told of each notice that is published to the rig.
-    Raises AddressError when the URL is wrong, DeviceError when the broker cannot be reached or refuses.
+    url: ``mqtt://[user@]host[:port][/topic]`` or ``mqtts://``; the topic is ``kettleside/rig`` where it is missing.
+    on_notice: called with the subject of each notice published to the rig.
+    Raises AddressError for a malformed URL, DeviceError when the broker cannot be reached or refuses.
     """
 
-    def __init__(self, url: str, password: str | None = None, rung: Rung = _not_rung) -> None:
+    def __init__(self, url: str, password: str | None = None, on_notice: NoticeHandler = _ignore_notice) -> None:
         parts = urlsplit(url)
         if parts.scheme not in ("mqtt", "mqtts") or not parts.hostname:
             raise AddressError(repr(url), "the address must look like mqtt://host or mqtt://user@host:1883/topic")
@@ -150,11 +150,11 @@ class MqttTransport:
             raise AddressError(f"the broker at {parts.hostname}", "a password never goes on the command line")
         self.topic = unquote(parts.path.strip("/")) or "kettleside/rig"
         self._where = f"the broker at {parts.hostname}"
-        self._rung = rung
+        self._on_notice = on_notice
         self._answered = threading.Event()
         self._refusal: str | None = None
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
-        self._client.max_queued_messages_set(KEPT_MESSAGES)
+        self._client.max_queued_messages_set(MAX_QUEUED_MESSAGES)
         self._client.will_set(f"{self.topic}/status", "offline", qos=1, retain=True)
         self._client.on_connect = self._on_connect
         self._client.on_message = self._on_message
@@ -185,15 +185,15 @@ class MqttTransport:
     def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
         name = _notice_of(bytes(message.payload))
         if name:
-            self._rung(name)
+            self._on_notice(name)
 
     def send(self, records: Records) -> None:
-        """One pack; kept while the broker is away, at most the last 4096."""
+        """Sends one pack; queues at most the last 4096 while the broker is away."""
         payload = json.dumps(records, separators=(",", ":"), allow_nan=False)
         self._client.publish(f"{self.topic}/readings", payload, qos=1)
 
     def close(self) -> None:
-        """Says offline and leaves."""
+        """Publishes the offline status and disconnects."""
         last = self._client.publish(f"{self.topic}/status", "offline", qos=1, retain=True)
         with suppress(RuntimeError, ValueError):
             last.wait_for_publish(2.0)
@@ -201,37 +201,43 @@ class MqttTransport:
         self._client.loop_stop()
 
 
-class DeviceReport(Protocol):
-    """Somebody who is told what the virtual person does."""
+class ActionReport(Protocol):
+    """Called with the actions of the virtual person."""
 
-    def __call__(self, deeds: Sequence[Action]) -> None: ...
+    def __call__(self, actions: Sequence[Action]) -> None: ...
 
 
 def play(
-    scene: Simulation,
-    way: Transport,
+    simulation: Simulation,
+    transport: Transport,
     clock: Clock,
     stop: threading.Event,
-    told: DeviceReport,
+    report: ActionReport,
     *,
     timed: bool,
     until_done: bool,
 ) -> None:
-    """Plays a scene at the clock's pace until ``stop`` is set, or until the person is done.
+    """Runs a simulation at the clock's pace until ``stop`` is set, or until the cook is finished.
 
-    timed: whether packs carry their time; a device apart sends none, as a small sketch would.
-    Raises DeviceError when the way is gone.
+    Parameters
+    ----------
+    transport : where each pack is sent.
+    report : called with the person's actions.
+    timed : whether packs carry their time; a separate device sends none, as a small sketch would.
+    until_done : whether to end with the cook.
+
+    Raises DeviceError when the transport fails.
     """
     while not stop.is_set():
-        moment: Step = scene.step()
-        clock.wait_until(moment.at)
+        step = simulation.step()
+        clock.wait_until(step.at)
         try:
-            way.send(moment.timed_records() if timed else moment.records)
+            transport.send(step.timed_records() if timed else step.records)
         except OSError as error:
             if stop.is_set() and error.errno in (errno.EBADF, errno.EIO):
                 return
             raise DeviceError("its terminal", (error.strerror or str(error)).lower()) from None
-        if moment.deeds:
-            told(moment.deeds)
-        if until_done and scene.done:
+        if step.actions:
+            report(step.actions)
+        if until_done and simulation.done:
             return

@@ -20,29 +20,29 @@ SAMPLE_C = 25.0
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """Something the person did. kind, fields: as a logged event; at: Unix seconds when it was done."""
+    """One action of the person. kind, fields: as in a logged event; at: Unix seconds when it was done."""
 
     kind: str
     at: float
     fields: Mapping[str, FieldValue] = field(default_factory=lambda: MappingProxyType({}))
 
 
-def action_text(deed: Action) -> str:
-    """What was done, for whoever watches.
+def action_text(action: Action) -> str:
+    """An action in one sentence.
 
     >>> action_text(Action("checked", 0.0, {"result": "hazy"}))
     'The virtual person: checked (result hazy).'
     """
-    details = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in deed.fields.items())
-    return f"The virtual person: {deed.kind}{f' ({details})' if details else ''}."
+    details = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in action.fields.items())
+    return f"The virtual person: {action.kind}{f' ({details})' if details else ''}."
 
 
 @dataclass(frozen=True, slots=True)
 class Behaviour:
-    """How this person works. Seconds throughout.
+    """How this person works; the usual range of each parameter stands beside it. Times in s. All are judgement.
 
-    stir_lateness_s: the mean of how late they come to a stir. check_lateness_s: the longest they take to come.
-    eye: one sigma, in ln of residual fat, of what they make of a sample.
+    stir_lateness_s: mean delay of a stir. check_lateness_s: greatest delay of a check. clarity_sigma: standard
+    deviation, in ln of the residual fat, of the person's judgement of a sample.
     """
 
     oils_warm_s: float = 180.0  # 60 to 1800
@@ -58,12 +58,12 @@ class Behaviour:
     sample_cools_s: float = 600.0  # 300 to 1800
     dip_s: float = 150.0  # 60 to 300
     thoroughness: float = 0.95  # 0.5 to 1
-    eye: float = 0.15  # 0 to 0.5
+    clarity_sigma: float = 0.15  # 0 to 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Observed:
-    """What a person may know of the cook so far, Unix seconds; None where it has not happened."""
+    """What the person may know of the cook so far, Unix seconds; None where it has not happened."""
 
     lid_on: float
     last_stir: float | None = None
@@ -71,38 +71,38 @@ class Observed:
 
 
 class Advisor(Protocol):
-    """What tells the person when to stir and when to check."""
+    """Says when to stir and when to check."""
 
-    def due(self, seen: Observed) -> tuple[float, float]:
-        """Unix seconds of the next stir and of the next check; infinite where none is due."""
+    def due(self, observed: Observed) -> tuple[float, float]:
+        """The times of the next stir and the next check, Unix seconds; infinite where none is due."""
         ...
 
 
 class FixedPractice:
-    """Stir at a fixed interval; look at three hours and every half hour after (common practice, no source)."""
+    """Stir at a fixed interval; check at three hours and every half hour after (common practice, no source)."""
 
-    def __init__(self, habits: Behaviour) -> None:
-        self._habits = habits
+    def __init__(self, behaviour: Behaviour) -> None:
+        self._behaviour = behaviour
 
-    def due(self, seen: Observed) -> tuple[float, float]:
-        stir = (seen.lid_on if seen.last_stir is None else seen.last_stir) + self._habits.stir_every_s
-        if seen.last_check is None:
-            return stir, seen.lid_on + self._habits.first_check_s
-        return stir, seen.last_check + self._habits.recheck_s
+    def due(self, observed: Observed) -> tuple[float, float]:
+        stir = (observed.lid_on if observed.last_stir is None else observed.last_stir) + self._behaviour.stir_every_s
+        if observed.last_check is None:
+            return stir, observed.lid_on + self._behaviour.first_check_s
+        return stir, observed.last_check + self._behaviour.recheck_s
 
 
 class FollowsOutlook:
-    """Does what the monitor asks, and falls back on fixed practice while it says nothing."""
+    """Does what the monitor asks, and falls back on fixed practice while the monitor has no estimate."""
 
     def __init__(self, ask: Callable[[], Outlook | None], otherwise: Advisor) -> None:
         self._ask = ask
         self._otherwise = otherwise
 
-    def due(self, seen: Observed) -> tuple[float, float]:
+    def due(self, observed: Observed) -> tuple[float, float]:
         outlook = self._ask()
-        last_deed = max(seen.lid_on, seen.last_stir or 0.0, seen.last_check or 0.0)
+        last_deed = max(observed.lid_on, observed.last_stir or 0.0, observed.last_check or 0.0)
         if outlook is None or outlook.elapsed_s is None:
-            return self._otherwise.due(seen)
+            return self._otherwise.due(observed)
         if outlook.t < last_deed:
             return math.inf, math.inf
         return (
@@ -111,16 +111,23 @@ class FollowsOutlook:
         )
 
 
-def look_at_sample(residual: float, eye: float, chance: Random) -> str:
-    """What a person makes of a dissolved sample: clear below about 1 % of residual fat, hazy to 3.5 %, else cloudy."""
-    seems = max(residual, 1e-9) * math.exp(chance.gauss(0.0, eye))
-    if seems < CLEAR_BELOW:
+def judge_sample(residual: float, clarity_sigma: float, rng: Random) -> str:
+    """The person's judgement of a dissolved sample: clear below 1 % of residual fat, hazy below 3.5 %, else cloudy.
+
+    Parameters
+    ----------
+    residual : fraction of the fat that is not soap, 0 to 1.
+    clarity_sigma : standard deviation of the judgement, in ln of ``residual``.
+    rng : source of randomness.
+    """
+    apparent = max(residual, 1e-9) * math.exp(rng.gauss(0.0, clarity_sigma))
+    if apparent < CLEAR_BELOW:
         return "clear"
-    return "hazy" if seems < HAZY_BELOW else "cloudy"
+    return "hazy" if apparent < HAZY_BELOW else "cloudy"
 
 
-class Busy(Enum):
-    """What the person is at."""
+class Activity(Enum):
+    """What the person is doing."""
 
     WARMING_OILS = "warming the oils"
     BLENDING = "blending"
@@ -135,122 +142,125 @@ class Busy(Enum):
 
 
 COVER_S = 60.0
-# A person looks at the clock or the phone this often.
-GLANCE_S = 30.0
+# The interval between two looks at the clock or the phone.
+ADVICE_INTERVAL_S = 30.0
 
 
 class Operator:
-    """One person through one cook. Feed ``act`` with ever later moments; read what the hands do from ``controls``."""
+    """One person through one cook. Call ``act`` with increasing times; ``controls`` says how the cooker is set."""
 
-    def __init__(self, habits: Behaviour, guide: Advisor, chance: Random, began: float) -> None:
-        self._habits = habits
-        self._guide = guide
-        self._chance = chance
-        self._busy = Busy.WARMING_OILS
-        self._until = began + habits.oils_warm_s
-        self._seen: Observed | None = None
-        self._next_glance = began
+    def __init__(self, behaviour: Behaviour, advisor: Advisor, rng: Random, began: float) -> None:
+        self._behaviour = behaviour
+        self._advisor = advisor
+        self._rng = rng
+        self._activity = Activity.WARMING_OILS
+        self._until = began + behaviour.oils_warm_s
+        self._observed: Observed | None = None
+        self._next_advice = began
         self._stir_at = self._check_at = math.inf
-        self._sampled = began
+        self._sampled_at = began
         self._result = ""
         self._heat = HEAT_SETTINGS["high"]
         self.checks = 0
         self.stirs = 0
 
     @property
-    def busy(self) -> Busy:
-        """What the person is at now."""
-        return self._busy
+    def activity(self) -> Activity:
+        """What the person is doing now."""
+        return self._activity
 
     @property
     def controls(self) -> Controls:
-        """How the cooker stands under the person's hands."""
-        covered = self._busy in (
-            Busy.WAITING,
-            Busy.DISSOLVING,
-            Busy.COOLING_SAMPLE,
-            Busy.READING_PH,
-            Busy.DONE,
+        """The cooker's settings as the person has left them."""
+        covered = self._activity in (
+            Activity.WAITING,
+            Activity.DISSOLVING,
+            Activity.COOLING_SAMPLE,
+            Activity.READING_PH,
+            Activity.DONE,
         )
-        return Controls(self._heat, covered, self._busy is Busy.BLENDING)
+        return Controls(self._heat, covered, self._activity is Activity.BLENDING)
 
     def act(self, now: float, residual: float, ph: float) -> list[Action]:
-        """What the person does at ``now`` (Unix seconds).
+        """The person's actions at ``now`` (Unix seconds, never decreasing).
 
-        residual: fraction of the fat left, which only a dissolved sample shows them. ph: what a sample reads.
+        Parameters
+        ----------
+        residual : fraction of the fat left, which the person learns only from a dissolved sample.
+        ph : what a sample reads.
         """
-        if self._busy is Busy.WAITING:
+        if self._activity is Activity.WAITING:
             self._wait(now)
             return []
         if now < self._until:
             return []
-        if self._busy is Busy.WARMING_OILS:
-            self._turn_to(Busy.BLENDING, now + self._habits.blend_s)
+        if self._activity is Activity.WARMING_OILS:
+            self._start(Activity.BLENDING, now + self._behaviour.blend_s)
             return [Action("lye in", now)]
-        if self._busy is Busy.BLENDING:
-            self._turn_to(Busy.COVERING, now + COVER_S)
+        if self._activity is Activity.BLENDING:
+            self._start(Activity.COVERING, now + COVER_S)
             return [Action("thick trace", now)]
-        if self._busy is Busy.COVERING:
-            self._seen = Observed(now)
-            self._turn_to(Busy.WAITING, now)
+        if self._activity is Activity.COVERING:
+            self._observed = Observed(now)
+            self._start(Activity.WAITING, now)
             return [Action("lid on", now)]
-        if self._busy is Busy.STIRRING:
+        if self._activity is Activity.STIRRING:
             self.stirs += 1
             return self._back_to_waiting(now, [Action("stirred", now)])
-        if self._busy is Busy.SAMPLING:
-            self._result = look_at_sample(residual, self._habits.eye, self._chance)
-            self._sampled = now
-            self._turn_to(Busy.DISSOLVING, now + self._habits.sample_dissolves_s)
+        if self._activity is Activity.SAMPLING:
+            self._result = judge_sample(residual, self._behaviour.clarity_sigma, self._rng)
+            self._sampled_at = now
+            self._start(Activity.DISSOLVING, now + self._behaviour.sample_dissolves_s)
             return []
-        if self._busy is Busy.DISSOLVING:
-            return self._judge(now)
-        if self._busy is Busy.COOLING_SAMPLE:
-            self._turn_to(Busy.READING_PH, now + self._habits.dip_s)
+        if self._activity is Activity.DISSOLVING:
+            return self._judge_dissolved(now)
+        if self._activity is Activity.COOLING_SAMPLE:
+            self._start(Activity.READING_PH, now + self._behaviour.dip_s)
             return []
-        if self._busy is Busy.READING_PH:
-            self._turn_to(Busy.DONE, math.inf)
+        if self._activity is Activity.READING_PH:
+            self._start(Activity.DONE, math.inf)
             reading = {"ph": round(ph, 2), "sample_percent": SAMPLE_PERCENT, "temperature_c": SAMPLE_C}
             return [Action("ph read", now, MappingProxyType(reading)), Action("finished", now)]
         return []
 
-    def _judge(self, now: float) -> list[Action]:
+    def _judge_dissolved(self, now: float) -> list[Action]:
         self.checks += 1
-        deeds = [Action("checked", self._sampled, MappingProxyType({"result": self._result}))]
+        actions = [Action("checked", self._sampled_at, MappingProxyType({"result": self._result}))]
         if self._result != "clear":
-            return self._back_to_waiting(now, deeds)
+            return self._back_to_waiting(now, actions)
         self._heat = 0.0
-        self._turn_to(Busy.COOLING_SAMPLE, now + self._habits.sample_cools_s)
-        return [*deeds, Action("heat off", now)]
+        self._start(Activity.COOLING_SAMPLE, now + self._behaviour.sample_cools_s)
+        return [*actions, Action("heat off", now)]
 
     def _wait(self, now: float) -> None:
-        if self._seen is None:
+        if self._observed is None:
             raise RuntimeError("the person waits before the lid is on")
-        if now >= self._next_glance:
-            self._next_glance = now + GLANCE_S
-            stir_due, check_due = self._guide.due(self._seen)
+        if now >= self._next_advice:
+            self._next_advice = now + ADVICE_INTERVAL_S
+            stir_due, check_due = self._advisor.due(self._observed)
             if stir_due <= now and math.isinf(self._stir_at):
-                lateness_s = self._habits.stir_lateness_s
-                self._stir_at = now + min(self._chance.expovariate(1.0), 4.0) * lateness_s
+                lateness_s = self._behaviour.stir_lateness_s
+                self._stir_at = now + min(self._rng.expovariate(1.0), 4.0) * lateness_s
             if check_due <= now and math.isinf(self._check_at):
-                self._check_at = now + self._chance.uniform(0.0, self._habits.check_lateness_s)
+                self._check_at = now + self._rng.uniform(0.0, self._behaviour.check_lateness_s)
         if self._check_at <= now:
-            self._turn_to(Busy.SAMPLING, now + self._habits.sample_takes_s)
+            self._start(Activity.SAMPLING, now + self._behaviour.sample_takes_s)
         elif self._stir_at <= now:
-            self._turn_to(Busy.STIRRING, now + self._habits.stir_takes_s)
+            self._start(Activity.STIRRING, now + self._behaviour.stir_takes_s)
 
-    def _back_to_waiting(self, now: float, deeds: list[Action]) -> list[Action]:
-        if self._seen is None:
+    def _back_to_waiting(self, now: float, actions: list[Action]) -> list[Action]:
+        if self._observed is None:
             raise RuntimeError("the person waits before the lid is on")
-        last_stir, last_check = self._seen.last_stir, self._seen.last_check
-        if self._busy is Busy.STIRRING:
+        last_stir, last_check = self._observed.last_stir, self._observed.last_check
+        if self._activity is Activity.STIRRING:
             last_stir, self._stir_at = now, math.inf
         else:
-            last_check, self._check_at = self._sampled, math.inf
-        self._seen = Observed(self._seen.lid_on, last_stir, last_check)
-        self._next_glance = now + GLANCE_S
-        self._turn_to(Busy.WAITING, now)
-        return deeds
+            last_check, self._check_at = self._sampled_at, math.inf
+        self._observed = Observed(self._observed.lid_on, last_stir, last_check)
+        self._next_advice = now + ADVICE_INTERVAL_S
+        self._start(Activity.WAITING, now)
+        return actions
 
-    def _turn_to(self, busy: Busy, until: float) -> None:
-        self._busy = busy
+    def _start(self, activity: Activity, until: float) -> None:
+        self._activity = activity
         self._until = until

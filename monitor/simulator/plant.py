@@ -1,85 +1,51 @@
-"""A virtual slow cooker with soap paste in it: lumped heat, and saponification across an interface.
+"""A virtual slow cooker with soap paste in it: two lumped heat capacities, and saponification across an interface.
 
-The chemistry is on purpose not the rate law of ``monitor.estimation``: a monitor that is tried on this cooker meets
-a world that it did not write.
+The heat flows from the element through the vessel's wall into the paste; both lose heat to the room, and water
+evaporates from the open surface or past the lid. The reaction follows ``saponification``, which on purpose is not the
+rate law of ``monitor.estimation``: a monitor tried on this cooker meets a process that it was not built from. A stir
+renews the mixing, which then settles again.
 
-Heat: element -> crock wall -> paste, both losing to the room; evaporation from the open surface or past the lid.
-Saponification: a film between oil and lye carries two resistances in series, the reaction at the interface
-(Arrhenius, an area that grows as soap emulsifies the oil and shrinks as the droplets do) and the way through the
-thickening paste (little helped by heat, much by stirring). What a stir renewed settles again.
+========================  ==========================  =========  ====================================================
+constant                  quantity                    unit       source
+========================  ==========================  =========  ====================================================
+KOH_SOLUTION_HEAT_J_MOL   heat of solution of KOH     J/mol      CRC Handbook after NSRDS-NBS 2, infinite dilution
+KOH_G_MOL                 molar mass of KOH           g/mol      atomic masses of K, O and H
+SAPONIFICATION_HEAT_J_G   heat of saponification      J/g oil    judgement from enthalpies of formation: 55 kJ per mol
+                                                                 of ester, three esters to 0.885 kg of oil
+OIL_HEAT_J_G_K            specific heat of oil        J/(g K)    from memory
+WATER_HEAT_J_G_K          specific heat of water      J/(g K)    from memory
+KOH_HEAT_J_G_K            that of dissolved KOH       J/(g K)    from memory: 30 % lye has about 3.2 J/(g K)
+HEAT_SETTINGS             share of the rated power    1          judgement
+========================  ==========================  =========  ====================================================
 """
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from monitor.model import ABSOLUTE_ZERO_C, Batch
+from monitor.model import Batch
+from monitor.simulator.saponification import Chemistry, conversion_per_s
+from monitor.simulator.vessel import Vessel, loss_w
 
-GAS_CONSTANT_J_MOL_K = 8.314462618
-REFERENCE_C = 95.0
-# CRC Handbook after NSRDS-NBS 2, at infinite dilution.
 KOH_SOLUTION_HEAT_J_MOL = 57_600.0
 KOH_G_MOL = 56.1056
-# Judgement from formation enthalpies: 55 kJ per mol of ester, three esters to 0.885 kg of oil.
 SAPONIFICATION_HEAT_J_G = 186.0
 OIL_HEAT_J_G_K = 2.0
 WATER_HEAT_J_G_K = 4.18
-# Dissolved KOH adds next to nothing: 30 % lye holds about 3.2 J/(g K) (from memory).
 KOH_HEAT_J_G_K = 0.9
-LONGEST_STEP_S = 5.0
+MAX_STEP_S = 5.0
 FULLY_MIXED = 1.0
 
-# Fraction of the rated power (judgement).
 HEAT_SETTINGS: Mapping[str, float] = MappingProxyType({"off": 0.0, "warm": 0.45, "low": 0.7, "high": 1.0})
 
 
 @dataclass(frozen=True, slots=True)
-class Crock:
-    """The cooker without its contents. The sane range of each stands beside it.
-
-    A 3-litre cooker by default, which loses about 2.2 W/K in all with its lid on (judgement).
-    """
-
-    power_w: float = 165.0  # 70 to 210
-    wall_j_k: float = 2100.0  # 1200 to 4500
-    wall_to_paste_w_k: float = 9.0  # 4 to 20, when stirred
-    wall_to_room_w_k: float = 1.5  # 0.8 to 3
-    paste_to_room_w_k: float = 0.55  # 0.2 to 1.2
-    steam_lid_on_w_kpa: float = 0.04  # 0 to 0.15
-    steam_lid_off_w_kpa: float = 0.75  # 0.3 to 1.5
-    boiling_c: float = 101.5  # 99 to 104
-    boiling_w_k: float = 150.0  # 50 to 400
-    room_c: float = 20.0  # 10 to 32
-
-
-@dataclass(frozen=True, slots=True)
-class Chemistry:
-    """How the paste turns to soap. Rates are per minute at 95 degC, fully mixed, without soap to hinder.
-
-    settled_mixing: what is left of the mixing long after a stir, relative to just after it.
-    settling_s: how fast the paste settles. early_interface: the interface before any soap, relative to after.
-    """
-
-    interface_per_min: float = 0.3  # 0.02 to 1
-    activation_j_mol: float = 54_000.0  # 25 000 to 80 000
-    fat_order: float = 0.8  # 0.6 to 1.2; 2/3 is a shrinking droplet
-    alkali_order: float = 0.75  # 0.4 to 1.2
-    early_interface: float = 0.2  # 0.05 to 1
-    emulsified_at: float = 0.07  # 0.01 to 0.3, conversion where half the gain is had
-    diffusion_per_min: float = 0.225  # 0.02 to 1
-    diffusion_activation_j_mol: float = 20_000.0  # 12 000 to 30 000
-    diffusion_alkali_order: float = 0.5  # 0.2 to 1
-    diffusion_mixing_order: float = 1.3  # 0.5 to 2
-    settling_s: float = 1500.0  # 600 to 5400
-    settled_mixing: float = 0.4  # 0.1 to 0.9
-    blender_mixing: float = 1.2  # 1 to 3
-    thickening: float = 0.5  # 0 to 2, how much slower diffusion is in finished soap
-
-
-@dataclass(frozen=True, slots=True)
 class PlantCharge:
-    """What is in the pot. excess: alkali above what the oils take, fraction; koh_g: pure KOH."""
+    """What is in the pot.
+
+    oil_g, water_g: 1 to 20 000 g. koh_g: pure KOH, 0 to 20 000 g. excess: -0.5 to 0.5 of the need.
+    """
 
     oil_g: float
     water_g: float
@@ -124,10 +90,12 @@ class PlantCharge:
 
 @dataclass(frozen=True, slots=True)
 class PlantState:
-    """The pot at one moment. converted: fraction of the fat that is soap; mixing: 1 just after a stir.
+    """The pot at one moment.
 
-    heater_j, reaction_j, lost_j: energy put in by the element, set free by the reaction and lost to the room,
-    each since the state was made.
+    wall_c, paste_c: degC. converted: fraction of the fat that is soap; mixing: 1 just after a stir.
+
+    heater_j, reaction_j, lost_j: energy from the element, set free by the reaction, and lost to the room, J, each since
+    the state was made.
     """
 
     wall_c: float
@@ -147,7 +115,7 @@ class PlantState:
 
 @dataclass(frozen=True, slots=True)
 class Controls:
-    """What is done to the cooker. heat: fraction of the rated power, 0 in a power cut."""
+    """The cooker's settings. heat: fraction of the rated power, 0 in a power cut."""
 
     heat: float = 1.0
     lid_on: bool = True
@@ -156,17 +124,22 @@ class Controls:
 
 @dataclass(frozen=True, slots=True)
 class Plant:
-    """A crock, what is in it, and how that reacts."""
+    """A vessel, its contents, and how they react."""
 
     charge: PlantCharge
-    crock: Crock = Crock()
-    chemistry: Chemistry = Chemistry()
+    vessel: Vessel = field(default_factory=Vessel)
+    chemistry: Chemistry = field(default_factory=Chemistry)
 
 
 def lye_temperature_c(koh_g: float, water_g: float, water_c: float) -> float:
-    """Temperature of lye just made in a vessel that loses nothing: dissolution heat over the lye's heat capacity.
+    """The temperature, degC, of fresh lye in a vessel without losses: T_0 + n dH / (m c).
 
-    Infinite-dilution heat, so a little high for strong lye; no boiling is reckoned with.
+    Parameters
+    ----------
+    koh_g, water_g : pure KOH and water, g.
+    water_c : T_0, initial temperature, degC.
+
+    Limits: heat at infinite dilution, so a little high for strong lye; boiling is ignored.
 
     >>> round(lye_temperature_c(0.0, 300.0, 20.0), 3)
     20.0
@@ -175,11 +148,11 @@ def lye_temperature_c(koh_g: float, water_g: float, water_c: float) -> float:
     return water_c + heat_j / (water_g * WATER_HEAT_J_G_K + koh_g * KOH_HEAT_J_G_K)
 
 
-def pour_lye(cooker: Plant, state: PlantState, lye_c: float) -> PlantState:
-    """The pot just after lye of this temperature (degC) went into the oils."""
+def pour_lye(plant: Plant, state: PlantState, lye_c: float) -> PlantState:
+    """The pot just after lye of ``lye_c`` degC went into the oils. Raises ValueError where the lye is in already."""
     if state.lye_in:
         raise ValueError("state.lye_in is True; lye goes in once")
-    oil_j_k, lye_j_k = cooker.charge.oil_j_k, cooker.charge.lye_j_k
+    oil_j_k, lye_j_k = plant.charge.oil_j_k, plant.charge.lye_j_k
     paste_c = (oil_j_k * state.paste_c + lye_j_k * lye_c) / (oil_j_k + lye_j_k)
     return PlantState(state.wall_c, paste_c, True, 0.0, FULLY_MIXED, state.heater_j, state.reaction_j, state.lost_j)
 
@@ -201,95 +174,30 @@ def stir(state: PlantState, thoroughness: float = 1.0) -> PlantState:
     )
 
 
-def saturation_kpa(temperature_c: float) -> float:
-    """Vapour pressure of water, kPa (Magnus form of Alduchov and Eskridge 1996; 3 % high at 100 degC)."""
-    return 0.61094 * math.exp(17.625 * temperature_c / (temperature_c + 243.04))
-
-
-def loss_w(crock: Crock, wall_c: float, paste_c: float, lid_on: bool) -> tuple[float, float]:
-    """Heat that wall and paste lose to the room, W."""
-    steam_w_kpa = crock.steam_lid_on_w_kpa if lid_on else crock.steam_lid_off_w_kpa
-    steam_w = steam_w_kpa * max(0.0, saturation_kpa(paste_c) - 0.5 * saturation_kpa(crock.room_c))
-    boiling_w = max(0.0, paste_c - crock.boiling_c) * crock.boiling_w_k
-    wall_w = crock.wall_to_room_w_k * (wall_c - crock.room_c)
-    return wall_w, crock.paste_to_room_w_k * (paste_c - crock.room_c) + steam_w + boiling_w
-
-
-def conversion_per_s(chemistry: Chemistry, excess: float, paste_c: float, converted: float, mixing: float) -> float:
-    """How fast fat turns to soap, fraction per second: two resistances in series."""
-    fat = 1.0 - converted
-    alkali = (1.0 + excess - converted) / (1.0 + excess)
-    if fat <= 0.0 or alkali <= 0.0:
-        return 0.0
-    colder = 1.0 / (paste_c - ABSOLUTE_ZERO_C) - 1.0 / (REFERENCE_C - ABSOLUTE_ZERO_C)
-    emulsified = converted / (converted + chemistry.emulsified_at) * (1.0 + chemistry.emulsified_at)
-    area = chemistry.early_interface + (1.0 - chemistry.early_interface) * emulsified
-    interface: float = (
-        chemistry.interface_per_min
-        * math.exp(-chemistry.activation_j_mol / GAS_CONSTANT_J_MOL_K * colder)
-        * area
-        * mixing
-        * fat**chemistry.fat_order
-        * alkali**chemistry.alkali_order
-    )
-    diffusion: float = (
-        chemistry.diffusion_per_min
-        * math.exp(-chemistry.diffusion_activation_j_mol / GAS_CONSTANT_J_MOL_K * colder)
-        * mixing**chemistry.diffusion_mixing_order
-        * fat
-        * alkali**chemistry.diffusion_alkali_order
-        / (1.0 + chemistry.thickening * converted)
-    )
-    return interface * diffusion / (interface + diffusion) / 60.0
-
-
-def advance(cooker: Plant, state: PlantState, controls: Controls, seconds: float) -> PlantState:
-    """The pot ``seconds`` later, under controls that stay as they are.
+def advance(plant: Plant, state: PlantState, controls: Controls, seconds: float) -> PlantState:
+    """The pot ``seconds`` later, under constant controls.
 
     Explicit midpoint steps of at most 5 s: second order, and stable for every parameter in its range.
     Raises ValueError when ``seconds`` is negative or not finite.
     """
     if not 0.0 <= seconds < math.inf:
         raise ValueError(f"seconds is {seconds!r}; it must be from 0 upwards")
-    crock, chemistry, charge = cooker.crock, cooker.chemistry, cooker.charge
-    heater_w = crock.power_w * controls.heat
-    paste_j_k = charge.oil_j_k + (charge.lye_j_k if state.lye_in else 0.0)
-    reaction_j = SAPONIFICATION_HEAT_J_G * charge.oil_g if state.lye_in else 0.0
-    steps = max(1, math.ceil(seconds / LONGEST_STEP_S))
+    steps = max(1, math.ceil(seconds / MAX_STEP_S))
     step_s = seconds / steps
-
-    def slopes(wall_c: float, paste_c: float, converted: float, mixing: float) -> tuple[float, float, float, float]:
-        coupling_w_k = crock.wall_to_paste_w_k * (0.6 + 0.4 * min(mixing, 1.0))
-        across_w = coupling_w_k * (wall_c - paste_c)
-        wall_loss_w, paste_loss_w = loss_w(crock, wall_c, paste_c, controls.lid_on)
-        rate = conversion_per_s(chemistry, charge.excess, paste_c, converted, mixing) if reaction_j else 0.0
-        return (
-            (heater_w - across_w - wall_loss_w) / crock.wall_j_k,
-            (across_w + rate * reaction_j - paste_loss_w) / paste_j_k,
-            rate,
-            wall_loss_w + paste_loss_w,
-        )
-
+    half_s = 0.5 * step_s
     wall_c, paste_c, converted, mixing = state.wall_c, state.paste_c, state.converted, state.mixing
     lost_j = state.lost_j
-    # The mixing settles exponentially whatever else happens, so its steps are exact.
-    half_keep = math.exp(-0.5 * step_s / chemistry.settling_s)
-    floor = chemistry.settled_mixing
     for _ in range(steps):
+        middle_mixing, end_mixing = _mixing_after(plant.chemistry, controls, mixing, half_s)
         if controls.blending:
-            mixing = middle_mixing = end_mixing = chemistry.blender_mixing
-        else:
-            middle_mixing = floor + (mixing - floor) * half_keep
-            end_mixing = floor + (middle_mixing - floor) * half_keep
-        wall_k_s, paste_k_s, rate, _ = slopes(wall_c, paste_c, converted, mixing)
-        half_s = 0.5 * step_s
-        wall_k_s, paste_k_s, rate, now_lost_w = slopes(
-            wall_c + half_s * wall_k_s, paste_c + half_s * paste_k_s, converted + half_s * rate, middle_mixing
-        )
+            mixing = middle_mixing
+        wall_k_s, paste_k_s, rate, _ = _slopes(plant, state.lye_in, controls, (wall_c, paste_c, converted, mixing))
+        middle = (wall_c + half_s * wall_k_s, paste_c + half_s * paste_k_s, converted + half_s * rate, middle_mixing)
+        wall_k_s, paste_k_s, rate, loss_w_now = _slopes(plant, state.lye_in, controls, middle)
         wall_c += step_s * wall_k_s
         paste_c += step_s * paste_k_s
         converted = min(1.0, converted + step_s * rate)
-        lost_j += step_s * now_lost_w
+        lost_j += step_s * loss_w_now
         mixing = end_mixing
     return PlantState(
         wall_c,
@@ -297,7 +205,45 @@ def advance(cooker: Plant, state: PlantState, controls: Controls, seconds: float
         state.lye_in,
         converted,
         mixing,
-        state.heater_j + heater_w * seconds,
-        state.reaction_j + (converted - state.converted) * reaction_j,
+        state.heater_j + plant.vessel.power_w * controls.heat * seconds,
+        state.reaction_j + (converted - state.converted) * _reaction_heat_j(plant, state.lye_in),
         lost_j,
+    )
+
+
+def _reaction_heat_j(plant: Plant, lye_in: bool) -> float:
+    """Heat, J, that full conversion of the oils sets free; 0 before the lye is in."""
+    return SAPONIFICATION_HEAT_J_G * plant.charge.oil_g if lye_in else 0.0
+
+
+def _mixing_after(chemistry: Chemistry, controls: Controls, mixing: float, half_s: float) -> tuple[float, float]:
+    """The mixing after half a step and after a whole step of two times ``half_s`` seconds.
+
+    The mixing settles exponentially whatever else happens, so its steps are exact.
+    """
+    if controls.blending:
+        return chemistry.blender_mixing, chemistry.blender_mixing
+    keep, floor = math.exp(-half_s / chemistry.settling_s), chemistry.settled_mixing
+    middle = floor + (mixing - floor) * keep
+    return middle, floor + (middle - floor) * keep
+
+
+def _slopes(
+    plant: Plant, lye_in: bool, controls: Controls, at: tuple[float, float, float, float]
+) -> tuple[float, float, float, float]:
+    """Time derivatives at (wall degC, paste degC, conversion, mixing).
+
+    Returns those of the wall and of the paste in K/s, of the conversion in 1/s, and the heat lost to the room in W.
+    """
+    wall_c, paste_c, converted, mixing = at
+    vessel, charge = plant.vessel, plant.charge
+    across_w = vessel.wall_to_paste_w_k * (0.6 + 0.4 * min(mixing, 1.0)) * (wall_c - paste_c)
+    wall_loss_w, paste_loss_w = loss_w(vessel, wall_c, paste_c, controls.lid_on)
+    reaction_j = _reaction_heat_j(plant, lye_in)
+    rate = conversion_per_s(plant.chemistry, charge.excess, paste_c, converted, mixing) if reaction_j else 0.0
+    return (
+        (vessel.power_w * controls.heat - across_w - wall_loss_w) / vessel.wall_j_k,
+        (across_w + rate * reaction_j - paste_loss_w) / (charge.oil_j_k + (charge.lye_j_k if lye_in else 0.0)),
+        rate,
+        wall_loss_w + paste_loss_w,
     )

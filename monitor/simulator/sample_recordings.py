@@ -1,5 +1,7 @@
-"""Three invented cooks to try the program on: one smooth, one with a power cut and late stirs, one whose probe came
-loose. Nobody made them; every number comes from the virtual rig and a seed."""
+"""Three invented cooks to try the program with: a smooth one, a power cut with late stirs, and a loose probe.
+
+Nobody made them; every number comes from the virtual rig and a seed.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -10,8 +12,8 @@ from monitor.simulator.plant import Plant, PlantCharge
 from monitor.simulator.sensors import Fault
 from monitor.simulator.simulation import Setting, Simulation, Step
 
-# Told every so many seconds: enough for the estimate, and small enough to carry about.
-EVERY_S = 10
+# Enough for the estimate, and small enough to ship.
+SAMPLE_INTERVAL_S = 10
 DAY_S = 86_400.0
 # 2 May 2026, 09:00 UTC.
 FIRST_BEGAN = 1_777_712_400.0
@@ -21,20 +23,20 @@ WARNING = "INVENTED. This cook was never made: a seeded virtual cooker and perso
 
 @dataclass(frozen=True)
 class SampleCook:
-    """One cook to be invented. name: of its file; tale: what happens in it; days: after the first."""
+    """One cook to be invented. name: of its file; description: what happens in it; days: after the first cook."""
 
     name: str
     title: str
-    tale: str
+    description: str
     days: int
     excess: float
-    habits: Behaviour
+    behaviour: Behaviour
     faults: dict[str, Sequence[Fault]] = field(default_factory=dict)
     power_cuts: tuple[tuple[float, float], ...] = ()
 
     @property
     def began(self) -> float:
-        """Unix seconds."""
+        """The start of the cook, Unix seconds."""
         return FIRST_BEGAN + self.days * DAY_S
 
     def sheet(self) -> str:
@@ -46,26 +48,28 @@ class SampleCook:
             f'[alkali]\nkind = "KOH"\nassay = 0.90\nexcess = {self.excess}\n[water]\ngrams = 480\n'
         )
 
-    def moments(self, seed: int) -> list[Step]:
-        """The cook from its first second to its last; only every tenth carries readings."""
-        cooker = Plant(PlantCharge.of(read_sheet(self.sheet())))
-        setting = Setting(cooker, self.habits, faults=self.faults, power_cuts=self.power_cuts)
-        scene = Simulation(setting, FixedPractice, seed, self.began)
+    def steps(self, seed: int) -> list[Step]:
+        """The steps of the whole cook; readings every SAMPLE_INTERVAL_S seconds, actions whenever they happen."""
+        plant = Plant(PlantCharge.of(read_sheet(self.sheet())))
+        setting = Setting(plant, self.behaviour, faults=self.faults, power_cuts=self.power_cuts)
+        simulation = Simulation(setting, FixedPractice, seed, self.began)
         told: list[Step] = []
         for second in range(LONGEST_S):
-            moment = scene.step()
+            step = simulation.step()
             records = (
-                [r for r in moment.records if r["n"] in ("paste", "wall", "room")] if second % EVERY_S == 0 else []
+                [r for r in step.records if r["n"] in ("paste", "wall", "room")]
+                if second % SAMPLE_INTERVAL_S == 0
+                else []
             )
-            if records or moment.deeds:
-                told.append(Step(moment.at, tuple(records), moment.deeds))
-            if scene.done:
+            if records or step.actions:
+                told.append(Step(step.at, tuple(records), step.actions))
+            if simulation.done:
                 break
         return told
 
 
-_ATTENTIVE = Behaviour(stir_lateness_s=60.0, check_lateness_s=60.0, first_check_s=10_200.0, recheck_s=1200.0)
-_BUSY = Behaviour(stir_every_s=5400.0, stir_lateness_s=900.0, first_check_s=10_800.0)
+ATTENTIVE = Behaviour(stir_lateness_s=60.0, check_lateness_s=60.0, first_check_s=10_200.0, recheck_s=1200.0)
+OVERWORKED = Behaviour(stir_every_s=5400.0, stir_lateness_s=900.0, first_check_s=10_800.0)
 SAMPLE_COOKS: tuple[SampleCook, ...] = (
     SampleCook(
         "smooth",
@@ -73,7 +77,7 @@ SAMPLE_COOKS: tuple[SampleCook, ...] = (
         "Nothing goes wrong: stirred on time, checked on time.",
         0,
         0.03,
-        _ATTENTIVE,
+        ATTENTIVE,
     ),
     SampleCook(
         "power-cut",
@@ -81,7 +85,7 @@ SAMPLE_COOKS: tuple[SampleCook, ...] = (
         "The power is out for 40 minutes in the second hour, and the stirs come late.",
         7,
         0.03,
-        _BUSY,
+        OVERWORKED,
         power_cuts=((6600.0, 9000.0),),
     ),
     SampleCook(
@@ -90,7 +94,7 @@ SAMPLE_COOKS: tuple[SampleCook, ...] = (
         "The paste's probe works loose after an hour and a half, comes and goes, and is pushed back in.",
         14,
         0.03,
-        _ATTENTIVE,
+        ATTENTIVE,
         faults={
             "paste": (Fault(5600.0, 5800.0), Fault(5900.0, 6700.0), Fault(6760.0, 7300.0)),
         },

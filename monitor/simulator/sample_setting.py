@@ -9,7 +9,7 @@ from monitor.simulator.sensors import Fault
 from monitor.simulator.simulation import Setting
 
 BATCH_FILE = files("monitor.simulator").joinpath("invented_batch.toml")
-# The source of a recording that was invented to be looked at; no kitchen learns from it.
+# The source of an invented recording; no kitchen learns from it.
 INVENTED = "invented"
 # 9 May 2026, 09:00 UTC: a demo's cook time is fixed, so that its seed alone decides its bytes.
 BEGAN = 1_778_317_200.0
@@ -23,6 +23,6 @@ def invented_sheet() -> str:
 def invented_setting() -> Setting:
     """The cooker, the person and the probes of the invented cook."""
     charge = PlantCharge.of(read_sheet(invented_sheet()))
-    # The wall probe works loose for a few minutes, so that a fault is seen to be data.
+    # The wall probe comes loose for a few minutes, to show that a fault is data.
     loose = MappingProxyType({"wall": (Fault(5700.0, 6120.0),)})
     return Setting(Plant(charge), faults=loose)

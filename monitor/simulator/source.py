@@ -1,4 +1,4 @@
-"""The built-in virtual rig: it plays in a thread over a pseudo-terminal and is heard as any serial source."""
+"""The built-in virtual rig: it runs in a thread over a pseudo-terminal and is read like any serial source."""
 
 import threading
 from collections.abc import Iterable, Sequence
@@ -16,65 +16,66 @@ from monitor.sources import open_serial_source as open_serial
 
 
 class RigSource:
-    """The virtual rig and the serial source that hears it.
+    """The virtual rig and the serial source that reads it.
 
-    What its person does is remarked, so that whoever watches can log it; the rig itself logs nothing.
+    The person's actions are passed on as information, so that whoever watches can log them; the rig itself logs
+    nothing.
     """
 
     def __init__(
-        self, url: str, heard: SerialSource, terminal: SerialTransport, scene: Simulation, clock: Clock
+        self, url: str, serial_source: SerialSource, terminal: SerialTransport, simulation: Simulation, clock: Clock
     ) -> None:
         self.url = url
-        self.window = heard.window
-        self._heard = heard
+        self.window = serial_source.window
+        self._serial_source = serial_source
         self._terminal = terminal
-        self._told: SimpleQueue[str] = SimpleQueue()
+        self._messages: SimpleQueue[str] = SimpleQueue()
         self._stop = threading.Event()
-        self._player = threading.Thread(target=self._play, args=(scene, clock), name="virtual rig", daemon=True)
+        self._player = threading.Thread(target=self._play, args=(simulation, clock), name="virtual rig", daemon=True)
         self._player.start()
 
-    def _play(self, scene: Simulation, clock: Clock) -> None:
+    def _play(self, simulation: Simulation, clock: Clock) -> None:
         try:
-            play(scene, self._terminal, clock, self._stop, self._tell, timed=False, until_done=False)
+            play(simulation, self._terminal, clock, self._stop, self._report, timed=False, until_done=False)
         except DeviceError as error:
-            self._told.put(str(error))
+            self._messages.put(str(error))
 
-    def _tell(self, deeds: Sequence[Action]) -> None:
-        for deed in deeds:
-            self._told.put(action_text(deed))
+    def _report(self, actions: Sequence[Action]) -> None:
+        for action in actions:
+            self._messages.put(action_text(action))
 
     @property
     def port(self) -> str | None:
-        """The terminal's path, while packs come; see Source."""
-        return self._heard.port
+        """The terminal's path while packs arrive; see Source."""
+        return self._serial_source.port
 
     def poll(self, timeout_s: float) -> list[SourceItem]:
-        """What was heard within this many real seconds; see Source."""
-        heard = self._heard.poll(timeout_s)
+        """What arrived within ``timeout_s`` real seconds; see Source."""
+        items = self._serial_source.poll(timeout_s)
         with suppress(Empty):
             while True:
-                heard.append(Info(self._told.get_nowait()))
-        return heard
+                items.append(Info(self._messages.get_nowait()))
+        return items
 
     def stored(self, packs: Iterable[Pack]) -> None:
-        """The rig keeps nothing to be forgotten."""
+        """Does nothing: the rig keeps no packs."""
 
     def close(self) -> None:
-        """Ends the rig."""
+        """Stops the rig and closes its terminal."""
         self._stop.set()
-        self._heard.close()
+        self._serial_source.close()
         self._player.join()
         self._terminal.close()
 
 
 def open_rig_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, identity: str) -> RigSource:
-    """The virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
+    """Opens the virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
     if url.host or url.path:
         raise SourceError(url.text, "the built-in rig has no address; write rig: or rig:?seed=7")
     seed_text = url.options.get("seed", "1")
     if not seed_text.isdecimal() or len(seed_text) > 18:
         raise SourceError(url.text, f"its seed is {seed_text!r}; it must be a whole number from 0")
-    scene = Simulation(invented_setting(), FixedPractice, int(seed_text), clock.now())
+    simulation = Simulation(invented_setting(), FixedPractice, int(seed_text), clock.now())
     terminal = SerialTransport()
-    heard = open_serial(parse_source_url(f"serial://{terminal.path}"), clock, columns, identity)
-    return RigSource(url.text, heard, terminal, scene, clock)
+    serial_source = open_serial(parse_source_url(f"serial://{terminal.path}"), clock, columns, identity)
+    return RigSource(url.text, serial_source, terminal, simulation, clock)

@@ -3,7 +3,15 @@
 import os
 from pathlib import Path
 
-from monitor.probes import CalibrationRecord, CalibrationRecords, Retraction, checked, from_json, records_from, to_json
+from monitor.probes import (
+    CalibrationRecord,
+    CalibrationRecords,
+    Retraction,
+    from_json,
+    records_from,
+    to_json,
+    validated,
+)
 from monitor.runtime import MonitorError
 from monitor.storage.folder import Place
 
@@ -76,7 +84,7 @@ class CalibrationLog:
 
         Raises CalibrationError when it cannot be written, ValueError with one sentence when it makes no sense.
         """
-        line = to_json(entry if isinstance(entry, Retraction) else checked(entry)).encode() + b"\n"
+        line = to_json(entry if isinstance(entry, Retraction) else validated(entry)).encode() + b"\n"
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             number = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)

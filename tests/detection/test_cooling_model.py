@@ -7,7 +7,7 @@ import pytest
 
 from monitor.detection.cooling_model import STEAM_PER_C, STEP_S, log_odds_of_lid, responses
 from monitor.model import Floats
-from monitor.simulator.plant import saturation_kpa
+from monitor.simulator.vessel import saturation_kpa
 
 # A paste of 3400 J/K in a wall of 2100 J/K, 9 W/K between them, 2.2 W/K lost: within the cookers that are fitted.
 TO_PASTE, TO_WALL, LOSS = 9.0 / 3400.0, 9.0 / 2100.0, 2.2 / 5500.0

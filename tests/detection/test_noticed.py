@@ -17,7 +17,7 @@ from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook
-from monitor.simulator.plant import saturation_kpa
+from monitor.simulator.vessel import saturation_kpa
 from monitor.storage import Recorder
 from tests.bench.noticed_rates import Count, counted, heard, without_wall
 from tests.kitchens.kitchen import kitchen

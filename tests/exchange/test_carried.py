@@ -66,9 +66,9 @@ def used(folder: Path, rig: str) -> tuple[list[CalibrationRecord], dict[str, flo
     own = [
         fact
         for fact in found.all
-        if fact.rig == rig and fact.known <= END and found.taken_back.get(fact.uid, END) >= START
+        if fact.rig == rig and fact.known <= END and found.retracted.get(fact.uid, END) >= START
     ]
-    return own, {fact.uid: found.taken_back[fact.uid] for fact in own if fact.uid in found.taken_back}
+    return own, {fact.uid: found.retracted[fact.uid] for fact in own if fact.uid in found.retracted}
 
 
 @given(entries=st.lists(st.tuples(facts, st.none() | known), max_size=6), zipped=st.booleans())
@@ -79,10 +79,10 @@ def test_out_and_back_loses_no_calibration_that_was_used(
     folder, target = tmp_path_factory.mktemp("from"), tmp_path_factory.mktemp("to")
     path = recorded(folder)
     book = CalibrationLog(folder)
-    for number, (fact, taken_back) in enumerate(entries):
+    for number, (fact, retracted) in enumerate(entries):
         book.add(fact)
-        if taken_back is not None:
-            book.add(Retraction(f"t{number}", fact.uid, taken_back))
+        if retracted is not None:
+            book.add(Retraction(f"t{number}", fact.uid, retracted))
     if zipped:
         export_zip(path, folder / "out.zip", silent)
         came = import_zip(folder / "out.zip", target, silent)
@@ -90,7 +90,7 @@ def test_out_and_back_loses_no_calibration_that_was_used(
         export_package(path, folder / "out")
         came = import_package(folder / "out", target)
     arrived = CalibrationLog(target).facts()
-    assert (list(arrived.all), dict(arrived.taken_back)) == used(folder, "cooker")
+    assert (list(arrived.all), dict(arrived.retracted)) == used(folder, "cooker")
     for moment in (START + 10.0, START + 1800.0, END):
         before, after = Cook(path).history(moment), Cook(came).history(moment)
         for channel, series in before.series.items():

@@ -32,5 +32,7 @@ inputs = st.builds(
 )
 
 
-def plain(oil: str = "rapeseed", grams: float = 600.0, water_g: float = 540.0, excess: float = 0.03) -> Charge:
+def single_oil_charge(
+    oil: str = "rapeseed", grams: float = 600.0, water_g: float = 540.0, excess: float = 0.03
+) -> Charge:
     return charge(ChargeInputs((portion(oil, grams),), excess=excess, water_g=water_g))

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.formulation.alkali import CARBONATE_AS_KOH, STRONGEST_KOH, ChargeInputs, Weighed, charge
+from monitor.formulation.alkali import CARBONATE_AS_KOH, STRONGEST_KOH, ChargeInputs, WeighedAmounts, charge
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
 from monitor.formulation.oil_amounts import portion
-from monitor.formulation.vessel_fill import fill
-from tests.formulation.batches import inputs, plain, portions
+from monitor.formulation.vessel_fill import cooker_fill
+from tests.formulation.batches import inputs, portions, single_oil_charge
 
 RAPESEED = (portion("rapeseed", 600),)
 
@@ -33,7 +33,7 @@ def test_the_range_is_in_order_and_holds_the_value_taken(given_inputs: ChargeInp
 
 
 @given(portions, st.lists(st.floats(0.0, 1.0), min_size=10, max_size=10))
-def test_no_oils_within_their_ranges_and_no_step_of_the_scale_lead_out_of_the_range(
+def test_oils_and_scale_within_their_ranges_stay_in_the_excess_range(
     some: tuple[object, ...], where: list[float]
 ) -> None:
     plan = charge(ChargeInputs(some, water_g=5000.0))  # type: ignore[arg-type]
@@ -45,14 +45,14 @@ def test_no_oils_within_their_ranges_and_no_step_of_the_scale_lead_out_of_the_ra
     assert plan.excess.least - 1e-9 <= true <= plan.excess.most + 1e-9
 
 
-def test_three_per_cent_over_can_mean_oil_over_or_twice_as_much_alkali() -> None:
-    excess = plain().excess
+def test_three_per_cent_excess_can_mean_unreacted_oil_or_twice_the_alkali() -> None:
+    excess = single_oil_charge().excess
     assert excess.least < 0.0 < excess.likely_low < excess.taken < excess.likely_high < excess.most
     assert 0.06 < excess.most < 0.07
 
 
 def test_a_certificate_narrows_the_range() -> None:
-    table, certified = plain(), charge(ChargeInputs((portion("rapeseed", 600, 189.2),), water_g=540))
+    table, certified = single_oil_charge(), charge(ChargeInputs((portion("rapeseed", 600, 189.2),), water_g=540))
     assert certified.excess.most - certified.excess.least < 0.4 * (table.excess.most - table.excess.least)
 
 
@@ -65,10 +65,10 @@ def test_a_certificate_narrows_the_range() -> None:
         (0.15, "Will need neutralising"),
     ],
 )
-def test_the_range_says_what_it_means(excess: float, words: str) -> None:
+def test_the_excess_range_is_explained_in_words(excess: float, words: str) -> None:
     import re
 
-    assert re.search(words, " ".join(plain(excess=excess).meaning))
+    assert re.search(words, " ".join(single_oil_charge(excess=excess).meaning))
 
 
 def test_mixed_alkali_meets_the_need_by_number_of_molecules() -> None:
@@ -83,27 +83,27 @@ def test_an_assay_that_counts_carbonate_asks_for_more_flakes() -> None:
     assert math.isclose(total.koh_g / alone.koh_g, 0.9 / (0.9 - 0.02 * CARBONATE_AS_KOH))
 
 
-def test_what_was_weighed_stands_and_the_rest_follows() -> None:
+def test_weighed_amounts_are_taken_and_the_rest_is_calculated() -> None:
     wished = ChargeInputs(RAPESEED, lye_strength=0.3)
-    more_oil = charge(wished, Weighed(oil_g=(660.0,)))
+    more_oil = charge(wished, WeighedAmounts(oil_g=(660.0,)))
     assert math.isclose(more_oil.koh_g, 1.1 * charge(wished).koh_g)
-    too_much = charge(wished, Weighed(oil_g=(660.0,), koh_g=150.0))
+    too_much = charge(wished, WeighedAmounts(oil_g=(660.0,), koh_g=150.0))
     assert too_much.excess.taken > 0.03 and too_much.koh_g == 150.0
-    back = charge(wished, Weighed(oil_g=(660.0 + too_much.more_oil_g,), koh_g=150.0))
+    back = charge(wished, WeighedAmounts(oil_g=(660.0 + too_much.more_oil_g,), koh_g=150.0))
     assert math.isclose(back.excess.taken, 0.03) and back.more_oil_g == 0.0
     assert math.isclose(too_much.lye_strength, 0.3)
-    assert charge(wished, Weighed(water_g=400.0)).water_g == 400.0
+    assert charge(wished, WeighedAmounts(water_g=400.0)).water_g == 400.0
 
 
 def test_naoh_makes_up_what_the_koh_on_the_scale_lacks() -> None:
     wished = ChargeInputs(RAPESEED, naoh_share=0.2, water_g=540)
-    assert math.isclose(charge(wished, Weighed(koh_g=90.0)).excess.taken, 0.03)
+    assert math.isclose(charge(wished, WeighedAmounts(koh_g=90.0)).excess.taken, 0.03)
 
 
 def test_cautions_stand_beside_the_flakes() -> None:
-    beside = {caution.beside for caution in plain().cautions}
+    beside = {caution.beside for caution in single_oil_charge().cautions}
     assert beside == {"koh_g", "water_g"}
-    words = " ".join(caution.words for caution in plain().cautions)
+    words = " ".join(caution.words for caution in single_oil_charge().cautions)
     for needed in ("burns", "goggles", "never water onto flakes", "never vinegar", "No aluminium"):
         assert needed in words
 
@@ -123,10 +123,16 @@ def test_cautions_stand_beside_the_flakes() -> None:
         (lambda: ChargeInputs(RAPESEED, water_g=1, lye_strength=0.3), "exactly one way"),
         (lambda: ChargeInputs(RAPESEED, lye_strength=0.6), "from 0.05 to 0.528302"),
         (lambda: charge(ChargeInputs(RAPESEED, water_g=10)), "does not stay dissolved.*from 91 to 100000 g"),
-        (lambda: charge(ChargeInputs(RAPESEED, water_g=540), Weighed(koh_g=-1)), "koh_g is -1 g; it must be from 0"),
-        (lambda: charge(ChargeInputs(RAPESEED, water_g=540), Weighed(oil_g=(1.0, 2.0))), "2 weights; there are 1 oils"),
+        (
+            lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(koh_g=-1)),
+            "koh_g is -1 g; it must be from 0",
+        ),
+        (
+            lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(oil_g=(1.0, 2.0))),
+            "2 weights; there are 1 oils",
+        ),
         (lambda: ChargeInputs((portion("castor", 0.5),), water_g=1), "steps of 1 g is 0.5 g; it must be from 1 to"),
-        (lambda: fill(plain(), 0.1), "cooker_l is 0.1 L; it must be from 0.5 to 200 L"),
+        (lambda: cooker_fill(single_oil_charge(), 0.1), "cooker_l is 0.1 L; it must be from 0.5 to 200 L"),
         (lambda: mixing_heat(HeatInputs(100, 0)), "water_g is 0 g; it must be from 1"),
     ],
 )
@@ -143,13 +149,13 @@ def test_the_strongest_lye_is_allowed_and_a_little_more_is_not() -> None:
         charge(replace(at_limit.inputs, lye_strength=None, water_g=at_limit.water_g - 0.1))
 
 
-def test_a_full_cooker_is_told_and_how_much_would_fit() -> None:
-    small, large = fill(plain(), 1.5), fill(plain(), 3.5)
+def test_a_full_cooker_is_reported_with_the_batch_that_fits() -> None:
+    small, large = cooker_fill(single_oil_charge(), 1.5), cooker_fill(single_oil_charge(), 3.5)
     assert small.filled > small.full_enough and "Too full" in small.cautions[0].words
     assert large.filled < large.full_enough
-    fitting = plain(grams=600 * small.largest_batch, water_g=540 * small.largest_batch)
-    assert math.isclose(fill(fitting, 1.5).filled, small.full_enough, rel_tol=1e-9)
-    assert "does not fit" in fill(plain(grams=3000, water_g=2700), 1.5).cautions[0].words
+    fitting = single_oil_charge(grams=600 * small.largest_batch, water_g=540 * small.largest_batch)
+    assert math.isclose(cooker_fill(fitting, 1.5).filled, small.full_enough, rel_tol=1e-9)
+    assert "does not fit" in cooker_fill(single_oil_charge(grams=3000, water_g=2700), 1.5).cautions[0].words
 
 
 @given(st.floats(20.0, 300.0), st.floats(100.0, 1000.0), st.floats(0.8, 1.0))

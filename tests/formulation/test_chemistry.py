@@ -8,7 +8,7 @@ import pytest
 from chempy import balance_stoichiometry
 from phreeqpython import PhreeqPython
 
-from monitor.formulation.equilibrium import LACTIC_PKA, Solution, constant, ph
+from monitor.formulation.equilibrium import LACTIC_PKA, Solution, acid_constant, ph
 from monitor.formulation.fatty_acids import (
     CARBONATE_G_PER_MOL,
     GLYCEROL_G_PER_MOL,
@@ -33,7 +33,7 @@ BALANCES: dict[str, tuple[set[str], set[str]]] = {
 }
 
 
-def the_reagent(formulas: set[str]) -> str:
+def reagent_formula(formulas: set[str]) -> str:
     return next(iter(formulas - {"KOH", "H2O"}))
 
 
@@ -41,7 +41,7 @@ def the_reagent(formulas: set[str]) -> str:
 def test_a_reagent_takes_as_much_alkali_as_its_equation_says(name: str) -> None:
     left, right = BALANCES[name]
     before, _ = balance_stoichiometry(left, right)
-    assert int(before["KOH"]) / int(before[the_reagent(left)]) == find_neutraliser(name).oh_mol
+    assert int(before["KOH"]) / int(before[reagent_formula(left)]) == find_neutraliser(name).oh_mol
 
 
 def test_a_triglyceride_takes_three_and_gives_a_glycerol() -> None:
@@ -56,11 +56,11 @@ def mass(formula: str) -> float:
 @pytest.mark.parametrize("name", sorted(BALANCES))
 def test_the_molar_masses_of_the_reagents(name: str) -> None:
     # 1 in 10 000: the table's atomic masses are a revision older.
-    assert math.isclose(find_neutraliser(name).g_per_mol, mass(the_reagent(BALANCES[name][0])), rel_tol=1e-4)
+    assert math.isclose(find_neutraliser(name).g_per_mol, mass(reagent_formula(BALANCES[name][0])), rel_tol=1e-4)
 
 
 @pytest.mark.parametrize(
-    ("ours", "formula"),
+    ("own_value", "formula"),
     [
         (KOH_G_PER_MOL, "KOH"),
         (NAOH_G_PER_MOL, "NaOH"),
@@ -69,8 +69,8 @@ def test_the_molar_masses_of_the_reagents(name: str) -> None:
         (CARBONATE_G_PER_MOL, "K2CO3"),
     ],
 )
-def test_the_molar_masses_of_the_rest(ours: float, formula: str) -> None:
-    assert math.isclose(ours, mass(formula), rel_tol=1e-4)
+def test_the_molar_masses_of_the_rest(own_value: float, formula: str) -> None:
+    assert math.isclose(own_value, mass(formula), rel_tol=1e-4)
 
 
 @pytest.mark.parametrize("code", sorted(all_fatty_acids()))
@@ -90,11 +90,11 @@ SOLUTION_SPECIES
     Citrate-3 = Citrate-3
         log_k 0
     Citrate-3 + H+ = HCitrate-2
-        log_k {constant("pKa3_citric", 25)}
+        log_k {acid_constant("pKa3_citric", 25)}
     Citrate-3 + 2H+ = H2Citrate-
-        log_k {constant("pKa3_citric", 25) + constant("pKa2_citric", 25)}
+        log_k {acid_constant("pKa3_citric", 25) + acid_constant("pKa2_citric", 25)}
     Citrate-3 + 3H+ = H3Citrate
-        log_k {constant("pKa3_citric", 25) + constant("pKa2_citric", 25) + constant("pKa1_citric", 25)}
+        log_k {acid_constant("pKa3_citric", 25) + acid_constant("pKa2_citric", 25) + acid_constant("pKa1_citric", 25)}
     Lactate- = Lactate-
         log_k 0
     Lactate- + H+ = HLactate
@@ -110,7 +110,7 @@ def phreeqc() -> PhreeqPython:
     return engine
 
 
-def theirs(engine: PhreeqPython, solution: Solution) -> float:
+def phreeqc_ph(engine: PhreeqPython, solution: Solution) -> float:
     amounts: dict[str, object] = {"units": "mol/kgw", "temp": solution.temperature_c, "pH": "9 charge"}
     parts = {"K": solution.cations, "B": solution.boron, "C": solution.carbonate}
     parts |= {"Citrate": solution.citrate, "Lactate": solution.lactate}
@@ -137,7 +137,7 @@ def test_borate_and_carbonate_agree_with_phreeqc(
     phreeqc: PhreeqPython, solution: Solution, temperature_c: float
 ) -> None:
     warmed = replace(solution, temperature_c=temperature_c)
-    assert math.isclose(ph(warmed), theirs(phreeqc, warmed), abs_tol=0.03)
+    assert math.isclose(ph(warmed), phreeqc_ph(phreeqc, warmed), abs_tol=0.03)
 
 
 @pytest.mark.parametrize(
@@ -152,4 +152,4 @@ def test_borate_and_carbonate_agree_with_phreeqc(
     ids=str,
 )
 def test_citrate_and_lactate_agree_with_phreeqc(phreeqc: PhreeqPython, solution: Solution) -> None:
-    assert math.isclose(ph(solution), theirs(phreeqc, solution), abs_tol=0.03)
+    assert math.isclose(ph(solution), phreeqc_ph(phreeqc, solution), abs_tol=0.03)

@@ -13,19 +13,9 @@ from typing import Protocol
 import numpy as np
 
 from monitor.model import Alkali, Batch, Oil
-from monitor.simulator.plant import (
-    Chemistry,
-    Controls,
-    Crock,
-    Plant,
-    PlantCharge,
-    PlantState,
-    advance,
-    conversion_per_s,
-    loss_w,
-    pour_lye,
-    stir,
-)
+from monitor.simulator.plant import Controls, Plant, PlantCharge, PlantState, advance, pour_lye, stir
+from monitor.simulator.saponification import Chemistry, conversion_per_s
+from monitor.simulator.vessel import Vessel, loss_w
 from tests.kitchens.trouble import Trouble, draw_troubles
 
 BETWEEN_KITCHENS = math.log(1.4)
@@ -252,11 +242,11 @@ def pace_for(minutes: Callable[[float], float], wanted_min: float) -> float:
     return pace
 
 
-def draw_crock(rng: np.random.Generator, plateau_c: float, room_c: float, usual_paste_j_k: float) -> Crock:
+def draw_vessel(rng: np.random.Generator, plateau_c: float, room_c: float, usual_paste_j_k: float) -> Vessel:
     """A crock that settles at this plateau (degC) with a lag of 20 to 60 min."""
     loss_w_k = rng.uniform(1.5, 3.0)
     lag_s = 60.0 * rng.uniform(20.0, 60.0)
-    crock = Crock(
+    vessel = Vessel(
         power_w=0.0,
         wall_j_k=max(900.0, lag_s * loss_w_k - usual_paste_j_k),
         wall_to_paste_w_k=rng.uniform(5.0, 14.0),
@@ -268,9 +258,9 @@ def draw_crock(rng: np.random.Generator, plateau_c: float, room_c: float, usual_
         room_c=room_c,
     )
     # At rest the paste's loss comes through the wall, which is hotter by that much; mixing about half settled.
-    _, paste_loss_w = loss_w(crock, plateau_c, plateau_c, True)
-    wall_c = plateau_c + paste_loss_w / (crock.wall_to_paste_w_k * 0.85)
-    return replace(crock, power_w=sum(loss_w(crock, wall_c, plateau_c, True)))
+    _, paste_loss_w = loss_w(vessel, plateau_c, plateau_c, True)
+    wall_c = plateau_c + paste_loss_w / (vessel.wall_to_paste_w_k * 0.85)
+    return replace(vessel, power_w=sum(loss_w(vessel, wall_c, plateau_c, True)))
 
 
 def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
@@ -283,7 +273,7 @@ def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
         if steady_minutes(chemistry, person, plateau_c, LITTLE_EXCESS) < LONGEST_BORNE_MIN:
             break
     usual_oils = int(rng.integers(len(OIL_CHOICES)))
-    crock = draw_crock(rng, plateau_c, rng.uniform(16.0, 24.0), 3400.0)
+    vessel = draw_vessel(rng, plateau_c, rng.uniform(16.0, 24.0), 3400.0)
     probe_offset_c = rng.normal(0.0, 0.7)
     wall_probe = bool(rng.random() < 0.5)
     # Oils of one shop are off their book value together.
@@ -295,7 +285,7 @@ def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
         nominal = PlantCharge.of(batch)
         usual_excess = nominal.excess + excess_off
         weighed_off = own.normal(0.0, 0.002)
-        own_crock = replace(crock, room_c=crock.room_c + own.normal(0.0, 1.5))
+        own_crock = replace(vessel, room_c=vessel.room_c + own.normal(0.0, 1.5))
         own_chemistry = at_pace(chemistry, math.exp(own.normal(0.0, scatter)))
         usual = Plant(replace(nominal, excess=max(0.0, usual_excess)), own_crock, chemistry)
         cooker = Plant(replace(nominal, excess=max(0.0, usual_excess + weighed_off)), own_crock, own_chemistry)

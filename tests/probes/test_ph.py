@@ -49,15 +49,15 @@ def test_every_buffer_is_its_name_at_25_degrees_and_names_its_source() -> None:
         assert buffer.source and list(buffer.temperatures_c) == sorted(buffer.temperatures_c)
 
 
-@pytest.mark.parametrize(("said", "name"), [("4.00", "4.01"), ("7", "7.00"), ("pH 10", "10.01"), ("9,18", "9.18")])
-def test_bottles_are_understood(said: str, name: str) -> None:
-    assert find_buffer(said).name == name
+@pytest.mark.parametrize(("text", "name"), [("4.00", "4.01"), ("7", "7.00"), ("pH 10", "10.01"), ("9,18", "9.18")])
+def test_bottles_are_understood(text: str, name: str) -> None:
+    assert find_buffer(text).name == name
 
 
-@pytest.mark.parametrize("said", ["5.5", "ten", "", "nan"])
-def test_other_buffers_are_refused_with_the_known_ones(said: str) -> None:
+@pytest.mark.parametrize("text", ["5.5", "ten", "", "nan"])
+def test_unknown_buffers_are_refused_with_the_known_ones(text: str) -> None:
     with pytest.raises(ValueError, match=r"known: 1\.68, 4\.01"):
-        find_buffer(said)
+        find_buffer(text)
 
 
 def test_a_buffer_outside_its_table_is_refused() -> None:
@@ -65,7 +65,7 @@ def test_a_buffer_outside_its_table_is_refused() -> None:
         find_buffer("10.01").ph_at(77.0)
 
 
-def dips(names: list[str], slope: float, offset_v: float, temperature_c: float) -> list[BufferPoint]:
+def buffer_points(names: list[str], slope: float, offset_v: float, temperature_c: float) -> list[BufferPoint]:
     """What an electrode of this health gives."""
     made: list[Buffer] = [find_buffer(name) for name in names]
     return [
@@ -85,7 +85,7 @@ def dips(names: list[str], slope: float, offset_v: float, temperature_c: float) 
 def test_calibration_undoes_any_straight_electrode(
     names: list[str], slope: float, offset_v: float, buffer_c: float, ph: float, sample_c: float
 ) -> None:
-    points = dips(names, slope, offset_v, buffer_c)
+    points = buffer_points(names, slope, offset_v, buffer_c)
     volts = offset_v + slope * float(ideal_v(ph, sample_c))
     assert float(ph_map(points).ph(volts, sample_c)) == pytest.approx(ph, abs=1e-9)
     assert electrode_health(points).slope == pytest.approx(slope) and electrode_health(
@@ -94,7 +94,7 @@ def test_calibration_undoes_any_straight_electrode(
 
 
 def test_three_buffers_are_piecewise() -> None:
-    acid, middle, alkaline = dips(["4.01", "7.00", "10.01"], 1.0, 0.0, 25.0)
+    acid, middle, alkaline = buffer_points(["4.01", "7.00", "10.01"], 1.0, 0.0, 25.0)
     bent = BufferPoint("10.01", 25.0, 0.9 * alkaline.voltage_v)
     calibrated = ph_map([bent, acid, middle])
     for point in (acid, middle, bent):
@@ -108,8 +108,8 @@ def test_three_buffers_are_piecewise() -> None:
 
 
 def test_one_buffer_takes_the_ideal_slope() -> None:
-    said = electrode_health(dips(["7.00"], 1.0, 0.012, 20.0))
-    assert said.slope_assumed and said.offset_v == pytest.approx(0.012) and said.state == "good"
+    text = electrode_health(buffer_points(["7.00"], 1.0, 0.012, 20.0))
+    assert text.slope_assumed and text.offset_v == pytest.approx(0.012) and text.state == "good"
 
 
 @pytest.mark.parametrize(
@@ -126,8 +126,8 @@ def test_one_buffer_takes_the_ideal_slope() -> None:
 )
 def test_health_by_the_makers_limits(slope: float, offset_mv: float, state: str) -> None:
     # Probe makers' guidance: within 30 mV good, beyond 60 replace; 95-105 % good, below 90 poor (science page).
-    said = electrode_health(dips(["7.00", "10.01"], slope, offset_mv / 1000, 25.0))
-    assert said.state == state and said.words.startswith(f"The probe is {state}")
+    text = electrode_health(buffer_points(["7.00", "10.01"], slope, offset_mv / 1000, 25.0))
+    assert text.state == state and text.words.startswith(f"The probe is {state}")
 
 
 GOOD_7, GOOD_10 = 0.006, -0.168
@@ -153,7 +153,9 @@ GOOD_7, GOOD_10 = 0.006, -0.168
         ([], "one, two or three"),
     ],
 )
-def test_dips_that_cannot_be_right_are_told_in_one_sentence(points: list[tuple[str, float, float]], says: str) -> None:
+def test_implausible_buffer_readings_are_refused_in_one_sentence(
+    points: list[tuple[str, float, float]], says: str
+) -> None:
     with pytest.raises(ValueError, match=says) as told:
         electrode_health([BufferPoint(*point) for point in points])
     assert "\n" not in str(told.value)

@@ -33,8 +33,8 @@ class Notes:
         self._stop = stop
         self._until = until
 
-    def __call__(self, deeds: Sequence[Action]) -> None:
-        self.kinds += [deed.kind for deed in deeds]
+    def __call__(self, actions: Sequence[Action]) -> None:
+        self.kinds += [action.kind for action in actions]
         if self._until in self.kinds:
             self._stop.set()
 
@@ -44,9 +44,11 @@ def test_bytes_through_a_pseudo_terminal() -> None:
     reader = os.open(terminal.path, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
     stop = threading.Event()
     notes = Notes(stop, "lid on")
-    scene = Simulation(invented_setting(), FixedPractice, 1, BEGAN)
+    simulation = Simulation(invented_setting(), FixedPractice, 1, BEGAN)
     player = threading.Thread(
-        target=play, args=(scene, terminal, JumpClock(BEGAN), stop, notes), kwargs={"timed": True, "until_done": True}
+        target=play,
+        args=(simulation, terminal, JumpClock(BEGAN), stop, notes),
+        kwargs={"timed": True, "until_done": True},
     )
     feed, items = LineFeed(), []
     player.start()
@@ -68,7 +70,7 @@ def test_bytes_through_a_pseudo_terminal() -> None:
 
 
 def test_nobody_listening_loses_whole_lines_only() -> None:
-    terminal = SerialTransport(patience_s=0.0)
+    terminal = SerialTransport(write_timeout_s=0.0)
     records = [{"n": "paste", "u": "Cel", "v": 94.25}]
     sent = 8000
     with closing(terminal):
@@ -89,9 +91,9 @@ def test_nobody_listening_loses_whole_lines_only() -> None:
         assert feed.cut(BEGAN) == []
 
 
-def test_a_notice_that_comes_down_the_line_is_rung() -> None:
-    rung: list[str] = []
-    terminal = SerialTransport(rung=rung.append)
+def test_a_notice_received_on_the_line_reaches_the_buzzer() -> None:
+    on_notice: list[str] = []
+    terminal = SerialTransport(on_notice=on_notice.append)
     with closing(terminal), Path(terminal.path).open("wb", buffering=0) as monitor:
         for data in (
             b'noise\n[1]\n{"t":1.0}\n{"t":1.0,"notice":"stir due"}\n{"t":2.0,"no',
@@ -100,7 +102,7 @@ def test_a_notice_that_comes_down_the_line_is_rung() -> None:
         ):
             monitor.write(data[:4000])
             terminal.send([{"n": "paste", "u": "Cel", "v": 94.25}])
-    assert rung == ["stir due", "check due"]
+    assert on_notice == ["stir due", "check due"]
 
 
 def free_port() -> int:
@@ -160,12 +162,12 @@ def test_packs_and_status_through_a_real_broker(mosquitto: int) -> None:
     try:
         listener.subscribe("kettleside/try/#", qos=1)
         assert subscribed.wait(WAIT_S)
-        rung: queue.Queue[str] = queue.Queue()
-        broker = MqttTransport(f"mqtt://127.0.0.1:{mosquitto}/kettleside/try", rung=rung.put)
+        on_notice: queue.Queue[str] = queue.Queue()
+        broker = MqttTransport(f"mqtt://127.0.0.1:{mosquitto}/kettleside/try", on_notice=on_notice.put)
         assert heard.get(timeout=WAIT_S) == ("kettleside/try/status", b"online", 1)
         stop = threading.Event()
-        scene = Simulation(invented_setting(), FixedPractice, 1, BEGAN)
-        play(scene, broker, JumpClock(BEGAN), stop, Notes(stop, "lye in"), timed=True, until_done=True)
+        simulation = Simulation(invented_setting(), FixedPractice, 1, BEGAN)
+        play(simulation, broker, JumpClock(BEGAN), stop, Notes(stop, "lye in"), timed=True, until_done=True)
         for second in range(181):
             topic, payload, qos = heard.get(timeout=WAIT_S)
             assert (topic, qos) == ("kettleside/try/readings", 1)
@@ -173,7 +175,7 @@ def test_packs_and_status_through_a_real_broker(mosquitto: int) -> None:
             assert pack.seq == second
             assert pack.records[0].time == BEGAN + second
         listener.publish("kettleside/try/notice", '{"t":1773484800.0,"notice":"stir due"}', 1)
-        assert rung.get(timeout=WAIT_S) == "stir due"
+        assert on_notice.get(timeout=WAIT_S) == "stir due"
         assert heard.get(timeout=WAIT_S)[0] == "kettleside/try/notice"
         broker.close()
         assert heard.get(timeout=WAIT_S) == ("kettleside/try/status", b"offline", 1)

@@ -63,7 +63,7 @@ def test_one_bath_shifts() -> None:
         ([], "one or two"),
     ],
 )
-def test_baths_that_cannot_be_right_are_told_in_one_sentence(points: list[BathPoint], says: str) -> None:
+def test_implausible_baths_are_refused_in_one_sentence(points: list[BathPoint], says: str) -> None:
     with pytest.raises(ValueError, match=says) as told:
         field_correction(points)
     assert "\n" not in str(told.value)

@@ -80,16 +80,16 @@ def logged(kind: str, at: float, **fields: object) -> Event:
     return make_event(f"{kind}-{at}", kind, at, at, fields)
 
 
-def test_a_paste_on_the_scale_by_the_log_tells_what_boiled_off() -> None:
+def test_a_logged_paste_mass_gives_the_water_boiled_off() -> None:
     charge = charge_of(read_sheet(PLAIN))
-    put_in = 600 + 128.75 + 540
+    total_put_in_g = 600 + 128.75 + 540
     events = [logged("boiled off", 1.0, grams=400), logged("checked", 2.0, result="clear", sample_g=8)]
-    assert batch_state(charge, events).pot.total_g == pytest.approx(put_in - 400 - 8)
+    assert batch_state(charge, events).pot.total_g == pytest.approx(total_put_in_g - 400 - 8)
     now = batch_state(
         charge, [*events, logged("paste weighed", 3.0, grams=1200), logged("water added", 4.0, grams=900)]
     )
     # The weighing sets the earlier guess aside: 1268.75 g less the sample's 8 g less 1200 g.
-    assert now.lost_g == pytest.approx(put_in - 8 - 1200)
+    assert now.lost_g == pytest.approx(total_put_in_g - 8 - 1200)
     assert now.pot.total_g == pytest.approx(2100) and now.paste_g == 1200.0
     assert now.pot.paste_share == pytest.approx(1200 / 2100)
 
@@ -104,11 +104,11 @@ def test_a_weighing_logged_after_dilution_is_of_the_paste_before_it() -> None:
     assert batch_state(charge, [water], paste_weighed_g=1200) == late
 
 
-def test_a_figure_that_cannot_be_is_left_out_and_said() -> None:
+def test_an_impossible_figure_is_left_out_with_a_caveat() -> None:
     charge = charge_of(read_sheet(PLAIN))
     now = batch_state(charge, [logged("paste weighed", 1.0, grams=5000), logged("boiled off", 2.0, grams=5000)])
     assert now.pot.total_g == pytest.approx(600 + 128.75 + 540)
-    assert len(now.doubts) == 2 and all("left out" in words for words in now.doubts)
+    assert len(now.caveats) == 2 and all("left out" in words for words in now.caveats)
 
 
 @given(st.lists(st.tuples(st.sampled_from(["paste weighed", "boiled off", "water added"]), st.floats(0, 3000))))
@@ -121,7 +121,7 @@ def test_no_soap_appears_or_vanishes_whatever_is_weighed(told: list[tuple[str, f
     assert -1e-9 <= now.pot.paste_g <= now.pot.total_g + 1e-9
 
 
-def test_a_titration_stands_until_something_was_added() -> None:
+def test_a_titration_holds_until_a_neutraliser_is_added() -> None:
     read = logged("titrated", 1.0, acid_ml=2.3, acid_mol_l=0.1, sample_g=10)
     assert last_titration([read]) == TitrationInputs(2.3, 0.1, 10.0)
     assert last_titration([read, logged("neutraliser added", 2.0, reagent="citric acid", grams=1)]) is None

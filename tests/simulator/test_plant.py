@@ -9,27 +9,24 @@ from hypothesis import strategies as st
 
 from monitor.simulator.plant import (
     SAPONIFICATION_HEAT_J_G,
-    Chemistry,
     Controls,
-    Crock,
     Plant,
     PlantCharge,
     PlantState,
     advance,
-    conversion_per_s,
-    loss_w,
     lye_temperature_c,
     pour_lye,
-    saturation_kpa,
     stir,
 )
+from monitor.simulator.saponification import Chemistry, conversion_per_s
+from monitor.simulator.vessel import Vessel, loss_w, saturation_kpa
 
 CHARGE = PlantCharge(600.0, 540.0, 600.0 * 0.19 * 1.03, 0.03)
-COOKER = Plant(CHARGE)
+PLANT = Plant(CHARGE)
 HOT_LYE_C = 75.0
 
 
-def at_lid_on(cooker: Plant = COOKER) -> PlantState:
+def at_lid_on(cooker: Plant = PLANT) -> PlantState:
     return advance(
         cooker, pour_lye(cooker, PlantState(62.0, 72.0), HOT_LYE_C), Controls(lid_on=False, blending=True), 900.0
     )
@@ -48,7 +45,7 @@ def clear_after_min(cooker: Plant, stir_every_min: float = 35.0, longest_min: fl
 
 
 crocks = st.builds(
-    Crock,
+    Vessel,
     power_w=st.floats(70.0, 210.0),
     wall_j_k=st.floats(1200.0, 4500.0),
     wall_to_paste_w_k=st.floats(4.0, 20.0),
@@ -62,21 +59,21 @@ crocks = st.builds(
 
 
 @settings(max_examples=60)
-@given(crock=crocks, heat=st.floats(0.0, 1.0), lid_on=st.booleans(), start_c=st.floats(20.0, 95.0))
-def test_heat_put_in_is_heat_stored_and_lost(crock: Crock, heat: float, lid_on: bool, start_c: float) -> None:
+@given(vessel=crocks, heat=st.floats(0.0, 1.0), lid_on=st.booleans(), start_c=st.floats(20.0, 95.0))
+def test_heat_put_in_is_heat_stored_and_lost(vessel: Vessel, heat: float, lid_on: bool, start_c: float) -> None:
     # First law. Losses are reckoned anew from the temperatures alone, by the trapezium rule.
-    cooker = Plant(CHARGE, crock)
+    cooker = Plant(CHARGE, vessel)
     before = after = pour_lye(cooker, PlantState(start_c, start_c), start_c)
     lost_j = put_in_j = 0.0
-    last_w = sum(loss_w(crock, after.wall_c, after.paste_c, lid_on))
+    last_w = sum(loss_w(vessel, after.wall_c, after.paste_c, lid_on))
     for _ in range(720):
         after = advance(cooker, after, Controls(heat, lid_on), 5.0)
-        now_w = sum(loss_w(crock, after.wall_c, after.paste_c, lid_on))
+        now_w = sum(loss_w(vessel, after.wall_c, after.paste_c, lid_on))
         lost_j += 5.0 * (last_w + now_w) / 2.0
-        put_in_j += crock.power_w * heat * 5.0
+        put_in_j += vessel.power_w * heat * 5.0
         last_w = now_w
     put_in_j += SAPONIFICATION_HEAT_J_G * CHARGE.oil_g * (after.converted - before.converted)
-    stored_j = crock.wall_j_k * (after.wall_c - before.wall_c)
+    stored_j = vessel.wall_j_k * (after.wall_c - before.wall_c)
     stored_j += (CHARGE.oil_j_k + CHARGE.lye_j_k) * (after.paste_c - before.paste_c)
     turned_over_j = put_in_j + abs(stored_j) + abs(lost_j)
     assert abs(put_in_j - stored_j - lost_j) < 1e-3 * turned_over_j
@@ -85,9 +82,9 @@ def test_heat_put_in_is_heat_stored_and_lost(crock: Crock, heat: float, lid_on: 
 
 
 @settings(max_examples=30)
-@given(crock=crocks, parts=st.lists(st.floats(0.3, 400.0), min_size=1, max_size=6))
-def test_many_short_advances_are_one_long_one(crock: Crock, parts: list[float]) -> None:
-    cooker = Plant(CHARGE, crock)
+@given(vessel=crocks, parts=st.lists(st.floats(0.3, 400.0), min_size=1, max_size=6))
+def test_many_short_advances_are_one_long_one(vessel: Vessel, parts: list[float]) -> None:
+    cooker = Plant(CHARGE, vessel)
     begun = pour_lye(cooker, PlantState(60.0, 72.0), HOT_LYE_C)
     in_parts = begun
     for part in parts:
@@ -108,7 +105,7 @@ def test_conversion_agrees_with_scipys_solver() -> None:
 
     exact = solve_ivp(slope, (0.0, 7200.0), [0.0], rtol=1e-9, atol=1e-12).y[0, -1]
     # A wall and paste so heavy that they stay at 95 degC.
-    still = Plant(PlantCharge(600.0, 20_000.0, 117.0, 0.03), Crock(0.0, 1e12, 20.0, 0.0, 0.0, 0.0, 0.0, room_c=20.0))
+    still = Plant(PlantCharge(600.0, 20_000.0, 117.0, 0.03), Vessel(0.0, 1e12, 20.0, 0.0, 0.0, 0.0, 0.0, room_c=20.0))
     state = advance(still, pour_lye(still, PlantState(95.0, 95.0), 95.0), Controls(), 7200.0)
     assert state.paste_c == pytest.approx(95.0, abs=1.4)
     assert state.residual == pytest.approx(1.0 - exact, rel=0.03)
@@ -116,11 +113,11 @@ def test_conversion_agrees_with_scipys_solver() -> None:
 
 # Common practice, no source: a cook at about 95 degC, stirred every 35 min, is done in 3 to 4 hours.
 def test_a_usual_cook_takes_three_to_four_hours() -> None:
-    assert 180.0 <= clear_after_min(COOKER) <= 240.0
+    assert 180.0 <= clear_after_min(PLANT) <= 240.0
 
 
 def test_usual_plateau_is_near_95() -> None:
-    state = advance(COOKER, at_lid_on(), Controls(), 7200.0)
+    state = advance(PLANT, at_lid_on(), Controls(), 7200.0)
     assert 90.0 < state.paste_c < 97.0
 
 
@@ -134,18 +131,18 @@ def test_the_middle_is_fastest() -> None:
 @pytest.mark.parametrize(
     ("kinder", "harder"),
     [
-        (COOKER, Plant(CHARGE, replace(Crock(), power_w=135.0))),
-        (Plant(replace(CHARGE, excess=0.06)), COOKER),
-        (COOKER, Plant(replace(CHARGE, excess=0.0))),
+        (PLANT, Plant(CHARGE, replace(Vessel(), power_w=135.0))),
+        (Plant(replace(CHARGE, excess=0.06)), PLANT),
+        (PLANT, Plant(replace(CHARGE, excess=0.0))),
     ],
     ids=["hotter", "more excess", "some excess"],
 )
-def test_kinder_conditions_are_sooner_clear(kinder: Plant, harder: Plant) -> None:
+def test_better_conditions_clear_sooner(kinder: Plant, harder: Plant) -> None:
     assert clear_after_min(kinder) + 10.0 < clear_after_min(harder)
 
 
-def test_more_stirring_is_sooner_clear() -> None:
-    times = [clear_after_min(COOKER, minutes) for minutes in (20.0, 35.0, 60.0, 120.0)]
+def test_more_stirring_clears_sooner() -> None:
+    times = [clear_after_min(PLANT, minutes) for minutes in (20.0, 35.0, 60.0, 120.0)]
     assert times == sorted(times)
     assert times[-1] > times[0] + 30.0
 
@@ -155,7 +152,7 @@ def test_too_little_alkali_never_clears() -> None:
 
 
 def test_nothing_reacts_without_lye() -> None:
-    assert advance(COOKER, PlantState(60.0, 70.0), Controls(), 3600.0).converted == 0.0
+    assert advance(PLANT, PlantState(60.0, 70.0), Controls(), 3600.0).converted == 0.0
 
 
 # CRC Handbook after NSRDS-NBS 2: 57.6 kJ/mol. 1 mol (56.1 g) in 10 mol of water (180 g): by hand
@@ -172,7 +169,7 @@ def test_specific_heats_are_in_their_published_ranges() -> None:
 
 # 186 kJ per kg of oil (judgement from formation enthalpies, 55 kJ per mol of ester): what this paste could warm by at most, by hand 111 600 J over 3 563 J/K.
 def test_reaction_heat_warms_by_tens_of_degrees() -> None:
-    still = Plant(CHARGE, Crock(0.0, 1e-3, 1e-4, 0.0, 0.0, 0.0, 0.0, boiling_c=200.0))
+    still = Plant(CHARGE, Vessel(0.0, 1e-3, 1e-4, 0.0, 0.0, 0.0, 0.0, boiling_c=200.0))
     state = advance(still, pour_lye(still, PlantState(75.0, 75.0), 75.0), Controls(), 4 * 3600.0)
     risen_k = state.paste_c - 75.0
     assert risen_k == pytest.approx(111_600.0 / 3_564.0 * state.converted, rel=0.01)
@@ -186,17 +183,17 @@ def test_vapour_pressure(temperature_c: float, kpa: float) -> None:
 
 
 def test_a_lid_left_off_cools_and_a_power_cut_cools_more() -> None:
-    plateau = advance(COOKER, at_lid_on(), Controls(), 7200.0)
-    covered = advance(COOKER, plateau, Controls(), 1800.0)
-    open_ = advance(COOKER, plateau, Controls(lid_on=False), 1800.0)
-    cut = advance(COOKER, plateau, Controls(heat=0.0), 1800.0)
+    plateau = advance(PLANT, at_lid_on(), Controls(), 7200.0)
+    covered = advance(PLANT, plateau, Controls(), 1800.0)
+    open_ = advance(PLANT, plateau, Controls(lid_on=False), 1800.0)
+    cut = advance(PLANT, plateau, Controls(heat=0.0), 1800.0)
     assert covered.paste_c - 2.0 > open_.paste_c > cut.paste_c
 
 
 @pytest.mark.parametrize("seconds", [-1.0, math.nan, math.inf])
 def test_wrong_seconds_are_refused(seconds: float) -> None:
     with pytest.raises(ValueError, match="seconds is"):
-        advance(COOKER, PlantState(60.0, 60.0), Controls(), seconds)
+        advance(PLANT, PlantState(60.0, 60.0), Controls(), seconds)
 
 
 def test_wrong_charges_are_refused() -> None:
@@ -208,4 +205,4 @@ def test_wrong_charges_are_refused() -> None:
 
 def test_lye_goes_in_once() -> None:
     with pytest.raises(ValueError, match="lye goes in once"):
-        pour_lye(COOKER, at_lid_on(), 70.0)
+        pour_lye(PLANT, at_lid_on(), 70.0)

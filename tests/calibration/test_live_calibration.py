@@ -22,7 +22,7 @@ from monitor.calibration import (
     read_buffers,
     read_sample,
 )
-from monitor.calibration.session import VOLTS, ph_settler
+from monitor.calibration.session import VOLTS, ph_stability_detector
 from monitor.cli import main
 from monitor.model import History, Reading, history_from_readings
 from monitor.probes.calibration_records import (
@@ -60,8 +60,8 @@ class Bench:
         self.silent = False
         self._next = T0
         self.answers: list[str] = []
-        self.said: list[str] = []
-        self.dips: Iterator[Callable[[float], float | str]] = iter(())
+        self.lines: list[str] = []
+        self.signals: Iterator[Callable[[float], float | str]] = iter(())
 
     def look(self) -> History:
         while self._next <= self.clock.now():
@@ -75,10 +75,10 @@ class Bench:
 
     def person(self) -> Prompt:
         def ask(question: str) -> str:
-            self.said.append(question)
+            self.lines.append(question)
             if "Enter" in question:
                 # The electrode begins where it was and settles within a minute.
-                target, before, begun = next(self.dips), self.bath, self.clock.now()
+                target, before, begun = next(self.signals), self.bath, self.clock.now()
 
                 def settling(moment: float) -> float | str:
                     goal, start = target(moment), before(begun)
@@ -91,26 +91,28 @@ class Bench:
                 return ""
             return self.answers.pop(0)
 
-        return Prompt(ask, self.said.append, lambda sample, said: None)
+        return Prompt(ask, self.lines.append, lambda sample, state: None)
 
-    def live(self, facts: CalibrationRecords | None = None) -> LiveChannel:
-        return LiveChannel(self.look, self.clock, self.channel, facts or CalibrationRecords(), "cooker")
+    def live(self, records: CalibrationRecords | None = None) -> LiveChannel:
+        return LiveChannel(self.look, self.clock, self.channel, records or CalibrationRecords(), "cooker")
 
 
-def still(value: float | str) -> Callable[[float], float | str]:
+def constant_signal(value: float | str) -> Callable[[float], float | str]:
     return lambda _: value
 
 
 def test_two_buffers_give_the_electrode_that_was_dipped() -> None:
     bench = Bench()
     # NBS and IUPAC values of the buffers at 22 degC, between the rows of 20 and 25 degC.
-    bench.dips = iter([still(electrode_v(TRAITS, 7.012, 22.0)), still(electrode_v(TRAITS, 10.042, 22.0))])
+    bench.signals = iter(
+        [constant_signal(electrode_v(TRAITS, 7.012, 22.0)), constant_signal(electrode_v(TRAITS, 10.042, 22.0))]
+    )
     bench.answers = ["warm", "22", "22,0"]
     points = read_buffers(bench.live(), ["7.00", "10"], None, bench.person())
-    fact = ph_calibration("cooker", "ph", bench.clock.now(), points, "")
+    record = ph_calibration("cooker", "ph", bench.clock.now(), points, "")
     assert [p.temperature_c for p in points] == [22.0, 22.0]
-    assert "is not a number" in "".join(bench.said)
-    assert calibration_text(fact).startswith("The probe is good: slope 96.5%, +8.")
+    assert "is not a number" in "".join(bench.lines)
+    assert calibration_text(record).startswith("The probe is good: slope 96.5%, +8.")
     # What a settling electrode still owed when it was called steady: a fifth of a millivolt at most.
     assert electrode_health(points).offset_v == pytest.approx(TRAITS.offset_v, abs=0.0002)
     assert electrode_health(points).slope == pytest.approx(TRAITS.slope, abs=0.002)
@@ -118,41 +120,41 @@ def test_two_buffers_give_the_electrode_that_was_dipped() -> None:
     assert 100 < bench.clock.now() - T0 < 200
 
 
-def test_swapped_buffers_are_told_before_a_third_dip() -> None:
+def test_swapped_buffers_are_reported_before_a_third_reading() -> None:
     bench = Bench()
     volts = [electrode_v(TRAITS, ph, 25.0) for ph in (10.0, 7.0, 4.0)]
-    bench.dips = iter([still(value) for value in volts])
+    bench.signals = iter([constant_signal(value) for value in volts])
     with pytest.raises(ValueError, match="look swapped"):
         read_buffers(bench.live(), ["7.00", "10.01", "4.01"], 25.0, bench.person())
-    assert next(bench.dips)(0.0) == volts[2]
+    assert next(bench.signals)(0.0) == volts[2]
 
 
 @pytest.mark.parametrize(
     ("dip", "unit", "says"),
     [
         (lambda t: 0.1 + 0.00006 * (t - T0), "V", "still drifts by"),
-        (still("open circuit"), "V", "“open circuit”"),
-        (still(9.5), "pH", "comes in pH, and V or mV is needed"),
-        (still(0.0), "V", "exactly 0"),
+        (constant_signal("open circuit"), "V", "“open circuit”"),
+        (constant_signal(9.5), "pH", "comes in pH, and V or mV is needed"),
+        (constant_signal(0.0), "V", "exactly 0"),
     ],
 )
-def test_a_probe_that_will_not_do_ends_in_one_sentence(
+def test_a_probe_that_cannot_become_stable_ends_in_one_sentence(
     dip: Callable[[float], float | str], unit: str, says: str
 ) -> None:
     bench = Bench(unit=unit)
     bench.bath = dip
-    bench.dips = iter([dip])
+    bench.signals = iter([dip])
     with pytest.raises(UnsteadyReadingError, match=says):
         read_buffers(bench.live(), ["7.00"], 25.0, bench.person())
 
 
-def test_steady_is_what_it_is_said_to_be() -> None:
+def test_the_stability_limit_can_be_set() -> None:
     def drifting(moment: float) -> float:
         return 0.006 + 0.03 * 0.0592 / 30 * (moment - T0)
 
     for steady_ph, settles in ((0.05, True), (0.02, False)):
         bench = Bench()
-        bench.bath, bench.dips = drifting, iter([drifting])
+        bench.bath, bench.signals = drifting, iter([drifting])
         try:
             read_buffers(bench.live(), ["7.00"], 25.0, bench.person(), steady_ph)
             assert settles
@@ -160,10 +162,10 @@ def test_steady_is_what_it_is_said_to_be() -> None:
             assert not settles and "drifts by 0.03" in error.why
 
 
-def test_silence_is_told() -> None:
+def test_a_silent_channel_is_reported() -> None:
     bench = Bench()
     bench.silent = True
-    bench.dips = iter([still(0.1)])
+    bench.signals = iter([constant_signal(0.1)])
     with pytest.raises(UnsteadyReadingError, match="No reading of the channel ph came in 20 s"):
         read_buffers(bench.live(), ["7.00"], 25.0, bench.person())
 
@@ -171,15 +173,15 @@ def test_silence_is_told() -> None:
 def test_a_thermocouple_that_sends_words_is_checked_in_two_baths() -> None:
     bench = Bench("max31855/paste", "count")
     words = [0x00141900, 0x06241900]  # 1.25 and 98.25 degC beside 25 degC, by the bits of the data sheet
-    bench.dips = iter([still(float(word)) for word in words])
-    bench.bath = still(float(words[0]))
+    bench.signals = iter([constant_signal(float(word)) for word in words])
+    bench.bath = constant_signal(float(words[0]))
     live = LiveChannel(bench.look, bench.clock, "paste", CalibrationRecords(), "cooker")
 
     def ask(question: str) -> str:
-        bench.bath = next(bench.dips)
+        bench.bath = next(bench.signals)
         return ""
 
-    person = Prompt(ask, bench.said.append, lambda sample, said: None)
+    person = Prompt(ask, bench.lines.append, lambda sample, state: None)
     points = read_baths(live, [ICE, BOILING], 1000.0, person)
     assert [point.reads_c for point in points] == [1.25, 98.25]
     assert [point.pressure_hpa for point in points] == [None, 1000.0]
@@ -187,7 +189,7 @@ def test_a_thermocouple_that_sends_words_is_checked_in_two_baths() -> None:
 
 def test_a_sample_is_read_by_the_calibration_and_paste_is_refused() -> None:
     bench = Bench()
-    bench.dips = iter([still(electrode_v(TRAITS, 10.2, 25.0))])
+    bench.signals = iter([constant_signal(electrode_v(TRAITS, 10.2, 25.0))])
     calibration = ph_calibration("cooker", "ph", T0, (dip(7.0, "7.00"), dip(10.012, "10.01")), "")
     assert read_sample(bench.live(), calibration, 1.0, 25.0, bench.person()) == pytest.approx(10.2, abs=0.02)
     with pytest.raises(UnsteadyReadingError, match="At 93 °C a glass probe tells little"):
@@ -200,18 +202,18 @@ def dip(ph: float, name: str) -> BufferPoint:
     return BufferPoint(name, 25.0, electrode_v(TRAITS, ph, 25.0))
 
 
-def test_the_list_tells_age_trend_and_what_no_longer_holds() -> None:
+def test_the_list_shows_age_trend_and_replaced_records() -> None:
     old = PhCalibration("11111111", "cooker", "ph", T0, (dip(7.0, "7.00"), dip(10.012, "10.01")))
     weaker = tuple(
         BufferPoint(point.buffer, point.temperature_c, 0.008 + 0.93 * (point.voltage_v - 0.008)) for point in old.points
     )
     new = PhCalibration("22222222", "cooker", "ph", T0 + 40 * 86_400, weaker)
     wrong = SensorConfig("33333333", "cooker", "paste", T0, "J")
-    facts = records_from([old, new, wrong, Retraction("4", "33333333", T0 + 5)])
-    lines = calibration_list(facts, "cooker", T0 + 50 * 86_400)
+    records = records_from([old, new, wrong, Retraction("4", "33333333", T0 + 5)])
+    lines = calibration_list(records, "cooker", T0 + 50 * 86_400)
     assert "taken back" in lines[1] and "calibrate again" in lines[2]
     assert lines[3] == "ph: The slope has fallen from 96.5% to 89.7% in 40 days: the probe is ageing."
-    assert calibration_list(facts, "other", T0) == []
+    assert calibration_list(records, "other", T0) == []
 
 
 def test_from_a_real_serial_port(tmp_path: Path) -> None:
@@ -221,8 +223,8 @@ def test_from_a_real_serial_port(tmp_path: Path) -> None:
         live = LiveChannel(SourceHistory(source, clock), clock, "ph", CalibrationRecords(), "cooker")
         for second in range(40):
             device.send([{"n": "ph", "u": "mV", "v": -160.0 + 0.01 * (second % 3), "t": T0 + second}])
-        said = live.settle(ph_settler(25.0), VOLTS, lambda sample, said: None)
-        assert said.value == pytest.approx(-0.16, abs=0.0001)
+        state = live.wait_until_stable(ph_stability_detector(25.0), VOLTS, lambda sample, state: None)
+        assert state.value == pytest.approx(-0.16, abs=0.0001)
     finally:
         source.close()
         device.close()
@@ -230,17 +232,17 @@ def test_from_a_real_serial_port(tmp_path: Path) -> None:
 
 def command(*words: str, answers: str = "") -> subprocess.CompletedProcess[str]:
     """``kettleside calibrate`` in this process, its input and output caught."""
-    said, wrong = io.StringIO(), io.StringIO()
-    with pytest.MonkeyPatch.context() as patch, redirect_stdout(said), redirect_stderr(wrong):
+    lines, wrong = io.StringIO(), io.StringIO()
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(lines), redirect_stderr(wrong):
         patch.setattr(sys, "stdin", io.StringIO(answers))
         try:
             status = main(["calibrate", *words])
         except SystemExit as ended:
             status = int(ended.code or 0)
-    return subprocess.CompletedProcess(words, status, said.getvalue(), wrong.getvalue())
+    return subprocess.CompletedProcess(words, status, lines.getvalue(), wrong.getvalue())
 
 
-def test_the_command_keeps_lists_and_takes_back(tmp_path: Path) -> None:
+def test_the_command_saves_lists_and_retracts(tmp_path: Path) -> None:
     kept = command(
         "ph",
         "--recordings",
@@ -263,9 +265,9 @@ def test_the_command_keeps_lists_and_takes_back(tmp_path: Path) -> None:
     assert len(listed) == 3 and "ph “new”" in listed[0] and listed[0].endswith("Calibrated today.")
     gone = command("take-back", "--recordings", str(tmp_path), listed[1][:8])
     assert gone.returncode == 0 and "taken back" in command("list", "--recordings", str(tmp_path)).stdout
-    facts = CalibrationLog(tmp_path).facts()
-    assert facts.latest(FieldCheck, "cooker", "paste") is None
-    fitting = facts.latest(SensorConfig, "cooker", "wall")
+    records = CalibrationLog(tmp_path).facts()
+    assert records.latest(FieldCheck, "cooker", "paste") is None
+    fitting = records.latest(SensorConfig, "cooker", "wall")
     assert fitting is not None and (fitting.letter, fitting.tolerance_class, fitting.converter) == ("J", 1, "")
 
 
@@ -291,7 +293,7 @@ def test_the_command_keeps_lists_and_takes_back(tmp_path: Path) -> None:
         ((), 2, "WHAT"),
     ],
 )
-def test_what_is_wrong_is_one_sentence_and_nothing_is_kept(
+def test_an_error_is_one_sentence_and_nothing_is_saved(
     tmp_path: Path, words: tuple[str, ...], status: int, says: str
 ) -> None:
     done = command(*words, *(("--recordings", str(tmp_path / "cooks")) if words else ()))
@@ -330,9 +332,9 @@ def test_a_sample_is_read_through_the_command_and_logged_with_the_running_cook(t
             with suppress(subprocess.TimeoutExpired):
                 dipped.wait(0.2)
                 break
-        said = dipped.stdout.read()
+        lines = dipped.stdout.read()
     recorder.close()
-    assert "pH 10.01 in 2 % at 25 °C." in said and "Logged with" in said
+    assert "pH 10.01 in 2 % at 25 °C." in lines and "Logged with" in lines
     (event,) = Cook(recorder.path).history().events
     assert event.kind == "ph read"
     assert dict(event.fields) == {"ph": pytest.approx(10.012), "sample_percent": 2.0, "temperature_c": 25.0}

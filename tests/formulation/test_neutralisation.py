@@ -9,22 +9,22 @@ from hypothesis import strategies as st
 from monitor.formulation.cautions import BORATES
 from monitor.formulation.dilution import dilute
 from monitor.formulation.equilibrium import Solution, ph
-from monitor.formulation.mass_balance import MassBalance, cooked
+from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.formulation.neutralisation import (
     ResidualAlkali,
+    alkali_taken_per_mol,
     borate_warning,
     checked_dose,
     neutralising_dose,
     residual_by_excess,
     residual_by_titration,
-    taken_per_mol,
 )
 from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
 from monitor.formulation.ph_decision import decide
-from monitor.formulation.soap_ph import expected_ph, sample_of
+from monitor.formulation.soap_ph import expected_ph, sample_solution
 from monitor.formulation.stock_solution import make_stock_solution
-from monitor.formulation.titration import TitrationInputs, titrated
-from tests.formulation.batches import plain
+from monitor.formulation.titration import TitrationInputs, free_alkali
+from tests.formulation.batches import single_oil_charge
 
 KNOWN = ResidualAlkali(2.0, 3.0, 4.0, "test")
 SAFE = sorted({reagent.name for reagent in all_neutralisers().values() if reagent.kind != "borate"})
@@ -32,8 +32,8 @@ BORATE_NAMES = sorted({reagent.name for reagent in all_neutralisers().values() i
 
 
 def product(oil: str = "rapeseed", excess: float = 0.03) -> MassBalance:
-    made = plain(oil, excess=excess)
-    return dilute(cooked(made), made.inputs.portions, soap_share=0.25).pot
+    made = single_oil_charge(oil, excess=excess)
+    return dilute(cooked_batch(made), made.inputs.portions, soap_share=0.25).pot
 
 
 @pytest.mark.parametrize("reagent", SAFE)
@@ -70,39 +70,42 @@ def test_a_dose_that_would_overshoot_is_refused_with_the_range() -> None:
 
 def test_a_titration_tells_the_grams_of_the_whole_pot() -> None:
     pot = product()
-    over = residual_by_titration(titrated(TitrationInputs(2.30, 0.1, 10.0)), pot)
+    over = residual_by_titration(free_alkali(TitrationInputs(2.30, 0.1, 10.0)), pot)
     assert math.isclose(over.middle_g, 0.00129 * pot.total_g, rel_tol=1e-3)
     # What is titrated later is what the first dose left.
-    later = residual_by_titration(titrated(TitrationInputs(0.0, 0.1, 10.0)), pot.with_reagent("citric acid", 1.0))
+    later = residual_by_titration(free_alkali(TitrationInputs(0.0, 0.1, 10.0)), pot.with_reagent("citric acid", 1.0))
     assert math.isclose(later.low_g, 3 * 56.1056 / 192.124, rel_tol=1e-6)
 
 
 def test_a_titration_cannot_tell_lye_from_borate() -> None:
     with pytest.raises(ValueError, match="which a titration takes for lye"):
-        residual_by_titration(titrated(TitrationInputs(1.0, 0.1, 10.0)), product().with_reagent("borax", 3.0))
+        residual_by_titration(free_alkali(TitrationInputs(1.0, 0.1, 10.0)), product().with_reagent("borax", 3.0))
 
 
 def test_the_known_excess_carries_its_range_and_follows_what_was_taken_out() -> None:
-    made = plain()
-    pot = cooked(made)
+    made = single_oil_charge()
+    pot = cooked_batch(made)
     over = residual_by_excess(made, pot)
     assert over.low_g < over.middle_g < over.high_g
     assert math.isclose(over.middle_g, 0.03 * made.need_koh_g)
-    half = residual_by_excess(made, pot.without(pot.total_g / 2.0))
+    half = residual_by_excess(made, pot.with_sample_taken(pot.total_g / 2.0))
     assert math.isclose(half.middle_g, over.middle_g / 2.0)
-    short = plain(excess=-0.1)
-    assert residual_by_excess(short, cooked(short)).high_g == 0.0
-    assert "nothing left" in neutralising_dose(cooked(short), residual_by_excess(short, cooked(short))).meaning[0]
+    short = single_oil_charge(excess=-0.1)
+    assert residual_by_excess(short, cooked_batch(short)).high_g == 0.0
+    assert (
+        "nothing left"
+        in neutralising_dose(cooked_batch(short), residual_by_excess(short, cooked_batch(short))).meaning[0]
+    )
 
 
-def test_no_ground_gives_no_parts() -> None:
+def test_no_residual_alkali_gives_no_dose() -> None:
     dose = neutralising_dose(product(), ResidualAlkali(0.0, 1.0, 5.0, "known excess"))
     assert dose.parts == () and "no ground" in dose.meaning[0]
     assert any("titrate" in said for said in dose.meaning)
 
 
 @pytest.mark.parametrize("reagent", BORATE_NAMES)
-def test_borates_stand_behind_their_warning(reagent: str) -> None:
+def test_borates_need_their_warning_read(reagent: str) -> None:
     with pytest.raises(ValueError, match="only dosed once its warning has been read"):
         neutralising_dose(product(), KNOWN, reagent)
     with pytest.raises(ValueError, match="only dosed once its warning has been read"):
@@ -122,10 +125,10 @@ def test_citric_acid_is_the_default_and_carries_no_such_warning() -> None:
 
 def test_borax_takes_less_the_lower_the_ph_and_is_refused_where_it_takes_nothing() -> None:
     borax = find_neutraliser("borax")
-    taken = [taken_per_mol(borax, end) for end in (9.5, 10.0, 10.5, 11.0)]
+    taken = [alkali_taken_per_mol(borax, end) for end in (9.5, 10.0, 10.5, 11.0)]
     assert taken == sorted(taken) and taken[-1] < borax.oh_mol
     with pytest.raises(ValueError, match=r"end_ph is 9.2; it must be from 9.4 to 11"):
-        taken_per_mol(borax, 9.2)
+        alkali_taken_per_mol(borax, 9.2)
 
 
 @pytest.mark.parametrize(
@@ -139,7 +142,7 @@ def test_the_ph_decides(reading: float, word: str) -> None:
     assert any("Never taste" in caution.words for caution in decision.cautions)
 
 
-def test_a_sample_that_is_too_strong_or_warm_is_told() -> None:
+def test_a_sample_too_strong_or_too_warm_is_reported() -> None:
     assert "read one at 1 %" in decide(10.5, 1000.0, sample_percent=5.0).meaning[1]
     assert "cool the sample" in decide(10.5, 1000.0, temperature_c=50.0).meaning[1]
 
@@ -183,7 +186,7 @@ def test_the_expected_ph_is_a_range_in_order_that_acid_lowers(oil: str, over_g: 
     assert dosed.middle <= plain_soap.middle + 1e-9
 
 
-def test_the_model_says_itself_how_little_a_ph_tells() -> None:
+def test_the_expected_ph_states_its_uncertainty() -> None:
     # Without any free alkali the range is half a unit and more either way: a pH alone cannot tell grams.
     bare = expected_ph(product(), (0.0, 0.0, 0.0))
     assert bare.high - bare.low > 0.8
@@ -217,7 +220,7 @@ def test_bad_input_is_refused_with_the_range(make: object, words: str) -> None:
 
 def test_every_acid_of_the_soap_is_in_the_sample() -> None:
     pot = product("coconut")
-    sample = sample_of(pot, 2.0, 0.0, sample_percent=100.0)
+    sample = sample_solution(pot, 2.0, 0.0, sample_percent=100.0)
     water_kg = pot.water_g / 1000.0
     assert math.isclose(sum(mol for mol, _ in sample.soaps), pot.soap_mol / water_kg)
     assert math.isclose(sample.cations, (pot.soap_mol + 2.0 / 56.1056) / water_kg)

@@ -29,7 +29,7 @@ def test_lag_is_first_order() -> None:
     assert last == pytest.approx(20.0 + 100.0 * (1.0 - math.exp(-2.0)), abs=1e-3)
 
 
-def test_a_fault_is_words_and_passes() -> None:
+def test_a_fault_is_text_and_passes() -> None:
     probe = Thermocouple(ThermocoupleTraits(), Random(1), [Fault(5.0, 8.0)])
     said = [probe.read(float(t), 50.0) for t in range(12)]
     assert [isinstance(value, str) for value in said] == [5 <= t < 8 for t in range(12)]

@@ -11,49 +11,51 @@ from monitor.formulation.dilution import dilute
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids
 from monitor.formulation.fluidity import GROUPS, fluid_up_to
 from monitor.formulation.from_cook import batch_state
-from monitor.formulation.mass_balance import MassBalance, cooked
+from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.formulation.oil_amounts import portion
 from monitor.model import make_event
-from tests.formulation.batches import inputs, plain
+from tests.formulation.batches import inputs, single_oil_charge
 
 STEPS = st.lists(
     st.tuples(st.sampled_from(["water", "sample", "citric acid", "scent"]), st.floats(0.0, 300.0)), max_size=8
 )
 
 
-def put_in(made_of: ChargeInputs) -> float:
-    return charge(made_of).total_g
+def total_put_in_g(charge_inputs: ChargeInputs) -> float:
+    return charge(charge_inputs).total_g
 
 
 def cations(pot: MassBalance) -> float:
-    return pot.soap_mol + pot.alkali_over_mol + 2.0 * pot.carbonate_mol
+    return pot.soap_mol + pot.excess_alkali_mol + 2.0 * pot.carbonate_mol
 
 
 @given(inputs)
-def test_a_cook_changes_no_weight_and_no_potassium(made_of: ChargeInputs) -> None:
-    made = charge(made_of)
-    pot = cooked(made)
-    assert math.isclose(pot.total_g, put_in(made_of), rel_tol=1e-9)
+def test_a_cook_changes_no_weight_and_no_potassium(charge_inputs: ChargeInputs) -> None:
+    made = charge(charge_inputs)
+    pot = cooked_batch(made)
+    assert math.isclose(pot.total_g, total_put_in_g(charge_inputs), rel_tol=1e-9)
     assert math.isclose(pot.paste_g, pot.total_g, rel_tol=1e-9)
     given_mol = made.pure_koh_g / KOH_G_PER_MOL + made.pure_naoh_g / 39.997 + 2.0 * made.carbonate_g / 138.205
     assert math.isclose(cations(pot), given_mol, rel_tol=1e-9)
-    parts = (pot.soap_g, pot.glycerol_g, pot.water_g, pot.alkali_over_g, pot.oil_over_g, pot.carbonate_g)
+    parts = (pot.soap_g, pot.glycerol_g, pot.water_g, pot.excess_alkali_g, pot.unreacted_oil_g, pot.carbonate_g)
     assert min(parts) >= 0.0
     # What is left of the oil when its acids are gone cannot be less than nothing, but for rounding.
     assert pot.rest_g >= -1e-9 * pot.total_g
-    assert pot.alkali_over_g < 1e-6 * pot.total_g or pot.oil_over_g < 1e-6 * pot.total_g
+    assert pot.excess_alkali_g < 1e-6 * pot.total_g or pot.unreacted_oil_g < 1e-6 * pot.total_g
 
 
 @given(inputs, STEPS)
-def test_weights_add_up_whatever_is_done_afterwards(made_of: ChargeInputs, steps: list[tuple[str, float]]) -> None:
-    pot = cooked(charge(made_of))
+def test_weights_add_up_whatever_is_done_afterwards(
+    charge_inputs: ChargeInputs, steps: list[tuple[str, float]]
+) -> None:
+    pot = cooked_batch(charge(charge_inputs))
     weight, left = pot.total_g, 1.0
     soap, potassium = pot.soap_g, cations(pot)
     for what, grams in steps:
         if what == "sample":
             grams = min(grams, 0.5 * pot.total_g)
             left *= 1.0 - grams / pot.total_g
-            pot, weight = pot.without(grams), weight - grams
+            pot, weight = pot.with_sample_taken(grams), weight - grams
         elif what == "water":
             pot, weight = pot.with_water(grams), weight + grams
         elif what == "scent":
@@ -66,54 +68,54 @@ def test_weights_add_up_whatever_is_done_afterwards(made_of: ChargeInputs, steps
 
 
 @given(inputs, st.floats(0.02, 1.0))
-def test_a_dilution_comes_out_at_its_target_and_keeps_the_soap(made_of: ChargeInputs, part: float) -> None:
-    pot = cooked(charge(made_of))
+def test_a_dilution_comes_out_at_its_target_and_keeps_the_soap(charge_inputs: ChargeInputs, part: float) -> None:
+    pot = cooked_batch(charge(charge_inputs))
     target = max(part * pot.soap_share, 0.02)
-    result = dilute(pot, made_of.portions, soap_share=target)
+    result = dilute(pot, charge_inputs.portions, soap_share=target)
     assert math.isclose(result.soap_share, target, rel_tol=1e-9)
     assert math.isclose(result.pot.soap_g, pot.soap_g, rel_tol=1e-12)
     assert math.isclose(result.product_g, pot.total_g + result.water_g, rel_tol=1e-12)
-    by_paste = dilute(pot, made_of.portions, paste_share=result.paste_share)
+    by_paste = dilute(pot, charge_inputs.portions, paste_share=result.paste_share)
     assert math.isclose(by_paste.water_g, result.water_g, rel_tol=1e-6, abs_tol=1e-6)
 
 
 @given(inputs, st.lists(st.floats(0.0, 500.0), min_size=1, max_size=6))
-def test_many_small_additions_are_one_large_one(made_of: ChargeInputs, waters: list[float]) -> None:
-    pot = step = cooked(charge(made_of))
+def test_many_small_additions_are_one_large_one(charge_inputs: ChargeInputs, waters: list[float]) -> None:
+    pot = step = cooked_batch(charge(charge_inputs))
     for grams in waters:
-        step = dilute(step, made_of.portions, water_g=grams).pot
-    at_once = dilute(pot, made_of.portions, water_g=sum(waters))
+        step = dilute(step, charge_inputs.portions, water_g=grams).pot
+    at_once = dilute(pot, charge_inputs.portions, water_g=sum(waters))
     assert math.isclose(step.soap_share, at_once.soap_share, rel_tol=1e-9)
 
 
 def test_real_soap_is_less_than_the_sum_of_what_went_in() -> None:
-    pot = cooked(plain())
+    pot = cooked_batch(single_oil_charge())
     # 600 g of rapeseed with 117 g of KOH: 600 x 187.5/56105.6 mol of salts of acids near 282 g/mol, by hand.
     assert math.isclose(pot.soap_g, 600 * 187.5 / 56105.6 * (281.8 + 38.09), rel_tol=1e-3)
     assert pot.soap_share < (600 + 128.75) / pot.total_g
 
 
-def test_a_weighed_paste_tells_the_water_lost() -> None:
-    made = plain()
-    pot = cooked(made, paste_weighed_g=1200.0)
-    assert math.isclose(pot.total_g, 1200.0) and math.isclose(pot.soap_g, cooked(made).soap_g)
+def test_a_weighed_paste_gives_the_water_lost() -> None:
+    made = single_oil_charge()
+    pot = cooked_batch(made, paste_weighed_g=1200.0)
+    assert math.isclose(pot.total_g, 1200.0) and math.isclose(pot.soap_g, cooked_batch(made).soap_g)
 
 
 @pytest.mark.parametrize("kind", ["jojoba", "oleic acid", "shea butter, unrefined", "stearic acid", "babassu"])
 def test_other_fats_balance_too(kind: str) -> None:
-    made = plain(kind, water_g=540.0)
-    pot = cooked(made)
+    made = single_oil_charge(kind, water_g=540.0)
+    pot = cooked_batch(made)
     assert math.isclose(pot.total_g, made.oil_g + made.koh_g + made.water_g)
     assert (pot.glycerol_g == 0.0) == (kind in ("jojoba", "oleic acid", "stearic acid"))
 
 
 def test_half_of_jojoba_stays_as_alcohol() -> None:
     # Its wax esters weigh about 606 g/mol (after the Merck Index); acid and alcohol are of a length, so near half.
-    assert 0.45 < cooked(plain("jojoba")).rest_g / 600.0 < 0.55
+    assert 0.45 < cooked_batch(single_oil_charge("jojoba")).rest_g / 600.0 < 0.55
 
 
 @pytest.mark.parametrize(
-    ("way", "words"),
+    ("target", "words"),
     [
         ({"soap_share": 0.8}, "soap_share is 0.8; it must be from 0.02 to 0.50"),
         ({"paste_share": 1.1}, "paste_share is 1.1; it must be from 0.02 to 1"),
@@ -122,21 +124,21 @@ def test_half_of_jojoba_stays_as_alcohol() -> None:
         ({"soap_share": 0.2, "water_g": 3.0}, "exactly one way"),
     ],
 )
-def test_a_dilution_that_cannot_be_is_refused(way: dict[str, float], words: str) -> None:
-    made = plain()
+def test_an_impossible_dilution_is_refused(target: dict[str, float], words: str) -> None:
+    made = single_oil_charge()
     with pytest.raises(ValueError, match=words):
-        dilute(cooked(made), made.inputs.portions, **way)
+        dilute(cooked_batch(made), made.inputs.portions, **target)
 
 
 def test_a_paste_heavier_than_its_ingredients_is_refused() -> None:
     with pytest.raises(ValueError, match=r"paste_weighed_g is 2000 g; it must be from .* to 1269.75 g"):
-        cooked(plain(), paste_weighed_g=2000.0)
+        cooked_batch(single_oil_charge(), paste_weighed_g=2000.0)
     with pytest.raises(ValueError, match="taken out is 5000 g"):
-        cooked(plain()).without(5000.0)
+        cooked_batch(single_oil_charge()).with_sample_taken(5000.0)
 
 
-def test_what_was_logged_is_in_the_figure() -> None:
-    made = plain()
+def test_logged_events_are_in_the_mass_balance() -> None:
+    made = single_oil_charge()
     log: list[tuple[str, dict[str, object]]] = [
         ("checked", {"result": "hazy", "sample_g": 10.0, "water_g": 20.0}),
         ("water added", {"grams": 900.0}),
@@ -165,8 +167,8 @@ def test_every_fatty_acid_is_in_one_group_and_the_stiff_part_rules() -> None:
     assert "common practice, no source" in fluid_up_to((portion("my own", 100, 190.0),))[1]
 
 
-def test_a_strong_soap_is_told_to_set() -> None:
-    made = plain()
-    strong = dilute(cooked(made), made.inputs.portions, soap_share=0.4)
+def test_a_strong_soap_is_reported_to_set() -> None:
+    made = single_oil_charge()
+    strong = dilute(cooked_batch(made), made.inputs.portions, soap_share=0.4)
     assert any("jelly" in said for said in strong.meaning)
-    assert not any("jelly" in said for said in dilute(cooked(made), made.inputs.portions, soap_share=0.2).meaning)
+    assert not any("jelly" in said for said in dilute(cooked_batch(made), made.inputs.portions, soap_share=0.2).meaning)

@@ -7,7 +7,7 @@ from importlib.resources import files
 
 import pytest
 
-from monitor.formulation.alkali import ChargeInputs, Weighed, charge
+from monitor.formulation.alkali import ChargeInputs, WeighedAmounts, charge
 from monitor.formulation.dilution import dilute
 from monitor.formulation.equilibrium import Solution, ph
 from monitor.formulation.fatty_acids import (
@@ -17,20 +17,20 @@ from monitor.formulation.fatty_acids import (
     saponification_of_triglyceride,
 )
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
-from monitor.formulation.mass_balance import cooked
-from monitor.formulation.neutralisation import taken_per_mol
+from monitor.formulation.mass_balance import cooked_batch
+from monitor.formulation.neutralisation import alkali_taken_per_mol
 from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser, saturated
 from monitor.formulation.oil_amounts import portion
 from monitor.formulation.oils import all_oils
-from monitor.formulation.titration import TitrationInputs, titrated
-from tests.formulation.batches import plain
+from monitor.formulation.titration import TitrationInputs, free_alkali
+from tests.formulation.batches import single_oil_charge
 
 GREEN_SOAP = (portion("olive", 380, 190.0), portion("oleic acid", 20, 198.63))
 
 
 def green_soap_excess() -> float:
     inputs = ChargeInputs(GREEN_SOAP, koh_assay=0.85, water_g=400)
-    return 100.0 * charge(inputs, Weighed(koh_g=91.7)).excess.taken
+    return 100.0 * charge(inputs, WeighedAmounts(koh_g=91.7)).excess.taken
 
 
 def green_soap_need_of_flakes() -> float:
@@ -39,7 +39,7 @@ def green_soap_need_of_flakes() -> float:
 
 def borate_g_per_g_koh(name: str, end_ph: float) -> float:
     reagent = find_neutraliser(name)
-    return reagent.g_per_mol / (taken_per_mol(reagent, end_ph) * 56.1056)
+    return reagent.g_per_mol / (alkali_taken_per_mol(reagent, end_ph) * 56.1056)
 
 
 def per_koh(name: str) -> float:
@@ -47,8 +47,8 @@ def per_koh(name: str) -> float:
 
 
 def paste_percent(water_ml: float) -> float:
-    made = plain(water_g=1300.0 - 600.0 - 128.75)
-    return 100.0 * dilute(cooked(made), made.inputs.portions, water_g=water_ml).paste_share
+    made = single_oil_charge(water_g=1300.0 - 600.0 - 128.75)
+    return 100.0 * dilute(cooked_batch(made), made.inputs.portions, water_g=water_ml).paste_share
 
 
 def acid_weight(code: str) -> float:
@@ -83,7 +83,7 @@ ROWS = (
     ("oleic acid", saponification_of_acid(acid_weight("C18:1")), 198.63, 0.01, "by its molar mass, 282.47"),
     (
         "titration, % KOH",
-        titrated(TitrationInputs(2.30, 0.1000, 10.00)).koh_percent,
+        free_alkali(TitrationInputs(2.30, 0.1000, 10.00)).koh_percent,
         0.129,
         0.0005,
         "ISO 456, how the result is told; the example by hand",
@@ -121,10 +121,12 @@ ROWS = (
 )
 
 
-@pytest.mark.parametrize(("what", "ours", "theirs", "within", "source"), ROWS, ids=[row[0] for row in ROWS])
-def test_a_published_number_comes_out(what: str, ours: float, theirs: float, within: float, source: str) -> None:
+@pytest.mark.parametrize(("what", "own_value", "published", "within", "source"), ROWS, ids=[row[0] for row in ROWS])
+def test_a_published_number_comes_out(
+    what: str, own_value: float, published: float, within: float, source: str
+) -> None:
     assert source.strip()
-    assert math.isclose(ours, theirs, rel_tol=0.0, abs_tol=within)
+    assert math.isclose(own_value, published, rel_tol=0.0, abs_tol=within)
 
 
 def test_the_heat_of_the_lye_is_the_heat_of_solution_over_the_heat_capacity() -> None:

@@ -7,27 +7,26 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.formulation.clarity_sample import LOOKS, size_clarity_sample
+from monitor.formulation.clarity_sample import CLARITY_LOOKS, size_clarity_sample
 from monitor.formulation.label import REAGENTS, ingredient_label
-from monitor.formulation.mass_balance import cooked
+from monitor.formulation.mass_balance import cooked_batch
 from monitor.formulation.neutralisers import all_neutralisers
-from monitor.formulation.settling import Additive, additions, bottles, settling_plan
-from monitor.formulation.units import grams_of, ounces
+from monitor.formulation.settling import Additive, additive_amounts, bottles, settling_plan
 from monitor.model import make_event
-from tests.formulation.batches import plain
+from tests.formulation.batches import single_oil_charge
 
 
 @given(st.floats(1.0, 200.0))
-def test_a_sample_takes_twice_its_weight_of_water_and_can_be_logged(grams: float) -> None:
+def test_a_clarity_sample_takes_twice_its_mass_of_water(grams: float) -> None:
     sample = size_clarity_sample(grams)
     assert sample.water_g == 2.0 * grams
-    for look in LOOKS:
+    for look in CLARITY_LOOKS:
         assert make_event("a", "checked", 0.0, 0.0, {"result": look.result, **sample.event})
 
 
-def test_every_look_is_explained_and_the_ring_is_logged_as_cloudy() -> None:
-    assert {look.result for look in LOOKS} == {"clear", "hazy", "cloudy"}
-    assert [look.result for look in LOOKS if "ring" in look.seen] == ["cloudy"]
+def test_every_appearance_is_explained_and_the_ring_is_logged_as_cloudy() -> None:
+    assert {look.result for look in CLARITY_LOOKS} == {"clear", "hazy", "cloudy"}
+    assert [look.result for look in CLARITY_LOOKS if "ring" in look.seen] == ["cloudy"]
     words = " ".join(caution.words for caution in size_clarity_sample(5.0).cautions)
     assert "Never taste" in words and "hot and caustic" in words
 
@@ -50,7 +49,7 @@ def test_the_reminder_comes_after_a_week_and_is_a_calendar_file() -> None:
 
 @given(st.floats(10.0, 10_000.0), st.lists(st.floats(0.0, 10.0), max_size=4))
 def test_additions_are_their_share_of_the_whole(soap_g: float, percents: list[float]) -> None:
-    result = additions(soap_g, tuple(Additive(str(n), percent, 10.0) for n, percent in enumerate(percents)))
+    result = additive_amounts(soap_g, tuple(Additive(str(n), percent, 10.0) for n, percent in enumerate(percents)))
     assert math.isclose(result.product_g, soap_g + sum(grams for _, grams in result.grams), rel_tol=1e-9)
     for (_, grams), percent in zip(result.grams, percents, strict=True):
         assert math.isclose(grams, result.product_g * percent / 100.0, rel_tol=1e-9, abs_tol=1e-12)
@@ -58,25 +57,20 @@ def test_additions_are_their_share_of_the_whole(soap_g: float, percents: list[fl
 
 def test_more_than_its_maker_allows_is_refused() -> None:
     with pytest.raises(ValueError, match="percent of scent is 3 %; it must be from 0 to 2 %"):
-        additions(1000.0, (Additive("scent", 3.0, 2.0),))
+        additive_amounts(1000.0, (Additive("scent", 3.0, 2.0),))
 
 
 @given(st.floats(10.0, 100_000.0), st.floats(5.0, 2000.0))
-def test_bottles_and_what_is_over_are_the_whole(product_g: float, bottle_ml: float) -> None:
+def test_bottles_and_remainder_add_up_to_the_product(product_g: float, bottle_ml: float) -> None:
     result = bottles(product_g, bottle_ml)
     assert math.isclose(result.full * bottle_ml + result.over_ml, result.product_ml, rel_tol=1e-9)
     assert result.over_ml < bottle_ml * (1.0 + 1e-6)
 
 
-@given(st.floats(0.01, 1e6))
-def test_ounces_come_back_as_grams(grams: float) -> None:
-    assert math.isclose(grams_of(ounces(grams)), grams)
-
-
 @pytest.mark.parametrize("as_put_in", [False, True])
-def test_the_list_falls_by_weight_and_is_the_whole(as_put_in: bool) -> None:
-    made = plain()
-    pot = cooked(made).with_water(900.0).with_reagent("citric acid", 2.0).with_addition("scent", 5.0)
+def test_ingredients_fall_by_mass_and_add_up_to_the_product(as_put_in: bool) -> None:
+    made = single_oil_charge()
+    pot = cooked_batch(made).with_water(900.0).with_reagent("citric acid", 2.0).with_addition("scent", 5.0)
     result = ingredient_label(made, pot, title="Soap", lot="7", made="May 2026", contents_ml=250.0, as_put_in=as_put_in)
     grams = [each.grams for each in result.ingredients]
     assert grams == sorted(grams, reverse=True) and math.isclose(sum(each.share for each in result.ingredients), 1.0)
@@ -86,12 +80,12 @@ def test_the_list_falls_by_weight_and_is_the_whole(as_put_in: bool) -> None:
     assert "official glossary" in result.cautions[0].words
 
 
-def test_lye_that_is_left_stands_on_the_label_until_it_is_neutralised() -> None:
-    made = plain()
-    left = ingredient_label(made, cooked(made), title="", lot="", made="", contents_ml=250.0)
+def test_residual_lye_is_listed_until_it_is_neutralised() -> None:
+    made = single_oil_charge()
+    left = ingredient_label(made, cooked_batch(made), title="", lot="", made="", contents_ml=250.0)
     assert "Potassium Hydroxide" in left.listed
     gone = ingredient_label(
-        made, cooked(made).with_reagent("citric acid", 20.0), title="", lot="", made="", contents_ml=250.0
+        made, cooked_batch(made).with_reagent("citric acid", 20.0), title="", lot="", made="", contents_ml=250.0
     )
     assert "Potassium Hydroxide" not in gone.listed and "Potassium Citrate" in gone.listed
 

@@ -19,7 +19,7 @@ from monitor.probes.calibration_records import (
     SensorConfig,
     records_from,
 )
-from monitor.probes.conversion import BEYOND_EMF, NO_COLD, conversion_traces, converted
+from monitor.probes.conversion import BEYOND_EMF, NO_COLD, conversion_traces, convert_history
 from monitor.probes.ph import BEYOND_PROBE, TOO_HOT, ideal_v
 from monitor.probes.ph_calibration import BufferPoint, ph_map
 from monitor.probes.thermocouple import emf_mv
@@ -48,13 +48,13 @@ def history(*channels: tuple[str, str, Sequence[float | str]]) -> History:
     )
 
 
-def shown(raw: History, *facts: CalibrationRecord) -> History:
-    return converted(raw, records_from(list(facts)), "cooker")
+def convert(raw: History, *records: CalibrationRecord) -> History:
+    return convert_history(raw, records_from(list(records)), "cooker")
 
 
 def test_without_calibrations_nothing_is_changed() -> None:
     raw = history(("paste", "Cel", [94.0, "open circuit"]), ("ph", "V", [-0.1]))
-    assert shown(raw) is raw
+    assert convert(raw) is raw
     assert conversion_traces(raw, records_from([]), "cooker")[-1].steps == (
         "not calibrated: shown as the probe's voltage",
     )
@@ -62,7 +62,7 @@ def test_without_calibrations_nothing_is_changed() -> None:
 
 def test_probe_volts_become_ph_and_the_raw_history_stays() -> None:
     raw = history(("rig:ph", "mV", [6.0, -168.0, "amplifier at its limit"]))
-    seen = shown(raw, PH).series["rig:ph"]
+    seen = convert(raw, PH).series["rig:ph"]
     assert seen.unit == "pH" and seen.value[:2].tolist() == pytest.approx([7.0, 10.012], abs=1e-6)
     assert math.isnan(seen.value[2]) and seen.faults == ((2, "amplifier at its limit"),)
     assert raw.series["rig:ph"].unit == "mV" and raw.series["rig:ph"].value[1] == -168.0
@@ -70,31 +70,31 @@ def test_probe_volts_become_ph_and_the_raw_history_stays() -> None:
 
 def test_the_samples_own_thermometer_is_used() -> None:
     raw = history(("ph", "V", [0.006 + float(ideal_v(10.0, 40.0))]), ("sample", "Cel", [40.0]))
-    at_40 = shown(raw, PH).series["ph"].value[0]
+    at_40 = convert(raw, PH).series["ph"].value[0]
     slope = (0.006 + 0.168) / float(ideal_v(7.0, 25.0) - ideal_v(10.012, 25.0))
     assert at_40 == pytest.approx(7.0 + 3.0 / slope, abs=0.001)
 
 
 def test_a_probe_in_hot_paste_gives_no_ph() -> None:
     raw = history(("ph", "V", [-0.168, -0.168]), ("sample", "Cel", [25.0, 93.0]))
-    seen = shown(raw, PH).series["ph"]
+    seen = convert(raw, PH).series["ph"]
     assert seen.value[0] == pytest.approx(10.012, abs=1e-6)
     assert math.isnan(seen.value[1]) and seen.faults == ((1, TOO_HOT),)
 
 
 def test_millivolts_sent_as_volts_are_a_fault() -> None:
-    seen = shown(history(("ph", "V", [-168.0])), PH).series["ph"]
+    seen = convert(history(("ph", "V", [-168.0])), PH).series["ph"]
     assert math.isnan(seen.value[0]) and seen.faults == ((0, BEYOND_PROBE),)
 
 
 def test_a_ph_that_the_sketch_made_is_left_alone() -> None:
     raw = history(("ph", "pH", [9.5]))
-    assert shown(raw, PH) is raw
+    assert convert(raw, PH) is raw
 
 
 def test_a_field_check_corrects_kelvin_too() -> None:
-    celsius = shown(history(("paste", "Cel", [1.0, 98.0])), CHECK).series["paste"]
-    kelvin = shown(history(("paste", "K", [274.15, 371.15])), CHECK).series["paste"]
+    celsius = convert(history(("paste", "Cel", [1.0, 98.0])), CHECK).series["paste"]
+    kelvin = convert(history(("paste", "K", [274.15, 371.15])), CHECK).series["paste"]
     assert celsius.unit == kelvin.unit == "Cel"
     # Water boils at 99.61 degC at 1000 hPa (steam tables).
     assert celsius.value.tolist() == pytest.approx([0.0, 99.606], abs=0.001)
@@ -103,7 +103,7 @@ def test_a_field_check_corrects_kelvin_too() -> None:
 
 def test_words_become_temperatures_cold_junctions_and_faults() -> None:
     raw = history(("max31855/paste", "count", [0x05F01E00, 0x00011901, 0, 0xFFFFFFFF]))
-    seen = shown(raw)
+    seen = convert(raw)
     paste, cold = seen.by_role("paste"), seen.by_role("cold")
     assert paste is not None and cold is not None
     assert paste.unit == "Cel" and paste.value[0] == 95.0 and np.isnan(paste.value[1:]).all()
@@ -118,11 +118,11 @@ def test_a_straight_line_is_mended_where_asked() -> None:
     fitting = SensorConfig("f", "cooker", "paste", T0 - 10, "K", 2, "MAX31855", True)
     # 95 degC with a cold junction of 30 reads 0.073 high: max31855_linearisation_error.csv.
     word = history(("max31855/paste", "count", [0x05F01E00]))
-    assert shown(word, fitting).series["max31855/paste"].value[0] == pytest.approx(94.927, abs=0.003)
+    assert convert(word, fitting).series["max31855/paste"].value[0] == pytest.approx(94.927, abs=0.003)
     sent = history(("paste", "Cel", [95.0, 95.0]), ("cold", "Cel", [30.0, "lost"]))
-    assert shown(sent, fitting).series["paste"].value.tolist() == pytest.approx([94.927, 95.0], abs=0.003)
+    assert convert(sent, fitting).series["paste"].value.tolist() == pytest.approx([94.927, 95.0], abs=0.003)
     alone = history(("paste", "Cel", [95.0]))
-    assert shown(alone, fitting).series["paste"].value[0] == 95.0
+    assert convert(alone, fitting).series["paste"].value[0] == 95.0
     (chain,) = conversion_traces(alone, records_from([fitting]), "cooker")
     assert chain.steps == ("not mended: the cold junction is not sent",)
     assert chain.tolerance_c == pytest.approx(3.2, abs=0.05)
@@ -131,8 +131,8 @@ def test_a_straight_line_is_mended_where_asked() -> None:
 def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
     emf = float(emf_mv("J", 95.0) - emf_mv("J", 20.0))
     raw = history(("paste", "mV", [emf, emf, 5000.0]), ("paste/cold", "Cel", [20.0, "lost", 20.0]))
-    assert shown(raw) is raw
-    seen = shown(raw, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
+    assert convert(raw) is raw
+    seen = convert(raw, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
     assert seen.value[0] == pytest.approx(95.0) and np.isnan(seen.value[1:]).all()
     assert seen.faults == ((1, NO_COLD), (2, BEYOND_EMF))
     # Two minutes old, then older.
@@ -143,20 +143,20 @@ def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
             Reading("paste", "mV", T0 + 121, T0 + 121, emf),
         ]
     )
-    seen = shown(late, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
+    seen = convert(late, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"]
     assert seen.value[0] == pytest.approx(95.0) and seen.faults == ((1, NO_COLD),)
     volts = history(("paste", "V", [emf / 1000]))
-    assert shown(volts, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"].faults == ((0, NO_COLD),)
+    assert convert(volts, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"].faults == ((0, NO_COLD),)
 
 
 def test_the_chain_tells_how_and_how_well() -> None:
-    facts = records_from([PH, CHECK, SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
+    records = records_from([PH, CHECK, SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
     raw = history(("max31855/paste", "count", [0x05F01E00]), ("ph", "V", [-0.1]))
-    told = {chain.channel: chain for chain in conversion_traces(raw, facts, "cooker")}
+    told = {chain.channel: chain for chain in conversion_traces(raw, records, "cooker")}
     paste, ph = told["max31855/paste"], told["ph"]
     assert (paste.raw_unit, paste.unit, paste.tolerance_c) == ("count", "Cel", 0.5)
-    assert converted(raw, facts, "cooker").series["max31855/paste"].tolerance_c == 0.5
-    assert converted(raw, records_from([]), "cooker").series["max31855/paste"].tolerance_c is None
+    assert convert_history(raw, records, "cooker").series["max31855/paste"].tolerance_c == 0.5
+    assert convert_history(raw, records_from([]), "cooker").series["max31855/paste"].tolerance_c is None
     assert paste.steps == (
         "decoded from MAX31855 words",
         "the MAX31855's straight line mended",
@@ -190,7 +190,7 @@ def test_no_reading_makes_it_fail(values: list[float | str], name: str, unit: st
     )
     for raw in (history((name, unit, values)), history((name, unit, values), ("rig/cold", "Cel", [20.0, "lost"]))):
         for fitting in fittings:
-            seen = shown(raw, PH, CHECK, fitting)
+            seen = convert(raw, PH, CHECK, fitting)
             assert len(seen.series[name]) == len(values)
             assert not np.isinf(seen.series[name].value).any()
             assert all(math.isnan(seen.series[name].value[i]) for i, _ in seen.series[name].faults)
@@ -248,15 +248,15 @@ def test_a_calibration_made_while_the_cook_runs_reaches_the_estimate(tmp_path: P
 
 
 def test_later_cooks_learn_from_corrected_temperatures(tmp_path: Path) -> None:
-    def taught(folder: Path, *facts: CalibrationRecord) -> float:
+    def taught(folder: Path, *records: CalibrationRecord) -> float:
         recorder = Recorder.create(folder, JumpClock(T0).anchor(), rig="cooker", source="test")
         for minute in range(180):
             recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":90.0}]', T0 + 60 * minute))
         for at, kind, fields in ((0, "lid on", {}), (10_700, "checked", {"result": "clear"}), (10_740, "finished", {})):
             recorder.add_event(make_event(kind, kind, T0 + at, T0 + at, fields))
         recorder.finish()
-        for fact in facts:
-            CalibrationLog(folder).add(fact)
+        for record in records:
+            CalibrationLog(folder).add(record)
         weight = kitchen_model(folder, T0 + 20_000).prior().weight.sum(axis=(1, 2, 3))
         return math.exp(float(weight @ LN_NEED))
 

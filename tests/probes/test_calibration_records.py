@@ -47,7 +47,7 @@ def test_any_other_line_is_a_value_error(text: str) -> None:
     st.sampled_from(["kind", "uid", "rig", "known", "points", "letter", "tolerance_class", "linearise", "of"]),
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5) | st.lists(st.integers(), max_size=2),
 )
-def test_a_changed_field_is_a_fact_or_a_value_error(
+def test_a_changed_field_is_a_record_or_a_value_error(
     entry: CalibrationRecord | Retraction, key: str, value: object
 ) -> None:
     given = {**json.loads(to_json(entry)), key: value}
@@ -57,7 +57,7 @@ def test_a_changed_field_is_a_fact_or_a_value_error(
         assert "\n" not in str(error)
 
 
-def test_what_makes_no_sense_is_not_kept(tmp_path: Path) -> None:
+def test_an_implausible_record_is_not_stored(tmp_path: Path) -> None:
     swapped = PhCalibration("e", "cooker", "ph", 1.0, (BufferPoint("7.00", 25, -0.17), BufferPoint("10.01", 25, 0.0)))
     for wrong in (
         swapped,
@@ -72,22 +72,24 @@ def test_what_makes_no_sense_is_not_kept(tmp_path: Path) -> None:
 
 def test_the_latest_known_at_a_moment_holds() -> None:
     later = PhCalibration("z9", "cooker", "ph", 250.0, PH.points)
-    facts = records_from([later, *ALL])
-    told = [facts.latest(PhCalibration, "cooker", "ph", as_of) for as_of in (99.0, 100.0, 249.0, 250.0, 400.0)]
+    records = records_from([later, *ALL])
+    told = [records.latest(PhCalibration, "cooker", "ph", as_of) for as_of in (99.0, 100.0, 249.0, 250.0, 400.0)]
     assert told == [None, PH, PH, later, later]
-    assert facts.history(PhCalibration, "cooker", "ph", 299.0) == [PH, later]
-    assert facts.history(PhCalibration, "cooker", "ph", 300.0) == [later]
-    assert facts.latest(PhCalibration, "other", "ph") is None and facts.latest(PhCalibration, "cooker", "ph2") is None
+    assert records.history(PhCalibration, "cooker", "ph", 299.0) == [PH, later]
+    assert records.history(PhCalibration, "cooker", "ph", 300.0) == [later]
+    assert (
+        records.latest(PhCalibration, "other", "ph") is None and records.latest(PhCalibration, "cooker", "ph2") is None
+    )
 
 
-def test_a_new_fitting_ends_the_field_check() -> None:
+def test_a_new_sensor_configuration_ends_the_field_check() -> None:
     refitted = SensorConfig("y8", "cooker", "paste", 500.0, "T")
-    facts = records_from([FITTING, CHECK, refitted])
-    assert facts.field_check("cooker", "paste", 499.0) == CHECK
-    assert facts.field_check("cooker", "paste", 500.0) is None
+    records = records_from([FITTING, CHECK, refitted])
+    assert records.field_check("cooker", "paste", 499.0) == CHECK
+    assert records.field_check("cooker", "paste", 500.0) is None
 
 
-def test_the_book_grows_by_lines_and_is_read_again_when_it_has(tmp_path: Path) -> None:
+def test_the_log_grows_by_lines_and_is_read_again_after_a_change(tmp_path: Path) -> None:
     writer, reader = CalibrationLog(tmp_path / "cooks"), CalibrationLog(tmp_path / "cooks")
     assert reader.facts().all == ()
     for entry in ALL:
@@ -96,7 +98,7 @@ def test_the_book_grows_by_lines_and_is_read_again_when_it_has(tmp_path: Path) -
     before = writer.path.read_bytes()
     writer.add(Retraction("e5", "b2", 301.0))
     assert writer.path.read_bytes().startswith(before)
-    assert reader.facts().taken_back == {"a1": 300.0, "b2": 301.0}
+    assert reader.facts().retracted == {"a1": 300.0, "b2": 301.0}
     assert reader.facts() is reader.facts()
 
 
@@ -121,8 +123,8 @@ def test_a_file_that_cannot_be_read_leaves_what_was_known(tmp_path: Path) -> Non
         book.add(CHECK)
 
 
-def test_standing_tells_which_facts_hold() -> None:
-    facts = records_from(ALL)
-    assert facts.standing(150.0) == ("c3", "a1") and facts.standing(math.inf) == ("c3", "b2")
-    assert facts.latest(PhCalibration, "cooker", "ph") is None
-    assert facts.latest(FieldCheck, "cooker", "paste") == CHECK
+def test_active_lists_the_records_in_force() -> None:
+    records = records_from(ALL)
+    assert records.active(150.0) == ("c3", "a1") and records.active(math.inf) == ("c3", "b2")
+    assert records.latest(PhCalibration, "cooker", "ph") is None
+    assert records.latest(FieldCheck, "cooker", "paste") == CHECK
