@@ -1,4 +1,7 @@
-"""The command line: finds the command, and turns errors into one sentence and an exit status."""
+"""The command line: finds the command, and turns errors into one sentence and an exit status.
+
+The pages that ``serve`` shows implement ``Pages`` and are found by the entry point ``kettleside.pages``.
+"""
 
 import argparse
 import os
@@ -7,9 +10,16 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from importlib import import_module
 from types import MappingProxyType
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
-from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c
+from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c, lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.cli.pages import Pages, PagesMissingError, PairedDevice, ServeOptions
+
+__all__ = ["COMMANDS", "Pages", "PagesMissingError", "PairedDevice", "ServeOptions", "main"]
+
+__getattr__ = lazy_exports(__name__, {"pages": ("Pages", "PagesMissingError", "PairedDevice", "ServeOptions")})
 
 FAILED = 1
 WRONG_USAGE = 2
@@ -66,6 +76,7 @@ def _overview() -> _Parser:
 
 
 def _version() -> str:
+    """The version of the installed program, whose one source is pyproject.toml."""
     from importlib.metadata import PackageNotFoundError, version
 
     try:
