@@ -17,7 +17,7 @@ from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
 from monitor.session import Cook, CookLibrary
 from monitor.storage import Recorder
-from tests.notifications.test_messengers import Said
+from tests.notifications.test_channels import Said
 
 START = 1_773_480_000.0
 RIGS = ("left", "right")

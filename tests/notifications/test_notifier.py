@@ -18,7 +18,7 @@ from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
 from monitor.session import CookLibrary
 from monitor.storage import Recorder, log_event
-from tests.notifications.test_messengers import Said
+from tests.notifications.test_channels import Said
 from tests.notifications.test_settings import settings_file
 
 START = 1_773_480_000.0

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.cli.booted import Booted
+from tests.ops.booted import Booted
 
 pytestmark = pytest.mark.service
 FOLDER = "/var/lib/kettleside"
