@@ -46,12 +46,12 @@ def run(args: argparse.Namespace) -> int:
     clock = SystemClock()
     rigs = _rigs(args)
     if args.test:
-        from monitor.notifications import try_all
+        from monitor.notifications import run_self_test
 
-        return 0 if try_all(args.recordings, rigs, clock, print_line) else 1
-    say = Reporter("notices")
-    shelf = CookLibrary(args.recordings)
-    outgoing = Dispatcher(args.recordings, clock, say)
+        return 0 if run_self_test(args.recordings, rigs, clock, print_line) else 1
+    report = Reporter("notices")
+    library = CookLibrary(args.recordings)
+    dispatcher = Dispatcher(args.recordings, clock, report)
 
     def make(rig: str) -> Notifier:
         url = rigs[rig]
@@ -60,14 +60,14 @@ def run(args: argparse.Namespace) -> int:
             from monitor.sources import MqttPublisher
 
             # One connection a cooker: a broker publishes one last will for each.
-            publisher = MqttPublisher(url, clock, say, f"kettleside/{rig}/monitor")
-        return Notifier(shelf, rig, clock, print_line, outgoing, publisher, say)
+            publisher = MqttPublisher(url, clock, report, f"kettleside/{rig}/monitor")
+        return Notifier(library, rig, clock, print_line, dispatcher, publisher, report)
 
     with stop_on_signal() as stop:
         try:
-            run_notifiers([RigNotifier(args.recordings, rig, make, say) for rig in rigs], clock, stop)
+            run_notifiers([RigNotifier(args.recordings, rig, make, report) for rig in rigs], clock, stop)
         finally:
-            outgoing.close()
+            dispatcher.close()
         return stop.exit_status
 
 

@@ -9,7 +9,7 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.model.alarm import Alarm
-    from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, PendingNotification, is_name
+    from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, is_name
     from monitor.model.alarm_priority import WAKING, Priority, rank
     from monitor.model.channel_check import Arriving, arriving, no_paste_words, unit_troubles, unit_words
     from monitor.model.history import Floats, History, Series, cook_start, cut, history_from_readings, series_from
@@ -68,7 +68,6 @@ __all__ = [
     "History",
     "Number",
     "Oil",
-    "PendingNotification",
     "Priority",
     "Reading",
     "Series",
@@ -107,7 +106,7 @@ __getattr__ = lazy_exports(
     __name__,
     {
         "alarm": ("Alarm",),
-        "alarm_names": ("CHECK", "LOUDER", "NAMES", "PendingNotification", "QUIET", "STIR", "is_name"),
+        "alarm_names": ("CHECK", "LOUDER", "NAMES", "QUIET", "STIR", "is_name"),
         "alarm_priority": ("Priority", "WAKING", "rank"),
         "channel_check": ("Arriving", "arriving", "no_paste_words", "unit_troubles", "unit_words"),
         "history": ("Floats", "History", "Series", "cook_start", "cut", "history_from_readings", "series_from"),

@@ -1,4 +1,4 @@
-"""The teller on real recordings, with a clock that jumps."""
+"""The notifier on real recordings, with a clock that jumps."""
 
 import json
 import shutil
@@ -18,14 +18,14 @@ from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
 from monitor.session import CookLibrary
 from monitor.storage import Recorder, log_event
-from tests.notifications.test_channels import Said
+from tests.notifications.test_channels import Reports
 from tests.notifications.test_settings import settings_file
 
 START = 1_773_480_000.0
 
 
-class Post:
-    """Keeps what is published."""
+class Publications:
+    """Collects what is published."""
 
     def __init__(self) -> None:
         self.sent: list[tuple[str, str, bool]] = []
@@ -34,7 +34,7 @@ class Post:
         """Has nothing to tend."""
 
     def publish(self, topic: str, payload: str, *, retained: bool = False) -> None:
-        """Keeps it."""
+        """Collects it."""
         self.sent.append((topic, payload, retained))
 
     def close(self) -> None:
@@ -42,14 +42,14 @@ class Post:
 
 
 @dataclass
-class House:
-    """A cook with a reading a minute, and tellers that come and go."""
+class Cooking:
+    """A cook with six readings a minute, and notifiers that come and go."""
 
     folder: Path
     clock: JumpClock = field(default_factory=lambda: JumpClock(START))
     lines: list[str] = field(default_factory=list)
-    post: Post = field(default_factory=Post)
-    said: Said = field(default_factory=Said)
+    published: Publications = field(default_factory=Publications)
+    reports: Reports = field(default_factory=Reports)
     paste_c: float = 94.0
 
     def __post_init__(self) -> None:
@@ -58,19 +58,19 @@ class House:
         self.logger = LoggerLock(self.folder, "cooker", Stop())
         self.logger.__enter__()
 
-    def teller(self) -> Notifier:
-        """A new one, as after a restart."""
-        shelf = CookLibrary(self.folder, lambda _: self.clock)
-        outgoing = Dispatcher(self.folder, self.clock, self.said)
-        return Notifier(shelf, "cooker", self.clock, self.lines.append, outgoing, self.post, self.said)
+    def notifier(self) -> Notifier:
+        """A new notifier, as after a restart."""
+        library = CookLibrary(self.folder, lambda _: self.clock)
+        dispatcher = Dispatcher(self.folder, self.clock, self.reports)
+        return Notifier(library, "cooker", self.clock, self.lines.append, dispatcher, self.published, self.reports)
 
     def log(self, kind: str, **fields: object) -> None:
         """Logs an event now."""
         now = self.clock.now()
         log_event(self.recorder.path, make_event(f"{kind}{now}", kind, now, now, fields))
 
-    def go_on(self, minutes: int, *tellers: Notifier, readings: bool = True) -> None:
-        """Cooks on, with a look a minute by each."""
+    def cook_on(self, minutes: int, *notifiers: Notifier, readings: bool = True) -> None:
+        """Cooks on, with an update of each notifier every minute."""
         for _ in range(minutes):
             if readings:
                 for _ in range(6):
@@ -82,245 +82,252 @@ class House:
                 self.recorder.commit()
             else:
                 self.clock.moment += 60.0
-            for teller in tellers:
-                teller.look()
+            for notifier in notifiers:
+                notifier.update()
 
-    def told(self, name: str) -> list[str]:
-        """The lines that tell of this."""
+    def notices(self, name: str) -> list[str]:
+        """The lines of the notices of this name."""
         return [line for line in self.lines if f": {name}" in line]
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> House:
-    return House(tmp_path)
+def cooking(tmp_path: Path) -> Cooking:
+    return Cooking(tmp_path)
 
 
-def test_a_stir_is_told_with_growing_gaps_until_it_is_logged(house: House) -> None:
-    teller = house.teller()
-    house.go_on(34, teller)
-    assert house.lines == []
-    house.go_on(17, teller)
-    assert len(house.told("stir due")) == 3
-    assert "(told 2 times)" in house.told("stir due")[1] and "35 minutes after the start" in house.told("stir due")[0]
-    house.log("stirred")
-    house.go_on(34, teller)
-    assert len(house.told("stir due")) == 3
-    house.go_on(2, teller)
-    assert len(house.told("stir due")) == 4
-
-
-def test_a_tap_answers_it_and_overdue_is_another_matter(house: House) -> None:
-    teller = house.teller()
-    house.go_on(36, teller)
-    house.log("acknowledged", condition="stir due")
-    house.go_on(50, teller)
-    assert len(house.told("stir due")) == 1 and house.told("stir overdue") == []
-    house.go_on(15, teller)
-    assert len(house.told("stir overdue")) >= 1
-
-
-def test_while_the_paste_is_cold_no_stir_is_told_and_at_once_when_it_is_hot_again(house: House) -> None:
-    teller = house.teller()
-    house.go_on(61, teller)
-    house.log("stirred")
-    before = len(house.told("stir due"))
-    house.paste_c = 56.0
-    house.go_on(60, teller)
-    # Due for 25 minutes, and pointless; the cold is told again and again instead.
-    assert len(house.told("paste cold")) >= 3 and len(house.told("stir due")) == before
-    assert house.told("check due") == house.told("stir overdue") == []
-    published = [json.loads(payload) for topic, payload, _ in house.post.sent if topic.endswith("outlook") and payload]
-    assert published[-1]["stir_due"] is None and published[-1]["reasons"]["stir"].startswith(
-        "Stirring and checking wait"
+def test_a_stir_goes_out_with_growing_gaps_until_it_is_logged(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(34, notifier)
+    assert cooking.lines == []
+    cooking.cook_on(17, notifier)
+    assert len(cooking.notices("stir due")) == 3
+    assert (
+        "(told 2 times)" in cooking.notices("stir due")[1]
+        and "35 minutes after the start" in cooking.notices("stir due")[0]
     )
-    house.paste_c = 94.0
-    house.go_on(4, teller)
-    assert len(house.told("stir due")) == before + 1
+    cooking.log("stirred")
+    cooking.cook_on(34, notifier)
+    assert len(cooking.notices("stir due")) == 3
+    cooking.cook_on(2, notifier)
+    assert len(cooking.notices("stir due")) == 4
 
 
-def test_a_cold_that_somebody_has_seen_holds_no_stir_back_for_ever(house: House) -> None:
-    teller = house.teller()
-    house.go_on(61, teller)
-    house.log("stirred")
-    before = len(house.told("stir due"))
-    house.paste_c = 56.0
-    house.go_on(10, teller)
-    house.log("acknowledged", condition="paste cold")
-    house.go_on(24, teller)
-    assert len(house.told("stir due")) == before
-    house.go_on(8, teller)
-    assert len(house.told("stir due")) == before + 1
+def test_a_tap_answers_it_and_overdue_is_another_notification(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(36, notifier)
+    cooking.log("acknowledged", condition="stir due")
+    cooking.cook_on(50, notifier)
+    assert len(cooking.notices("stir due")) == 1 and cooking.notices("stir overdue") == []
+    cooking.cook_on(15, notifier)
+    assert len(cooking.notices("stir overdue")) >= 1
 
 
-def test_heat_that_was_logged_off_holds_a_stir_back_while_the_paste_is_cold(house: House) -> None:
-    teller = house.teller()
-    house.go_on(20, teller)
-    house.log("heat off")
-    house.paste_c = 56.0
-    house.go_on(30, teller)
-    assert house.told("stir due") == []
-    house.log("heat", setting="on again")
-    house.paste_c = 94.0
-    house.go_on(2, teller)
-    assert len(house.told("stir due")) == 1
+def test_while_the_paste_is_cold_no_stir_goes_out_but_at_once_when_it_is_hot_again(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(61, notifier)
+    cooking.log("stirred")
+    before = len(cooking.notices("stir due"))
+    cooking.paste_c = 56.0
+    cooking.cook_on(60, notifier)
+    # Due for 25 minutes, and pointless; the cold goes out again and again instead.
+    assert len(cooking.notices("paste cold")) >= 3 and len(cooking.notices("stir due")) == before
+    assert cooking.notices("check due") == cooking.notices("stir overdue") == []
+    outlooks = [
+        json.loads(payload) for topic, payload, _ in cooking.published.sent if topic.endswith("outlook") and payload
+    ]
+    assert outlooks[-1]["stir_due"] is None and outlooks[-1]["reasons"]["stir"].startswith("Stirring and checking wait")
+    cooking.paste_c = 94.0
+    cooking.cook_on(4, notifier)
+    assert len(cooking.notices("stir due")) == before + 1
 
 
-def test_a_restart_does_not_repeat_what_was_told(house: House) -> None:
-    house.go_on(36, house.teller())
+def test_a_cold_that_somebody_has_seen_holds_no_stir_back_for_ever(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(61, notifier)
+    cooking.log("stirred")
+    before = len(cooking.notices("stir due"))
+    cooking.paste_c = 56.0
+    cooking.cook_on(10, notifier)
+    cooking.log("acknowledged", condition="paste cold")
+    cooking.cook_on(24, notifier)
+    assert len(cooking.notices("stir due")) == before
+    cooking.cook_on(8, notifier)
+    assert len(cooking.notices("stir due")) == before + 1
+
+
+def test_heat_that_was_logged_off_holds_a_stir_back_while_the_paste_is_cold(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(20, notifier)
+    cooking.log("heat off")
+    cooking.paste_c = 56.0
+    cooking.cook_on(30, notifier)
+    assert cooking.notices("stir due") == []
+    cooking.log("heat", setting="on again")
+    cooking.paste_c = 94.0
+    cooking.cook_on(2, notifier)
+    assert len(cooking.notices("stir due")) == 1
+
+
+def test_a_restart_does_not_repeat_what_went_out(cooking: Cooking) -> None:
+    cooking.cook_on(36, cooking.notifier())
     for _ in range(3):
-        house.go_on(1, house.teller())
-    assert len(house.told("stir due")) == 1
-    house.go_on(5, house.teller())
-    assert len(house.told("stir due")) == 2
+        cooking.cook_on(1, cooking.notifier())
+    assert len(cooking.notices("stir due")) == 1
+    cooking.cook_on(5, cooking.notifier())
+    assert len(cooking.notices("stir due")) == 2
 
 
-def test_one_that_cannot_remember_still_tells(house: House) -> None:
-    teller = house.teller()
-    (house.folder / ".kettleside").write_text("in the way")
-    house.go_on(36, teller)
-    assert len(house.told("stir due")) == 1
-    assert len(house.said.lines) == 1 and "cooker.told cannot be used" in house.said.lines[0]
+def test_a_notifier_that_cannot_save_its_states_still_notifies(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    (cooking.folder / ".kettleside").write_text("in the way")
+    cooking.cook_on(36, notifier)
+    assert len(cooking.notices("stir due")) == 1
+    assert len(cooking.reports.lines) == 1 and "cooker.told cannot be used" in cooking.reports.lines[0]
 
 
-def test_settings_are_taken_in_while_it_runs_and_a_wrong_file_changes_nothing(house: House) -> None:
-    teller = house.teller()
-    settings_file(house.folder, 'leave_out = ["stir due"]')
-    house.go_on(60, teller)
-    assert house.told("stir due") == []
-    settings_file(house.folder, "again_minuts = [7]")
-    house.go_on(5, teller)
-    assert house.told("stir due") == []
-    assert house.said.lines == [
+def test_settings_are_read_again_while_it_runs_and_a_wrong_file_changes_nothing(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    settings_file(cooking.folder, 'leave_out = ["stir due"]')
+    cooking.cook_on(60, notifier)
+    assert cooking.notices("stir due") == []
+    settings_file(cooking.folder, "again_minuts = [7]")
+    cooking.cook_on(5, notifier)
+    assert cooking.notices("stir due") == []
+    assert cooking.reports.lines == [
         "The notice settings are wrong at 'again_minuts': there is no such key; the nearest is 'again_minutes'. "
         "What was set before goes on."
     ]
-    settings_file(house.folder, "again_minutes = [7]")
-    house.go_on(16, teller)
-    assert len(house.told("stir due")) == 3
+    settings_file(cooking.folder, "again_minutes = [7]")
+    cooking.cook_on(16, notifier)
+    assert len(cooking.notices("stir due")) == 3
 
 
-def test_no_data_is_told_and_a_logger_that_is_gone_is_told_as_that(house: House) -> None:
-    teller = house.teller()
-    house.go_on(2, teller)
-    house.go_on(3, teller, readings=False)
-    assert len(house.told("no data")) == 1 and house.told("monitor quiet") == []
-    house.logger.__exit__(None, None, None)
-    house.go_on(3, teller, readings=False)
-    assert len(house.told("monitor quiet")) == 1
-    assert "Nothing is being recorded, because no logger runs" in house.told("monitor quiet")[0]
+def test_no_data_goes_out_and_a_logger_that_is_gone_is_named(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(2, notifier)
+    cooking.cook_on(3, notifier, readings=False)
+    assert len(cooking.notices("no data")) == 1 and cooking.notices("monitor quiet") == []
+    cooking.logger.__exit__(None, None, None)
+    cooking.cook_on(3, notifier, readings=False)
+    assert len(cooking.notices("monitor quiet")) == 1
+    assert "Nothing is being recorded, because no logger runs" in cooking.notices("monitor quiet")[0]
 
 
-def test_a_logger_that_is_started_again_in_time_is_no_matter(house: House) -> None:
-    teller = house.teller()
-    house.go_on(2, teller)
-    house.logger.__exit__(None, None, None)
-    house.clock.moment += QUIET_AFTER_S - 1.0
-    teller.look()
-    house.logger.__enter__()
-    house.go_on(5, teller)
-    assert house.told("monitor quiet") == []
+def test_a_logger_that_is_started_again_in_time_is_nothing_to_notify(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(2, notifier)
+    cooking.logger.__exit__(None, None, None)
+    cooking.clock.moment += QUIET_AFTER_S - 1.0
+    notifier.update()
+    cooking.logger.__enter__()
+    cooking.cook_on(5, notifier)
+    assert cooking.notices("monitor quiet") == []
 
 
-def test_a_recording_that_can_no_longer_be_read_is_told(house: House) -> None:
-    teller = house.teller()
-    house.go_on(2, teller)
-    house.recorder.close()
-    for path in house.folder.glob("*.cook*"):
+def test_a_recording_that_can_no_longer_be_read_is_notified(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(2, notifier)
+    cooking.recorder.close()
+    for path in cooking.folder.glob("*.cook*"):
         path.write_bytes(b"no recording " * 1000)
-    house.go_on(3, teller, readings=False)
-    assert len(house.told("monitor quiet")) == 1 and "The cook cannot be followed" in house.lines[-1]
-    assert len(house.said.lines) >= 1
+    cooking.cook_on(3, notifier, readings=False)
+    assert len(cooking.notices("monitor quiet")) == 1 and "The cook cannot be followed" in cooking.lines[-1]
+    assert len(cooking.reports.lines) >= 1
 
 
 @pytest.mark.parametrize("stand_in", [False, True])
-def test_while_the_folder_is_away_it_calls_on_and_says_so(house: House, stand_in: bool) -> None:
-    teller = house.teller()
-    settings_file(house.folder, 'leave_out = ["check due"]')
-    house.go_on(33, teller)
-    elsewhere = house.folder.with_name(f"{house.folder.name}-elsewhere")
-    house.folder.rename(elsewhere)
+def test_while_the_folder_is_away_it_goes_on_and_says_so(cooking: Cooking, stand_in: bool) -> None:
+    notifier = cooking.notifier()
+    settings_file(cooking.folder, 'leave_out = ["check due"]')
+    cooking.cook_on(33, notifier)
+    elsewhere = cooking.folder.with_name(f"{cooking.folder.name}-elsewhere")
+    cooking.folder.rename(elsewhere)
     if stand_in:
-        house.folder.mkdir()
-    house.go_on(60, teller, readings=False)
-    (away,) = house.told("monitor quiet")[:1]
+        cooking.folder.mkdir()
+    cooking.cook_on(60, notifier, readings=False)
+    (away,) = cooking.notices("monitor quiet")[:1]
     assert "The recordings folder" in away and "is away; put its disk or share back." in away
-    assert len(house.told("stir due")) == 4 and house.told("no data") == []
-    assert stand_in or not house.folder.exists()
+    assert len(cooking.notices("stir due")) == 4 and cooking.notices("no data") == []
+    assert stand_in or not cooking.folder.exists()
     if stand_in:
-        shutil.rmtree(house.folder)
-    elsewhere.rename(house.folder)
-    house.log("stirred")
-    told = len(house.lines)
-    house.go_on(20, teller)
-    assert len(house.lines) == told
+        shutil.rmtree(cooking.folder)
+    elsewhere.rename(cooking.folder)
+    cooking.log("stirred")
+    before = len(cooking.lines)
+    cooking.cook_on(20, notifier)
+    assert len(cooking.lines) == before
 
 
-def test_of_a_cook_in_two_parts_the_one_with_the_lid_on_calls_until_the_other_is_worked_at(house: House) -> None:
-    teller = house.teller()
-    house.go_on(20, teller)
-    house.logger.note(None, house.recorder.path.name)
-    first, now = house.recorder, house.clock.now()
-    house.recorder = Recorder.create(house.folder, Anchor(now, now, "", 0.0), rig="cooker", source="test:")
-    house.logger.note(None, house.recorder.path.name)
-    house.go_on(40, teller)
-    assert len(house.told("stir due")) == 3
-    assert f"By its earlier part {first.path.stem}, which was left unfinished: " in house.told("stir due")[0]
-    # One that is started anew knows it from the folder.
-    again = house.teller()
-    house.go_on(40, again)
-    assert len(house.told("stir due")) == 4
-    house.log("stirred")
-    told = len(house.lines)
-    house.go_on(20, again)
-    assert len(house.lines) == told
+def test_of_a_cook_in_two_parts_the_one_with_the_lid_on_goes_on_until_the_other_is_worked_at(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(20, notifier)
+    cooking.logger.note(None, cooking.recorder.path.name)
+    first, now = cooking.recorder, cooking.clock.now()
+    cooking.recorder = Recorder.create(cooking.folder, Anchor(now, now, "", 0.0), rig="cooker", source="test:")
+    cooking.logger.note(None, cooking.recorder.path.name)
+    cooking.cook_on(40, notifier)
+    assert len(cooking.notices("stir due")) == 3
+    assert f"By its earlier part {first.path.stem}, which was left unfinished: " in cooking.notices("stir due")[0]
+    # A notifier that is started anew knows the first part from the folder.
+    again = cooking.notifier()
+    cooking.cook_on(40, again)
+    assert len(cooking.notices("stir due")) == 4
+    cooking.log("stirred")
+    before = len(cooking.lines)
+    cooking.cook_on(20, again)
+    assert len(cooking.lines) == before
 
 
-def test_a_recording_that_a_person_took_away_is_no_matter(house: House) -> None:
-    teller = house.teller()
-    house.go_on(2, teller)
-    house.recorder.close()
-    for path in house.folder.glob("*.cook*"):
+def test_a_recording_that_a_person_took_away_is_nothing_to_notify(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(2, notifier)
+    cooking.recorder.close()
+    for path in cooking.folder.glob("*.cook*"):
         path.unlink()
-    house.go_on(10, teller, readings=False)
-    assert house.lines == [] and not teller.look()
+    cooking.cook_on(10, notifier, readings=False)
+    assert cooking.lines == [] and not notifier.update()
 
 
-def test_what_is_published_and_that_the_outlook_is_taken_away_at_the_end(house: House) -> None:
-    teller = house.teller()
-    house.go_on(60, teller)
-    notices = [payload for topic, payload, retained in house.post.sent if topic.endswith("/notice") and not retained]
-    assert len(notices) == len(house.lines) and '"notice":"stir due"' in notices[0]
-    outlooks = [payload for topic, payload, kept in house.post.sent if topic == "kettleside/cooker/outlook" and kept]
+def test_what_is_published_and_that_the_outlook_is_taken_away_at_the_end(cooking: Cooking) -> None:
+    notifier = cooking.notifier()
+    cooking.cook_on(60, notifier)
+    notices = [
+        payload for topic, payload, retained in cooking.published.sent if topic.endswith("/notice") and not retained
+    ]
+    assert len(notices) == len(cooking.lines) and '"notice":"stir due"' in notices[0]
+    outlooks = [
+        payload for topic, payload, kept in cooking.published.sent if topic == "kettleside/cooker/outlook" and kept
+    ]
     assert len(outlooks) > 50
-    house.log("finished")
-    house.recorder.close()
-    house.clock.moment += 60.0
-    assert not teller.look() and not teller.look()
-    assert [payload for _, payload, _ in house.post.sent].count("") == 1
+    cooking.log("finished")
+    cooking.recorder.close()
+    cooking.clock.moment += 60.0
+    assert not notifier.update() and not notifier.update()
+    assert [payload for _, payload, _ in cooking.published.sent].count("") == 1
 
 
-def test_the_open_page_rings_in_the_same_rounds_and_not_for_what_was_told(house: House) -> None:
-    house.go_on(33, house.teller())
-    shelf = CookLibrary(house.folder, lambda _: house.clock)
-    cook = shelf.running("cooker")
+def test_the_open_page_rings_on_the_same_schedule_and_not_for_what_went_out(cooking: Cooking) -> None:
+    cooking.cook_on(33, cooking.notifier())
+    library = CookLibrary(cooking.folder, lambda _: cooking.clock)
+    cook = library.running("cooker")
     assert cook is not None
-    rings, numbers = PageAlerts(house.folder, "cooker", cook.name), []
+    alerts, numbers = PageAlerts(cooking.folder, "cooker", cook.name), []
 
-    def look(with_rings: PageAlerts) -> int:
+    def number_after_update(alerts: PageAlerts) -> int:
         cook.look()
-        with_rings.look(cook.outlook(), cook.history().events, cook.now(), cook.now(), cook.rate)
-        return with_rings.number
+        alerts.look(cook.outlook(), cook.history().events, cook.now(), cook.now(), cook.rate)
+        return alerts.number
 
     for _ in range(18):
-        house.go_on(1)
-        numbers.append(look(rings))
+        cooking.cook_on(1)
+        numbers.append(number_after_update(alerts))
     assert numbers.count(0) == 1 and [numbers.count(n) for n in (1, 2)] == [5, 10] and numbers[-1] == 3
-    assert rings.words == "Stir due." and rings.unanswered == ("stir due",)
-    house.go_on(0)
-    house.teller().look()
-    later = PageAlerts(house.folder, "cooker", cook.name)
-    assert look(later) == 0 and later.unanswered == ("stir due",)
-    house.log("stirred")
-    house.go_on(1)
-    look(rings)
-    assert not rings.unanswered
+    assert alerts.words == "Stir due." and alerts.unanswered == ("stir due",)
+    cooking.cook_on(0)
+    cooking.notifier().update()
+    later = PageAlerts(cooking.folder, "cooker", cook.name)
+    assert number_after_update(later) == 0 and later.unanswered == ("stir due",)
+    cooking.log("stirred")
+    cooking.cook_on(1)
+    number_after_update(alerts)
+    assert not alerts.unanswered
