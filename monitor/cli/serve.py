@@ -59,12 +59,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Serves until it is told to stop. Raises ServeUsageError, and MonitorError for what the pages need."""
+    """Serves until a signal stops it. Raises ServeUsageError, and MonitorError for what the pages need."""
     from monitor.cli.pages import ServeOptions, installed_pages
     from monitor.runtime import Level, Reporter
 
     _check(args)
-    pages, say = installed_pages(), Reporter("dashboard")
+    pages, report = installed_pages(), Reporter("dashboard")
     options = ServeOptions(
         args.recordings,
         args.host,
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     pages.serve(
         options,
         announce=lambda text: print(text, flush=True),
-        complain=lambda text: say(text, Level.WARNING),
+        complain=lambda text: report(text, Level.WARNING),
     )
     return 0
 

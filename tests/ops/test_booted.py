@@ -106,6 +106,12 @@ def test_it_stops_in_order_and_leaves_nothing_running(machine: Booted) -> None:
     assert machine.run(f'python3 -c "{check}" {FOLDER}/*.cook').strip() == "ok"
 
 
+def test_the_doctor_knows_of_the_machine_whether_its_clock_is_kept(machine: Booted) -> None:
+    """timedatectl(1) answers here, where systemd runs."""
+    clock = [line for line in machine.ask("kettleside doctor").splitlines() if " clock: " in line]
+    assert len(clock) == 1 and "not known" not in clock[0]
+
+
 def test_a_wrong_command_line_is_not_tried_again(machine: Booted) -> None:
     unit = "/etc/systemd/system/kettleside.service"
     machine.run(f"sed -i 's/--source cooker=rig:/--source cooker=teapot:/' {unit}; systemctl daemon-reload")
