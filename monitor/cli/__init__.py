@@ -1,4 +1,7 @@
-"""The command line: finds the command, and turns errors into one sentence and an exit status."""
+"""The command line: finds the command, and turns errors into one sentence and an exit status.
+
+The pages that ``serve`` shows implement ``Pages`` and are found by the entry point ``kettleside.pages``.
+"""
 
 import argparse
 import os
@@ -7,15 +10,23 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from importlib import import_module
 from types import MappingProxyType
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
-from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c
+from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c, lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.cli.pages import Pages, PagesMissingError, PairedDevice, ServeOptions
+
+__all__ = ["COMMANDS", "Pages", "PagesMissingError", "PairedDevice", "ServeOptions", "main"]
+
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(__name__, {"pages": ("Pages", "PagesMissingError", "PairedDevice", "ServeOptions")})
 
 FAILED = 1
 WRONG_USAGE = 2
 INTERRUPTED = 130
 
-# command: its module under monitor.cli and its line in the help; None keeps it out of the help
+# By command: its module under monitor.cli and its line in the help, or None to keep it out of the help.
 COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
     {
         "demo": ("demo", "a whole virtual cook, faster than life, on your phone or screen"),
@@ -44,7 +55,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
 
 
 class _Parser(argparse.ArgumentParser):
-    """Tells a wrong usage in one sentence."""
+    """Reports wrong usage in one sentence."""
 
     def error(self, message: str) -> NoReturn:
         self.exit(WRONG_USAGE, f"{self.prog}: {message}; see {self.prog} --help.\n")
@@ -66,6 +77,7 @@ def _overview() -> _Parser:
 
 
 def _version() -> str:
+    """The version of the installed program, whose one source is pyproject.toml."""
     from importlib.metadata import PackageNotFoundError, version
 
     try:
@@ -83,15 +95,17 @@ def _run(argv: Sequence[str]) -> int:
     overview = _overview()
     args = overview.parse_args(argv[:1])
     if not args.version:
-        near = get_close_matches(args.command or "", list(COMMANDS), 1, 0.0)[0]
-        wrong = f"there is no command {args.command!r}; the nearest is {near!r}" if args.command else "name a command"
-        overview.error(wrong)
+        nearest = get_close_matches(args.command or "", list(COMMANDS), 1, 0.0)[0]
+        message = (
+            f"there is no command {args.command!r}; the nearest is {nearest!r}" if args.command else "name a command"
+        )
+        overview.error(message)
     print(f"kettleside {_version()}")
     return 0
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Runs one command; its exit status: 0, 1 failed, 2 wrong usage, 130 after Ctrl-C."""
+    """Runs one command and returns its exit status: 0, 1 failed, 2 wrong usage, 130 after Ctrl-C."""
     try:
         if argv is None:
             hear_ctrl_c()
@@ -101,14 +115,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     except MonitorError as error:
         from monitor.runtime import Level, is_journal
 
-        # A service that does not start is looked for among the journal's errors.
+        # Whoever looks why a service does not start filters the journal by errors.
         prefix = f"<{Level.ERROR.value}>" if is_journal(sys.stderr) else ""
         print(f"{prefix}kettleside: {error}", file=sys.stderr)
         return error.exit_status
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:
-        # Whoever read the output has gone; Python would complain once more when it closes standard output.
+        # The reader of the output has gone; Python would fail once more when it closes standard output.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     return status

@@ -1,4 +1,4 @@
-"""``kettleside delete``."""
+"""``kettleside delete``: takes a cook out of the list, and puts it back within a day."""
 
 import argparse
 import sys
@@ -8,7 +8,7 @@ HELP = "Takes a cook out of the list. It can be put back for a day with --undo; 
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     parser.add_argument(
         "recording",
         nargs="?",
@@ -22,8 +22,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Deletes, puts back or tells what is waiting."""
-    from monitor.cli.resolve import find, only_one
+    """Deletes a cook, puts one back, or lists what can be put back. Raises RecordingError, ManyCooksError."""
+    from monitor.cli.resolve import find, single_match
     from monitor.model import local
     from monitor.runtime import SystemClock
     from monitor.storage import purge, remove, restore, trashed
@@ -32,26 +32,26 @@ def run(args: argparse.Namespace) -> int:
     purge(args.recordings, now)
     if args.recording is None:
         waiting = trashed(args.recordings)
-        for one in waiting:
-            print(f"{one.name}  deleted {local(one.at):%d %b %Y %H:%M}")
+        for cook in waiting:
+            print(f"{cook.name}  deleted {local(cook.at):%d %b %Y %H:%M}")
         if not waiting:
             print("Nothing was deleted in the last day.")
         return 0
     if args.undo:
-        names = {one.name: one.path for one in trashed(args.recordings)}
-        part = None if args.recording in names else only_one(args.recording, names)
+        names = {cook.name: cook.path for cook in trashed(args.recordings)}
+        part = None if args.recording in names else single_match(args.recording, names)
         print(f"{restore(args.recordings, args.recording if part is None else part.stem).stem} is back.")
         return 0
     path = find(args.recording, args.recordings)
-    if not args.yes and not _sure(path.stem):
+    if not args.yes and not _confirmed(path.stem):
         print("Nothing was deleted.")
         return 1
-    gone = remove(path, now)
-    print(f"{gone.name} is deleted. For a day, this puts it back: kettleside delete --undo {gone.name}")
+    deleted = remove(path, now)
+    print(f"{deleted.name} is deleted. For a day, this puts it back: kettleside delete --undo {deleted.name}")
     return 0
 
 
-def _sure(name: str) -> bool:
+def _confirmed(name: str) -> bool:
     if not sys.stdin.isatty():
         print("kettleside delete: nobody can be asked here; say --yes.", file=sys.stderr)
         return False

@@ -1,6 +1,8 @@
 """``kettleside demo``: a whole invented cook, faster than life, through the ordinary program."""
 
 import argparse
+import shlex
+from importlib.resources import as_file
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,22 +11,17 @@ from monitor.cli.serve import port_number
 from monitor.runtime import MonitorError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from monitor.estimation import Outlook
-    from monitor.runtime import Clock
-    from monitor.session import Cook, CookLibrary
-    from monitor.simulator import Action, SerialTransport
+    from monitor.cli.demo_cook import DemoCook
+    from monitor.ops import ChildProcess
+    from monitor.runtime import Anchor
 
 HELP = "Plays a whole invented cook over a real pseudo-terminal, faster than life, with the dashboard."
-# The logger and the dashboard start within this; the cook begins when it has passed.
+# The logger and the dashboard start within this, in real seconds; the cook begins when it has passed.
 START_UP_S = 2.0
-# The page stays this long at the end of the cook, for a last look.
-LAST_LOOK_S = 4.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The options of this command."""
+    """Declares the command's arguments."""
     parser.add_argument("--speed", type=speed_argument, default=90.0, metavar="N", help="times faster than life (90)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same cook (1)")
     parser.add_argument("--recordings", type=Path, metavar="DIR", help="where the cook is kept (a new folder)")
@@ -36,17 +33,53 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Plays the cook to its end, or until it is stopped; leaves the recording and nothing running."""
-    import shlex
     import sys
-    import tempfile
     import threading
     from dataclasses import replace
-    from importlib.resources import as_file
 
-    from monitor.ops import ChildProcess, Supervisor
+    from monitor.cli.demo_cook import DemoCook
+    from monitor.ops import Supervisor
     from monitor.runtime import Reporter, SystemClock
     from monitor.session import CookLibrary
     from monitor.simulator import BATCH_FILE, BEGAN, SerialTransport
+
+    folder = _empty_folder(args)
+    report = Reporter("demo")
+    report(
+        f"An invented cook, {args.speed:g} times faster than life, is kept in {folder}. "
+        "No soap is made; the person, the batch and every number are made up. Ctrl-C ends it."
+    )
+    real = SystemClock()
+    anchor = replace(real.anchor(), cook_time=BEGAN - START_UP_S * args.speed, rate=args.speed)
+    terminal = SerialTransport()
+    cook_over = threading.Event()
+    stays_open = not args.end and sys.stdin.isatty() and sys.stdout.isatty()
+    cook = DemoCook(CookLibrary(folder), terminal, SystemClock(anchor), args.seed, cook_over.set)
+    if stays_open:
+        cook.on_finished = lambda: print(cook.summary(args.speed, _replay_sentence(args.port, cook)), flush=True)
+    try:
+        with as_file(BATCH_FILE) as batch:
+            cook.start()
+            children = _children(folder, terminal.path, batch, anchor, args.port)
+            status = Supervisor(children, real, report).run(cook_over)
+    finally:
+        cook.stop()
+        terminal.close()
+    if cook.error is not None:
+        raise cook.error
+    if stays_open and cook.finished:
+        # The whole cook has been seen, so Ctrl-C was no interruption.
+        print(_closed_sentence(folder, args.port))
+        return 0
+    print(cook.summary(args.speed, _closed_sentence(folder, args.port)))
+    return status
+
+
+def _empty_folder(args: argparse.Namespace) -> Path:
+    """The folder for the recording, made where it is missing. Raises RecordingError and PagePortError."""
+    import tempfile
+
+    from monitor.session import CookLibrary
     from monitor.storage import RecordingError, errors_named
 
     folder: Path = args.recordings or Path(tempfile.mkdtemp(prefix="kettleside-demo-"))
@@ -55,51 +88,32 @@ def run(args: argparse.Namespace) -> int:
     _check_port(args.port)
     if CookLibrary(folder).running() is not None:
         raise RecordingError(folder, "it has a cook under way; give the demo another folder")
-    say = Reporter("demo")
-    say(
-        f"An invented cook, {args.speed:g} times faster than life, is kept in {folder}. "
-        "No soap is made; the person, the batch and every number are made up. Ctrl-C ends it."
-    )
-    real = SystemClock()
-    anchor = replace(real.anchor(), cook_time=BEGAN - START_UP_S * args.speed, rate=args.speed)
-    clock = SystemClock(anchor)
-    terminal = SerialTransport()
-    cook_over = threading.Event()
-    stays = not args.end and sys.stdin.isatty() and sys.stdout.isatty()
-    kitchen = _Kitchen(CookLibrary(folder), terminal, clock, args.seed, cook_over.set)
-    if stays:
-        kitchen.when_done = lambda: print(kitchen.summary(args.speed, _stays_open(args.port, kitchen)), flush=True)
-    try:
-        with as_file(BATCH_FILE) as batch:
-            logger = ["log", "--source", f"serial://{terminal.path}", "--recordings", str(folder)]
-            logger += ["--batch", str(batch), "--virtual-clock", anchor.as_text()]
-            page = ["serve", "--recordings", str(folder), "--port", str(args.port)]
-            kitchen.start()
-            children = [ChildProcess("logger", tuple(logger)), ChildProcess("dashboard", tuple(page))]
-            status = Supervisor(children, real, say).run(cook_over)
-    finally:
-        kitchen.stop()
-        terminal.close()
-    if kitchen.error is not None:
-        raise kitchen.error
-    again = f"kettleside serve --recordings {shlex.quote(str(folder))} --port {args.port}"
-    closed = f"The page has closed; to look back on the cook, {again} opens it again."
-    if stays and kitchen.finished:
-        # All that there was to see has been seen, so Ctrl-C was no interruption.
-        print(closed)
-        return 0
-    print(kitchen.summary(args.speed, closed))
-    return status
+    return folder
 
 
-def _stays_open(port: int, kitchen: "_Kitchen") -> str:
-    from dashboard.server import base
+def _children(folder: Path, terminal: str, batch: Path, anchor: "Anchor", port: int) -> "list[ChildProcess]":
+    """The logger and the page server, as ``kettleside start`` runs them. terminal: the path of the virtual cooker."""
+    from monitor.ops import ChildProcess
 
-    return f"The page stays open until Ctrl-C; the replay is {base('0.0.0.0', port)}/cooks/{kitchen.name}."
+    logger = ["log", "--source", f"serial://{terminal}", "--recordings", str(folder)]
+    logger += ["--batch", str(batch), "--virtual-clock", anchor.as_text()]
+    page = ["serve", "--recordings", str(folder), "--port", str(port)]
+    return [ChildProcess("logger", tuple(logger)), ChildProcess("dashboard", tuple(page))]
+
+
+def _replay_sentence(port: int, cook: "DemoCook") -> str:
+    from monitor.cli.pages import installed_pages
+
+    return f"The page stays open until Ctrl-C; the replay is {installed_pages().address(port)}/cooks/{cook.name}."
+
+
+def _closed_sentence(folder: Path, port: int) -> str:
+    again = f"kettleside serve --recordings {shlex.quote(str(folder))} --port {port}"
+    return f"The page has closed; to look back on the cook, {again} opens it again."
 
 
 class PagePortError(MonitorError):
-    """The dashboard's port cannot be had. port: its number; why: one clause."""
+    """The dashboard's port cannot be used. port: its number; why: one clause."""
 
     def __init__(self, port: int, why: str) -> None:
         self.port = port
@@ -108,99 +122,10 @@ class PagePortError(MonitorError):
 
 
 def _check_port(port: int) -> None:
-    """Raises PortError when nobody can listen on this port, before anything is started."""
+    """Raises PagePortError when nobody can listen on this port, before anything is started."""
     import socket
 
     try:
         socket.create_server(("0.0.0.0", port)).close()
     except OSError as error:
         raise PagePortError(port, (error.strerror or str(error)).lower()) from None
-
-
-class _Kitchen:
-    """The virtual rig and its person, in a thread: bytes to the terminal, deeds to the recording."""
-
-    def __init__(
-        self, shelf: "CookLibrary", terminal: "SerialTransport", clock: "Clock", seed: int, over: "Callable[[], object]"
-    ) -> None:
-        """over: called at its end; ``when_done``, where it is set, in its place once the cook is finished."""
-        import threading
-
-        self._shelf = shelf
-        self._terminal = terminal
-        self._clock = clock
-        self._seed = seed
-        self._over = over
-        self.when_done: Callable[[], object] | None = None
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._play, name="virtual kitchen", daemon=True)
-        self._cook: Cook | None = None
-        self._unlogged: list[Action] = []
-        self._actions: list[Action] = []
-        self.finished = False
-        self.error: MonitorError | None = None
-
-    def start(self) -> None:
-        """Begins the cook when its moment comes."""
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Ends the cook where it is."""
-        self._stop.set()
-        if self._thread.ident is not None:
-            self._thread.join()
-
-    def _play(self) -> None:
-        from monitor.simulator import BEGAN, FixedPractice, FollowsOutlook, Simulation, invented_setting, play
-
-        simulation = Simulation(
-            invented_setting(), lambda behaviour: FollowsOutlook(self._ask, FixedPractice(behaviour)), self._seed, BEGAN
-        )
-        try:
-            play(simulation, self._terminal, self._clock, self._stop, self._told, timed=True, until_done=True)
-            self.finished = simulation.done
-            self._stop.wait(LAST_LOOK_S)
-        except MonitorError as error:
-            self.error = error
-        finally:
-            (self.when_done if self.finished and self.when_done else self._over)()
-
-    def _ask(self) -> "Outlook | None":
-        self._log()
-        return None if self._cook is None else self._cook.outlook()
-
-    def _told(self, actions: "Sequence[Action]") -> None:
-        self._actions += actions
-        self._unlogged += actions
-        self._log()
-
-    def _log(self) -> None:
-        """Logs what is not logged yet, as soon as the logger has begun its recording."""
-        if self._cook is None:
-            self._cook = self._shelf.running()
-        while self._cook is not None and self._unlogged:
-            action = self._unlogged[0]
-            self._cook.log_event(action.kind, action.at, action.fields)
-            del self._unlogged[0]
-
-    @property
-    def name(self) -> str:
-        """The recording's name; empty where none was begun."""
-        return self._cook.name if self._cook else ""
-
-    def summary(self, speed: float, page: str) -> str:
-        """One paragraph: what happened, where the file is, and ``page``, how to see it."""
-        cook = self._cook or self._shelf.running()
-        kept = f"The recording is {cook.path}." if cook else "No recording was begun."
-        if not self.finished:
-            return f"The invented cook was stopped before its end. {kept} {page}"
-        at = {action.kind: action.at for action in self._actions}
-        checks = [str(action.fields["result"]) for action in self._actions if action.kind == "checked"]
-        stirs = sum(action.kind == "stirred" for action in self._actions)
-        ph = next(action.fields["ph"] for action in self._actions if action.kind == "ph read")
-        cook_min = round((at["heat off"] - at["lid on"]) / 60.0)
-        return (
-            f"The invented cook is finished: {cook_min // 60} h {cook_min % 60:02d} min from lid on to heat off at "
-            f"{speed:g} times life, stirred {stirs} times, checked {len(checks)} times ({', '.join(checks)}), "
-            f"pH {ph} in a 1 % sample at 25 °C. {kept} {page}"
-        )

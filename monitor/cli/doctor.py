@@ -24,30 +24,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Looks, and tells."""
+    """Prints a line for each finding; 1 when something is wrong."""
     from monitor.logger import rig_configs
-    from monitor.ops import FindingState
-    from monitor.ops.diagnostics import channels, machine
-    from monitor.ops.diagnostics import recordings as folder
-    from monitor.ops.diagnostics import sources as ways_in
+    from monitor.ops import FindingState, diagnose
     from monitor.runtime import ProgressBar, SystemClock
 
-    clock = SystemClock()
-    now = clock.anchor()
-    place: Path = args.recordings
-    sources = [cooker.source for cooker in rig_configs(args.source)] if args.source else []
-    program = Path(machine.__file__).parents[1]
-    with ProgressBar("recordings") as tell:
-        findings = [
-            *ways_in.ways_in(sources, clock),
-            *machine.clock(place, now, machine.clock_kept()),
-            machine.disk(place),
-            *folder.secrets(place),
-            *machine.libraries(),
-            *folder.files(place, tell),
-            *folder.loggers(place, program, now.wall, now.boot_s),
-            *channels.channels(place),
-        ]
+    sources = [rig.source for rig in rig_configs(args.source)] if args.source else []
+    with ProgressBar("recordings") as progress:
+        findings = diagnose(args.recordings, sources, SystemClock(), progress)
     for finding in findings:
         print(finding.line())
     wrong = sum(finding.state is FindingState.WRONG for finding in findings)

@@ -1,4 +1,4 @@
-"""``kettleside event``."""
+"""``kettleside event``: logs what was done or seen into the running cook."""
 
 import argparse
 import re
@@ -13,7 +13,7 @@ HELP = (
 
 
 class EventError(MonitorError):
-    """An event that cannot be one. why: one clause."""
+    """An event cannot be logged as given. why: one clause."""
 
     exit_status = 2
 
@@ -23,7 +23,7 @@ class EventError(MonitorError):
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     parser.add_argument("kind", nargs="+", metavar="KIND", help="such as stirred or lid on")
     parser.add_argument(
         "--at",
@@ -41,12 +41,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--id", metavar="ID", help="the entry's own id, made before the first try: sent again it is logged once"
     )
     add_cook_arguments(parser)
-    # A time such as -5m is no option.
+    # argparse must not take a time such as -5m for an option.
     parser._negative_number_matcher = re.compile(r"-\d")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Logs it."""
+    """Logs the event and prints its id, time and kind. Raises EventError, NoCookRunsError."""
     from monitor.cli.moment import moment
     from monitor.cli.resolve import running_cook
     from monitor.model import local
@@ -62,17 +62,17 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _fields(kind: str, told: list[str]) -> dict[str, object]:
-    """The details, numbers where the kind wants them. Raises ValueError."""
+def _fields(kind: str, given: list[str]) -> dict[str, object]:
+    """The details by name, as numbers where the kind of event wants numbers. Raises ValueError."""
     from monitor.model import ANSWERS, PERSON_EVENTS, Number
 
     required, optional = {**PERSON_EVENTS, **ANSWERS}.get(kind, ({}, {}))
     fields: dict[str, object] = {}
-    for one in told:
-        name, separator, value = one.partition("=")
+    for text in given:
+        name, separator, value = text.partition("=")
         name = name.strip()
         if not separator or not name:
-            raise ValueError(f"the field is {one[:80]!r}; write NAME=VALUE")
+            raise ValueError(f"the field is {text[:80]!r}; write NAME=VALUE")
         if name in fields:
             raise ValueError(f"the field {name!r} is given twice")
         fields[name] = value

@@ -1,4 +1,4 @@
-"""``kettleside install-service``: what makes it a service of the machine, to read and to put in place by hand."""
+"""``kettleside install-service``: prints a systemd unit and a udev rule, to be put in place by hand."""
 
 import argparse
 from pathlib import Path
@@ -44,23 +44,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Prints, and says on standard error what stands in the way."""
+    """Prints the texts, and warns on standard error of what stands in the way. Raises MonitorError."""
     from monitor.cli.start import checked_cookers
     from monitor.ops import RULE_NAME, UNIT_NAME, rule, unit
     from monitor.runtime import Level, Reporter
 
-    found = checked_cookers(args)
-    ports = _usb_ports(found)
+    rigs = checked_cookers(args)
+    ports = _usb_ports(rigs)
     recordings = args.recordings or (Path.home() / "kettleside" if args.personal else STATE)
-    wanted = _wanted(found, dict(ports), recordings.absolute(), args)
-    texts = {"unit": unit(wanted), "rule": rule(ports)}
-    say = Reporter("install-service")
-    for words in _hindrances(found, dict(ports), wanted):
-        say(words, Level.WARNING)
+    request = _service_request(rigs, dict(ports), recordings.absolute(), args)
+    texts = {"unit": unit(request), "rule": rule(ports)}
+    report = Reporter("install-service")
+    for text in _obstacles(rigs, dict(ports), request):
+        report(text, Level.WARNING)
     if args.what != "all":
         print(texts[args.what], end="")
         return 0
-    print("\n".join(_steps(wanted, _again(args), has_rule=bool(ports))))
+    print("\n".join(_steps(request, _command_line(args), has_rule=bool(ports))))
     for name, text in ((UNIT_NAME, texts["unit"]), (RULE_NAME, texts["rule"])):
         if text:
             print(f"\n# {name}\n{text}", end="")
@@ -74,38 +74,38 @@ def _serial_path(source: str) -> str | None:
     return url.path if url.scheme == "serial" and url.path else None
 
 
-def _usb_ports(found: "tuple[RigConfig, ...]") -> "list[tuple[str, UsbPort]]":
+def _usb_ports(rigs: "tuple[RigConfig, ...]") -> "list[tuple[str, UsbPort]]":
     from monitor.sources import usb_port
 
-    paths = [(cooker.name, _serial_path(cooker.source)) for cooker in found]
+    paths = [(cooker.name, _serial_path(cooker.source)) for cooker in rigs]
     ports = [(name, usb_port(path)) for name, path in paths if path is not None]
     return [(name, port) for name, port in ports if port is not None]
 
 
-def _wanted(
-    found: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", recordings: Path, args: argparse.Namespace
+def _service_request(
+    rigs: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", recordings: Path, args: argparse.Namespace
 ) -> "ServiceRequest":
     import sys
 
     from monitor.ops import ServiceRequest
 
-    words = [sys.executable, "-m", "monitor.cli", "start"]
+    argv = [sys.executable, "-m", "monitor.cli", "start"]
     used = [Path(sys.prefix), Path(__file__), recordings]
-    sources = [_lasting_source(cooker, cooker.name in ports) for cooker in found]
-    for cooker, source in zip(found, sources, strict=True):
-        words += ["--source", f"{cooker.name}={source}"]
+    sources = [_stable_source(cooker, cooker.name in ports) for cooker in rigs]
+    for cooker, source in zip(rigs, sources, strict=True):
+        argv += ["--source", f"{cooker.name}={source}"]
         if cooker.batch is not None:
             batch = cooker.batch.absolute()
-            words += ["--batch", f"{cooker.name}={batch}"]
+            argv += ["--batch", f"{cooker.name}={batch}"]
             used.append(batch)
         if cooker.columns is not None:
-            words += ["--columns", f"{cooker.name}={cooker.columns}"]
+            argv += ["--columns", f"{cooker.name}={cooker.columns}"]
         for text in cooker.renamings:
-            words += ["--as", f"{cooker.name}={text}"]
-    words += ["--recordings", str(recordings), *page_argv(args)]
+            argv += ["--as", f"{cooker.name}={text}"]
+    argv += ["--recordings", str(recordings), *page_argv(args)]
     place = "%h/.config/kettleside" if args.personal else "/etc/kettleside"
     return ServiceRequest(
-        tuple(words),
+        tuple(argv),
         recordings,
         of_person=args.personal,
         password=f"{place}/mqtt-password" if any("=@mqtt-password" in source for source in sources) else None,
@@ -114,49 +114,49 @@ def _wanted(
     )
 
 
-def _lasting_source(cooker: "RigConfig", has_name: bool) -> str:
-    """The source as it stays right: by the port's stable name, with the password from where systemd puts it."""
+def _stable_source(cooker: "RigConfig", has_stable_name: bool) -> str:
+    """The source by the port's stable name, with the password from the place where systemd puts it."""
     from monitor.ops import CREDENTIAL, port_name
     from monitor.sources import parse_source_url
 
     url = parse_source_url(cooker.source)
-    if has_name:
+    if has_stable_name:
         return cooker.source.replace(url.path, f"/dev/{port_name(cooker.name)}", 1)
     if url.scheme in ("mqtt", "mqtts") and url.user is not None and "password_file" not in url.options:
         return f"{cooker.source}{'&' if url.options else '?'}password_file=@{CREDENTIAL}"
     return cooker.source
 
 
-def _hindrances(found: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", wanted: "ServiceRequest") -> list[str]:
+def _obstacles(rigs: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", request: "ServiceRequest") -> list[str]:
     import sys
 
     from monitor.ops import ACCOUNT
 
-    words = []
-    for cooker in found:
+    texts = []
+    for cooker in rigs:
         path = _serial_path(cooker.source)
         if path is not None and cooker.name not in ports:
-            words.append(
+            texts.append(
                 f"{path} is no USB port that is plugged in just now, so there is no rule for it; "
                 "plug it in and ask again."
             )
-    shut = None if wanted.of_person else next(filter(None, map(_shut_folder, {sys.prefix, __file__})), None)
-    if shut is not None:
-        words.append(
-            f"The account {ACCOUNT} cannot look into {shut}, where the program lies; install it in a folder for all, "
+    closed = None if request.of_person else next(filter(None, map(_closed_folder, {sys.prefix, __file__})), None)
+    if closed is not None:
+        texts.append(
+            f"The account {ACCOUNT} cannot look into {closed}, where the program lies; install it in a folder for all, "
             "such as /opt/kettleside, or choose --personal."
         )
-    return words
+    return texts
 
 
-def _shut_folder(place: str) -> Path | None:
-    """The first folder on the way to this place that is not open to everybody."""
-    ways = [*reversed(Path(place).absolute().parents)]
-    return next((folder for folder in ways if not folder.stat().st_mode & 0o001), None)
+def _closed_folder(place: str) -> Path | None:
+    """The outermost folder above this path that is not open to everybody, or None."""
+    parents = reversed(Path(place).absolute().parents)
+    return next((folder for folder in parents if not folder.stat().st_mode & 0o001), None)
 
 
-def _again(args: argparse.Namespace) -> str:
-    """This command line once more, with a place for what is to be printed."""
+def _command_line(args: argparse.Namespace) -> str:
+    """This command line again, to be completed with what to print."""
     import shlex
 
     options = [("--source", text) for text in args.source]
@@ -170,24 +170,24 @@ def _again(args: argparse.Namespace) -> str:
     return f"kettleside install-service {shlex.join(words)} --print"
 
 
-def _steps(wanted: "ServiceRequest", again: str, *, has_rule: bool) -> list[str]:
+def _steps(request: "ServiceRequest", command_line: str, *, has_rule: bool) -> list[str]:
     from monitor.ops import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME
 
-    folder = str(wanted.recordings)
+    folder = str(request.recordings)
     steps = ["# Nothing has been written. Put it in place with:"]
     if has_rule:
         steps += [
-            f"#   {again} rule | sudo tee /etc/udev/rules.d/{RULE_NAME}",
+            f"#   {command_line} rule | sudo tee /etc/udev/rules.d/{RULE_NAME}",
             "#   sudo udevadm control --reload && sudo udevadm trigger --subsystem-match=tty",
         ]
-    if wanted.of_person:
+    if request.of_person:
         steps += [
-            *(["#   sudo usermod -aG dialout $USER      # then log in anew"] if wanted.serial else []),
+            *(["#   sudo usermod -aG dialout $USER      # then log in anew"] if request.serial else []),
             f"#   mkdir -p {folder} ~/.config/systemd/user",
-            f"#   {again} unit > ~/.config/systemd/user/{UNIT_NAME}",
+            f"#   {command_line} unit > ~/.config/systemd/user/{UNIT_NAME}",
             *(
                 [f"#   (umask 077; mkdir -p ~/.config/kettleside; cat > ~/.config/kettleside/{CREDENTIAL})"]
-                * bool(wanted.password)
+                * bool(request.password)
             ),
             "#   loginctl enable-linger              # it runs while you are not logged in",
             f"#   systemctl --user daemon-reload && systemctl --user enable --now {UNIT_NAME}",
@@ -199,9 +199,9 @@ def _steps(wanted: "ServiceRequest", again: str, *, has_rule: bool) -> list[str]
         f"#   sudo install -d -o {ACCOUNT} -g {ACCOUNT} -m 0750 {folder}",
         *(
             [f"#   sudo install -D -m 0600 /dev/stdin /etc/kettleside/{CREDENTIAL}      # then type it, Ctrl-D"]
-            * bool(wanted.password)
+            * bool(request.password)
         ),
-        f"#   {again} unit | sudo tee /etc/systemd/system/{UNIT_NAME}",
+        f"#   {command_line} unit | sudo tee /etc/systemd/system/{UNIT_NAME}",
         f"#   sudo systemctl daemon-reload && sudo systemctl enable --now {UNIT_NAME}",
         f"# The page's key: sudo cat {folder}/.kettleside/pairing-key",
         f"# What it says: journalctl -u {UNIT_NAME}; only what is wrong: add -p warning",

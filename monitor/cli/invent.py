@@ -1,4 +1,4 @@
-"""``kettleside invent``."""
+"""``kettleside invent``: three invented cooks to look at."""
 
 import argparse
 from pathlib import Path
@@ -11,52 +11,54 @@ HELP = "Writes three invented cooks to look at: one smooth, one with a power cut
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     parser.add_argument("--to", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same cooks (1)")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Writes the cooks that are not there yet."""
+    """Writes the three cooks. Raises RecordingError where one of them is there already."""
     from monitor.runtime import ProgressBar
     from monitor.simulator import SAMPLE_COOKS
     from monitor.storage import RecordingError
 
-    for one in SAMPLE_COOKS:
-        path = recording_of(one, args.to)
+    for sample in SAMPLE_COOKS:
+        path = recording_of(sample, args.to)
         if path.exists():
             raise RecordingError(path, "it is there already")
     with ProgressBar("inventing") as bar:
-        for done, one in enumerate(SAMPLE_COOKS, 1):
-            print(f"{write(one, args.to, args.seed)}: {one.description}")
+        for done, sample in enumerate(SAMPLE_COOKS, 1):
+            print(f"{write(sample, args.to, args.seed)}: {sample.description}")
             bar(done, len(SAMPLE_COOKS))
     print("No soap was made: every number in them is made up.")
     return 0
 
 
-def recording_of(one: "SampleCook", folder: Path) -> Path:
-    """The file of an invented cook."""
+def recording_of(sample: "SampleCook", folder: Path) -> Path:
+    """The file of a sample cook."""
     from datetime import UTC, datetime
 
-    stamp = datetime.fromtimestamp(one.began, UTC).strftime("%Y-%m-%dT%H%M%SZ")
-    return folder / f"{stamp}-invented-{one.name}.cook"
+    stamp = datetime.fromtimestamp(sample.began, UTC).strftime("%Y-%m-%dT%H%M%SZ")
+    return folder / f"{stamp}-invented-{sample.name}.cook"
 
 
-def write(one: "SampleCook", folder: Path, seed: int) -> Path:
-    """Invents a cook and writes it as a recording; its file. The same seed gives the same contents."""
+def write(sample: "SampleCook", folder: Path, seed: int) -> Path:
+    """Plays a sample cook and writes it as a recording; returns its file. The same seed gives the same contents."""
     from monitor.model import make_event
     from monitor.protocol import Pack, SenmlRecord
     from monitor.runtime import Anchor
     from monitor.simulator import INVENTED, WARNING
     from monitor.storage import Recorder, errors_named
 
-    anchor = Anchor(one.began, one.began, "", 0.0)
-    recorder = Recorder.create(folder, anchor, rig="invented cooker", source=INVENTED, sheet=one.sheet())
+    anchor = Anchor(sample.began, sample.began, "", 0.0)
+    recorder = Recorder.create(folder, anchor, rig="invented cooker", source=INVENTED, sheet=sample.sheet())
     try:
-        text = f"{WARNING} {one.description}"
-        recorder.add_event(make_event(f"invented-{one.name}-{seed}-note", "note", one.began, one.began, {"text": text}))
-        actions = 0
-        for moment in one.steps(seed):
+        text = f"{WARNING} {sample.description}"
+        recorder.add_event(
+            make_event(f"invented-{sample.name}-{seed}-note", "note", sample.began, sample.began, {"text": text})
+        )
+        logged = 0
+        for moment in sample.steps(seed):
             if moment.records:
                 records = tuple(
                     SenmlRecord(str(r["n"]), str(r["u"]), _value(r.get("v")), None if "v" in r else str(r["vs"]), None)
@@ -64,11 +66,11 @@ def write(one: "SampleCook", folder: Path, seed: int) -> Path:
                 )
                 recorder.add_pack(Pack(records, moment.at, None, None))
             for action in moment.actions:
-                actions += 1
-                uid = f"invented-{one.name}-{seed}-{actions}"
+                logged += 1
+                uid = f"invented-{sample.name}-{seed}-{logged}"
                 recorder.add_event(make_event(uid, action.kind, action.at, moment.at, action.fields))
         recorder.finish()
-        path = recording_of(one, folder)
+        path = recording_of(sample, folder)
         with errors_named(path):
             recorder.path.rename(path)
     except BaseException:
@@ -78,5 +80,5 @@ def write(one: "SampleCook", folder: Path, seed: int) -> Path:
     return path
 
 
-def _value(said: object) -> float | None:
-    return float(said) if isinstance(said, int | float) else None
+def _value(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None

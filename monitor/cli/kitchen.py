@@ -1,4 +1,4 @@
-"""``kettleside kitchen_model``."""
+"""``kettleside kitchen``: what the finished cooks have taught."""
 
 import argparse
 from pathlib import Path
@@ -7,7 +7,7 @@ HELP = "What the kitchen's finished cooks have taught, in plain words and one pi
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
@@ -15,7 +15,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Prints what was learned."""
+    """Prints what was learned, and draws it where that is asked. Raises RecordingError."""
     from monitor.estimation import first_prior
     from monitor.plots import kitchen_report, kitchen_sparkline, kitchen_svg, kitchen_text
     from monitor.session import kitchen_model
@@ -23,14 +23,14 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
-    known = kitchen_model(args.recordings)
-    for line in kitchen_text(kitchen_report(known)):
+    model = kitchen_model(args.recordings)
+    for line in kitchen_text(kitchen_report(model)):
         print(line)
-    print(f"\nbefore any cook  {kitchen_sparkline(first_prior())}\nnow              {kitchen_sparkline(known.prior())}")
+    print(f"\nbefore any cook  {kitchen_sparkline(first_prior())}\nnow              {kitchen_sparkline(model.prior())}")
     print("                 a third of the first guess of 160 min, to three times it")
     if args.picture is not None:
         try:
-            args.picture.write_text(kitchen_svg(known), encoding="utf-8")
+            args.picture.write_text(kitchen_svg(model), encoding="utf-8")
         except OSError as error:
             raise RecordingError(args.picture, (error.strerror or str(error)).lower()) from None
         print(f"Drawn in {args.picture}.")

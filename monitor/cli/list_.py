@@ -1,4 +1,4 @@
-"""``kettleside list``."""
+"""``kettleside list``: the cooks of a folder."""
 
 import argparse
 from pathlib import Path
@@ -7,7 +7,7 @@ HELP = "The cooks of a folder, the latest first; with words, those that have all
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     parser.add_argument(
         "words",
         nargs="*",
@@ -21,16 +21,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Prints a line a cook."""
+    """Prints one line for each cook. Raises RecordingError."""
     from monitor.session import matches, summary_line
     from monitor.storage import RecordingError, recordings, summary, under_way
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
     if args.truth:
-        return _truth(args.recordings)
+        return _print_coverage(args.recordings)
     paths = recordings(args.recordings)
-    shown, running, left = 0, set(under_way(args.recordings).values()), []
+    shown, running, unfinished = 0, set(under_way(args.recordings).values()), []
     for path in paths:
         try:
             cook = summary(path)
@@ -41,10 +41,10 @@ def run(args: argparse.Namespace) -> int:
         if matches(cook, args.words):
             shown += 1
             is_left = cook.finished is None and path not in running
-            left += [path.stem] if is_left else []
+            unfinished += [path.stem] if is_left else []
             print(summary_line(cook, left=is_left))
-    if left:
-        print(f"Left unfinished: {', '.join(left)}. Finish it on its page, or: kettleside delete NAME")
+    if unfinished:
+        print(f"Left unfinished: {', '.join(unfinished)}. Finish it on its page, or: kettleside delete NAME")
     if not paths:
         print(f"No cooks in {args.recordings} yet.")
     elif args.words and not shown:
@@ -52,13 +52,14 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _truth(folder: Path) -> int:
+def _print_coverage(folder: Path) -> int:
+    """Prints how often the times stated along finished cooks came true."""
     from monitor.analysis import coverage_counts, coverage_text
     from monitor.runtime import ProgressBar
     from monitor.session import interval_coverage
 
     with ProgressBar("looking back") as bar:
-        said = interval_coverage(folder, bar)
-    for words in coverage_text(coverage_counts([saying for _, saying in said])):
-        print(words)
+        stated = interval_coverage(folder, bar)
+    for line in coverage_text(coverage_counts([interval for _, interval in stated])):
+        print(line)
     return 0

@@ -15,7 +15,7 @@ BEGIN_ANEW = "do not wait for a cook that was under way on a disk or share that 
 
 
 def add_source_arguments(parser: argparse.ArgumentParser) -> None:
-    """Where readings come from and where they go."""
+    """Declares the options that say where readings come from and where they go."""
     parser.add_argument(
         "--source",
         required=True,
@@ -43,14 +43,14 @@ def add_source_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def rig_name(text: str) -> str:
-    """A cooker's name, which is a level of MQTT topics too."""
+    """A cooker's name, which is also a level of MQTT topics. Raises argparse.ArgumentTypeError."""
     if not re.fullmatch(r"[\w][\w .-]{0,39}", text):
         raise argparse.ArgumentTypeError(f"it is {text!r}; it must be 1 to 40 letters, digits, blanks, dots or dashes")
     return text
 
 
 def columns_spec(text: str) -> "tuple[ColumnSpec, ...]":
-    """The columns of a sketch that prints bare numbers."""
+    """The columns of a sketch that prints bare numbers. Raises argparse.ArgumentTypeError."""
     from monitor.protocol import parse_columns_spec
 
     try:
@@ -60,7 +60,7 @@ def columns_spec(text: str) -> "tuple[ColumnSpec, ...]":
 
 
 def renaming(text: str) -> "Renaming":
-    """What a channel is recorded as."""
+    """The name and unit under which a channel is recorded. Raises argparse.ArgumentTypeError."""
     from monitor.protocol import parse_renaming
 
     try:
@@ -70,7 +70,7 @@ def renaming(text: str) -> "Renaming":
 
 
 def clock_anchor(text: str) -> "Anchor":
-    """A tie of cook time to the clock, as ``demo`` hands it on."""
+    """The anchor of cook time to the clock, as ``demo`` hands it on. Raises argparse.ArgumentTypeError."""
     from monitor.runtime import Anchor
 
     try:
@@ -103,7 +103,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Records until it is told to stop."""
+    """Records until a signal, or with --once the end of the cook, stops it."""
     import platform
 
     from monitor.logger import USUAL, Whereabouts, anchor_to_go_on_from, run_logger
@@ -119,8 +119,8 @@ def run(args: argparse.Namespace) -> int:
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
     with stop_on_signal() as stop:
         source = open_source(url, clock, args.columns, identity, args.renamings)
-        say = Reporter("logger" if args.rig == USUAL else f"logger of {args.rig}")
-        for one in args.renamings:
-            say(one.in_words())
-        run_logger(source, args.recordings, clock, args.rig, sheet, say, stop, once=args.once)
+        report = Reporter("logger" if args.rig == USUAL else f"logger of {args.rig}")
+        for renamed in args.renamings:
+            report(renamed.in_words())
+        run_logger(source, args.recordings, clock, args.rig, sheet, report, stop, once=args.once)
         return stop.exit_status

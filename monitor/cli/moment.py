@@ -9,7 +9,7 @@ _UNITS_S = {"s": 1.0, "min": 60.0, "m": 60.0, "h": 3600.0}
 _AGO = re.compile(r"-(\d+(?:\.\d+)?)\s*(s|min|m|h)")
 _UNIX = re.compile(r"\d{9,11}(?:\.\d+)?")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
-# A clock that is read to the minute may seem to be ahead by as much.
+# A clock that shows no seconds may be read as up to a minute ahead, s.
 _AHEAD_S = 60.0
 
 
@@ -17,9 +17,9 @@ def moment(text: str, now: float, began: float) -> float:
     """The moment in Unix seconds.
 
     text: RFC 3339 (2026-03-14T10:20:00Z), Unix seconds, a time of today in this machine's zone (10:20), or a
-    span before now (-5m, -90s, -1.5h). A time of day that is still to come is yesterday's where the cook had begun by
-    then.
-    now, began: Unix seconds. Raises ValueError.
+    span before now (-5m, -90s, -1.5h). A time of day that is still to come today means yesterday, if the cook had begun
+    by then.
+    now, began: the present and the start of the cook, Unix seconds. Raises ValueError.
 
     >>> moment("-5m", 1_773_480_000.0, 0.0) - 1_773_480_000.0
     -300.0
@@ -34,21 +34,21 @@ def moment(text: str, now: float, began: float) -> float:
     if clock := _CLOCK.fullmatch(text):
         return _today(clock, now, began)
     try:
-        told = datetime.fromisoformat(text)
+        parsed = datetime.fromisoformat(text)
     except ValueError:
-        told = None
-    if told is None or len(text) < len("2026-03-14T10:20Z"):
+        parsed = None
+    if parsed is None or len(text) < len("2026-03-14T10:20Z"):
         raise ValueError(f"the time is {text!r}; write such as 10:20, -5m, 2026-03-14T10:20:00Z or Unix seconds")
-    if told.tzinfo is None:
+    if parsed.tzinfo is None:
         raise ValueError(f"the time is {text!r}; it lacks its zone, such as Z or +01:00")
-    return told.astimezone(UTC).timestamp()
+    return parsed.astimezone(UTC).timestamp()
 
 
 def _today(clock: re.Match[str], now: float, began: float) -> float:
     hours, minutes, seconds = (int(part or 0) for part in clock.groups())
     if hours > 23 or minutes > 59 or seconds > 59:
         raise ValueError(f"the time is {clock[0]!r}; it must be from 00:00 to 23:59")
-    # Without its zone, so that the machine's rules of that day are the ones that count.
+    # Without a zone, so that the machine's rules of that day count, not those of today.
     day = local(now).replace(tzinfo=None, hour=hours, minute=minutes, second=seconds, microsecond=0)
     yesterday = (day - timedelta(days=1)).timestamp()
     today = day.timestamp()

@@ -1,4 +1,4 @@
-"""``kettleside notices``: tells what is due at every cooker; a part of ``kettleside start``."""
+"""``kettleside notices``: notifies of what is due at every cooker; ``kettleside start`` runs it as a child."""
 
 import argparse
 from pathlib import Path
@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Tells until it is told to stop; or tries every way once, 1 where one failed."""
+    """Notifies until a signal stops it; with --test tries every channel once, and returns 1 where any failed."""
     from monitor.notifications import Dispatcher, Notifier, Publisher, RigNotifier, run_notifiers
     from monitor.runtime import Reporter, SystemClock, print_line, stop_on_signal
     from monitor.session import CookLibrary
@@ -46,12 +46,12 @@ def run(args: argparse.Namespace) -> int:
     clock = SystemClock()
     rigs = _rigs(args)
     if args.test:
-        from monitor.notifications import try_all
+        from monitor.notifications import run_self_test
 
-        return 0 if try_all(args.recordings, rigs, clock, print_line) else 1
-    say = Reporter("notices")
-    shelf = CookLibrary(args.recordings)
-    outgoing = Dispatcher(args.recordings, clock, say)
+        return 0 if run_self_test(args.recordings, rigs, clock, print_line) else 1
+    report = Reporter("notices")
+    library = CookLibrary(args.recordings)
+    dispatcher = Dispatcher(args.recordings, clock, report)
 
     def make(rig: str) -> Notifier:
         url = rigs[rig]
@@ -59,31 +59,33 @@ def run(args: argparse.Namespace) -> int:
         if url is not None and url.scheme in ("mqtt", "mqtts"):
             from monitor.sources import MqttPublisher
 
-            # One connection a cooker: a broker publishes one last will for each.
-            publisher = MqttPublisher(url, clock, say, f"kettleside/{rig}/monitor")
-        return Notifier(shelf, rig, clock, print_line, outgoing, publisher, say)
+            # A connection for each cooker, because a broker publishes one last will for each connection.
+            publisher = MqttPublisher(url, clock, report, f"kettleside/{rig}/monitor")
+        return Notifier(library, rig, clock, print_line, dispatcher, publisher, report)
 
     with stop_on_signal() as stop:
         try:
-            run_notifiers([RigNotifier(args.recordings, rig, make, say) for rig in rigs], clock, stop)
+            run_notifiers([RigNotifier(args.recordings, rig, make, report) for rig in rigs], clock, stop)
         finally:
-            outgoing.close()
+            dispatcher.close()
         return stop.exit_status
 
 
 def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
-    """Each cooker's name and the address of its source; None where nobody told that. Raises MonitorError."""
+    """Each rig's name and the address of its source, None where that is not known. Raises MonitorError."""
     from monitor.logger import USUAL, rig_configs
     from monitor.sources import parse_source_url
 
     if args.source:
-        return {one.name: parse_source_url(one.source) for one in rig_configs(args.source, usual=args.rig or USUAL)}
+        return {
+            config.name: parse_source_url(config.source) for config in rig_configs(args.source, usual=args.rig or USUAL)
+        }
     running = _running(args.recordings, args.rig) if args.test else {}
     return running or {args.rig or USUAL: None}
 
 
 def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":
-    """The cookers whose cooks run, or the one of this name, as their recordings have it; none where none runs."""
+    """The rigs whose cooks run, with the sources that their recordings name. rig: only this rig."""
     from contextlib import suppress
 
     from monitor.sources import SourceError, parse_source_url

@@ -1,4 +1,4 @@
-"""``kettleside now``."""
+"""``kettleside now``: the outlook of the running cook as JSON."""
 
 import argparse
 from pathlib import Path
@@ -7,12 +7,12 @@ HELP = "What the monitor thinks of the running cook now: its outlook, as one lin
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     add_cook_arguments(parser)
 
 
 def add_cook_arguments(parser: argparse.ArgumentParser) -> None:
-    """Which running cook is meant."""
+    """Declares the options that name the running cook, which ``event`` shares."""
     parser.add_argument("--rig", metavar="NAME", help="the cooker's name; wanted only where several cooks run")
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
@@ -20,7 +20,7 @@ def add_cook_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Prints the outlook; fails where no cook runs."""
+    """Prints the outlook. Raises NoCookRunsError."""
     import json
 
     from monitor.cli.resolve import running_cook

@@ -4,10 +4,20 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.runtime import MonitorError
+
 if TYPE_CHECKING:
-    from dashboard.phones import Guest
+    from monitor.cli.pages import PairedDevice
 
 HELP = "The phones that are paired and the links that let look; pairs more, and shuts any of them out."
+
+
+class UnknownDeviceError(MonitorError):
+    """No phone and no link has this id. device_id: what was asked for."""
+
+    def __init__(self, device_id: str) -> None:
+        self.device_id = device_id
+        super().__init__(f"Nobody here has the id {device_id!r}; kettleside phones lists them.")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,55 +34,47 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Does the one thing that was asked for, or lists who may come in."""
-    from urllib.parse import quote
-
-    from dashboard.pairing import DashboardError, look_path, pairing_key
-    from dashboard.phones import Book
+    """Pairs, shuts out, makes a link, or lists who may open the pages. Raises UnknownDeviceError, RecordingError."""
+    from monitor.cli.pages import installed_pages
     from monitor.runtime import SystemClock
     from monitor.storage import RecordingError
 
-    if not args.recordings.is_dir():
-        raise RecordingError(args.recordings, "there is no such folder")
-    book = Book(args.recordings)
+    folder: Path = args.recordings
+    if not folder.is_dir():
+        raise RecordingError(folder, "there is no such folder")
+    pages = installed_pages()
     now = SystemClock().now()
     if args.pin:
-        digits = book.new_pin(now)
+        digits = pages.new_pin(folder, now)
         print(f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}")
     elif args.shut_out is not None:
-        if not book.forget(args.shut_out):
-            raise DashboardError(f"Nobody here has the id {args.shut_out!r}; kettleside phones lists them.")
+        if not pages.remove_device(folder, args.shut_out):
+            raise UnknownDeviceError(args.shut_out)
         print("Done: nobody comes in by it any more.")
-    elif args.invite or args.look is not None:
-        if not book.address:
-            raise DashboardError("The pages of this folder were never served; start kettleside first.")
-        key = pairing_key(args.recordings)
-        if args.invite:
-            from dashboard.server import invitation
-
-            print(invitation(f"{book.address}/?key={quote(key, safe='')}"))
-        else:
-            guest = book.add(args.look, now, valid_s=args.hours * 3600.0)
-            print(f"Whoever has this link may look for {args.hours:g} h: {book.address}{look_path(key, guest)}")
+    elif args.invite:
+        print(pages.invitation(folder))
+    elif args.look is not None:
+        link = pages.view_only_link(folder, args.look, now, args.hours * 3600.0)
+        print(f"Whoever has this link may look for {args.hours:g} h: {link}")
     else:
-        guests = [guest for guest in book.guests() if guest.is_welcome(now)]
-        for guest in guests:
-            print(_line(guest))
-        if not guests:
-            print(f"No phone is paired with {args.recordings}.")
+        devices = pages.devices(folder, now)
+        for device in devices:
+            print(_line(device))
+        if not devices:
+            print(f"No phone is paired with {folder}.")
     return 0
 
 
-def _line(guest: "Guest") -> str:
+def _line(device: "PairedDevice") -> str:
     from monitor.model import local
 
-    def told(moment: float) -> str:
+    def date_text(moment: float) -> str:
         return f"{local(moment):%Y-%m-%d %H:%M}"
 
-    may = "looks" if guest.looks_only else "looks and logs"
-    seen = "never" if guest.last_seen is None else told(guest.last_seen)
-    end = "" if guest.expires is None else f", ends {told(guest.expires)}"
-    return f"{guest.id}  {guest.name}: {may}, since {told(guest.made)}, last seen {seen}{end}"
+    may = "looks" if device.looks_only else "looks and logs"
+    seen = "never" if device.last_seen is None else date_text(device.last_seen)
+    end = "" if device.expires is None else f", ends {date_text(device.expires)}"
+    return f"{device.id}  {device.name}: {may}, since {date_text(device.made)}, last seen {seen}{end}"
 
 
 def _hours(text: str) -> float:

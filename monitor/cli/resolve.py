@@ -1,4 +1,4 @@
-"""Which cook a command means: found by its name or a part of it, or the one that runs."""
+"""Finds the cook that a command means: by its name or a part of it, or the cook that runs."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -10,18 +10,18 @@ if TYPE_CHECKING:
     from monitor.session import Cook
 
 LATEST = "latest"
-# More would be no sentence any more.
-MOST_NAMED = 8
+# With more the sentence would be too long to read.
+MAX_NAMED = 8
 
 
 class ManyCooksError(MonitorError):
-    """Several cooks have what was asked for in their names. asked: it. names: of the cooks."""
+    """Several cooks match. asked: what was asked for. names: the names of those cooks."""
 
     def __init__(self, asked: str, names: tuple[str, ...]) -> None:
         self.asked = asked
         self.names = names
-        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-        super().__init__(f"“{asked}” may mean {', '.join(names[:MOST_NAMED])}{more}; say more of the name.")
+        more = f" and {len(names) - MAX_NAMED} more" if len(names) > MAX_NAMED else ""
+        super().__init__(f"“{asked}” may mean {', '.join(names[:MAX_NAMED])}{more}; say more of the name.")
 
 
 class NoCookRunsError(MonitorError):
@@ -33,10 +33,10 @@ class NoCookRunsError(MonitorError):
 
 
 def find(asked: str, folder: Path) -> Path:
-    """The file of the recording that is meant: a file, a name in the folder, or a part of one name or title alone.
+    """The file of the recording that is meant.
 
-    Capitals do not matter in a part; ``latest`` is the latest. Raises RecordingError where there is none, and
-    ManyCooksError.
+    asked: a path, a name in the folder, a part of a name or title that only one cook has (whatever its capitals), or
+    ``latest``. Raises RecordingError where there is none, ManyCooksError where there are several.
     """
     from monitor.storage import SUFFIX, RecordingError, recordings
 
@@ -48,12 +48,14 @@ def find(asked: str, folder: Path) -> Path:
     path = Path(asked)
     if path.is_file():
         return path
-    # With a suffix but not only a name it was meant as a path.
+    # A text with the suffix and a folder was meant as a path.
     if path.suffix != SUFFIX or path.name == asked:
         path = folder / f"{asked.removesuffix(SUFFIX)}{SUFFIX}"
     if path.is_file():
         return path
-    found = only_one(asked, {one.stem: one for one in paths}) if asked.strip() and Path(asked).name == asked else None
+    found = (
+        single_match(asked, {one.stem: one for one in paths}) if asked.strip() and Path(asked).name == asked else None
+    )
     if found is None:
         found = _by_title(asked, paths)
     if found is None:
@@ -61,8 +63,8 @@ def find(asked: str, folder: Path) -> Path:
     return found
 
 
-def only_one(asked: str, named: dict[str, Path]) -> Path | None:
-    """The one whose name has this part, whatever its capitals; None for none. Raises ManyCooksError."""
+def single_match(asked: str, named: dict[str, Path]) -> Path | None:
+    """The path of the only name that has this part, whatever its capitals; None for none. Raises ManyCooksError."""
     names = [name for name in named if asked.casefold() in name.casefold()]
     if len(names) > 1:
         raise ManyCooksError(asked, tuple(names))

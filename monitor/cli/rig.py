@@ -1,4 +1,4 @@
-"""``kettleside rig``: the virtual rig as a device of its own."""
+"""``kettleside rig``: the virtual rig as a device of its own, over serial or MQTT."""
 
 import argparse
 import os
@@ -14,10 +14,10 @@ PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The options of this command."""
-    way = parser.add_mutually_exclusive_group(required=True)
-    way.add_argument("--serial", action="store_true", help="send to a pseudo-terminal, whose path is printed")
-    way.add_argument(
+    """Declares the command's arguments."""
+    transports = parser.add_mutually_exclusive_group(required=True)
+    transports.add_argument("--serial", action="store_true", help="send to a pseudo-terminal, whose path is printed")
+    transports.add_argument(
         "--mqtt",
         metavar="URL",
         help=f"send to a broker: mqtt://[user@]host[:port][/topic]; password in {PASSWORD_VARIABLE}",
@@ -29,7 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def speed_argument(text: str) -> float:
-    """A speed from the command line. Raises argparse.ArgumentTypeError."""
+    """Seconds of cook in a real second, from 0.1 to 1000. Raises argparse.ArgumentTypeError."""
     try:
         speed = float(text)
     except ValueError:
@@ -46,26 +46,26 @@ def run(args: argparse.Namespace) -> int:
 
     clock = SystemClock(rate=args.speed)
     with stop_on_signal() as stop:
-        way: Transport
+        transport: Transport
         if args.serial:
-            way = terminal = SerialTransport(on_notice=_ring)
+            transport = terminal = SerialTransport(on_notice=_print_buzzer)
             print(terminal.path, flush=True)
         else:
-            way = broker = MqttTransport(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _ring)
+            transport = broker = MqttTransport(args.mqtt, os.environ.get(PASSWORD_VARIABLE), _print_buzzer)
             print(f"{broker.topic}/readings", flush=True)
         simulation = Simulation(invented_setting(), FixedPractice, args.seed, clock.now())
         try:
-            play(simulation, way, clock, stop, _tell, timed=False, until_done=False)
+            play(simulation, transport, clock, stop, _print_actions, timed=False, until_done=False)
         finally:
-            way.close()
+            transport.close()
         return stop.exit_status
 
 
-def _ring(name: str) -> None:
+def _print_buzzer(name: str) -> None:
     print(f"The buzzer sounds: {name}.", file=sys.stderr, flush=True)
 
 
-def _tell(actions: "Sequence[Action]") -> None:
+def _print_actions(actions: "Sequence[Action]") -> None:
     from monitor.simulator import action_text
 
     # On standard error, so that standard output holds the path and nothing else.

@@ -3,12 +3,22 @@
 import argparse
 from pathlib import Path
 
+from monitor.runtime import MonitorError
+
 DEFAULT_FOLDER = Path("recordings")
 HELP = "Shows the cooks of a folder to phones and screens at home."
 
 
+class ServeUsageError(MonitorError):
+    """The pages cannot be served as asked. why: one sentence."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(why)
+
+
 def add_page_arguments(parser: argparse.ArgumentParser) -> None:
-    """What ``serve`` and ``start`` both take."""
+    """Declares the options of the page server, which ``serve`` and ``start`` share."""
     parser.add_argument("--host", default="0.0.0.0", metavar="ADDRESS", help="the address to listen on (all)")
     parser.add_argument(
         "--port", type=port_number, default=8050, metavar="PORT", help="the port to listen on (8050); 0 for a free one"
@@ -23,7 +33,7 @@ def add_page_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def page_argv(args: argparse.Namespace) -> list[str]:
-    """What ``add_page_arguments`` read, as a command line for another process."""
+    """The parsed options of the page server as command-line words for another process."""
     argv = ["--host", args.host, "--port", str(args.port)]
     for name in args.name:
         argv += ["--name", name]
@@ -33,7 +43,7 @@ def page_argv(args: argparse.Namespace) -> list[str]:
 
 
 def port_number(text: str) -> int:
-    """A TCP port."""
+    """A TCP port from 0 to 65535. Raises argparse.ArgumentTypeError."""
     if not text.isdecimal() or int(text) > 65535:
         raise argparse.ArgumentTypeError(f"it is {text!r}; it must be a whole number up to 65535")
     return int(text)
@@ -49,28 +59,36 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Serves until it is told to stop."""
-    from dashboard.pairing import DashboardError
-    from dashboard.server import Tls, serve
+    """Serves until a signal stops it. Raises ServeUsageError, and MonitorError for what the pages need."""
+    from monitor.cli.pages import ServeOptions, installed_pages
     from monitor.runtime import Level, Reporter
 
-    if (args.tls_cert is None) != (args.tls_key is None):
-        raise DashboardError("--tls-cert and --tls-key go together; one of them is missing.")
-    if args.tls and args.tls_cert:
-        raise DashboardError("--tls own makes a certificate, --tls-cert brings one; give one of the two.")
-    # A slip of the pen would show an empty list; only the folder that is nobody's choice is made.
-    may_be_made = args.make_folder or args.recordings == DEFAULT_FOLDER
-    if not may_be_made and not args.recordings.is_dir():
-        raise DashboardError(f"There is no folder {args.recordings}; --recordings wants the one with the cooks.")
-    voice = Reporter("dashboard")
-    serve(
+    _check(args)
+    pages, report = installed_pages(), Reporter("dashboard")
+    options = ServeOptions(
         args.recordings,
-        host=args.host,
-        port=args.port,
-        announce=lambda text: print(text, flush=True),
-        complain=lambda words: voice(words, Level.WARNING),
-        tls=Tls(args.tls_cert, args.tls_key) if args.tls or args.tls_cert else None,
+        args.host,
+        args.port,
         names=args.name,
+        tls=bool(args.tls or args.tls_cert),
+        certificate=args.tls_cert,
+        key=args.tls_key,
         user=args.user,
     )
+    pages.serve(
+        options,
+        announce=lambda text: print(text, flush=True),
+        complain=lambda text: report(text, Level.WARNING),
+    )
     return 0
+
+
+def _check(args: argparse.Namespace) -> None:
+    if (args.tls_cert is None) != (args.tls_key is None):
+        raise ServeUsageError("--tls-cert and --tls-key go together; one of them is missing.")
+    if args.tls and args.tls_cert:
+        raise ServeUsageError("--tls own makes a certificate, --tls-cert brings one; give one of the two.")
+    # A misspelt name would show an empty list, so only the default folder is made unasked.
+    may_be_made = args.make_folder or args.recordings == DEFAULT_FOLDER
+    if not may_be_made and not args.recordings.is_dir():
+        raise ServeUsageError(f"There is no folder {args.recordings}; --recordings wants the one with the cooks.")

@@ -28,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
-    """Which cookers; also what ``install-service`` and ``doctor`` take."""
+    """Declares the options that name the cookers, which ``install-service`` shares."""
     parser.add_argument(
         "--source",
         action="append",
@@ -62,16 +62,16 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
-    """The cookers of a command line, each looked at before anything is started. Raises MonitorError."""
+    """The cookers of a command line, each checked before anything is started. Raises MonitorError."""
     from monitor.cli.log import read_batch_file
     from monitor.logger import RigConfigError, rig_configs
     from monitor.protocol import parse_columns_spec, parse_renamings
     from monitor.runtime import SystemClock
     from monitor.sources import open_source, parse_source_url
 
-    found = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
+    rigs = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
     clock = SystemClock()
-    for cooker in found:
+    for cooker in rigs:
         try:
             columns = parse_columns_spec(cooker.columns) if cooker.columns is not None else None
         except ValueError as error:
@@ -85,22 +85,22 @@ def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
         if url.scheme != "rig":
             open_source(url, clock, columns).close()
         read_batch_file(cooker.batch)
-    return found
+    return rigs
 
 
-def parts(found: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[ChildProcess]":
-    """The processes for these cookers."""
+def children(rigs: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[ChildProcess]":
+    """The child processes for these cookers: a logger each, the page, the notices."""
     from monitor.ops import ChildProcess
 
     folder = str(args.recordings)
     loggers, named = [], []
-    for cooker in found:
-        whose = f" of {cooker.name}" if len(found) > 1 else ""
-        place = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
+    for cooker in rigs:
+        whose = f" of {cooker.name}" if len(rigs) > 1 else ""
+        source = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
         sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
         columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
         names = [word for text in cooker.renamings for word in ("--as", text)]
-        loggers.append(ChildProcess(f"logger{whose}", ("log", *place, *sheet, *columns, *names)))
+        loggers.append(ChildProcess(f"logger{whose}", ("log", *source, *sheet, *columns, *names)))
         named += ["--source", f"{cooker.name}={cooker.source}"]
     notices = ChildProcess("notices", ("notices", *named, "--recordings", folder))
     page = ChildProcess("dashboard", ("serve", "--recordings", folder, "--make-folder", *page_argv(args)))
@@ -109,22 +109,22 @@ def parts(found: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[Chi
 
 
 def run(args: argparse.Namespace) -> int:
-    """Runs them all until it is told to stop."""
+    """Runs all processes until a signal stops them. Raises MonitorError for what is wrong before the start."""
     from monitor.logger import Whereabouts, shares_cook
     from monitor.notifications import load_notice_settings
     from monitor.ops import Supervisor
     from monitor.runtime import Level, Reporter, SystemClock
 
-    say = Reporter("kettleside")
-    found = checked_cookers(args)
+    report = Reporter("kettleside")
+    rigs = checked_cookers(args)
     load_notice_settings(args.recordings)
-    for cooker in found:
+    for cooker in rigs:
         if args.begin_anew:
             Whereabouts(args.recordings, cooker.name).forget()
         if shares_cook(cooker.source):
-            say(
+            report(
                 f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "
                 f"{cooker.name}; with several rigs give each its own --source (.../kettleside/left/readings).",
                 Level.WARNING,
             )
-    return Supervisor(parts(found, args), SystemClock(), say).run()
+    return Supervisor(children(rigs, args), SystemClock(), report).run()

@@ -1,4 +1,4 @@
-"""``kettleside stream``."""
+"""``kettleside stream``: packs, events and questions in, answers out, one line each."""
 
 import argparse
 from pathlib import Path
@@ -7,7 +7,7 @@ HELP = "Packs, events and questions on standard input, outlooks on standard outp
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+    """Declares the command's arguments."""
     parser.add_argument("--batch", type=Path, required=True, metavar="FILE", help="the batch sheet (TOML)")
     parser.add_argument(
         "--recordings", type=Path, required=True, metavar="DIR", help="earlier cooks; this one joins them"
@@ -15,7 +15,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answers until standard input ends."""
+    """Answers each line until standard input ends; a line that cannot be read is reported and skipped."""
     import json
     import sys
 

@@ -1,4 +1,7 @@
-"""The sums in plain lines, for a person with gloves on: the number first, its caution right under it."""
+"""The bench sums in plain lines, for a person with gloves on: the number first, its caution right under it.
+
+Each function takes a result of ``monitor.formulation`` and returns its lines; oz: whether ounces stand beside grams.
+"""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -39,15 +42,15 @@ def _grams(grams: float, oz: bool) -> str:
     return f"{shown} ({ounces(grams):.2f} oz)" if oz else shown
 
 
-def _number(value: str, what: str) -> str:
+def _amount_line(value: str, what: str) -> str:
     return f"{value.rjust(NUMBER_AND_OUNCES if 'oz' in value else NUMBER)}  {what}"
 
 
-def _said(sentences: Iterable[str]) -> list[str]:
+def _wrapped(sentences: Iterable[str]) -> list[str]:
     return [line for sentence in sentences for line in wrap(sentence, WIDTH)]
 
 
-def _warned(cautions: tuple[Caution, ...], beside: str) -> list[str]:
+def _caution_lines(cautions: tuple[Caution, ...], beside: str) -> list[str]:
     lines: list[str] = []
     for caution in cautions:
         if caution.beside == beside:
@@ -65,7 +68,7 @@ def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
             f"{row.name} ({row.kind}); {check.words}"
         )
         if len(checks) == 1:
-            lines += _said([f"{row.standard}; {row.source}. Surety: {row.confidence}."])
+            lines += _wrapped([f"{row.standard}; {row.source}. Surety: {row.confidence}."])
     if len(checks) > 1:
         lines.append("kettleside sums oils NAME tells where a row comes from and how it was seen.")
     return lines
@@ -74,31 +77,31 @@ def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
 def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, oz: bool) -> list[str]:
     """The alkali charge."""
     inputs = plan.inputs
-    lines = [_number(_grams(each.grams, oz), each.name) for each in inputs.portions]
+    lines = [_amount_line(_grams(each.grams, oz), each.name) for each in inputs.portions]
     done = " (weighed)" if weighed.koh_g is not None else ""
-    lines.append(_number(_grams(plan.koh_g, oz), f"KOH flakes of {inputs.koh_assay:.1%}{done}"))
+    lines.append(_amount_line(_grams(plan.koh_g, oz), f"KOH flakes of {inputs.koh_assay:.1%}{done}"))
     if plan.naoh_g:
         done = " (weighed)" if weighed.naoh_g is not None else ""
-        lines.append(_number(_grams(plan.naoh_g, oz), f"NaOH of {inputs.naoh_assay:.1%}{done}"))
-    lines += _warned(plan.cautions, "koh_g")
-    lines.append(_number(_grams(plan.water_g, oz), f"water, which makes a lye of {plan.lye_strength:.1%}"))
-    lines += _warned(plan.cautions, "water_g")
+        lines.append(_amount_line(_grams(plan.naoh_g, oz), f"NaOH of {inputs.naoh_assay:.1%}{done}"))
+    lines += _caution_lines(plan.cautions, "koh_g")
+    lines.append(_amount_line(_grams(plan.water_g, oz), f"water, which makes a lye of {plan.lye_strength:.1%}"))
+    lines += _caution_lines(plan.cautions, "water_g")
     excess = plan.excess
     lines.append(
         f"Excess {excess.taken:+z.1%}; 8 in 10 that it is truly from {excess.likely_low:+z.1%} to "
         f"{excess.likely_high:+z.1%}, at the very ends {excess.least:+z.1%} to {excess.most:+z.1%}."
     )
-    lines += drawn(excess)
-    lines += _said(plan.meaning)
+    lines += excess_bar(excess)
+    lines += _wrapped(plan.meaning)
     if plan.more_oil_g >= 0.1:
         lines.append(f"{plan.more_oil_g:.0f} g more of the same oils would bring it back to {inputs.excess:+z.1%}.")
     if room:
         lines.append(f"{room.batch_l:.2f} L in a cooker of {room.cooker_l:g} L: {room.filled:.0%} full.")
-        lines += _warned(room.cautions, "filled")
+        lines += _caution_lines(room.cautions, "filled")
     return lines
 
 
-def drawn(excess: Excess, width: int = 60) -> list[str]:
+def excess_bar(excess: Excess, width: int = 60) -> list[str]:
     """The range of the excess as a line: ends, likely part, the value taken, and nought."""
     low, high = min(excess.least, 0.0) - 0.01, max(excess.most, 0.0) + 0.01
 
@@ -118,25 +121,25 @@ def drawn(excess: Excess, width: int = 60) -> list[str]:
 
 def heat(result: MixingHeat, oz: bool) -> list[str]:
     """How hot the lye gets."""
-    lines = [_number(f"{result.mildest_c:.0f}-{result.hottest_c:.0f} °C", "if all the flakes go in at once")]
-    lines += _warned(result.cautions, "hottest_c")
+    lines = [_amount_line(f"{result.mildest_c:.0f}-{result.hottest_c:.0f} °C", "if all the flakes go in at once")]
+    lines += _caution_lines(result.cautions, "hottest_c")
     parts = "part" if result.parts == 1 else f"parts of {_grams(result.part_g, oz)} flakes"
-    lines.append(_number(f"{result.parts}", parts))
-    lines += _warned(result.cautions, "part_g")
-    return lines + _said(result.meaning)
+    lines.append(_amount_line(f"{result.parts}", parts))
+    lines += _caution_lines(result.cautions, "part_g")
+    return lines + _wrapped(result.meaning)
 
 
 def sample(result: ClaritySample, oz: bool) -> list[str]:
     """The clarity sample."""
-    lines = [_number(_grams(result.sample_g, oz), "paste")]
-    lines += _warned(result.cautions, "sample_g")
-    lines.append(_number(_grams(result.water_g, oz), "boiling water"))
+    lines = [_amount_line(_grams(result.sample_g, oz), "paste")]
+    lines += _caution_lines(result.cautions, "sample_g")
+    lines.append(_amount_line(_grams(result.water_g, oz), "boiling water"))
     for look in result.looks:
-        lines += _said([f"{look.seen.capitalize()}: {look.means}. {look.then} Log it as {look.result}."])
+        lines += _wrapped([f"{look.seen.capitalize()}: {look.means}. {look.then} Log it as {look.result}."])
     return lines
 
 
-def _pot(now: BatchState, oz: bool) -> list[str]:
+def _pot_lines(now: BatchState, oz: bool) -> list[str]:
     pot = now.pot
     lines = [
         f"In the pot: {_grams(pot.total_g, oz)}, of it {pot.soap_share:.1%} real soap; {pot.paste_share:.0%} is paste.",
@@ -148,27 +151,27 @@ def _pot(now: BatchState, oz: bool) -> list[str]:
     elif now.lost_g:
         lines.append(f"Boiled off: {_grams(now.lost_g, oz)}.")
     lines += [f"{name} is not in the table: it counts by its weight alone." for name in now.unknown]
-    return [*lines, *_said(now.caveats)]
+    return [*lines, *_wrapped(now.caveats)]
 
 
 def dilution(now: BatchState, result: Dilution, oz: bool) -> list[str]:
     """Water for a strength."""
-    lines = _pot(now, oz)
+    lines = _pot_lines(now, oz)
     fluid = (
         f" ({us_fluid_ounces(result.water_g):.1f} US or {uk_fluid_ounces(result.water_g):.1f} UK fl oz)" if oz else ""
     )
-    lines.append(_number(_grams(result.water_g, oz), f"water to add{fluid}"))
-    lines += _warned(result.cautions, "water_g")
-    lines.append(_number(_grams(result.product_g, oz), "in all"))
-    lines += _warned(result.cautions, "product_g")
-    lines += _said(result.meaning)
-    return lines + _said([f"Fluid when cold up to about {result.fluid_up_to:.0%}: {result.fluid_words}."])
+    lines.append(_amount_line(_grams(result.water_g, oz), f"water to add{fluid}"))
+    lines += _caution_lines(result.cautions, "water_g")
+    lines.append(_amount_line(_grams(result.product_g, oz), "in all"))
+    lines += _caution_lines(result.cautions, "product_g")
+    lines += _wrapped(result.meaning)
+    return lines + _wrapped([f"Fluid when cold up to about {result.fluid_up_to:.0%}: {result.fluid_words}."])
 
 
 def titration(result: Titration) -> list[str]:
     """Free alkali by titration."""
-    lines = [_number(f"{result.koh_percent:.3f} %", f"KOH free, within {result.within_percent:.3f}")]
-    lines += _warned(result.cautions, "acid_ml")
+    lines = [_amount_line(f"{result.koh_percent:.3f} %", f"KOH free, within {result.within_percent:.3f}")]
+    lines += _caution_lines(result.cautions, "acid_ml")
     return lines + [
         line for step in result.how for line in wrap(step, WIDTH, initial_indent="- ", subsequent_indent="  ")
     ]
@@ -178,48 +181,52 @@ def dose(now: BatchState, result: Dose, oz: bool) -> list[str]:
     """What neutralises."""
     over = result.residual_alkali
     lines = [
-        *_pot(now, oz),
+        *_pot_lines(now, oz),
         f"KOH over before any neutraliser, by the {over.ground}: {over.low_g:.1f} to {over.high_g:.1f} g.",
-        _number(_grams(result.reagent_g, oz), f"{result.reagent} for the middle of it"),
-        *_warned(result.cautions, "reagent_g"),
-        *_said(result.meaning),
+        _amount_line(_grams(result.reagent_g, oz), f"{result.reagent} for the middle of it"),
+        *_caution_lines(result.cautions, "reagent_g"),
+        *_wrapped(result.meaning),
     ]
     for number, part in enumerate(result.parts, 1):
         of_stock = "" if part.stock_g is None else f", which is {_grams(part.stock_g, oz)} of the stock"
-        lines.append(_number(_grams(part.reagent_g, oz), f"part {number}{of_stock}"))
+        lines.append(_amount_line(_grams(part.reagent_g, oz), f"part {number}{of_stock}"))
         lines += wrap(part.then, WIDTH, initial_indent=" " * 14, subsequent_indent=" " * 14)
-    lines += _said([f"Before: {result.ph_before.words}"])
+    lines += _wrapped([f"Before: {result.ph_before.words}"])
     after = result.ph_after
     return [*lines, f"After the parts: about {after.middle:.1f}, from {after.low:.1f} to {after.high:.1f}."]
 
 
 def decision(result: Decision, oz: bool) -> list[str]:
     """What a pH asks for."""
-    lines = [_number(f"pH {result.ph:.2f}", result.word), *_warned(result.cautions, "ph"), *_said(result.meaning)]
+    lines = [
+        _amount_line(f"pH {result.ph:.2f}", result.word),
+        *_caution_lines(result.cautions, "ph"),
+        *_wrapped(result.meaning),
+    ]
     if result.step_g:
         grams = f"{result.step_g:.2f} g" + (f" ({ounces(result.step_g):.3f} oz)" if oz else "")
-        lines += [_number(grams, f"{result.reagent} for one step"), *_warned(result.cautions, "reagent_g")]
+        lines += [_amount_line(grams, f"{result.reagent} for one step"), *_caution_lines(result.cautions, "reagent_g")]
     return lines
 
 
 def stock(result: Stock, oz: bool) -> list[str]:
     """A stock solution."""
-    lines = [_number(_grams(result.reagent_g, oz), result.reagent), *_warned(result.cautions, "reagent_g")]
-    return [*lines, _number(_grams(result.water_g, oz), "water"), *_said(result.meaning)]
+    lines = [_amount_line(_grams(result.reagent_g, oz), result.reagent), *_caution_lines(result.cautions, "reagent_g")]
+    return [*lines, _amount_line(_grams(result.water_g, oz), "water"), *_wrapped(result.meaning)]
 
 
 def settle(result: Settling, calendar: Path | None) -> list[str]:
     """The reminder."""
-    lines = [f"Look at it on {local(result.look_at):%A %d %B %Y}.", *_said(result.words)]
+    lines = [f"Look at it on {local(result.look_at):%A %d %B %Y}.", *_wrapped(result.words)]
     return [*lines, f"The reminder is in {calendar}: open it on the phone."] if calendar else lines
 
 
-def bottled(added: AdditiveAmounts, result: Bottles, oz: bool) -> list[str]:
+def bottles(added: AdditiveAmounts, result: Bottles, oz: bool) -> list[str]:
     """Additions and bottles."""
-    lines = [_number(_grams(grams, oz), what) for what, grams in added.grams]
-    lines += _warned(added.cautions, "grams")
+    lines = [_amount_line(_grams(grams, oz), what) for what, grams in added.grams]
+    lines += _caution_lines(added.cautions, "grams")
     over = f"{result.over_ml:.0f} mL" + (f" ({us_fluid_ounces(result.over_ml):.1f} US fl oz)" if oz else "")
-    return [*lines, _number(f"{result.full}", f"bottles of {result.bottle_ml:g} mL, and {over} over")]
+    return [*lines, _amount_line(f"{result.full}", f"bottles of {result.bottle_ml:g} mL, and {over} over")]
 
 
 def label(result: Label, oz: bool) -> list[str]:
@@ -229,5 +236,5 @@ def label(result: Label, oz: bool) -> list[str]:
     head += [f"Lot {result.lot}"] if result.lot else []
     head += [f"Made {result.made}"] if result.made else []
     table = [f"{each.share:8.2%}  {each.common}" for each in result.ingredients]
-    lists = _said([f"Ingredients: {result.common_list}.", f"Ingredients: {result.listed}."])
-    return [*head, *lists, "", *table, *_warned(result.cautions, "ingredients")]
+    lists = _wrapped([f"Ingredients: {result.common_list}.", f"Ingredients: {result.listed}."])
+    return [*head, *lists, "", *table, *_caution_lines(result.cautions, "ingredients")]

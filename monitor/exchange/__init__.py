@@ -41,22 +41,23 @@ __all__ = [
     "zone_named",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "archive": ("export_zip", "import_zip"),
-        "cell_parsers": ("zone_named",),
-        "csv_import": (
-            "HEADING_ROWS",
-            "ParsedTable",
-            "TableLayout",
-            "parse_layout",
-            "parse_rows",
-            "parse_table",
-            "store_table",
-        ),
-        "csv_reader": ("read_rows",),
-        "datapackage": ("ExchangeError", "export_package", "import_package"),
-        "infer_layout": ("InferredLayout", "SAMPLE_ROWS", "infer_table_layout", "times_without_zone"),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "archive": ("export_zip", "import_zip"),
+            "cell_parsers": ("zone_named",),
+            "csv_import": (
+                "HEADING_ROWS",
+                "ParsedTable",
+                "TableLayout",
+                "parse_layout",
+                "parse_rows",
+                "parse_table",
+                "store_table",
+            ),
+            "csv_reader": ("read_rows",),
+            "datapackage": ("ExchangeError", "export_package", "import_package"),
+            "infer_layout": ("InferredLayout", "SAMPLE_ROWS", "infer_table_layout", "times_without_zone"),
+        },
+    )

@@ -25,12 +25,13 @@ __all__ = [
     "shares_cook",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "loop": ("run_logger",),
-        "resume": ("RESUMED_WITHIN_S", "anchor_to_go_on_from"),
-        "rig_config": ("RigConfig", "RigConfigError", "USUAL", "rig_configs", "shares_cook"),
-        "state_file": ("Whereabouts",),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "loop": ("run_logger",),
+            "resume": ("RESUMED_WITHIN_S", "anchor_to_go_on_from"),
+            "rig_config": ("RigConfig", "RigConfigError", "USUAL", "rig_configs", "shares_cook"),
+            "state_file": ("Whereabouts",),
+        },
+    )

@@ -9,7 +9,7 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.model.alarm import Alarm
-    from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, PendingNotification, is_name
+    from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, is_name
     from monitor.model.alarm_priority import WAKING, Priority, rank
     from monitor.model.channel_check import Arriving, arriving, no_paste_words, unit_troubles, unit_words
     from monitor.model.history import Floats, History, Series, cook_start, cut, history_from_readings, series_from
@@ -68,7 +68,6 @@ __all__ = [
     "History",
     "Number",
     "Oil",
-    "PendingNotification",
     "Priority",
     "Reading",
     "Series",
@@ -103,44 +102,45 @@ __all__ = [
     "usable",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "alarm": ("Alarm",),
-        "alarm_names": ("CHECK", "LOUDER", "NAMES", "PendingNotification", "QUIET", "STIR", "is_name"),
-        "alarm_priority": ("Priority", "WAKING", "rank"),
-        "channel_check": ("Arriving", "arriving", "no_paste_words", "unit_troubles", "unit_words"),
-        "history": ("Floats", "History", "Series", "cook_start", "cut", "history_from_readings", "series_from"),
-        "records": (
-            "ABSOLUTE_ZERO_C",
-            "ANSWERS",
-            "Alkali",
-            "Batch",
-            "Event",
-            "FieldValue",
-            "LONGEST_GRID_S",
-            "Number",
-            "Oil",
-            "PASTE_AT_LEAST_C",
-            "PASTE_AT_MOST_C",
-            "PERSON_EVENTS",
-            "Reading",
-            "check_uid",
-            "make_event",
-            "role",
-            "storable",
-        ),
-        "text": ("ahead_words", "clock_time", "event_text", "local", "signed_span", "span"),
-        "units": (
-            "Unit",
-            "allowed",
-            "announceable",
-            "is_temperature",
-            "to_celsius",
-            "understood",
-            "unit_as_sent",
-            "unit_text",
-            "usable",
-        ),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "alarm": ("Alarm",),
+            "alarm_names": ("CHECK", "LOUDER", "NAMES", "QUIET", "STIR", "is_name"),
+            "alarm_priority": ("Priority", "WAKING", "rank"),
+            "channel_check": ("Arriving", "arriving", "no_paste_words", "unit_troubles", "unit_words"),
+            "history": ("Floats", "History", "Series", "cook_start", "cut", "history_from_readings", "series_from"),
+            "records": (
+                "ABSOLUTE_ZERO_C",
+                "ANSWERS",
+                "Alkali",
+                "Batch",
+                "Event",
+                "FieldValue",
+                "LONGEST_GRID_S",
+                "Number",
+                "Oil",
+                "PASTE_AT_LEAST_C",
+                "PASTE_AT_MOST_C",
+                "PERSON_EVENTS",
+                "Reading",
+                "check_uid",
+                "make_event",
+                "role",
+                "storable",
+            ),
+            "text": ("ahead_words", "clock_time", "event_text", "local", "signed_span", "span"),
+            "units": (
+                "Unit",
+                "allowed",
+                "announceable",
+                "is_temperature",
+                "to_celsius",
+                "understood",
+                "unit_as_sent",
+                "unit_text",
+                "usable",
+            ),
+        },
+    )

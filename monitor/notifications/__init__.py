@@ -1,4 +1,4 @@
-"""Telling people what is due or wrong: what is pending, when it repeats, quiet hours, channels."""
+"""Notifies people of what is due or wrong: what is pending, when it repeats, quiet hours, channels."""
 
 from typing import TYPE_CHECKING
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from monitor.notifications.notifier import Notifier, Publisher
     from monitor.notifications.page_alerts import PageAlerts
     from monitor.notifications.run import RigNotifier, run_notifiers
-    from monitor.notifications.self_test import try_all
+    from monitor.notifications.self_test import run_self_test
     from monitor.notifications.store import load_notice_settings
 
 __all__ = [
@@ -20,17 +20,18 @@ __all__ = [
     "RigNotifier",
     "load_notice_settings",
     "run_notifiers",
-    "try_all",
+    "run_self_test",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "dispatcher": ("Dispatcher",),
-        "notifier": ("Notifier", "Publisher"),
-        "page_alerts": ("PageAlerts",),
-        "run": ("RigNotifier", "run_notifiers"),
-        "self_test": ("try_all",),
-        "store": ("load_notice_settings",),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "dispatcher": ("Dispatcher",),
+            "notifier": ("Notifier", "Publisher"),
+            "page_alerts": ("PageAlerts",),
+            "run": ("RigNotifier", "run_notifiers"),
+            "self_test": ("run_self_test",),
+            "store": ("load_notice_settings",),
+        },
+    )

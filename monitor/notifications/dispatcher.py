@@ -1,9 +1,9 @@
-"""Every messenger that the settings name, each in a round of its own, as the settings are now."""
+"""Hands each notice to every channel that the settings name, as the settings are at that moment."""
 
 from pathlib import Path
 
 from monitor.notifications.channels.apprise import AppriseChannel
-from monitor.notifications.channels.buzzer import BuzzerChannel, goes_by_cable
+from monitor.notifications.channels.buzzer import BuzzerChannel, reaches_rig_by_cable
 from monitor.notifications.channels.channel import Channel, Message
 from monitor.notifications.channels.command import CommandChannel
 from monitor.notifications.channels.worker import ChannelWorker
@@ -14,31 +14,31 @@ from monitor.storage import Place
 
 
 def channels_of(settings: NoticeSettings) -> list[Channel]:
-    """The messengers of these settings."""
+    """The channels of these settings: services first, then commands."""
     return [*map(AppriseChannel, settings.services), *map(CommandChannel, settings.commands)]
 
 
 class Dispatcher:
-    """The settings of a folder, read again when their file changes, and the rounds that all its cookers share.
+    """The settings of a folder, read again when their file changes, and the channels that all its cookers share.
 
-    A wrong file is said once and changes nothing, and so does one whose folder is away, because a cook under way must
-    not fall silent for a slip of the pen or a disk.
+    A wrong file is reported once and changes nothing, and neither does a file whose folder is away, because a cook
+    under way must not fall silent for a slip of the pen or a disk.
     """
 
-    def __init__(self, folder: Path, clock: Clock, say: Report) -> None:
+    def __init__(self, folder: Path, clock: Clock, report: Report) -> None:
         self.settings = NoticeSettings()
         self._folder = folder
         self._place = Place(folder)
         self._clock = clock
-        self._say = say
+        self._report = report
         self._stamp: object = object()
-        self._rounds: list[ChannelWorker] = []
-        # A cable that fails holds up no other, so each rig has its own.
-        self._cables: dict[str, ChannelWorker] = {}
+        self._workers: list[ChannelWorker] = []
+        # By rig: each has a worker of its own, because a cable that fails must not hold up another.
+        self._buzzers: dict[str, ChannelWorker] = {}
         self.refresh()
 
     def refresh(self) -> None:
-        """Takes in the settings where they have changed."""
+        """Reads the settings again where they have changed."""
         stamp = settings_stamp(self._folder)
         if stamp == self._stamp or (stamp is None and self._place.is_away()):
             return
@@ -46,38 +46,39 @@ class Dispatcher:
         try:
             settings = load_notice_settings(self._folder)
         except MonitorError as error:
-            self._say(f"{error} What was set before goes on.", Level.WARNING)
+            self._report(f"{error} What was set before goes on.", Level.WARNING)
             return
         if (settings.services, settings.commands) != (self.settings.services, self.settings.commands):
-            self._end(self._rounds)
-            self._rounds = [ChannelWorker(one, self._clock, self._say) for one in channels_of(settings)]
+            _close_all(self._workers)
+            self._workers = [ChannelWorker(channel, self._clock, self._report) for channel in channels_of(settings)]
         self.settings = settings
 
-    def put(self, letter: Message, source: str) -> None:
-        """Hands a letter to every messenger; takes no time. source: the rig's, which tells whether it has a cable."""
-        for one in self._rounds:
-            one.put(letter)
-        if self.settings.rig_buzzer and goes_by_cable(letter.notice.name, source):
-            if letter.rig not in self._cables:
-                buzzer = BuzzerChannel(self._folder, letter.rig)
-                self._cables[letter.rig] = ChannelWorker(buzzer, self._clock, self._say)
-            self._cables[letter.rig].put(letter)
+    def dispatch(self, message: Message, source: str) -> None:
+        """Hands a message to every channel, waiting for none. source: the address of the rig's source."""
+        for worker in self._workers:
+            worker.enqueue(message)
+        if self.settings.rig_buzzer and reaches_rig_by_cable(message.notice.name, source):
+            if message.rig not in self._buzzers:
+                buzzer = BuzzerChannel(self._folder, message.rig)
+                self._buzzers[message.rig] = ChannelWorker(buzzer, self._clock, self._report)
+            self._buzzers[message.rig].enqueue(message)
 
-    def keep_only(self, rig: str, standing: frozenset[str]) -> None:
-        """Has every messenger let go of what no longer stands at this cooker."""
-        for one in self._rounds:
-            one.keep_only(rig, standing)
-        if rig in self._cables:
-            self._cables[rig].keep_only(rig, standing)
+    def keep_only(self, rig: str, active: frozenset[str]) -> None:
+        """Drops unsent messages of this rig unless their notification is still active. active: names."""
+        for worker in self._workers:
+            worker.keep_only(rig, active)
+        if rig in self._buzzers:
+            self._buzzers[rig].keep_only(rig, active)
 
     def close(self) -> None:
-        """Ends the rounds."""
-        self._end([*self._rounds, *self._cables.values()])
-        self._rounds, self._cables = [], {}
+        """Ends every channel's worker."""
+        _close_all([*self._workers, *self._buzzers.values()])
+        self._workers, self._buzzers = [], {}
 
-    def _end(self, rounds: list[ChannelWorker]) -> None:
-        # Every one is told before the first is waited for.
-        for one in rounds:
-            one.end()
-        for one in rounds:
-            one.close()
+
+def _close_all(workers: list[ChannelWorker]) -> None:
+    # All are asked to stop before the first is waited for.
+    for worker in workers:
+        worker.stop()
+    for worker in workers:
+        worker.close()

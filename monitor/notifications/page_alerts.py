@@ -37,8 +37,8 @@ class PageAlerts:
             self._record,
             standing,
             now,
-            lambda name: self._settings.may_tell(name, wall),
-            self._settings.again_after_s,
+            lambda name: self._settings.may_notify(name, wall),
+            self._settings.repeat_after_s,
             pace,
         )
         if notices:

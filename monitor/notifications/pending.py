@@ -1,29 +1,43 @@
-"""What there is to tell at one moment: stirs and checks that are due, and what is wrong."""
+"""The notifications that are pending at one moment: stirs and checks that are due, and what is wrong."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from monitor.alarms import UNACKNOWLEDGED
 from monitor.estimation import Outlook
-from monitor.model import CHECK, LOUDER, STIR, Event, PendingNotification, rank
+from monitor.model import CHECK, LOUDER, STIR, Event, rank
 
-# A due time is an estimate that wanders: an answer this much before it was meant for it.
+# A due time is an estimate that wanders: an answer this much earlier, in cook seconds, was meant for it.
 ANSWERED_BEFORE_S = 600.0
 
 
-def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[PendingNotification, ...]:
-    """What stands at the outlook's moment, by ``telling.priority``: dangers, what is due, the rest.
+@dataclass(frozen=True, slots=True)
+class PendingNotification:
+    """Something that a person should know. name: what is due or wrong. text: one sentence.
 
-    events: of the cook; an ``acknowledged`` one with the name of a due thing answers it when it was logged about then
-    or later.
+    seen: a person has answered it. waits: something else holds it back; once released it goes out as if it were new.
     """
-    found = []
-    hushed = set()
-    for name, due, why in (
+
+    name: str
+    text: str
+    seen: bool = False
+    waits: bool = False
+
+
+def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[PendingNotification, ...]:
+    """The notifications at the outlook's moment, by priority: dangers, what is due, the rest.
+
+    events: of the cook; an ``acknowledged`` event with the name of a due notification answers it when it was logged
+    about the due time or later.
+    """
+    pending = []
+    answered_by_due = set()
+    for name, due, reason in (
         (STIR, outlook.stir_due, outlook.reasons.get("stir", "")),
         (CHECK, outlook.check_due, outlook.reasons.get("check", "")),
     ):
         if outlook.waits:
-            found.append(PendingNotification(name, why, seen=True, waits=True))
+            pending.append(PendingNotification(name, reason, seen=True, waits=True))
             continue
         if due is None or due > outlook.t:
             continue
@@ -33,12 +47,12 @@ def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[Pe
             and event.measured >= due - ANSWERED_BEFORE_S
             for event in events
         )
-        found.append(PendingNotification(name, why, seen))
+        pending.append(PendingNotification(name, reason, seen))
         if not seen:
-            hushed.add(LOUDER[name])
-    found += [
-        PendingNotification(condition.name, condition.words, condition.name in hushed)
-        for condition in outlook.conditions
-        if condition.state == UNACKNOWLEDGED
+            answered_by_due.add(LOUDER[name])
+    pending += [
+        PendingNotification(alarm.name, alarm.words, alarm.name in answered_by_due)
+        for alarm in outlook.conditions
+        if alarm.state == UNACKNOWLEDGED
     ]
-    return tuple(sorted(found, key=lambda one: rank(one.name)))
+    return tuple(sorted(pending, key=lambda notification: rank(notification.name)))

@@ -1,4 +1,4 @@
-"""Hours in which only what is dangerous is told, in the maker's own time of day."""
+"""Hours in which only dangers are notified, by the maker's own time of day."""
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, tzinfo
@@ -8,9 +8,9 @@ from monitor.model import WAKING
 
 @dataclass(frozen=True, slots=True)
 class QuietHours:
-    """From one time of day to another, past midnight too. zone: None for that of the machine.
+    """From one time of day to another, past midnight too. zone: None for the machine's own.
 
-    still_tell: the names that are told all the same.
+    still_tell: the names that go out all the same.
     """
 
     begin: time
@@ -19,10 +19,10 @@ class QuietHours:
     still_tell: tuple[str, ...] = WAKING
 
     def holds_back(self, name: str, wall: float) -> bool:
-        """Whether a matter of this name waits at this moment of the wall clock, Unix seconds.
+        """Whether a notification of this name waits at this moment of the wall clock, Unix seconds.
 
-        The clock on the wall counts: an hour that a change to or from summer time skips is not quiet, and one that it
-        repeats is quiet twice.
+        The time that a clock on the wall shows counts: an hour that the change to summer time skips is not quiet, and
+        the hour that the change from it repeats is quiet twice.
 
         >>> from zoneinfo import ZoneInfo
         >>> night = QuietHours(time(22), time(7), ZoneInfo("Europe/Berlin"))

@@ -1,4 +1,4 @@
-"""One process that tells of several cookers: each in its turn, and each only while no other process tells of it."""
+"""One process that notifies for several rigs, each only while no other process does."""
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -8,79 +8,82 @@ from monitor.notifications.notifier import Notifier
 from monitor.notifications.store import NoticeFileError, NotifierLock
 from monitor.runtime import Clock, Level, Report
 
-LOOK_EVERY_S = 3.0
-LOOK_IDLE_S = 10.0
+UPDATE_EVERY_S = 3.0
+UPDATE_IDLE_S = 10.0
 
 
 class RigNotifier:
-    """One cooker's turn. rig: its name. make: its teller, made once this process has the right to tell."""
+    """The notifier of one rig, made once this process holds the rig's lock.
 
-    def __init__(self, folder: Path, rig: str, make: Callable[[str], Notifier], say: Report) -> None:
+    rig: its name. make: makes the notifier. next_update_s: when ``update`` is due, real seconds.
+    """
+
+    def __init__(self, folder: Path, rig: str, make: Callable[[str], Notifier], report: Report) -> None:
         self._folder = folder
         self._rig = rig
-        self._right = NotifierLock(folder, rig)
+        self._lock = NotifierLock(folder, rig)
         self._make = make
-        self._say = say
-        self._teller: Notifier | None = None
-        self._said = ""
-        self.due_s = 0.0
+        self._report = report
+        self._notifier: Notifier | None = None
+        self._reported = ""
+        self.next_update_s = 0.0
 
-    def take(self) -> None:
-        """Takes the right to tell where it is free. Raises NoticeFileError."""
+    def acquire(self) -> None:
+        """Takes the lock where it is free. Raises NoticeFileError."""
         if not self._folder.is_dir():
-            # It is the logger's to make, and may be away.
-            self._note(f"There is no folder {self._folder}; the notices wait for it.", Level.WARNING)
-        elif self._right.take():
-            self._teller = self._teller or self._make(self._rig)
-            self._note("", Level.NOTE)
+            # The logger makes it, and its disk may be away.
+            self._report_once(f"There is no folder {self._folder}; the notices wait for it.", Level.WARNING)
+        elif self._lock.acquire():
+            self._notifier = self._notifier or self._make(self._rig)
+            self._report_once("", Level.NOTE)
         else:
-            words = f"Another process tells of the cooker {self._rig}; this one waits, and goes on when that one ends."
-            self._note(words, Level.NOTE)
+            text = f"Another process tells of the cooker {self._rig}; this one waits, and goes on when that one ends."
+            self._report_once(text, Level.NOTE)
 
-    def look(self, now_s: float) -> None:
-        """One look, or one more try to have the right. now_s: real seconds."""
-        self.due_s = now_s + LOOK_EVERY_S
-        if self._teller is None:
+    def update(self, now_s: float) -> None:
+        """Updates the notifier, or tries again to take the lock. now_s: real seconds."""
+        self.next_update_s = now_s + UPDATE_EVERY_S
+        if self._notifier is None:
             try:
-                self.take()
+                self.acquire()
             except NoticeFileError as error:
-                self._note(str(error), Level.WARNING)
-        if self._teller is not None and not self._teller.look():
-            self.due_s = now_s + LOOK_IDLE_S
+                self._report_once(str(error), Level.WARNING)
+        if self._notifier is not None and not self._notifier.update():
+            self.next_update_s = now_s + UPDATE_IDLE_S
 
-    def _note(self, words: str, level: Level) -> None:
-        if words and words != self._said:
-            self._say(words, level)
-        self._said = words
+    def _report_once(self, text: str, level: Level) -> None:
+        if text and text != self._reported:
+            self._report(text, level)
+        self._reported = text
 
     def close(self) -> None:
-        """Gives the right back."""
-        if self._teller is not None:
-            self._teller.close()
-        self._right.give_back()
+        """Releases the lock."""
+        if self._notifier is not None:
+            self._notifier.close()
+        self._lock.release()
 
 
-def run_notifiers(turns: Iterable[RigNotifier], clock: Clock, stop: Event) -> None:
-    """Tells of every cooker until ``stop`` is set. Raises NoticeFileError where it may tell of none from the start."""
-    every = tuple(turns)
+def run_notifiers(notifiers: Iterable[RigNotifier], clock: Clock, stop: Event) -> None:
+    """Notifies for every rig until ``stop`` is set. Raises NoticeFileError where no rig's lock can be used at first."""
+    every = tuple(notifiers)
     try:
-        _take_all(every)
+        _acquire_all(every)
         while not stop.is_set():
-            for turn in every:
-                if not stop.is_set() and turn.due_s <= clock.real_s():
-                    turn.look(clock.real_s())
-            stop.wait(max(0.0, min(turn.due_s for turn in every) - clock.real_s()))
+            for notifier in every:
+                if not stop.is_set() and notifier.next_update_s <= clock.real_s():
+                    notifier.update(clock.real_s())
+            stop.wait(max(0.0, min(notifier.next_update_s for notifier in every) - clock.real_s()))
     finally:
-        for turn in every:
-            turn.close()
+        for notifier in every:
+            notifier.close()
 
 
-def _take_all(turns: tuple[RigNotifier, ...]) -> None:
-    troubles: list[NoticeFileError] = []
-    for turn in turns:
+def _acquire_all(notifiers: tuple[RigNotifier, ...]) -> None:
+    errors: list[NoticeFileError] = []
+    for notifier in notifiers:
         try:
-            turn.take()
+            notifier.acquire()
         except NoticeFileError as error:
-            troubles.append(error)
-    if len(troubles) == len(turns):
-        raise troubles[0]
+            errors.append(error)
+    if len(errors) == len(notifiers):
+        raise errors[0]

@@ -1,4 +1,4 @@
-"""How a person wants to be told: TOML text to settings, with every mistake named in one sentence.
+"""How a person wants to be notified: TOML text to settings, with every mistake named in one sentence.
 
 Addresses of services hold passwords, so no message ever repeats a value that was given, only the names of keys.
 """
@@ -14,10 +14,10 @@ from zoneinfo import ZoneInfo
 
 from monitor.model import NAMES, WAKING, is_name
 from monitor.notifications.quiet_hours import QuietHours
-from monitor.notifications.repeat import AGAIN_AFTER_S
+from monitor.notifications.repeat import REPEAT_AFTER_S
 from monitor.runtime import MonitorError
 
-MOST_MESSENGERS = 20
+MOST_CHANNELS = 20
 
 
 class NoticeSettingsError(MonitorError):
@@ -33,7 +33,7 @@ class NoticeSettingsError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """Something that Apprise can reach. url: secret, and so in no representation of this."""
+    """A service that Apprise reaches. url: secret, and so in no representation of this."""
 
     name: str
     url: str = field(repr=False)
@@ -41,7 +41,7 @@ class Service:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A program on this machine, such as one that rings a bell. run: it and its arguments; may be secret too."""
+    """A program on this machine, such as one that rings a bell. run: the program and its arguments, secret too."""
 
     name: str
     run: tuple[str, ...] = field(repr=False)
@@ -49,34 +49,34 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class NoticeSettings:
-    """How to tell.
+    """How notices go out.
 
-    again_after_s: real seconds between one telling and the next. leave_out: names never told. rig_buzzer: whether a
-    line goes down a rig's cable.
+    repeat_after_s: real seconds between a notice and its repeat. leave_out: names that never go out. rig_buzzer:
+    whether a line goes down a rig's cable.
     """
 
-    again_after_s: tuple[float, ...] = AGAIN_AFTER_S
+    repeat_after_s: tuple[float, ...] = REPEAT_AFTER_S
     leave_out: tuple[str, ...] = ()
     quiet_hours: QuietHours | None = None
     services: tuple[Service, ...] = ()
     commands: tuple[Command, ...] = ()
     rig_buzzer: bool = True
 
-    def may_tell(self, name: str, wall: float) -> bool:
-        """Whether a matter of this name may be told at this moment of the wall clock, Unix seconds."""
+    def may_notify(self, name: str, wall: float) -> bool:
+        """Whether a notification of this name may go out. wall: the wall clock, Unix seconds."""
         return name not in self.leave_out and not (self.quiet_hours and self.quiet_hours.holds_back(name, wall))
 
 
 def read_notice_settings(text: str) -> NoticeSettings:
     """The settings that a file's text describes. Raises NoticeSettingsError.
 
-    >>> read_notice_settings("again_minutes = [5, 15]").again_after_s
+    >>> read_notice_settings("again_minutes = [5, 15]").repeat_after_s
     (300.0, 900.0)
     """
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        # The parser repeats what it stumbled over, which may be a part of a password.
+        # The parser quotes the text at fault, which may be a part of a password.
         place = re.search(r"\(at (line \d+, column \d+|end of document)\)", str(error))
         raise NoticeSettingsError(place[1] if place else "its TOML", "it is not TOML there") from None
     except RecursionError:
@@ -99,7 +99,7 @@ def read_notice_settings(text: str) -> NoticeSettings:
 
 def _gaps(value: object) -> tuple[float, ...]:
     if value is None:
-        return AGAIN_AFTER_S
+        return REPEAT_AFTER_S
     where = "'again_minutes'"
     if not isinstance(value, list) or not 1 <= len(value) <= 20:
         raise NoticeSettingsError(where, "it must be a list of minutes such as [5, 10, 20, 40]")
@@ -167,8 +167,8 @@ def _names(table: Mapping[str, object], key: str, where: str, default: tuple[str
 
 def _tables(table: Mapping[str, object], key: str) -> list[object]:
     value = table.get(key, [])
-    if not isinstance(value, list) or len(value) > MOST_MESSENGERS:
-        raise NoticeSettingsError(f"'{key}'", f"each is a table headed [[{key}]], at most {MOST_MESSENGERS}")
+    if not isinstance(value, list) or len(value) > MOST_CHANNELS:
+        raise NoticeSettingsError(f"'{key}'", f"each is a table headed [[{key}]], at most {MOST_CHANNELS}")
     return value
 
 

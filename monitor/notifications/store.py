@@ -1,6 +1,6 @@
-"""What a folder keeps of telling: how to tell, what was told, and that only one process tells.
+"""The notices' files of a folder: settings, what went out so far, and the lock that lets one process notify.
 
-All of it stands in the folder's ``.kettleside``, which is its owner's alone.
+All of them stand in the folder's ``.kettleside``, which is its owner's alone.
 """
 
 import fcntl
@@ -22,7 +22,7 @@ MOST_BYTES = 100_000
 
 
 class NoticeFileError(MonitorError):
-    """A file of the notices cannot be used. path: it. why: one clause, which may end in how to mend it."""
+    """A file of the notices cannot be used. path: of the file. why: one clause, which may end in how to mend it."""
 
     def __init__(self, path: Path, why: str) -> None:
         self.path = path
@@ -31,18 +31,18 @@ class NoticeFileError(MonitorError):
 
 
 def settings_path(folder: Path) -> Path:
-    """Where the settings of a folder of recordings are."""
+    """The path of the settings of a folder of recordings."""
     return folder / PLACE / SETTINGS_FILE
 
 
 def load_notice_settings(folder: Path) -> NoticeSettings:
-    """The settings of a folder of recordings; the usual ones where there is no file.
+    """The settings of a folder of recordings; the default ones where there is no file.
 
     Raises NoticeFileError for a file that others may read or that cannot be read, NoticeSettingsError for a wrong one.
     """
     path = settings_path(folder)
     try:
-        # Asked of the open file, so that it cannot be another one by then.
+        # Asked of the open file, so that nobody exchanges it in between.
         with path.open("rb") as file:
             mode = os.fstat(file.fileno()).st_mode
             if not stat.S_ISREG(mode):
@@ -62,7 +62,7 @@ def load_notice_settings(folder: Path) -> NoticeSettings:
 
 
 def settings_stamp(folder: Path) -> tuple[int, int, int] | None:
-    """Changes when the settings do; None while there are none."""
+    """A stamp that changes when the settings do; None while there are none."""
     try:
         status = settings_path(folder).stat()
     except OSError:
@@ -82,29 +82,29 @@ def _make_place(folder: Path) -> None:
 
 
 def load_states(folder: Path, rig: str, cook: str) -> dict[str, NotificationState]:
-    """What was told of this cook of this rig; nothing where that is not known."""
+    """The states of this cook of this rig, by name; empty where they are not known."""
     try:
-        kept = json.loads(read_bounded(_own_file(folder, rig, "told"), MOST_BYTES))
-        if kept["cook"] != cook:
+        saved = json.loads(read_bounded(_own_file(folder, rig, "told"), MOST_BYTES))
+        if saved["cook"] != cook:
             return {}
-        return {str(name): _told(fields) for name, fields in kept["told"].items()}
+        return {str(name): _state(fields) for name, fields in saved["told"].items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
 
 
-def _told(fields: object) -> NotificationState:
+def _state(fields: object) -> NotificationState:
     if not isinstance(fields, list) or len(fields) != 3:
         raise ValueError("three fields are wanted")
-    times, last, gone = int(fields[0]), float(fields[1]), None if fields[2] is None else float(fields[2])
-    if times < 0 or not math.isfinite(last) or (gone is not None and not math.isfinite(gone)):
+    count, last, gone = int(fields[0]), float(fields[1]), None if fields[2] is None else float(fields[2])
+    if count < 0 or not math.isfinite(last) or (gone is not None and not math.isfinite(gone)):
         raise ValueError("no such moment")
-    return NotificationState(times, last, gone)
+    return NotificationState(count, last, gone)
 
 
-def save_states(folder: Path, rig: str, cook: str, record: dict[str, NotificationState]) -> None:
-    """Keeps what was told, durably and all at once. Raises NoticeFileError."""
+def save_states(folder: Path, rig: str, cook: str, states: dict[str, NotificationState]) -> None:
+    """Saves the states, durably and all at once. Raises NoticeFileError."""
     path = _own_file(folder, rig, "told")
-    fields = {name: [told.times, told.last, told.gone] for name, told in record.items()}
+    fields = {name: [state.count, state.last, state.gone] for name, state in states.items()}
     try:
         # The folder itself is never made: its disk may be away.
         _make_place(folder)
@@ -114,15 +114,15 @@ def save_states(folder: Path, rig: str, cook: str, record: dict[str, Notificatio
 
 
 class NotifierLock:
-    """The right to tell of one rig, which the system takes from a process that dies, whatever it dies of."""
+    """The lock of the process that notifies for one rig; the system releases it when the process dies."""
 
     def __init__(self, folder: Path, rig: str) -> None:
         self._folder = folder
         self._path = _own_file(folder, rig, "telling")
         self._file: int | None = None
 
-    def take(self) -> bool:
-        """Whether this process may tell now; it may be asked again. Raises NoticeFileError."""
+    def acquire(self) -> bool:
+        """Whether this process holds the lock now; may be called again. Raises NoticeFileError."""
         if self._file is not None:
             return True
         try:
@@ -144,20 +144,20 @@ class NotifierLock:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self.give_back()
+        self.release()
 
-    def give_back(self) -> None:
-        """Lets another process tell."""
+    def release(self) -> None:
+        """Lets another process notify."""
         if self._file is not None:
             os.close(self._file)
             self._file = None
 
 
-def is_logged(folder: Path, rig: str) -> bool:
-    """Whether a logger of this rig is at work: it holds the lock that ``monitor.logger.lock`` gives it."""
+def logger_runs(folder: Path, rig: str) -> bool:
+    """Whether a logger of this rig is at work, which is to say that it holds the logger's lock."""
     return noted(folder, rig).held
 
 
 def logger_port(folder: Path, rig: str) -> str | None:
-    """The serial port that the logger of this rig has open and hears readings from, or None."""
+    """The serial port from which the logger of this rig reads now, or None."""
     return noted(folder, rig).port

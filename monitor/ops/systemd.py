@@ -1,4 +1,4 @@
-"""The texts that make kettleside a service of the machine: a systemd unit and a udev rule. Pure: nothing is written."""
+"""A systemd unit and a udev rule that make kettleside a service of the machine. Pure: nothing is written."""
 
 import re
 from collections.abc import Sequence
@@ -17,9 +17,9 @@ CREDENTIAL = "mqtt-password"
 class ServiceRequest:
     """What the unit is to run.
 
-    command: the program and its words. recordings: their folder. of_person: a unit of a person's own service
+    command: the program and its arguments. recordings: their folder. of_person: a unit of a person's own service
     manager, not of the machine's. password: the file with the brokers' password, where one is needed.
-    serial: whether a serial port is used. homes: whether any path lies in a home. after: units to wait for.
+    serial: whether a serial port is used. homes: whether any path lies in a home folder.
     """
 
     command: tuple[str, ...]
@@ -78,15 +78,15 @@ def _path(path: Path) -> str:
     return f'"{escaped}"' if " " in escaped else escaped
 
 
-def unit(wanted: ServiceRequest) -> str:
+def unit(request: ServiceRequest) -> str:
     """The systemd unit (systemd.unit(5)).
 
-    It ends only the supervisor, which ends its parts in good order; a part that runs out of memory is started again
-    by the supervisor and does not end the rest; a wrong command line is not tried again.
+    systemd ends only the supervisor, which ends its children in good order. A child that runs out of memory is started
+    again by the supervisor and does not end the rest. A wrong command line is not tried again.
     """
-    words = " ".join(quoted(word) for word in wanted.command)
+    command = " ".join(quoted(word) for word in request.command)
     # The one place where a specifier is meant: the folder in which systemd puts the password (systemd.exec(5)).
-    words = words.replace(f"password_file=@{CREDENTIAL}", f"password_file=%d/{CREDENTIAL}")
+    command = command.replace(f"password_file=@{CREDENTIAL}", f"password_file=%d/{CREDENTIAL}")
     lines = [
         "[Unit]",
         "Description=kettleside, a watch beside the cooker",
@@ -94,7 +94,7 @@ def unit(wanted: ServiceRequest) -> str:
         "",
         "[Service]",
         "Type=exec",
-        f"ExecStart={words}",
+        f"ExecStart={command}",
         "Environment=PYTHONSAFEPATH=1 PYTHONUNBUFFERED=1",
         "SyslogIdentifier=kettleside",
         "Restart=on-failure",
@@ -105,21 +105,21 @@ def unit(wanted: ServiceRequest) -> str:
         "OOMPolicy=continue",
         "TasksMax=512",
     ]
-    if wanted.password is not None:
-        lines.append(f"LoadCredential={CREDENTIAL}:{wanted.password}")
-    if not wanted.of_person:
+    if request.password is not None:
+        lines.append(f"LoadCredential={CREDENTIAL}:{request.password}")
+    if not request.of_person:
         lines += [f"User={ACCOUNT}", f"Group={ACCOUNT}"]
-        if wanted.serial:
+        if request.serial:
             # A port plugged in later has a device number that is not known yet, so DeviceAllow cannot name it;
             # and ProtectClock brings a DeviceAllow of its own, which would shut out every port.
             lines.append("SupplementaryGroups=dialout")
         else:
             lines += ["PrivateDevices=yes", "DevicePolicy=closed", "ProtectClock=yes"]
-        home = "read-only" if wanted.homes else "yes"
-        lines += [*_MORE_CONFINED, f"ProtectHome={home}", f"ReadWritePaths={_path(wanted.recordings)}"]
+        home = "read-only" if request.homes else "yes"
+        lines += [*_MORE_CONFINED, f"ProtectHome={home}", f"ReadWritePaths={_path(request.recordings)}"]
         # Not in the recordings' folder, whose disk may be away (see whereabouts).
         lines += ["StateDirectory=kettleside-state", "StateDirectoryMode=0700"]
-    lines += [*_CONFINED, "", "[Install]", f"WantedBy={'default.target' if wanted.of_person else 'multi-user.target'}"]
+    lines += [*_CONFINED, "", "[Install]", f"WantedBy={'default.target' if request.of_person else 'multi-user.target'}"]
     return "\n".join(lines) + "\n"
 
 

@@ -30,13 +30,14 @@ __all__ = [
     "play",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "device": ("MqttTransport", "SerialTransport", "Transport", "play"),
-        "operator": ("Action", "FixedPractice", "FollowsOutlook", "action_text"),
-        "sample_recordings": ("SAMPLE_COOKS", "SampleCook", "WARNING"),
-        "sample_setting": ("BATCH_FILE", "BEGAN", "INVENTED", "invented_setting"),
-        "simulation": ("Simulation",),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "device": ("MqttTransport", "SerialTransport", "Transport", "play"),
+            "operator": ("Action", "FixedPractice", "FollowsOutlook", "action_text"),
+            "sample_recordings": ("SAMPLE_COOKS", "SampleCook", "WARNING"),
+            "sample_setting": ("BATCH_FILE", "BEGAN", "INVENTED", "invented_setting"),
+            "simulation": ("Simulation",),
+        },
+    )

@@ -49,26 +49,27 @@ __all__ = [
     "usb_port",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "mqtt": ("topic_filter",),
-        "mqtt_connection": ("MqttConnection",),
-        "mqtt_events": ("Connected", "Disconnected"),
-        "mqtt_publisher": ("MqttPublisher",),
-        "serial_discovery": ("listed_ports",),
-        "serial_source": ("SerialSource", "open_serial_source"),
-        "source": (
-            "Info",
-            "Lost",
-            "Restored",
-            "Source",
-            "SourceError",
-            "SourceItem",
-            "SourceUrl",
-            "open_source",
-            "parse_source_url",
-        ),
-        "usb": ("UsbPort", "usb_port"),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "mqtt": ("topic_filter",),
+            "mqtt_connection": ("MqttConnection",),
+            "mqtt_events": ("Connected", "Disconnected"),
+            "mqtt_publisher": ("MqttPublisher",),
+            "serial_discovery": ("listed_ports",),
+            "serial_source": ("SerialSource", "open_serial_source"),
+            "source": (
+                "Info",
+                "Lost",
+                "Restored",
+                "Source",
+                "SourceError",
+                "SourceItem",
+                "SourceUrl",
+                "open_source",
+                "parse_source_url",
+            ),
+            "usb": ("UsbPort", "usb_port"),
+        },
+    )

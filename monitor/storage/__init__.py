@@ -78,31 +78,32 @@ __all__ = [
     "write_sheet",
 ]
 
-__getattr__ = lazy_exports(
-    __name__,
-    {
-        "annotations": ("log_event", "withdraw_event", "write_sheet"),
-        "calibration_log": ("CalibrationError", "CalibrationLog", "MOST_BYTES"),
-        "columns": ("Columns", "Inlet"),
-        "folder": ("FolderAwayError", "Identity", "Place"),
-        "index": (
-            "CookSummary",
-            "header_from",
-            "is_running",
-            "read_batch",
-            "read_events",
-            "read_header",
-            "recordings",
-            "running",
-            "summary",
-            "under_way",
-            "unfinished",
-        ),
-        "logger_lock": ("as_file_name", "lock_path", "noted", "read_lines", "take", "write_lines"),
-        "reader": ("IncrementalReader", "load"),
-        "salvage": ("salvage_recording",),
-        "staging": ("building",),
-        "trash": ("TrashedCook", "purge", "remove", "restore", "trashed"),
-        "writer": ("Recorder", "RecordingError", "SUFFIX", "connect_read_only", "errors_named", "fold"),
-    },
-)
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "annotations": ("log_event", "withdraw_event", "write_sheet"),
+            "calibration_log": ("CalibrationError", "CalibrationLog", "MOST_BYTES"),
+            "columns": ("Columns", "Inlet"),
+            "folder": ("FolderAwayError", "Identity", "Place"),
+            "index": (
+                "CookSummary",
+                "header_from",
+                "is_running",
+                "read_batch",
+                "read_events",
+                "read_header",
+                "recordings",
+                "running",
+                "summary",
+                "under_way",
+                "unfinished",
+            ),
+            "logger_lock": ("as_file_name", "lock_path", "noted", "read_lines", "take", "write_lines"),
+            "reader": ("IncrementalReader", "load"),
+            "salvage": ("salvage_recording",),
+            "staging": ("building",),
+            "trash": ("TrashedCook", "purge", "remove", "restore", "trashed"),
+            "writer": ("Recorder", "RecordingError", "SUFFIX", "connect_read_only", "errors_named", "fold"),
+        },
+    )

@@ -4,6 +4,7 @@ import re
 import resource
 import subprocess
 import sys
+import tomllib
 from importlib import import_module
 from pathlib import Path
 
@@ -102,7 +103,9 @@ def test_a_folder_that_cannot_be_written_is_one_sentence_and_status_1(tmp_path: 
 
 
 def test_the_version() -> None:
-    assert run("--version").stdout.startswith("kettleside ")
+    """It is written once, in pyproject.toml."""
+    written = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    assert run("--version").stdout == f"kettleside {written}\n"
 
 
 def test_an_interrupt_is_quiet(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

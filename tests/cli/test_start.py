@@ -20,7 +20,7 @@ def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
     start.add_arguments(parser)
     words = ["--source", "left=serial:///dev/a", "--source", "mqtt://host/kettleside/right/readings"]
     args = parser.parse_args([*words, "--recordings", "cooks"])
-    children = start.parts(rig_configs(args.source), args)
+    children = start.children(rig_configs(args.source), args)
     assert [child.name for child in children] == ["logger of left", "logger of right", "dashboard", "notices"]
     told = argparse.ArgumentParser()
     notices.add_arguments(told)

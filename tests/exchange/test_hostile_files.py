@@ -219,7 +219,7 @@ def test_a_lock_that_leads_elsewhere_is_refused(tmp_path: Path, odd: Callable[[P
     (tmp_path / ".kettleside").mkdir()
     odd(tmp_path / ".kettleside" / "cooker.telling")
     with pytest.raises(NoticeFileError):
-        NotifierLock(tmp_path, "cooker").take()
+        NotifierLock(tmp_path, "cooker").acquire()
 
 
 def test_a_lock_that_is_a_link_to_a_file_leaves_that_file_alone(tmp_path: Path) -> None:

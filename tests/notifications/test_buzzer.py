@@ -181,19 +181,19 @@ class Board(threading.Thread):
 @pytest.mark.long
 @pytest.mark.parametrize(("rate", "source"), [(1.0, "serial://{path}"), (250.0, "serial://auto?also={path}")])
 def test_a_stir_rings_the_rig_while_the_logger_loses_nothing(tmp_path: Path, rate: float, source: str) -> None:
-    terminal, folder, said = Terminal(), tmp_path / "cooks", tmp_path / "said"
+    terminal, folder, output = Terminal(), tmp_path / "cooks", tmp_path / "output"
     board, url = Board(terminal, rate), source.format(path=terminal.path)
     place = ("--source", url, "--recordings", str(folder))
     try:
-        with command(said, "log", *place):
+        with command(output, "log", *place):
             # What comes while it is still opening the port is nobody's.
-            until(lambda: "Waits for the first reading" in said.read_text() if said.exists() else False)
+            until(lambda: "Waits for the first reading" in output.read_text() if output.exists() else False)
             board.start()
             until(lambda: bool(recordings(folder)) and logger_port(folder, "cooker") == terminal.path)
             (path,) = recordings(folder)
             now = SystemClock().now()
             log_event(path, make_event("lid", "lid on", now - 2400.0, now))
-            with command(said, "notices", *place):
+            with command(output, "notices", *place):
                 until(lambda: b'"stir due"' in board.got)
                 tried = [sys.executable, "-m", "monitor.cli", "notices", "--test", *place]
                 for _ in range(3):
@@ -212,7 +212,7 @@ def test_a_stir_rings_the_rig_while_the_logger_loses_nothing(tmp_path: Path, rat
     rung = board.got.decode().splitlines()
     assert len(rung) == 4 and rung[0].endswith('"notice":"stir due"}')
     assert all(one.endswith('"notice":"test"}') for one in rung[1:])
-    assert "Traceback" not in said.read_text()
+    assert "Traceback" not in output.read_text()
 
 
 def test_a_rig_is_not_rung_where_the_settings_say_so(tmp_path: Path, terminal: Terminal) -> None:
@@ -225,11 +225,11 @@ def test_a_rig_is_not_rung_where_the_settings_say_so(tmp_path: Path, terminal: T
 
 @pytest.mark.long
 def test_the_virtual_rig_says_what_its_buzzer_sounds(tmp_path: Path) -> None:
-    folder, said, device = tmp_path / "cooks", tmp_path / "said", tmp_path / "device"
+    folder, output, device = tmp_path / "cooks", tmp_path / "output", tmp_path / "device"
     with command(device, "rig", "--serial"):
         until(lambda: device.exists() and "/" in device.read_text())
         place = ("--source", f"serial://{device.read_text().split()[0]}", "--recordings", str(folder))
-        with command(said, "log", *place):
+        with command(output, "log", *place):
             until(lambda: logger_port(folder, "cooker") is not None)
             tried = [sys.executable, "-m", "monitor.cli", "notices", "--test", *place]
             done = subprocess.run(tried, capture_output=True, text=True, cwd=ROOT)

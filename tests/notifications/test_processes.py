@@ -46,9 +46,9 @@ def lid_left_off(folder: Path) -> None:
 
 
 @contextmanager
-def command(said: Path, *words: str) -> Iterator[subprocess.Popen[bytes]]:
+def command(output: Path, *words: str) -> Iterator[subprocess.Popen[bytes]]:
     """A command of kettleside that runs, ended at the end."""
-    with said.open("a") as out:
+    with output.open("a") as out:
         process = subprocess.Popen([sys.executable, "-m", "monitor.cli", *words], stdout=out, stderr=out, cwd=ROOT)
         try:
             yield process
@@ -62,29 +62,29 @@ def service(port: int) -> str:
 
 
 @pytest.mark.long
-def test_two_processes_tell_once_and_the_second_takes_over(tmp_path: Path) -> None:
-    folder, said = tmp_path / "cooks", tmp_path / "said"
+def test_of_two_processes_one_notifies_and_the_second_takes_over(tmp_path: Path) -> None:
+    folder, output = tmp_path / "cooks", tmp_path / "output"
     folder.mkdir()
     cook_with_a_stir_due(folder)
     notices = ("notices", "--recordings", str(folder))
     with post_catcher() as catcher:
         settings_file(folder, LEFT_OUT + service(catcher.port))
-        with command(said, *notices) as first:
+        with command(output, *notices) as first:
             until(lambda: len(catcher.posts) == 1)
-            with command(said, *notices):
-                until(lambda: "this one waits" in said.read_text())
+            with command(output, *notices):
+                until(lambda: "this one waits" in output.read_text())
                 first.kill()
                 first.wait()
-                # It takes over at its next turn, three seconds later at most, and knows that this was told.
+                # It takes over at its next update, three seconds later at most, and knows that this went out.
                 lid_left_off(folder)
                 until(lambda: len(catcher.posts) == 2)
         assert catcher.titles() == ["cooker: stir due", "cooker: lid left off"]
-    assert SECRET not in said.read_text() and "Traceback" not in said.read_text()
+    assert SECRET not in output.read_text() and "Traceback" not in output.read_text()
 
 
 @pytest.mark.long
-def test_one_process_tells_of_every_cooker_and_of_each_only_where_no_other_does(tmp_path: Path) -> None:
-    folder, said = tmp_path / "cooks", tmp_path / "said"
+def test_one_process_notifies_for_every_rig_that_no_other_process_has(tmp_path: Path) -> None:
+    folder, output = tmp_path / "cooks", tmp_path / "output"
     folder.mkdir()
     for rig in ("left", "right"):
         cook_with_a_stir_due(folder, rig=rig)
@@ -92,11 +92,11 @@ def test_one_process_tells_of_every_cooker_and_of_each_only_where_no_other_does(
     both = ("--source", "left=serial:///dev/left", "--source", "right=serial:///dev/right")
     with post_catcher() as catcher:
         settings_file(folder, LEFT_OUT + service(catcher.port))
-        with command(said, "notices", "--rig", "left", *here) as alone:
+        with command(output, "notices", "--rig", "left", *here) as alone:
             until(lambda: catcher.titles() == ["left: stir due"])
-            with command(said, "notices", *both, *here):
+            with command(output, "notices", *both, *here):
                 until(lambda: catcher.titles() == ["left: stir due", "right: stir due"])
-                assert "Another process tells of the cooker left" in said.read_text()
+                assert "Another process tells of the cooker left" in output.read_text()
                 alone.kill()
                 alone.wait()
                 now = SystemClock().now()
@@ -104,28 +104,28 @@ def test_one_process_tells_of_every_cooker_and_of_each_only_where_no_other_does(
                     log_event(path, make_event("off", "lid off", now - 1200.0, now))
                 until(lambda: len(catcher.posts) == 4)
         assert sorted(catcher.titles()[2:]) == ["left: lid left off", "right: lid left off"]
-    assert SECRET not in said.read_text() and "Traceback" not in said.read_text()
+    assert SECRET not in output.read_text() and "Traceback" not in output.read_text()
 
 
 @pytest.mark.long
-def test_one_that_is_killed_and_started_again_does_not_repeat(tmp_path: Path) -> None:
-    folder, said = tmp_path / "cooks", tmp_path / "said"
+def test_a_notifier_that_is_killed_and_started_again_does_not_repeat(tmp_path: Path) -> None:
+    folder, output = tmp_path / "cooks", tmp_path / "output"
     folder.mkdir()
     cook_with_a_stir_due(folder)
     with post_catcher() as catcher:
         settings_file(folder, LEFT_OUT + service(catcher.port))
         for _ in range(2):
-            with command(said, "notices", "--recordings", str(folder)) as process:
+            with command(output, "notices", "--recordings", str(folder)) as process:
                 until(lambda: catcher.titles() == ["cooker: stir due"])
                 process.kill()
                 process.wait()
         lid_left_off(folder)
-        with command(said, "notices", "--recordings", str(folder)):
+        with command(output, "notices", "--recordings", str(folder)):
             until(lambda: len(catcher.posts) == 2)
         assert catcher.titles() == ["cooker: stir due", "cooker: lid left off"]
 
 
-def test_the_trial_says_of_each_way_whether_it_worked(tmp_path: Path) -> None:
+def test_the_self_test_says_of_each_channel_whether_it_worked(tmp_path: Path) -> None:
     dead = free_port()
     with post_catcher() as catcher:
         text = service(catcher.port).replace("Post", "Mine") + service(dead).replace("Post", "Yours")
@@ -149,22 +149,22 @@ def test_the_trial_says_of_each_way_whether_it_worked(tmp_path: Path) -> None:
         )
 
 
-def test_the_trial_without_a_source_is_of_the_cooks_that_run(tmp_path: Path) -> None:
+def test_the_self_test_without_a_source_is_of_the_cooks_that_run(tmp_path: Path) -> None:
     for rig in ("right", "left"):
         cook_with_a_stir_due(tmp_path, rig=rig)
     over = cook_with_a_stir_due(tmp_path, rig="over")
     now = SystemClock().now()
     log_event(over, make_event("end", "finished", now, now))
     words = [sys.executable, "-m", "monitor.cli", "notices", "--test", "--recordings", str(tmp_path)]
-    said = [
+    output = [
         subprocess.run([*words, *more], capture_output=True, text=True, cwd=ROOT) for more in ([], ["--rig", "left"])
     ]
-    assert [line for line in said[0].stdout.splitlines() if "are not running" in line] == [
+    assert [line for line in output[0].stdout.splitlines() if "are not running" in line] == [
         "The notices of “left” are not running: “kettleside start” runs them.",
         "The notices of “right” are not running: “kettleside start” runs them.",
     ]
-    assert "“left”" in said[1].stdout and "“right”" not in said[1].stdout
-    assert [one.returncode for one in said] == [1, 1]
+    assert "“left”" in output[1].stdout and "“right”" not in output[1].stdout
+    assert [one.returncode for one in output] == [1, 1]
 
 
 def test_start_refuses_wrong_settings_before_it_starts_anything(tmp_path: Path) -> None:
@@ -178,7 +178,7 @@ def test_start_refuses_wrong_settings_before_it_starts_anything(tmp_path: Path) 
 
 
 def test_the_whole_way_from_bytes_on_a_line_to_a_post(tmp_path: Path) -> None:
-    terminal, folder, said = Terminal(), tmp_path / "cooks", tmp_path / "said"
+    terminal, folder, output = Terminal(), tmp_path / "cooks", tmp_path / "output"
     start = ["start", "--source", f"serial://{terminal.path}", "--recordings", str(folder), "--host", "127.0.0.1"]
     with post_catcher() as catcher:
         settings_file(folder, service(catcher.port))
@@ -190,22 +190,22 @@ def test_the_whole_way_from_bytes_on_a_line_to_a_post(tmp_path: Path) -> None:
             terminal.send(line(94.0, number))
             return bool(recordings(folder))
 
-        with command(said, *start, "--port", str(free_port())) as house:
+        with command(output, *start, "--port", str(free_port())) as process:
             until(sent_until_recorded)
             now = SystemClock().now()
             log_event(recordings(folder)[0], make_event("lid", "lid on", now - 2400.0, now))
 
-            def told() -> bool:
+            def went_out() -> bool:
                 sent_until_recorded()
                 return "cooker: stir due" in catcher.titles()
 
-            until(told)
-            inside = Path(f"/proc/{house.pid}/task/{house.pid}/children").read_text().split()
-            lists = b"".join(Path(f"/proc/{pid}/cmdline").read_bytes() for pid in [*inside, str(house.pid)])
+            until(went_out)
+            inside = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
+            lists = b"".join(Path(f"/proc/{pid}/cmdline").read_bytes() for pid in [*inside, str(process.pid)])
             assert b"notices" in lists and SECRET.encode() not in lists
     terminal.close()
-    assert SECRET not in said.read_text() and "Traceback" not in said.read_text()
-    assert "stir due" in said.read_text()
+    assert SECRET not in output.read_text() and "Traceback" not in output.read_text()
+    assert "stir due" in output.read_text()
     # Nowhere but in the one file: not in a recording, not in what was told.
     holding = [path for path in tmp_path.rglob("*") if path.is_file() and SECRET.encode() in path.read_bytes()]
     assert [path.name for path in holding] == ["notices.toml"]
@@ -214,7 +214,7 @@ def test_the_whole_way_from_bytes_on_a_line_to_a_post(tmp_path: Path) -> None:
 @pytest.mark.broker
 def test_the_broker_hears_notices_and_says_when_the_monitor_is_gone(tmp_path: Path) -> None:
     broker = Mosquitto(tmp_path).start()
-    folder, said = tmp_path / "cooks", tmp_path / "said"
+    folder, output = tmp_path / "cooks", tmp_path / "output"
     folder.mkdir()
     cook_with_a_stir_due(folder)
     notices = (
@@ -227,7 +227,7 @@ def test_the_broker_hears_notices_and_says_when_the_monitor_is_gone(tmp_path: Pa
     try:
         with closing(Rig(broker.port, "display")) as display:
             display.subscribe("kettleside/cooker/#")
-            with command(said, *notices) as process:
+            with command(output, *notices) as process:
                 until(lambda: display.got.get("kettleside/cooker/monitor") == b"online")
                 until(lambda: b'"stir due"' in display.got.get("kettleside/cooker/notice", b""))
                 tried = subprocess.run(
@@ -241,7 +241,7 @@ def test_the_broker_hears_notices_and_says_when_the_monitor_is_gone(tmp_path: Pa
                 assert display.got["kettleside/cooker/monitor"] == b"online"
                 os.kill(process.pid, signal.SIGKILL)
                 until(lambda: display.got["kettleside/cooker/monitor"] == b"offline")
-            with command(said, *notices):
+            with command(output, *notices):
                 until(lambda: display.got["kettleside/cooker/monitor"] == b"online")
             until(lambda: display.got["kettleside/cooker/monitor"] == b"offline")
         broker.stop()

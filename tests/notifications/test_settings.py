@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.model import WAKING
-from monitor.notifications.repeat import AGAIN_AFTER_S
+from monitor.notifications.repeat import REPEAT_AFTER_S
 from monitor.notifications.settings import NoticeSettings, NoticeSettingsError, read_notice_settings
 from monitor.notifications.store import NoticeFileError, load_notice_settings, load_states, settings_path
 
@@ -42,7 +42,7 @@ def settings_file(folder: Path, text: str, mode: int = 0o600) -> Path:
 
 def test_a_whole_file_is_read() -> None:
     settings = read_notice_settings(WHOLE)
-    assert settings.again_after_s == (180.0, 540.0)
+    assert settings.repeat_after_s == (180.0, 540.0)
     assert settings.leave_out == ("wall and paste apart",)
     assert not settings.rig_buzzer and NoticeSettings().rig_buzzer
     hours = settings.quiet_hours
@@ -53,7 +53,7 @@ def test_a_whole_file_is_read() -> None:
     assert SECRET not in repr(settings)
 
 
-def test_none_means_the_usual(tmp_path: Path) -> None:
+def test_without_a_file_the_settings_are_the_default(tmp_path: Path) -> None:
     assert load_notice_settings(tmp_path) == NoticeSettings()
 
 
@@ -64,7 +64,7 @@ def test_the_example_in_the_manual_is_one() -> None:
     settings = read_notice_settings(example)
     hours = settings.quiet_hours
     assert hours is not None and hours.still_tell == WAKING
-    assert settings.again_after_s == AGAIN_AFTER_S
+    assert settings.repeat_after_s == REPEAT_AFTER_S
     assert len(settings.services) == len(settings.commands) == 1
 
 
@@ -141,7 +141,7 @@ def test_a_file_that_others_may_read_is_refused_with_how_to_mend_it(tmp_path: Pa
     assert len(load_notice_settings(tmp_path).services) == 1
 
 
-def test_a_file_that_is_none_is_one_sentence(tmp_path: Path) -> None:
+def test_a_path_that_is_no_settings_file_is_one_sentence(tmp_path: Path) -> None:
     settings_path(tmp_path).mkdir(parents=True)
     with pytest.raises(NoticeFileError, match=r"cannot be used: is a directory"):
         load_notice_settings(tmp_path)
@@ -157,7 +157,7 @@ def test_a_file_that_is_none_is_one_sentence(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "text", ["", "[]", "{}", '{"cook":"a","told":{"x":[1]}}', '{"cook":"a","told":{"x":[1,1e999,null]}}']
 )
-def test_a_damaged_memory_is_none(tmp_path: Path, text: str) -> None:
+def test_damaged_states_count_as_none(tmp_path: Path, text: str) -> None:
     path = settings_path(tmp_path).with_name("cooker.told")
     path.parent.mkdir()
     path.write_text(text)

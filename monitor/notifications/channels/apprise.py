@@ -26,10 +26,10 @@ _STATUS = re.compile(r"error=(\d{3})")
 
 
 class AppriseChannel:
-    """Carries by one service. longest_s: the time limit of all that one letter takes, real seconds.
+    """Sends by one service. longest_s: the time limit for one message, real seconds.
 
     Apprise limits how long a service may be silent, not how long it may take: one that answers byte by byte would hold
-    a letter for ever. So the work is done in a thread that is stopped when its time is over.
+    a message for ever. So a thread does the work, and is stopped when its time is over.
     """
 
     def __init__(self, service: Service, longest_s: float = LONGEST_S) -> None:
@@ -38,12 +38,12 @@ class AppriseChannel:
         self._longest_s = longest_s
         self._delivery: _Delivery | None = None
 
-    def send(self, letter: Message) -> None:
-        """Carries it; takes ``longest_s`` at most, and a little more. Raises SendError."""
+    def send(self, message: Message) -> None:
+        """Sends it within ``longest_s`` and the few seconds that stopping takes. Raises SendError."""
         if self._delivery is not None and not self._delivery.stopped():
-            # One that nothing stops, as in a name that is asked for: never a second beside it.
+            # Nothing stops a thread that waits for a name server; no second one is begun beside it.
             raise SendError("its last try still hangs")
-        self._delivery = _Delivery(self._service, letter, self._longest_s)
+        self._delivery = _Delivery(self._service, message, self._longest_s)
         self._delivery.wait()
 
     def close(self) -> None:
@@ -51,18 +51,18 @@ class AppriseChannel:
 
 
 class _Delivery:
-    """One letter on its way, in a thread of its own."""
+    """One message on its way, in a thread of its own."""
 
-    def __init__(self, service: Service, letter: Message, longest_s: float) -> None:
+    def __init__(self, service: Service, message: Message, longest_s: float) -> None:
         self._service = service
-        self._letter = letter
+        self._message = message
         self._longest_s = longest_s
         self._why: str | None = "Apprise could not deliver it"
-        self._thread = threading.Thread(target=self._go, name=f"letter by {service.name}", daemon=True)
+        self._thread = threading.Thread(target=self._run, name=f"message by {service.name}", daemon=True)
         self._thread.start()
 
     def wait(self) -> None:
-        """Waits until it is there. Raises NotCarriedError."""
+        """Waits until it is delivered. Raises SendError."""
         self._thread.join(self._longest_s)
         if self._thread.is_alive():
             self.stopped()
@@ -71,50 +71,50 @@ class _Delivery:
             raise SendError(self._why)
 
     def stopped(self) -> bool:
-        """Whether its thread has ended; it is told to where it has not."""
+        """Whether its thread has ended; where it has not, it is made to."""
         if self._thread.is_alive() and self._thread.ident is not None:
             # Raised there as soon as it comes back from the system, at each byte that drips in and at each time-out of
             # its socket, which the unwinding closes.
-            ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(self._thread.ident), ctypes.py_object(_TimeOver))
+            ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(self._thread.ident), ctypes.py_object(_TimeIsUp))
             self._thread.join(_STOPS_WITHIN_S)
         return not self._thread.is_alive()
 
-    def _go(self) -> None:
+    def _run(self) -> None:
         try:
-            self._why = _delivered(self._service, self._letter)
-        except _TimeOver:
+            self._why = _delivered(self._service, self._message)
+        except _TimeIsUp:
             self._why = "its time was over"
         except Exception as error:  # noqa: BLE001 - a service's own module may raise anything, with its address in it
             self._why = f"Apprise failed ({type(error).__name__})"
 
 
-class _TimeOver(BaseException):
+class _TimeIsUp(BaseException):
     """Ends a thread whose time is over; no Exception, because Apprise would keep one to itself."""
 
 
-def _delivered(service: Service, letter: Message) -> str | None:
+def _delivered(service: Service, message: Message) -> str | None:
     """None once Apprise has delivered it; else why not."""
     import apprise
 
-    kept = _Kept()
+    captured = _LogCapture()
     log = logging.getLogger("apprise")
     # Only this list hears it: not the terminal, and no other log.
     log.propagate = False
     log.setLevel(logging.DEBUG)
-    log.addHandler(kept)
+    log.addHandler(captured)
     try:
-        carrier = apprise.Apprise()
-        if not carrier.add(service.url):
+        sender = apprise.Apprise()
+        if not sender.add(service.url):
             return "its url is none that Apprise knows"
-        if carrier.notify(title=letter.title, body=letter.notice.words):
+        if sender.notify(title=message.title, body=message.notice.text):
             return None
-        return _reason("\n".join(kept.lines))
+        return _reason("\n".join(captured.lines))
     finally:
-        log.removeHandler(kept)
+        log.removeHandler(captured)
 
 
-class _Kept(logging.Handler):
-    """Keeps what Apprise writes while it carries in this thread."""
+class _LogCapture(logging.Handler):
+    """Collects what Apprise logs in this thread."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -126,8 +126,8 @@ class _Kept(logging.Handler):
             self.lines.append(record.getMessage())
 
 
-def _reason(said: str) -> str:
-    status = _STATUS.search(said)
+def _reason(log: str) -> str:
+    status = _STATUS.search(log)
     if status is not None:
         return f"it answered with status {status[1]}"
-    return next((words for pattern, words in _REASONS if re.search(pattern, said)), "Apprise could not deliver it")
+    return next((clause for pattern, clause in _REASONS if re.search(pattern, log)), "Apprise could not deliver it")

@@ -1,8 +1,8 @@
 """The rig's own buzzer, at the other end of the cable that its readings come by.
 
-The logger only logs, so the line is written by whoever tells, through the same port opened a second time. On Linux that
+The logger only logs, so the notifier writes the line, through the same port opened a second time. On Linux that
 leaves the port's modes as they are, and closing it changes nothing while the logger has it open. Opening a port that
-nobody has open may reset a board; so it is rung only while the logger holds the port and readings arrive there.
+nobody has open may reset a board; so the buzzer is rung only while the logger holds the port and readings arrive there.
 """
 
 import fcntl
@@ -17,20 +17,20 @@ from monitor.model import QUIET
 from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.store import logger_port
 
-# Nothing that is said of these can come down a cable by which nothing comes up.
+# While these are active nothing comes up the cable, so it may be cut.
 _NOT_BY_CABLE = (QUIET, "no data")
 _SENT_WITHIN_S = 2.0
-_LOOK_EVERY_S = 0.01
+_POLL_EVERY_S = 0.01
 
 
-def goes_by_cable(name: str, source: str) -> bool:
-    """Whether a matter of this name can come to a rig of this source by its cable.
+def reaches_rig_by_cable(name: str, source: str) -> bool:
+    """Whether a notice of this name can reach a rig by its cable. source: the address of the rig's source.
 
-    It must be a serial port of this machine: one on the network cannot be opened twice.
+    The source must be a serial port of this machine, because one on the network cannot be opened twice.
 
-    >>> goes_by_cable("stir due", "serial://auto"), goes_by_cable("stir due", "serial+rfc2217://host:4000")
+    >>> reaches_rig_by_cable("stir due", "serial://auto"), reaches_rig_by_cable("stir due", "serial+rfc2217://host:4000")
     (True, False)
-    >>> goes_by_cable("no data", "serial://auto")
+    >>> reaches_rig_by_cable("no data", "serial://auto")
     False
     """
     return source.partition(":")[0] in ("serial", "rig") and name not in _NOT_BY_CABLE
@@ -43,11 +43,11 @@ class BuzzerChannel:
         self.name = f"The cable to the rig {rig}"
         self._folder = folder
         self._rig = rig
-        # Ends what the rig may have had half of.
-        self._before = b""
+        # Ends a line of which the rig may have had half.
+        self._prefix = b""
 
-    def send(self, letter: Message) -> None:
-        """Sends it; takes 2 s at most. Raises NotCarriedError."""
+    def send(self, message: Message) -> None:
+        """Sends the line within 2 s. Raises SendError."""
         port = logger_port(self._folder, self._rig)
         if port is None:
             raise SendError("no readings arrive by it now")
@@ -58,32 +58,32 @@ class BuzzerChannel:
         try:
             if not os.isatty(number) or not _is_held(number):
                 raise SendError(f"the logger does not hold {port} now")
-            self._send(number, letter.notice.as_json().encode() + b"\n")
+            self._write(number, message.notice.as_json().encode() + b"\n")
         finally:
             os.close(number)
 
     def close(self) -> None:
         """Nothing to do: what is on its way takes 2 s at most."""
 
-    def _send(self, number: int, line: bytes) -> None:
-        line = self._before + line
-        self._before = b"\n"
+    def _write(self, number: int, line: bytes) -> None:
+        line = self._prefix + line
+        self._prefix = b"\n"
         try:
             sent = os.write(number, line)
         except BlockingIOError:
             sent = 0
         except OSError as error:
             raise SendError(f"the port fails ({error.strerror or 'unknown'})") from None
-        for _ in range(round(_SENT_WITHIN_S / _LOOK_EVERY_S)):
+        for _ in range(round(_SENT_WITHIN_S / _POLL_EVERY_S)):
             if sent < len(line) or not _waiting(number):
                 break
-            Event().wait(_LOOK_EVERY_S)
+            Event().wait(_POLL_EVERY_S)
         if sent < len(line) or _waiting(number):
-            # What nobody takes would hold up the logger when it closes the port (tty_ioctl(4), closing_wait).
+            # Bytes that nobody takes would hold up the logger when it closes the port (tty_ioctl(4), closing_wait).
             with suppress(termios.error, OSError):
                 termios.tcflush(number, termios.TCOFLUSH)
             raise SendError("the rig does not read it; if it has no buzzer, set rig_buzzer = false")
-        self._before = b""
+        self._prefix = b""
 
 
 def _is_held(number: int) -> bool:

@@ -1,7 +1,7 @@
-"""Who carries a notice out of the house's processes: services on the network, and programs on this machine.
+"""A channel takes a notice out of this process: to a service on the network, a program, or a rig's buzzer.
 
-A messenger either carries or raises SendError with a reason made of our own words alone, because what a
-library says of a failure may repeat a password.
+A channel either sends or raises SendError with a reason made of our own words alone, because what a library says of a
+failure may repeat a password.
 """
 
 from dataclasses import dataclass
@@ -12,23 +12,23 @@ from monitor.runtime import MonitorError
 
 
 class SendError(MonitorError):
-    """A notice was not carried. why: one clause, free of secrets."""
+    """A notice was not sent. why: one clause, free of secrets."""
 
     def __init__(self, why: str) -> None:
         self.why = why
-        super().__init__(f"The notice was not carried: {why}.")
+        super().__init__(f"The notice was not sent: {why}.")
 
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """A notice and the cooker that it is about. rig: the cooker's name."""
+    """A notice and the rig that it is about. rig: the rig's name."""
 
     rig: str
     notice: Notice
 
     @property
     def title(self) -> str:
-        """What stands over it.
+        """The headline of the message.
 
         >>> Message("left", Notice("stir due", "", 0.0)).title
         'left: stir due'
@@ -37,14 +37,14 @@ class Message:
 
 
 class Channel(Protocol):
-    """Carries one letter at a time, and may take long over it. name: what the person calls it."""
+    """Sends one message at a time, and may take long over it. name: what the person calls it."""
 
     name: str
 
-    def send(self, letter: Message) -> None:
-        """Carries it. Raises NotCarriedError."""
+    def send(self, message: Message) -> None:
+        """Sends the message and returns when it is delivered. Raises SendError."""
         ...
 
     def close(self) -> None:
-        """Has what is on its way given up, from another thread, and returns at once; nothing is carried any more."""
+        """Gives up what is on its way, from another thread, and returns at once; nothing is sent any more."""
         ...

@@ -12,7 +12,7 @@ from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.settings import Command
 
 LONGEST_S = 30.0
-# What its guard takes beyond the limit, to start and to end everything.
+# The guard may take this much beyond the limit, to start and to end everything.
 _GUARD_S = 10.0
 _ENDS_WITHIN_S = 0.5
 _MOST_REPORTED = 400
@@ -21,8 +21,8 @@ _MOST_REPORTED = 400
 class CommandChannel:
     """Runs the program with the notice on its standard input, under a guard that ends it and all that it started.
 
-    longest_s: the time limit, real seconds; also of what a program leaves running when it ends. Of one command one
-    program runs at a time: what is left of the last one is ended before the next.
+    longest_s: the time limit, real seconds; also of what a program leaves running when it ends. One
+    program of a command runs at a time: what is left of the last run is ended before the next.
     """
 
     def __init__(self, command: Command, longest_s: float = LONGEST_S) -> None:
@@ -31,20 +31,20 @@ class CommandChannel:
         self._longest_s = longest_s
         self._lock = threading.Lock()
         self._guard: subprocess.Popen[bytes] | None = None
-        # Its closing, for whatever reason, has the guard end the program.
+        # The write end of a pipe; when it closes, for whatever reason, the guard ends the program.
         self._lifeline: int | None = None
         self._closed = False
 
-    def send(self, letter: Message) -> None:
-        """Runs it to its end. Raises NotCarriedError."""
-        self._let_go()
+    def send(self, message: Message) -> None:
+        """Runs the program to its end. Raises SendError."""
+        self._end_last()
         guard = self._start()
         report = ""
         try:
             assert guard.stdin is not None
             # Shorter than a pipe holds, so this waits for no reader.
             with suppress(BrokenPipeError), guard.stdin as notice:
-                notice.write(f"{letter.title}\n{letter.notice.words}\n".encode())
+                notice.write(f"{message.title}\n{message.notice.text}\n".encode())
             report = _report_of(guard, self._longest_s + _GUARD_S)
         finally:
             if not report:
@@ -56,14 +56,14 @@ class CommandChannel:
             try:
                 guard.wait(_ENDS_WITHIN_S)
             except subprocess.TimeoutExpired:
-                # It stays for what the program left running, and somebody has to take note of its end.
+                # The guard stays for what the program left running, and its end has to be waited for by somebody.
                 threading.Thread(target=guard.wait, daemon=True).start()
         if not report:
             raise SendError("its program was ended")
-        word, _, rest = report.partition(" ")
-        if word == "late":
+        outcome, _, rest = report.partition(" ")
+        if outcome == "late":
             raise SendError(f"its program took longer than {self._longest_s:g} s and was ended")
-        if word == "cannot":
+        if outcome == "cannot":
             raise SendError(f"its program cannot be run ({rest})")
         if rest != "0":
             raise SendError(f"its program ended with status {rest}")
@@ -73,7 +73,7 @@ class CommandChannel:
             if self._closed:
                 raise SendError("it is closed")
             end, self._lifeline = os.pipe()
-            words = [
+            argv = [
                 sys.executable,
                 "-m",
                 "monitor.notifications.channels.guard",
@@ -83,7 +83,7 @@ class CommandChannel:
             ]
             try:
                 self._guard = subprocess.Popen(
-                    words,
+                    argv,
                     stdin=subprocess.PIPE,
                     stdout=subprocess.PIPE,
                     stderr=subprocess.DEVNULL,
@@ -99,7 +99,7 @@ class CommandChannel:
                 os.close(end)
             return self._guard
 
-    def _let_go(self) -> None:
+    def _end_last(self) -> None:
         """Has the guard end what is left of the last program, and waits for that."""
         with self._lock:
             guard, lifeline, self._guard, self._lifeline = self._guard, self._lifeline, None, None
@@ -114,7 +114,7 @@ class CommandChannel:
             guard.wait()
 
     def close(self) -> None:
-        """Has what still runs ended, within a few seconds, and runs no more; does not wait for it."""
+        """Has the running program ended within a few seconds, without waiting for that; runs no more."""
         with self._lock:
             self._closed = True
             if self._lifeline is not None:

@@ -1,12 +1,13 @@
-"""Runs one program for a messenger and sees to it that nothing of it outlives its time: ``python -m`` this module.
+"""Runs one program for a command channel and lets nothing of it outlive its time: ``python -m`` this module.
 
 Arguments: the number of an open pipe, the time limit in seconds, the program and its arguments. When the program has
 ended, one line on standard output says how; what it left running in the background may go on until the limit. The
 limit, a signal, or the end of the pipe ends all of it: SIGTERM first, SIGKILL a second later. The system closes the
-pipe whatever the messenger's process dies of, so nothing is left behind by one that is killed either.
+pipe whatever the notifier's process dies of, so nothing is left behind by one that is killed either.
 
-On Linux this process adopts what its descendants leave behind (prctl(2), PR_SET_CHILD_SUBREAPER), so that one which
-moved into a session of its own is found too. Elsewhere the process group is ended, which is all of an ordinary program.
+On Linux this process adopts what its descendants leave behind (prctl(2), PR_SET_CHILD_SUBREAPER), so that a process
+that moved into a session of its own is found too. Elsewhere the process group is ended, which is all of an ordinary
+program.
 """
 
 import os
@@ -21,9 +22,9 @@ from monitor.runtime import SystemClock
 
 # From SIGTERM to SIGKILL.
 GRACE_S = 1.0
-# A program that makes processes faster than they are ended is given up after this.
+# A program that starts processes faster than they are ended is given up after this.
 _KILL_WITHIN_S = 2.0
-_LOOK_EVERY_S = 0.02
+_POLL_EVERY_S = 0.02
 _PR_SET_CHILD_SUBREAPER = 36
 _CLOCK = SystemClock()
 
@@ -86,10 +87,10 @@ def _adopt_orphans() -> None:
         ctypes.CDLL(None, use_errno=True).prctl(_PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0)
 
 
-def _report(words: str) -> None:
+def _report(line: str) -> None:
     # Whoever asked may be gone.
     with suppress(OSError):
-        os.write(1, f"{words}\n".encode())
+        os.write(1, f"{line}\n".encode())
 
 
 def _reap() -> None:
@@ -100,18 +101,18 @@ def _reap() -> None:
 
 def _descendants() -> list[int]:
     """The processes under this one, as Linux tells them; none elsewhere."""
-    under: dict[int, list[int]] = {}
+    children_of: dict[int, list[int]] = {}
     for entry in Path("/proc").glob("[0-9]*/stat"):
         with suppress(OSError, ValueError, IndexError):
             # The name in brackets may hold anything (proc_pid_stat(5)).
             state, parent = entry.read_text(errors="replace").rpartition(")")[2].split()[:2]
             if state != "Z":
-                under.setdefault(int(parent), []).append(int(entry.parent.name))
-    found, look_at = [], [os.getpid()]
-    while look_at:
-        children = under.get(look_at.pop(), [])
+                children_of.setdefault(int(parent), []).append(int(entry.parent.name))
+    found, to_visit = [], [os.getpid()]
+    while to_visit:
+        children = children_of.get(to_visit.pop(), [])
         found += children
-        look_at += children
+        to_visit += children
     return found
 
 
@@ -127,10 +128,10 @@ def _end_all(late: bool) -> None:
 
 
 def _gone_within(patience_s: float, number: signal.Signals) -> None:
-    """Waits until none is left; meanwhile whoever appears is sent the signal too."""
+    """Signals every process until none is left or the patience is over, those too that appear meanwhile."""
     until_s = _CLOCK.real_s() + patience_s
     while _signal_all(number) and _CLOCK.real_s() < until_s:
-        select.select([], [], [], _LOOK_EVERY_S)
+        select.select([], [], [], _POLL_EVERY_S)
 
 
 def _signal_all(number: signal.Signals) -> bool:

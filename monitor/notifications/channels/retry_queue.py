@@ -1,4 +1,4 @@
-"""What waits for one messenger: tried again ever later, let go when stale. Pure: the time is handed in."""
+"""The messages that wait for one channel: tried again ever later, dropped when stale. Pure: the time is handed in."""
 
 from dataclasses import dataclass, replace
 
@@ -7,18 +7,18 @@ from monitor.notifications.channels.channel import Message
 
 FIRST_RETRY_S = 5.0
 LAST_RETRY_S = 300.0
-# After this long what was due is no news; the matter itself is told anew, with fresh words, if it still stands.
+# After this long what was due is no news; it is notified anew, with a fresh text, if it is still pending.
 STALE_S = 900.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Queued:
-    letter: Message
+    message: Message
     since_s: float
 
 
 class RetryQueue:
-    """Letters for one messenger, at most one a matter of each cooker. All times are real seconds."""
+    """Messages for one channel, at most one for each notification of each rig. All times are real seconds."""
 
     def __init__(self) -> None:
         self._waiting: dict[str, _Queued] = {}
@@ -30,50 +30,53 @@ class RetryQueue:
     def __len__(self) -> int:
         return len(self._waiting)
 
-    def put(self, letter: Message, now_s: float) -> None:
-        """Takes a letter; an older one of the same matter goes."""
-        if self._waiting.pop(letter.title, None) is not None:
+    def add(self, message: Message, now_s: float) -> None:
+        """Queues a message in the place of an older one with the same title."""
+        if self._waiting.pop(message.title, None) is not None:
             self._dropped += 1
-        self._waiting[letter.title] = _Queued(letter, now_s)
+        self._waiting[message.title] = _Queued(message, now_s)
 
-    def let_go_of_stale(self, now_s: float) -> list[Message]:
-        """Lets go of what is no news any more; gives it."""
-        return self._let_go([one.letter for one in self._waiting.values() if now_s - one.since_s >= STALE_S])
+    def drop_stale(self, now_s: float) -> list[Message]:
+        """Drops and returns the messages that have waited for ``STALE_S``."""
+        return self._drop([queued.message for queued in self._waiting.values() if now_s - queued.since_s >= STALE_S])
 
-    def keep_only(self, rig: str, standing: frozenset[str]) -> list[Message]:
-        """Lets go of what no longer stands at this cooker; gives it. standing: names of matters."""
-        letters = [one.letter for one in self._waiting.values()]
-        return self._let_go([one for one in letters if one.rig == rig and one.notice.name not in standing])
+    def keep_only(self, rig: str, active: frozenset[str]) -> list[Message]:
+        """Drops and returns the messages of this rig whose notification is not active any more. active: names."""
+        messages = [queued.message for queued in self._waiting.values()]
+        return self._drop([message for message in messages if message.rig == rig and message.notice.name not in active])
 
-    def _let_go(self, gone: list[Message]) -> list[Message]:
-        for letter in gone:
-            del self._waiting[letter.title]
-        self._dropped += len(gone)
-        return gone
+    def _drop(self, messages: list[Message]) -> list[Message]:
+        for message in messages:
+            del self._waiting[message.title]
+        self._dropped += len(messages)
+        return messages
 
     def next(self, now_s: float) -> tuple[Message, Message] | None:
-        """The letter to carry now, as it was put and with what its words have to add, or None."""
+        """The message to send now, as queued and as it goes out, or None.
+
+        After an outage the text that goes out says how many messages were dropped.
+        """
         if not self._waiting or now_s < self._retry_s:
             return None
-        letter = next(iter(self._waiting.values())).letter
+        message = next(iter(self._waiting.values())).message
         if self._failed_since_s is None or not self._dropped:
-            return letter, letter
+            return message, message
         count = "One earlier notice" if self._dropped == 1 else f"{self._dropped} earlier notices"
         since = span(now_s - self._failed_since_s)
-        words = f"{letter.notice.words} {count} could not be sent: nothing went out for {since}."
-        return letter, Message(letter.rig, replace(letter.notice, words=words))
+        text = f"{message.notice.text} {count} could not be sent: nothing went out for {since}."
+        return message, Message(message.rig, replace(message.notice, text=text))
 
-    def carried(self, letter: Message) -> None:
-        """It went out, as it was put."""
-        held = self._waiting.get(letter.title)
-        # While it was on its way a newer one of the same matter may have come.
-        if held is not None and held.letter == letter:
-            del self._waiting[letter.title]
+    def sent(self, message: Message) -> None:
+        """Takes a message, as queued, off the queue after it went out."""
+        queued = self._waiting.get(message.title)
+        # While it was on its way a newer one with the same title may have come.
+        if queued is not None and queued.message == message:
+            del self._waiting[message.title]
         self._retry_s, self._delay_s = 0.0, FIRST_RETRY_S
         self._failed_since_s, self._dropped = None, 0
 
     def failed(self, now_s: float) -> bool:
-        """It did not go out and is tried again later; whether this is the first failure since one went out."""
+        """Puts the next try off after a failure; whether it is the first failure since a message went out."""
         self._retry_s = now_s + self._delay_s
         self._delay_s = min(self._delay_s * 2.0, LAST_RETRY_S)
         first = self._failed_since_s is None

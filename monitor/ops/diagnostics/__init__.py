@@ -1,0 +1,1 @@
+"""The checks of ``kettleside doctor``: each returns findings, and ``diagnose`` runs them all."""

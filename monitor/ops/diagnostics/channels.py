@@ -1,4 +1,4 @@
-"""What the running cooks lack for their paste to be watched: names, and units that are understood."""
+"""Whether the running cooks have what watching the paste needs: a paste channel, in a unit that is understood."""
 
 from pathlib import Path
 
@@ -8,20 +8,20 @@ from monitor.session import Cook
 from monitor.storage import RecordingError, is_running, recordings
 
 
-def channels(folder: Path) -> list[Finding]:
-    """What stands at each cook that runs in this folder; nothing is said of one that cannot be read."""
-    found = []
+def check_channels(folder: Path) -> list[Finding]:
+    """The channels of each running cook; one that cannot be read is left to ``check_recordings``."""
+    findings = []
     for path in recordings(folder):
         try:
             if not is_running(path):
                 continue
             cook = Cook(path)
-            standing = [one for one in cook.outlook().conditions if one.until is None]
+            active = [alarm for alarm in cook.outlook().conditions if alarm.until is None]
         except RecordingError:
             continue
-        lacks = [one for one in standing if one.name == NO_PASTE or one.name.endswith(" unit unknown")]
-        found += [Finding("channels", FindingState.WRONG, one.words) for one in lacks]
-        if not lacks and cook.history().series:
+        missing = [alarm for alarm in active if alarm.name == NO_PASTE or alarm.name.endswith(" unit unknown")]
+        findings += [Finding("channels", FindingState.WRONG, alarm.words) for alarm in missing]
+        if not missing and cook.history().series:
             names = ", ".join(cook.history().series)
-            found.append(Finding("channels", FindingState.WELL, f"{names[:200]} arrive at the cooker {cook.rig}."))
-    return found
+            findings.append(Finding("channels", FindingState.WELL, f"{names[:200]} arrive at the cooker {cook.rig}."))
+    return findings

@@ -1,11 +1,11 @@
-"""Whether this machine is fit to watch a cook: what is looked at, and what to do where it is not as it should be."""
+"""One result of a check: what was looked at, its state, and what to do about it."""
 
 from dataclasses import dataclass
 from enum import Enum
 
 
 class FindingState(Enum):
-    """How it stands. The value is the word that a person reads."""
+    """How serious a finding is. The value is the word that a person reads."""
 
     WELL = "well"
     # Worth knowing; the cook goes on all the same.
@@ -15,12 +15,12 @@ class FindingState(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What was found. about: one or two words. words: one sentence. do: one sentence, empty where nothing is."""
+    """One result. subject: one or two words. text, advice: one sentence each; no advice where nothing need be done."""
 
-    about: str
+    subject: str
     state: FindingState
-    words: str
-    do: str = ""
+    text: str
+    advice: str = ""
 
     def line(self) -> str:
         """The finding for a terminal.
@@ -28,4 +28,4 @@ class Finding:
         >>> Finding("disk", FindingState.WELL, "There is room.").line()
         'well   disk: There is room.'
         """
-        return f"{self.state.value:6} {self.about}: {self.words}{f' {self.do}' if self.do else ''}"
+        return f"{self.state.value:6} {self.subject}: {self.text}{f' {self.advice}' if self.advice else ''}"

@@ -1,9 +1,8 @@
-"""The machine: its clock, its disk, its libraries."""
+"""The machine under the monitor: its clock, its disk, its libraries."""
 
-import ctypes
 import os
 import shutil
-import sys
+import subprocess
 import tempfile
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, requires, version
@@ -17,46 +16,44 @@ from monitor.runtime import Anchor
 from monitor.simulator import INVENTED
 from monitor.storage import RecordingError, read_header, recordings, summary
 
-# A cook of six hours with four channels is 3 MB; below the first there is none for ten, below the second for none.
+# A cook of six hours with four channels takes 3 MB, but the disk is shared: below the first it is time to make room,
+# below the second the next cook may not fit.
 ROOM_MB = 500.0
 LEAST_MB = 50.0
 # A clock that is slewed to the right time moves by less than this in a cook.
 STEP_S = 5.0
-_STA_UNSYNC = 0x0040
+# A recording may end this much after the wall clock's moment, s, before the clock counts as wrong.
+AHEAD_S = 60.0
+# timedatectl asks a service over D-Bus.
+ANSWERS_WITHIN_S = 5.0
 
 
-def clock_kept() -> bool | None:
-    """Whether the kernel says that something keeps its clock right (adjtimex(2)); None where it cannot be asked."""
-    if sys.platform != "linux":
-        return None
-    told = _Timex()
-    if ctypes.CDLL(None).adjtimex(ctypes.byref(told)) < 0:
-        return None
-    return not told.status & _STA_UNSYNC
+def clock_is_synchronised() -> bool | None:
+    """Whether systemd says that the clock follows a time server (timedatectl(1), NTPSynchronized).
 
-
-class _Timex(ctypes.Structure):
-    """The head of struct timex (adjtimex(2)); no mode is set, so nothing is changed."""
-
-    _fields_ = (
-        ("modes", ctypes.c_uint),
-        ("offset", ctypes.c_long),
-        ("freq", ctypes.c_long),
-        ("maxerror", ctypes.c_long),
-        ("esterror", ctypes.c_long),
-        ("status", ctypes.c_int),
-        ("rest", ctypes.c_long * 64),
-    )
-
-
-def clock(folder: Path, now: Anchor, kept: bool | None) -> list[Finding]:
-    """Whether the clock is kept, whether it stepped during a running cook, whether it stands before a recording.
-
-    now: this moment by the wall clock and since boot. kept: what ``clock_kept`` says.
+    None where that is not known: without systemd, or where its service does not answer.
     """
-    found = []
-    if kept is False:
-        found.append(
+    try:
+        shown = subprocess.run(
+            ["timedatectl", "show", "--property=NTPSynchronized", "--value"],
+            capture_output=True,
+            text=True,
+            timeout=ANSWERS_WITHIN_S,
+            check=False,
+        ).stdout.strip()
+    except (OSError, subprocess.TimeoutExpired):
+        return None
+    return {"yes": True, "no": False}.get(shown)
+
+
+def check_clock(folder: Path, now: Anchor, synchronised: bool | None) -> list[Finding]:
+    """Whether the clock is right: it follows a time server, was not set during a running cook, is past every recording.
+
+    now: this moment by the wall clock and since boot. synchronised: what ``clock_is_synchronised`` says.
+    """
+    findings = []
+    if synchronised is False:
+        findings.append(
             Finding(
                 "clock",
                 FindingState.NOTE,
@@ -64,22 +61,10 @@ def clock(folder: Path, now: Anchor, kept: bool | None) -> list[Finding]:
                 "Turn it on with: sudo timedatectl set-ntp true.",
             )
         )
-    ties, latest = _ties(folder)
-    for tie in ties:
-        if tie.boot_id and tie.boot_id == now.boot_id and tie.rate == now.rate:
-            stepped_s = (now.wall - now.boot_s) - (tie.wall - tie.boot_s)
-            if abs(stepped_s) > STEP_S:
-                way = "forward" if stepped_s > 0 else "back"
-                found.append(
-                    Finding(
-                        "clock",
-                        FindingState.NOTE,
-                        f"The clock was set {way} by {span(abs(stepped_s))} during the running cook.",
-                        "Its times are not bent by it, as they count from before; the next cook has the new time.",
-                    )
-                )
-    if latest is not None and latest - now.wall > 60.0:
-        found.append(
+    anchors, latest = _recorded_clocks(folder)
+    findings += [finding for anchor in anchors if (finding := _step_during(anchor, now)) is not None]
+    if latest is not None and latest - now.wall > AHEAD_S:
+        findings.append(
             Finding(
                 "clock",
                 FindingState.WRONG,
@@ -87,33 +72,59 @@ def clock(folder: Path, now: Anchor, kept: bool | None) -> list[Finding]:
                 "Set it right before the next cook: sudo timedatectl set-ntp true, or sudo date --set.",
             )
         )
-    return found or [Finding("clock", FindingState.WELL, "It is kept right and has not stepped.")]
+    if synchronised is None:
+        well = "It has not stepped; whether anything keeps it right is not known here."
+    else:
+        well = "It is kept right and has not stepped."
+    return findings or [Finding("clock", FindingState.WELL, well)]
 
 
-def _ties(folder: Path) -> tuple[list[Anchor], float | None]:
-    """How the running cooks are tied to the clock, and the latest moment of any that kept the wall clock's time."""
-    ties, moments = [], []
+def _step_during(anchor: Anchor, now: Anchor) -> Finding | None:
+    """The step of the wall clock since this cook began, found against the time since boot; None without one."""
+    if not anchor.boot_id or anchor.boot_id != now.boot_id or anchor.rate != now.rate:
+        return None
+    stepped_s = (now.wall - now.boot_s) - (anchor.wall - anchor.boot_s)
+    if abs(stepped_s) <= STEP_S:
+        return None
+    direction = "forward" if stepped_s > 0 else "back"
+    return Finding(
+        "clock",
+        FindingState.NOTE,
+        f"The clock was set {direction} by {span(abs(stepped_s))} during the running cook.",
+        "Its times are not bent by it, as they count from before; the next cook has the new time.",
+    )
+
+
+def _recorded_clocks(folder: Path) -> tuple[list[Anchor], float | None]:
+    """The anchors of the running cooks, and the latest moment that any cook recorded by the wall clock, Unix seconds.
+
+    Cooks that ran faster than life, and invented ones, had a clock of their own and do not count.
+    """
+    anchors, moments = [], []
     for path in recordings(folder):
         try:
             head = read_header(path)
             if head.anchor.rate == 1.0 and head.source != INVENTED:
-                one = summary(path)
-                moments.append(one.last_known)
-                if one.finished is None:
-                    ties.append(head.anchor)
+                cook = summary(path)
+                moments.append(cook.last_known)
+                if cook.finished is None:
+                    anchors.append(head.anchor)
         except RecordingError:
             continue
-    return ties, max(moments, default=None)
+    return anchors, max(moments, default=None)
 
 
-def disk(folder: Path, least_mb: float = LEAST_MB, room_mb: float = ROOM_MB) -> Finding:
-    """Whether the folder can be written and has room, MB of 1e6 bytes."""
+def check_disk(folder: Path, least_mb: float = LEAST_MB, room_mb: float = ROOM_MB) -> Finding:
+    """Whether the folder can be written and has room.
+
+    least_mb, room_mb: free space below which the finding is wrong, or worth a note; MB of 1e6 bytes.
+    """
     place = next(path for path in (folder, *folder.absolute().parents) if path.exists())
     try:
         if place == folder:
-            with tempfile.NamedTemporaryFile(dir=folder, prefix=".doctor-") as trial:
-                trial.write(b"x" * 4096)
-                trial.flush()
+            with tempfile.NamedTemporaryFile(dir=folder, prefix=".doctor-") as file:
+                file.write(b"x" * 4096)
+                file.flush()
         elif not os.access(place, os.W_OK):
             raise PermissionError(13, "permission denied")
     except OSError as error:
@@ -122,20 +133,20 @@ def disk(folder: Path, least_mb: float = LEAST_MB, room_mb: float = ROOM_MB) -> 
             "disk", FindingState.WRONG, f"{place} cannot be written ({why}).", "Give your account rights on it."
         )
     free_mb = shutil.disk_usage(place).free / 1e6
-    words = f"{free_mb:.0f} MB are free where {folder} is."
+    text = f"{free_mb:.0f} MB are free where {folder} is."
     if free_mb < least_mb:
         return Finding(
-            "disk", FindingState.WRONG, words, "Make room before the next cook; one of six hours takes about 3 MB."
+            "disk", FindingState.WRONG, text, "Make room before the next cook; one of six hours takes about 3 MB."
         )
     if free_mb < room_mb:
-        return Finding("disk", FindingState.NOTE, words, "Make room soon.")
-    return Finding("disk", FindingState.WELL, words)
+        return Finding("disk", FindingState.NOTE, text, "Make room soon.")
+    return Finding("disk", FindingState.WELL, text)
 
 
-def libraries(program: str = "kettleside") -> list[Finding]:
+def check_libraries(program: str = "kettleside") -> list[Finding]:
     """Whether each library is there in a version that the installed program asks for."""
     try:
-        wanted: Sequence[str] = requires(program) or ()
+        requirements: Sequence[str] = requires(program) or ()
     except PackageNotFoundError:
         return [
             Finding(
@@ -145,25 +156,26 @@ def libraries(program: str = "kettleside") -> list[Finding]:
                 "Install it as the README says.",
             )
         ]
-    found = []
-    for text in wanted:
-        one = Requirement(text)
-        if one.marker is not None and not one.marker.evaluate({"extra": ""}):
+    findings = []
+    for line in requirements:
+        needed = Requirement(line)
+        if needed.marker is not None and not needed.marker.evaluate({"extra": ""}):
             continue
         try:
-            there = version(one.name)
+            installed = version(needed.name)
         except PackageNotFoundError:
-            there = None
-        if there is None or not one.specifier.contains(there, prereleases=True):
-            words = f"{one.name} is {there or 'missing'}, and kettleside {version(program)} needs {one.specifier}."
-            found.append(
+            installed = None
+        if installed is None or not needed.specifier.contains(installed, prereleases=True):
+            ours = f"kettleside {version(program)} needs {needed.specifier}"
+            text = f"{needed.name} is {installed or 'missing'}, and {ours}."
+            findings.append(
                 Finding(
                     "versions",
                     FindingState.WRONG,
-                    words,
+                    text,
                     "Install again: pip install -r requirements.txt, as in the README.",
                 )
             )
-    return found or [
+    return findings or [
         Finding("versions", FindingState.WELL, f"kettleside {version(program)} has the libraries it asks for.")
     ]

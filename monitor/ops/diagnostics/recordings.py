@@ -12,18 +12,18 @@ from monitor.storage import RecordingError, connect_read_only, errors_named, rec
 SECRETS = ("pairing-key", "notices.toml")
 
 
-def files(folder: Path, tell: Callable[[int, int], None] | None = None) -> list[Finding]:
-    """Every recording that is damaged, by SQLite's own check. tell: told how many of how many were looked at."""
-    found, whole = [], 0
+def check_recordings(folder: Path, progress: Callable[[int, int], None] | None = None) -> list[Finding]:
+    """Every recording that SQLite's own quick check finds damaged. progress: takes the number checked and the total."""
+    findings, whole = [], 0
     paths = recordings(folder)
     for number, path in enumerate(paths, 1):
         why = _damage(path)
-        if tell is not None:
-            tell(number, len(paths))
+        if progress is not None:
+            progress(number, len(paths))
         if why is None:
             whole += 1
             continue
-        found.append(
+        findings.append(
             Finding(
                 "recordings",
                 FindingState.WRONG,
@@ -31,69 +31,73 @@ def files(folder: Path, tell: Callable[[int, int], None] | None = None) -> list[
                 f"Try what is left of it: kettleside import {path}.",
             )
         )
-    words = "There is no recording yet." if not whole else f"{whole} can be read."
-    return found or [Finding("recordings", FindingState.WELL, words)]
+    text = "There is no recording yet." if not whole else f"{whole} can be read."
+    return findings or [Finding("recordings", FindingState.WELL, text)]
 
 
 def _damage(path: Path) -> str | None:
     try:
         with closing(connect_read_only(path)) as connection, errors_named(path):
-            said: str = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+            answer: str = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     except RecordingError as error:
         return error.why
-    return None if said == "ok" else said.replace("\n", " ").strip().rstrip(".")
+    return None if answer == "ok" else answer.replace("\n", " ").strip().rstrip(".")
 
 
-def secrets(folder: Path) -> list[Finding]:
-    """Whether the pairing key and the notices' settings are for their owner's eyes alone."""
+def check_permissions(folder: Path) -> list[Finding]:
+    """Whether the pairing key and the notices' settings can be read by their owner alone."""
     place = folder / ".kettleside"
     if not place.is_dir():
         return [
             Finding("pairing", FindingState.WELL, "No phone has been paired yet; the key is made with the first page.")
         ]
     if not os.access(place, os.R_OK | os.X_OK):
-        do = "Run this as the one who runs the page, such as: sudo -u kettleside kettleside doctor."
+        advice = "Run this as the one who runs the page, such as: sudo -u kettleside kettleside doctor."
         return [
-            Finding("pairing", FindingState.NOTE, f"{place} is another's, so what is in it cannot be looked at.", do)
+            Finding(
+                "pairing", FindingState.NOTE, f"{place} is another's, so what is in it cannot be looked at.", advice
+            )
         ]
-    found = []
-    for path, most in [(place, 0o700), *((place / name, 0o600) for name in SECRETS)]:
+    findings = []
+    for path, allowed in [(place, 0o700), *((place / name, 0o600) for name in SECRETS)]:
         if not path.exists():
             continue
         mode = path.stat().st_mode & 0o777
-        if mode & ~most:
-            found.append(
+        if mode & ~allowed:
+            findings.append(
                 Finding(
                     "pairing" if path.name != "notices.toml" else "notices",
                     FindingState.WRONG,
                     f"{path} can be read or changed by others (mode {mode:o}).",
-                    f"Shut it: chmod {most:o} {path}.",
+                    f"Shut it: chmod {allowed:o} {path}.",
                 )
             )
-    return found or [Finding("pairing", FindingState.WELL, "The key is for its owner's eyes alone.")]
+    return findings or [Finding("pairing", FindingState.WELL, "The key is for its owner's eyes alone.")]
 
 
-def loggers(folder: Path, program: Path, now_wall: float, now_boot_s: float) -> list[Finding]:
-    """Which loggers record here now, and whether one of them is of before the program was last changed.
+def check_loggers(folder: Path, program: Path, now_wall: float, now_boot_s: float) -> list[Finding]:
+    """Which loggers record here now, and whether any of them began before the program was last changed.
 
     program: the folder of the program's files. now_wall: Unix seconds. now_boot_s: seconds since boot.
     """
     changed = max((path.stat().st_mtime for path in program.rglob("*.py")), default=0.0)
-    found = []
+    findings = []
     for lock in sorted(folder.glob(".logger-*.lock")):
         cooker = lock.name.removeprefix(".logger-").removesuffix(".lock")
         pid = _holder(lock)
         if pid is None:
             continue
-        began = _began_s(pid)
-        old = began is not None and now_wall - (now_boot_s - began) < changed - 1.0
-        if old:
-            do = f"Start kettleside anew when no cook suffers by it, or end the logger alone: kill {pid}."
-            words = f"The logger of {cooker} (process {pid}) has run since before the program was last changed."
-            found.append(Finding("logger", FindingState.WRONG, words, do))
+        started = _start_s(pid)
+        outdated = started is not None and now_wall - (now_boot_s - started) < changed - 1.0
+        if outdated:
+            advice = f"Start kettleside anew when no cook suffers by it, or end the logger alone: kill {pid}."
+            text = f"The logger of {cooker} (process {pid}) has run since before the program was last changed."
+            findings.append(Finding("logger", FindingState.WRONG, text, advice))
         else:
-            found.append(Finding("logger", FindingState.WELL, f"One records the cooker {cooker} now (process {pid})."))
-    return found or [Finding("logger", FindingState.WELL, "None runs now.")]
+            findings.append(
+                Finding("logger", FindingState.WELL, f"One records the cooker {cooker} now (process {pid}).")
+            )
+    return findings or [Finding("logger", FindingState.WELL, "None runs now.")]
 
 
 def _holder(lock: Path) -> int | None:
@@ -103,11 +107,11 @@ def _holder(lock: Path) -> int | None:
         held = Path("/proc/locks").read_text(encoding="ascii")
     except OSError:
         return None
-    found = re.search(rf"^\d+: FLOCK\s+ADVISORY\s+WRITE (\d+) \S+:{inode} ", held, re.MULTILINE)
-    return int(found[1]) if found else None
+    match = re.search(rf"^\d+: FLOCK\s+ADVISORY\s+WRITE (\d+) \S+:{inode} ", held, re.MULTILINE)
+    return int(match[1]) if match else None
 
 
-def _began_s(pid: int) -> float | None:
+def _start_s(pid: int) -> float | None:
     """When a process began, seconds since boot (proc(5), /proc/PID/stat, field 22)."""
     try:
         fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace").rpartition(")")[2].split()

@@ -1,4 +1,4 @@
-"""The ways readings come in: the rights on a port, and whether a broker takes us."""
+"""The sources of readings: the rights on a serial port, and whether a broker accepts this account."""
 
 import grp
 import os
@@ -21,27 +21,27 @@ from monitor.sources import (
 BROKER_WITHIN_S = 5.0
 
 
-def ways_in(sources: Sequence[str], clock: Clock) -> list[Finding]:
-    """What stands at each source; without any, the serial ports of this machine. Raises SourceError."""
-    found: list[Finding] = []
+def check_sources(sources: Sequence[str], clock: Clock) -> list[Finding]:
+    """The state of each source; without any, of the serial ports of this machine. Raises SourceError."""
+    findings: list[Finding] = []
     for url in map(parse_source_url, sources):
         if url.scheme == "serial":
-            found += [port(url.path)] if url.path else _all_ports(url.options.get("also", ""), wanted=True)
+            findings += [check_port(url.path)] if url.path else _all_ports(url.options.get("also", ""), wanted=True)
         elif url.scheme in ("mqtt", "mqtts"):
-            found.append(broker(url, clock))
-    return found if sources else _all_ports("", wanted=False)
+            findings.append(check_broker(url, clock))
+    return findings if sources else _all_ports("", wanted=False)
 
 
 def _all_ports(also: str, *, wanted: bool) -> list[Finding]:
     names = listed_ports(also)
     if names:
-        return [port(name) for name in names]
+        return [check_port(name) for name in names]
     state = FindingState.WRONG if wanted else FindingState.WELL
-    do = "Plug the rig in, and look at its cable." if wanted else ""
-    return [Finding("port", state, "This machine has no serial port now.", do)]
+    advice = "Plug the rig in, and look at its cable." if wanted else ""
+    return [Finding("port", state, "This machine has no serial port now.", advice)]
 
 
-def port(name: str) -> Finding:
+def check_port(name: str) -> Finding:
     """Whether this account may use the port."""
     path = Path(name)
     if not path.exists():
@@ -49,40 +49,40 @@ def port(name: str) -> Finding:
     if os.access(path, os.R_OK | os.W_OK):
         return Finding("port", FindingState.WELL, f"{name} may be used.")
     status = path.stat()
-    words = f"Your account has no right to use {name}."
+    text = f"Your account has no right to use {name}."
     if status.st_mode & 0o060 != 0o060:
-        return Finding("port", FindingState.WRONG, words, "Give its group that right: sudo chmod g+rw " + name + ".")
+        return Finding("port", FindingState.WRONG, text, "Give its group that right: sudo chmod g+rw " + name + ".")
     try:
         group = grp.getgrgid(status.st_gid).gr_name
     except KeyError:
         group = str(status.st_gid)
     return Finding(
-        "port", FindingState.WRONG, words, f"Join the group {group} (sudo usermod -aG {group} $USER), then log in anew."
+        "port", FindingState.WRONG, text, f"Join the group {group} (sudo usermod -aG {group} $USER), then log in anew."
     )
 
 
-def broker(url: SourceUrl, clock: Clock) -> Finding:
-    """Whether the broker answers, takes the password and lets us read the topic."""
-    link = MqttConnection(
+def check_broker(url: SourceUrl, clock: Clock) -> Finding:
+    """Whether the broker answers within 5 s, accepts the password and lets us read the topic."""
+    connection = MqttConnection(
         url, clock, f"kettleside-doctor-{secrets.token_hex(3)}", [topic_filter(url)], persistent=False
     )
     end_s = clock.real_s() + BROKER_WITHIN_S
-    taken, why = False, f"The broker {url.host} does not answer."
+    accepted, why = False, f"The broker {url.host} does not answer."
     try:
         while (left_s := end_s - clock.real_s()) > 0.0:
-            for happening in link.poll(min(left_s, 0.5)):
-                if isinstance(happening, Connected):
-                    # A topic that may not be read is told just after.
-                    taken, end_s = True, min(end_s, clock.real_s() + 0.5)
-                elif isinstance(happening, Disconnected):
-                    taken, why = False, happening.reason
-                    # In the other version of MQTT the same broker may take us.
+            for event in connection.poll(min(left_s, 0.5)):
+                if isinstance(event, Connected):
+                    # A topic that may not be read is refused just after.
+                    accepted, end_s = True, min(end_s, clock.real_s() + 0.5)
+                elif isinstance(event, Disconnected):
+                    accepted, why = False, event.reason
+                    # The same broker may accept us in the other version of MQTT, which is tried next.
                     end_s = min(end_s, clock.real_s() + 1.0)
     finally:
-        link.close()
-    if taken:
+        connection.close()
+    if accepted:
         return Finding("broker", FindingState.WELL, f"{url.host} answers and takes us.")
-    do = "Set the password in KETTLESIDE_MQTT_PASSWORD or in a password_file, and try again."
+    advice = "Set the password in KETTLESIDE_MQTT_PASSWORD or in a password_file, and try again."
     return Finding(
-        "broker", FindingState.WRONG, why, do if "password" in why else "See that it runs and can be reached."
+        "broker", FindingState.WRONG, why, advice if "password" in why else "See that it runs and can be reached."
     )

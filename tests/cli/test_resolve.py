@@ -73,7 +73,7 @@ def test_delete_looks_before_it_asks(
         asked.append(name)
         return False
 
-    monkeypatch.setattr(delete, "_sure", refused)
+    monkeypatch.setattr(delete, "_confirmed", refused)
     for words, why in (("nowhere", "there is no such file"), ("invented", "say more of the name")):
         assert main(["delete", words, "--recordings", str(folder)]) == 1
         assert why in capsys.readouterr().err and asked == []

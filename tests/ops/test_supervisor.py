@@ -30,14 +30,14 @@ sys.exit(Supervisor(children, SystemClock(), Reporter("kettleside")).run())
 """
 
 
-class House:
+class RunningSupervisor:
     """One supervisor and its children."""
 
     def __init__(self, folder: Path, *more: str) -> None:
         self.process = subprocess.Popen(
             [sys.executable, "-c", SUPERVISE, str(folder), *more], stderr=subprocess.PIPE, cwd=ROOT
         )
-        self.said = b""
+        self.output = b""
 
     def children(self) -> list[int]:
         return children_of(self.process.pid)
@@ -45,11 +45,11 @@ class House:
     def wait_for(self, words: bytes, count: int = 1) -> None:
         stream, end_s = self.process.stderr, CLOCK.real_s() + PATIENCE_S
         assert stream is not None
-        while self.said.count(words) < count:
+        while self.output.count(words) < count:
             ready, _, _ = select.select([stream], [], [], max(0.0, end_s - CLOCK.real_s()))
             more = os.read(stream.fileno(), 4096) if ready else b""
-            assert more, f"it only said {self.said.decode()}"
-            self.said += more
+            assert more, f"it only said {self.output.decode()}"
+            self.output += more
 
     def end(self, number: int) -> int:
         self.process.send_signal(number)
@@ -59,63 +59,63 @@ class House:
         status = self.process.wait(PATIENCE_S)
         assert self.process.stderr is not None
         os.set_blocking(self.process.stderr.fileno(), False)
-        self.said += self.process.stderr.read() or b""
+        self.output += self.process.stderr.read() or b""
         self.process.stderr.close()
         return status
 
 
 @pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    made = House(tmp_path)
+def supervisor(tmp_path: Path) -> Iterator[RunningSupervisor]:
+    made = RunningSupervisor(tmp_path)
     made.wait_for(b"is not there", 2)
     yield made
     if made.process.poll() is None:
         made.end(signal.SIGTERM)
 
 
-def test_what_dies_is_started_again_at_once(house: House) -> None:
-    first, second = house.children()
+def test_what_dies_is_started_again_at_once(supervisor: RunningSupervisor) -> None:
+    first, second = supervisor.children()
     os.kill(first, signal.SIGKILL)
-    until(lambda: len(house.children()) == 2 and first not in house.children())
-    assert second in house.children()
-    house.wait_for(b"Waits for the first reading", 3)
-    assert house.said.count(b"was ended by signal 9; it is started again at once.") == 1
+    until(lambda: len(supervisor.children()) == 2 and first not in supervisor.children())
+    assert second in supervisor.children()
+    supervisor.wait_for(b"Waits for the first reading", 3)
+    assert supervisor.output.count(b"was ended by signal 9; it is started again at once.") == 1
 
 
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
-def test_it_ends_everything_with_itself(house: House, number: int, status: int) -> None:
-    children = house.children()
-    assert house.end(number) == status
+def test_it_ends_everything_with_itself(supervisor: RunningSupervisor, number: int, status: int) -> None:
+    children = supervisor.children()
+    assert supervisor.end(number) == status
     assert not any(alive(pid) for pid in children)
-    assert b"Traceback" not in house.said
+    assert b"Traceback" not in supervisor.output
 
 
-def test_killed_without_warning_it_leaves_nothing_running(house: House) -> None:
-    children = house.children()
-    house.end(signal.SIGKILL)
+def test_killed_without_warning_it_leaves_nothing_running(supervisor: RunningSupervisor) -> None:
+    children = supervisor.children()
+    supervisor.end(signal.SIGKILL)
     until(lambda: not any(alive(pid) for pid in children))
 
 
-def test_a_child_that_does_not_listen_is_ended_all_the_same(house: House) -> None:
-    children = house.children()
+def test_a_child_that_does_not_listen_is_ended_all_the_same(supervisor: RunningSupervisor) -> None:
+    children = supervisor.children()
     for pid in children:
         os.kill(pid, signal.SIGSTOP)
-    assert house.end(signal.SIGTERM) == 0
+    assert supervisor.end(signal.SIGTERM) == 0
     assert not any(alive(pid) for pid in children)
 
 
 def test_wrong_usage_of_a_child_ends_the_whole_with_its_words(tmp_path: Path) -> None:
-    house = House(tmp_path, "logger=log,--source,nonsense")
-    assert house.gone() == 2
-    assert b"it lacks its scheme" in house.said
+    supervisor = RunningSupervisor(tmp_path, "logger=log,--source,nonsense")
+    assert supervisor.gone() == 2
+    assert b"it lacks its scheme" in supervisor.output
 
 
 def test_a_child_that_fails_again_and_again_is_started_ever_later(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
-    house = House(tmp_path, f"logger=log,--source,serial:///dev/nowhere,--recordings,{tmp_path}/file")
-    house.wait_for(b"it is started again in 0.5 s.")
-    house.wait_for(b"it is started again in 1 s.")
-    assert house.end(signal.SIGTERM) == 0
+    supervisor = RunningSupervisor(tmp_path, f"logger=log,--source,serial:///dev/nowhere,--recordings,{tmp_path}/file")
+    supervisor.wait_for(b"it is started again in 0.5 s.")
+    supervisor.wait_for(b"it is started again in 1 s.")
+    assert supervisor.end(signal.SIGTERM) == 0
 
 
 def test_the_delay_grows_and_what_was_killed_is_back_within_three_seconds() -> None:

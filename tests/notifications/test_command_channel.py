@@ -1,4 +1,4 @@
-"""Real bells that hang, spin and leave others behind, and a real service that drips: nothing of them stays."""
+"""Real programs that hang, spin and leave others behind, and a real service that drips: nothing of them stays."""
 
 import os
 import signal
@@ -51,18 +51,18 @@ def all_gone(folder: Path) -> bool:
 
 
 def test_a_bell_that_hangs_is_ended_with_all_that_it_started(tmp_path: Path) -> None:
-    messenger = bell(tmp_path)
+    channel = bell(tmp_path)
     with pytest.raises(SendError, match=r"its program took longer than 0\.5 s and was ended"):
-        messenger.send(STIR)
+        channel.send(STIR)
     assert len(pids(tmp_path)) == 3
     until(lambda: all_gone(tmp_path))
 
 
 def test_of_one_bell_only_one_runs(tmp_path: Path) -> None:
-    messenger = bell(tmp_path)
+    channel = bell(tmp_path)
     for times in (1, 2):
         with pytest.raises(SendError):
-            messenger.send(STIR)
+            channel.send(STIR)
         # What was left of the one before was gone when this one began.
         assert len(pids(tmp_path)) == 3 * times
         assert all(not alive(pid) for pid in pids(tmp_path)[: 3 * (times - 1)])
@@ -70,22 +70,22 @@ def test_of_one_bell_only_one_runs(tmp_path: Path) -> None:
 
 
 def test_what_a_bell_leaves_playing_may_play_on_until_the_next(tmp_path: Path) -> None:
-    messenger = bell(tmp_path, "sleep 60 & echo $! >> {pids}; exit 0", 30.0)
-    messenger.send(STIR)
+    channel = bell(tmp_path, "sleep 60 & echo $! >> {pids}; exit 0", 30.0)
+    channel.send(STIR)
     (first,) = pids(tmp_path)
     assert alive(first)
-    messenger.send(STIR)
+    channel.send(STIR)
     assert not alive(first)
-    messenger.close()
+    channel.close()
     until(lambda: all_gone(tmp_path))
     with pytest.raises(SendError, match="it is closed"):
-        messenger.send(STIR)
+        channel.send(STIR)
 
 
 def test_a_bell_is_ended_though_its_guard_is_killed(tmp_path: Path) -> None:
-    messenger = bell(tmp_path, "echo $$ >> {pids}; kill -9 $PPID; while :; do :; done", 30.0)
+    channel = bell(tmp_path, "echo $$ >> {pids}; kill -9 $PPID; while :; do :; done", 30.0)
     with pytest.raises(SendError, match="its program was ended"):
-        messenger.send(STIR)
+        channel.send(STIR)
     until(lambda: all_gone(tmp_path))
 
 
@@ -101,12 +101,12 @@ def test_a_bell_ends_with_the_notices_whatever_they_end_of(tmp_path: Path, end: 
     cook_with_a_stir_due(folder)
     script = HANGS.format(pids=tmp_path / "pids")
     settings_file(folder, f"[[command]]\nname = 'Bell'\nrun = ['sh', '-c', '''{script}''']\n")
-    with command(tmp_path / "said", "notices", "--recordings", str(folder)) as process:
+    with command(tmp_path / "output", "notices", "--recordings", str(folder)) as process:
         until(lambda: len(pids(tmp_path)) == 3)
         os.kill(process.pid, end)
         until(lambda: all_gone(tmp_path))
         process.wait(20)
-    assert "Bell did not take" not in (tmp_path / "said").read_text()
+    assert "Bell did not take" not in (tmp_path / "output").read_text()
 
 
 @pytest.mark.long
@@ -117,10 +117,10 @@ def test_a_bell_ends_with_start(tmp_path: Path) -> None:
     script = HANGS.format(pids=tmp_path / "pids")
     settings_file(folder, f"[[command]]\nname = 'Bell'\nrun = ['sh', '-c', '''{script}''']\n")
     start = ("start", "--source", "serial:///dev/nowhere", "--recordings", str(folder), "--host", "127.0.0.1")
-    with command(tmp_path / "said", *start, "--port", str(free_port())) as house:
+    with command(tmp_path / "output", *start, "--port", str(free_port())) as process:
         until(lambda: len(pids(tmp_path)) == 3)
-        os.kill(house.pid, signal.SIGTERM)
-        house.wait(20)
+        os.kill(process.pid, signal.SIGTERM)
+        process.wait(20)
     until(lambda: all_gone(tmp_path))
 
 
@@ -164,35 +164,35 @@ def dripping() -> Iterator[Dripping]:
         service.close()
 
 
-def test_a_service_that_drips_is_told_as_failing_and_is_let_go_of() -> None:
-    # Apprise is loaded by the first letter, which on a busy machine takes longer than the limit here.
+def test_a_service_that_drips_is_reported_as_failing_and_is_let_go_of() -> None:
+    # Apprise is loaded by the first message, which on a busy machine takes longer than the limit here.
     with pytest.raises(SendError):
         AppriseChannel(Service("Post", f"json://127.0.0.1:{free_port()}/")).send(STIR)
     with dripping() as service:
-        messenger = AppriseChannel(Service("Post", f"json://127.0.0.1:{service.port}/"), 2.0)
+        channel = AppriseChannel(Service("Post", f"json://127.0.0.1:{service.port}/"), 2.0)
         with pytest.raises(SendError, match="it did not take it within 2 s"):
-            messenger.send(STIR)
+            channel.send(STIR)
         assert service.left.wait(10)
 
 
 def test_a_service_that_drips_holds_up_no_other(capfd: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SendError):
         AppriseChannel(Service("Post", f"json://127.0.0.1:{free_port()}/")).send(STIR)
-    said: list[str] = []
+    reports: list[str] = []
     with dripping() as slow, post_catcher() as quick:
-        messengers = [
+        channels = [
             AppriseChannel(Service(name, f"json://127.0.0.1:{port}/"), 2.0)
             for name, port in (("Slow", slow.port), ("Quick", quick.port))
         ]
-        rounds = [ChannelWorker(one, CLOCK, lambda text, *_: said.append(text)) for one in messengers]
-        for one in rounds:
-            one.put(STIR)
+        workers = [ChannelWorker(channel, CLOCK, lambda text, *_: reports.append(text)) for channel in channels]
+        for worker in workers:
+            worker.enqueue(STIR)
         until(lambda: quick.titles() == ["cooker: stir due"])
         assert not slow.left.is_set()
-        until(lambda: bool(said))
-        for one in rounds:
-            one.close()
-    assert said == ["Slow did not take “cooker: stir due”: it did not take it within 2 s. It is tried again."]
+        until(lambda: bool(reports))
+        for worker in workers:
+            worker.close()
+    assert reports == ["Slow did not take “cooker: stir due”: it did not take it within 2 s. It is tried again."]
     assert capfd.readouterr().err == ""
 
 

@@ -1,4 +1,4 @@
-"""When each thing is told, and told again."""
+"""The repeat schedule: when each notice goes out, and goes out again."""
 
 import math
 from dataclasses import replace
@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.estimation import Outlook
-from monitor.model import CHECK, STIR, Alarm, PendingNotification, Priority, is_name, make_event
+from monitor.model import CHECK, STIR, Alarm, Priority, is_name, make_event
 from monitor.model.alarm_priority import priority_of
-from monitor.notifications.pending import pending_notifications
+from monitor.notifications.pending import PendingNotification, pending_notifications
 from monitor.notifications.quiet_hours import QuietHours
 from monitor.notifications.repeat import SAME_WITHIN_S, NotificationState, due_notices
 
@@ -42,25 +42,25 @@ def never(_name: str) -> bool:
     return False
 
 
-def told_at(
-    standing_at: dict[float, list[PendingNotification]], until: float, every: float = 10.0
+def notices_at(
+    pending_at: dict[float, list[PendingNotification]], until: float, every: float = 10.0
 ) -> list[tuple[float, str, int]]:
-    """The tellings of a night in which from each moment on these matters stand; seconds from the start."""
-    record: dict[str, NotificationState] = {}
-    found, standing, now = [], list[PendingNotification](), 0.0
+    """Time, name and count of the notices of a night; pending_at: what is pending from each moment on, s."""
+    states: dict[str, NotificationState] = {}
+    found, pending, now = [], list[PendingNotification](), 0.0
     while now <= until:
-        standing = standing_at.get(now, standing)
-        record, notices = due_notices(record, standing, START + now, always, (300.0, 600.0, 1200.0))
-        found += [(now, notice.name, notice.times) for notice in notices]
+        pending = pending_at.get(now, pending)
+        states, notices = due_notices(states, pending, START + now, always, (300.0, 600.0, 1200.0))
+        found += [(now, notice.name, notice.count) for notice in notices]
         now += every
     return found
 
 
-def test_nothing_stands() -> None:
+def test_nothing_is_pending() -> None:
     assert pending_notifications(OUTLOOK, ()) == ()
 
 
-def test_what_is_due_stands_with_its_reason() -> None:
+def test_what_is_due_is_pending_with_its_reason() -> None:
     due = replace(OUTLOOK, stir_due=START - 1, check_due=START + 60, conditions=(COLD,))
     assert pending_notifications(due, ()) == (PendingNotification("paste cold", "The paste is cold."), STIR_NOW)
 
@@ -83,17 +83,17 @@ def test_dangers_go_before_what_is_due_and_that_before_the_rest() -> None:
     ] * 2
 
 
-def test_what_waits_is_not_told_and_at_once_when_it_no_longer_does() -> None:
+def test_what_waits_does_not_go_out_until_it_is_released_and_then_at_once() -> None:
     waiting = [
         PendingNotification("paste cold", "It is cold."),
         PendingNotification(STIR, "It waits.", seen=True, waits=True),
     ]
-    # However soon it ends, and however often it was told before.
-    tellings = told_at({0.0: [STIR_NOW], 400.0: waiting, 460.0: [STIR_NOW]}, 500.0)
-    assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (400.0, "paste cold", 1), (460.0, STIR, 1)]
+    # However soon it ends, and however often it went out before.
+    notices = notices_at({0.0: [STIR_NOW], 400.0: waiting, 460.0: [STIR_NOW]}, 500.0)
+    assert notices == [(0.0, STIR, 1), (300.0, STIR, 2), (400.0, "paste cold", 1), (460.0, STIR, 1)]
 
 
-def test_overdue_says_what_due_says_until_due_was_waved_off() -> None:
+def test_overdue_says_what_due_says_until_due_was_dismissed() -> None:
     due = replace(OUTLOOK, stir_due=START - 60, conditions=(OVERDUE,))
     assert [one.seen for one in pending_notifications(due, ())] == [False, True]
     answer = make_event("a", "acknowledged", START - 30, START - 30, {"condition": STIR})
@@ -106,37 +106,37 @@ def test_an_answer_to_the_stir_before_is_none_to_this_one() -> None:
     assert [one.seen for one in pending_notifications(due, [answer])] == [False]
 
 
-def test_the_gaps_grow_and_the_last_goes_on() -> None:
-    tellings = told_at({0.0: [STIR_NOW]}, 5000.0)
-    assert [at for at, _, _ in tellings] == [0.0, 300.0, 900.0, 2100.0, 3300.0, 4500.0]
-    assert [times for _, _, times in tellings] == [1, 2, 3, 4, 5, 6]
+def test_the_gaps_grow_and_the_last_recurs() -> None:
+    notices = notices_at({0.0: [STIR_NOW]}, 5000.0)
+    assert [at for at, _, _ in notices] == [0.0, 300.0, 900.0, 2100.0, 3300.0, 4500.0]
+    assert [times for _, _, times in notices] == [1, 2, 3, 4, 5, 6]
 
 
 def test_an_answer_ends_it_and_the_next_stir_begins_anew() -> None:
-    tellings = told_at({0.0: [STIR_NOW], 400.0: [], 2500.0: [STIR_NOW]}, 2700.0)
-    assert tellings == [(0.0, STIR, 1), (300.0, STIR, 2), (2500.0, STIR, 1)]
-    waved_off = {0.0: [STIR_NOW], 100.0: [PendingNotification(STIR, "Stir now.", seen=True)]}
-    assert told_at(waved_off, 5000.0) == [(0.0, STIR, 1)]
+    notices = notices_at({0.0: [STIR_NOW], 400.0: [], 2500.0: [STIR_NOW]}, 2700.0)
+    assert notices == [(0.0, STIR, 1), (300.0, STIR, 2), (2500.0, STIR, 1)]
+    dismissed = {0.0: [STIR_NOW], 100.0: [PendingNotification(STIR, "Stir now.", seen=True)]}
+    assert notices_at(dismissed, 5000.0) == [(0.0, STIR, 1)]
 
 
 def test_what_flickers_keeps_its_gaps() -> None:
     flicker = {float(at): [STIR_NOW] if at // 60 % 2 == 0 else [] for at in range(0, 3000, 60)}
-    assert [at for at, _, _ in told_at(flicker, 3000.0)] == [0.0, 360.0, 960.0, 2160.0]
+    assert [at for at, _, _ in notices_at(flicker, 3000.0)] == [0.0, 360.0, 960.0, 2160.0]
 
 
 @given(st.lists(st.tuples(st.floats(1, 2000), st.booleans(), st.booleans(), st.booleans()), max_size=60))
-def test_no_two_tellings_of_one_matter_are_nearer_than_the_gap(looks: list[tuple[float, bool, bool, bool]]) -> None:
-    record: dict[str, NotificationState] = {}
+def test_no_two_notices_of_one_name_are_nearer_than_the_gap(steps: list[tuple[float, bool, bool, bool]]) -> None:
+    states: dict[str, NotificationState] = {}
     now, last = START, -math.inf
-    for later, stands, seen, may in looks:
+    for later, active, seen, allowed in steps:
         now += later
-        allowed = always if may else never
-        record, notices = due_notices(record, [PendingNotification(STIR, "", seen)] if stands else [], now, allowed)
+        may_notify = always if allowed else never
+        states, notices = due_notices(states, [PendingNotification(STIR, "", seen)] if active else [], now, may_notify)
         assert len(notices) <= 1
         for notice in notices:
-            assert stands and may and not seen
+            assert active and allowed and not seen
             # One that begins anew had been gone for longer than what counts as the same.
-            assert now - last >= (SAME_WITHIN_S if notice.times == 1 else 300.0)
+            assert now - last >= (SAME_WITHIN_S if notice.count == 1 else 300.0)
             last = now
 
 
@@ -147,14 +147,14 @@ def wall(text: str) -> float:
     return datetime.fromisoformat(text).timestamp()
 
 
-def test_what_waits_through_the_quiet_hours_is_told_when_they_end() -> None:
-    record: dict[str, NotificationState] = {}
+def test_what_waits_through_the_quiet_hours_goes_out_when_they_end() -> None:
+    states: dict[str, NotificationState] = {}
     found = []
     for minute in range(120):
         now = wall("2026-01-10T06:00:00+01:00") + 60.0 * minute
         allowed = never if NIGHT.holds_back(STIR, now) else always
-        record, notices = due_notices(record, [STIR_NOW], now, allowed)
-        found += [(minute, notice.times) for notice in notices]
+        states, notices = due_notices(states, [STIR_NOW], now, allowed)
+        found += [(minute, notice.count) for notice in notices]
     assert found == [(60, 1), (65, 2), (75, 3), (95, 4)]
 
 
@@ -199,7 +199,7 @@ def test_without_a_zone_the_machines_own_counts() -> None:
     assert QuietHours(shown, later).holds_back(CHECK, START)
 
 
-def test_every_condition_that_can_be_raised_may_be_named_in_the_settings() -> None:
+def test_every_alarm_that_can_be_raised_may_be_named_in_the_settings() -> None:
     names = [
         "paste probe open",
         "wall probe shorted",

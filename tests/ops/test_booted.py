@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.cli.booted import Booted
+from tests.ops.booted import Booted
 
 pytestmark = pytest.mark.service
 FOLDER = "/var/lib/kettleside"
@@ -106,6 +106,12 @@ def test_it_stops_in_order_and_leaves_nothing_running(machine: Booted) -> None:
     assert machine.run(f"ls {FOLDER}/*.cook").count(".cook") == 1
     check = "import sqlite3,sys; print(sqlite3.connect(sys.argv[1]).execute('PRAGMA integrity_check').fetchone()[0])"
     assert machine.run(f'python3 -c "{check}" {FOLDER}/*.cook').strip() == "ok"
+
+
+def test_the_doctor_knows_of_the_machine_whether_its_clock_is_kept(machine: Booted) -> None:
+    """timedatectl(1) answers here, where systemd runs."""
+    clock = [line for line in machine.ask("kettleside doctor").splitlines() if " clock: " in line]
+    assert len(clock) == 1 and "not known" not in clock[0]
 
 
 def test_a_wrong_command_line_is_not_tried_again(machine: Booted) -> None:

@@ -1,0 +1,73 @@
+"""The pages as the command line uses them; pyproject.toml offers ``PAGES`` as an entry point."""
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from dashboard.pairing import DashboardError, look_path, pairing_key
+from dashboard.phones import Book, Guest
+
+if TYPE_CHECKING:
+    from monitor.cli import Pages, ServeOptions
+
+
+class InstalledPages:
+    """Serves the pages of a folder of recordings and manages who may open them."""
+
+    def serve(
+        self, options: "ServeOptions", *, announce: Callable[[str], None], complain: Callable[[str], None]
+    ) -> None:
+        """Serves until SIGTERM or Ctrl-C. Raises DashboardError."""
+        from dashboard.server import Tls, serve
+
+        serve(
+            options.folder,
+            host=options.host,
+            port=options.port,
+            announce=announce,
+            complain=complain,
+            tls=Tls(options.certificate, options.key) if options.tls else None,
+            names=options.names,
+            user=options.user,
+        )
+
+    def address(self, port: int) -> str:
+        """The address at which a phone on the network reaches a server on this port, without the key."""
+        from dashboard.server import base
+
+        return base("0.0.0.0", port)
+
+    def devices(self, folder: Path, now: float) -> Sequence[Guest]:
+        """The phones and links that may open the pages. now: Unix seconds. Raises BookError."""
+        return [guest for guest in Book(folder).guests() if guest.is_welcome(now)]
+
+    def remove_device(self, folder: Path, device_id: str) -> bool:
+        """Shuts a phone out or ends a link; False where there was none with this id. Raises BookError."""
+        return Book(folder).forget(device_id)
+
+    def new_pin(self, folder: Path, now: float) -> str:
+        """The digits of a PIN that pairs one phone within five minutes. Raises BookError."""
+        return Book(folder).new_pin(now)
+
+    def invitation(self, folder: Path) -> str:
+        """The address with the key, and its QR code, for a terminal. Raises DashboardError, BookError."""
+        from dashboard.server import invitation
+
+        address = _address(Book(folder))
+        return invitation(f"{address}/?key={quote(pairing_key(folder), safe='')}")
+
+    def view_only_link(self, folder: Path, name: str, now: float, valid_s: float) -> str:
+        """The address of a link that lets this person look and not log. Raises DashboardError, BookError."""
+        book = Book(folder)
+        address, key = _address(book), pairing_key(folder)
+        return f"{address}{look_path(key, book.add(name, now, valid_s=valid_s))}"
+
+
+def _address(book: Book) -> str:
+    if not book.address:
+        raise DashboardError("The pages of this folder were never served; start kettleside first.")
+    return book.address
+
+
+PAGES: "Pages" = InstalledPages()

@@ -1,0 +1,156 @@
+"""The bench sums after the cook: dilution, titration, neutralising, stock solution, settling, bottles, label."""
+
+import argparse
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from monitor.cli import sums_text as text
+from monitor.cli.sums_batch import (
+    Answer,
+    SumError,
+    batch_and_state,
+    log_in_cook,
+    log_weighed,
+    read_batch,
+    write_file,
+)
+from monitor.formulation import (
+    Additive,
+    PhReading,
+    TitrationInputs,
+    additive_amounts,
+    borate_warning,
+    bottles,
+    checked_dose,
+    decide,
+    dilute,
+    free_alkali,
+    ingredient_label,
+    last_ph,
+    last_titration,
+    make_stock_solution,
+    neutralising_dose,
+    residual_by_excess,
+    residual_by_titration,
+    settling_plan,
+)
+from monitor.runtime import SystemClock
+
+
+def _dilution(args: argparse.Namespace) -> Answer:
+    _, made, _, now = batch_and_state(args)
+    soap = None if args.soap_percent is None else args.soap_percent / 100.0
+    paste = None if args.paste_percent is None else args.paste_percent / 100.0
+    result = dilute(now.pot, made.inputs.portions, soap_share=soap, paste_share=paste, water_g=args.water)
+    logged: list[str] = []
+    if args.log:
+        told = [("paste weighed", args.paste_weighed), ("boiled off", args.water_lost), ("water added", args.water)]
+        given = [(kind, grams) for kind, grams in told if grams is not None]
+        logged = [line for kind, grams in given or told[-1:] for line in log_weighed(args, kind, grams, {})]
+    return {"now": now, "dilution": result}, text.dilution(now, result, args.ounces) + logged
+
+
+def _titration(args: argparse.Namespace) -> Answer:
+    result = free_alkali(TitrationInputs(args.acid_ml, args.acid, args.sample))
+    logged: list[str] = []
+    if args.log:
+        fields = {"acid_ml": args.acid_ml, "acid_mol_l": args.acid, "sample_g": args.sample}
+        log_in_cook(args, "free_alkali", fields)
+        logged = [f"Logged: free_alkali, {args.acid_ml:g} mL."]
+    return result, text.titration(result) + logged
+
+
+def _neutralise(args: argparse.Namespace) -> Answer:
+    warning = borate_warning(args.reagent)
+    if warning and not args.borate_warning_read:
+        raise SumError(f"{warning} To go on all the same, add --borate-warning-read")
+    _, made, events, now = batch_and_state(args)
+    read = last_ph(events)
+    if args.ph is not None:
+        read = PhReading(args.ph, args.sample_percent, args.sample_c)
+    decision = None
+    if read is not None:
+        decision = decide(
+            read.ph,
+            now.pot.total_g,
+            args.reagent,
+            sample_percent=read.sample_percent,
+            temperature_c=read.temperature_c,
+            warning_read=args.borate_warning_read,
+        )
+    run_in = last_titration(events)
+    if args.acid_ml is not None:
+        run_in = TitrationInputs(args.acid_ml, args.acid, args.sample)
+    over = (
+        residual_by_titration(free_alkali(run_in), now.pot) if run_in is not None else residual_by_excess(made, now.pot)
+    )
+    dose = neutralising_dose(
+        now.pot,
+        over,
+        args.reagent,
+        end_ph=args.end_ph,
+        stock_strength=None if args.stock_percent is None else args.stock_percent / 100.0,
+        warning_read=args.borate_warning_read,
+    )
+    if args.give is not None:
+        checked_dose(dose, args.give)
+    told = text.decision(decision, args.ounces) if decision else []
+    told += text.dose(now, dose, args.ounces)
+    told += log_weighed(args, "neutraliser added", args.give, {"reagent": dose.reagent}) if args.log else []
+    return {"now": now, "decision": decision, "dose": dose}, told
+
+
+def _stock(args: argparse.Namespace) -> Answer:
+    result = make_stock_solution(args.reagent, args.grams, args.water, args.at)
+    return result, text.stock(result, args.ounces)
+
+
+def _settle(args: argparse.Namespace) -> Answer:
+    what, began = "the soap", SystemClock().now()
+    if args.cook is not None or args.batch is not None:
+        batch, cook = read_batch(args)
+        what = batch.title
+        began = cook.finished if cook and cook.finished is not None else began
+    result = settling_plan(began, what, args.days)
+    if args.calendar is not None:
+        write_file(args.calendar, result.calendar)
+    return result, text.settle(result, args.calendar)
+
+
+def _bottles(args: argparse.Namespace) -> Answer:
+    added = additive_amounts(args.grams, tuple(Additive(*each) for each in args.add))
+    result = bottles(added.product_g, args.bottle, args.density)
+    logged: list[str] = []
+    if args.log:
+        if args.filled is None:
+            raise SumError("--log wants how many bottles were filled, with --filled")
+        log_in_cook(args, "bottled", {"bottles": args.filled, "bottle_ml": args.bottle})
+        logged = [f"Logged: bottled, {args.filled:g} of {args.bottle:g} mL."]
+    return {"additions": added, "bottles": result}, text.bottles(added, result, args.ounces) + logged
+
+
+def _label(args: argparse.Namespace) -> Answer:
+    batch, made, _, now = batch_and_state(args)
+    result = ingredient_label(
+        made,
+        now.pot,
+        title=batch.title,
+        lot=batch.lot,
+        made=args.made,
+        contents_ml=args.contents,
+        as_put_in=args.as_put_in,
+    )
+    return result, text.label(result, args.ounces)
+
+
+SUMS: Mapping[str, Callable[[argparse.Namespace], Answer]] = MappingProxyType(
+    {
+        "dilution": _dilution,
+        "titration": _titration,
+        "neutralise": _neutralise,
+        "stock": _stock,
+        "settle": _settle,
+        "bottles": _bottles,
+        "label": _label,
+    }
+)
