@@ -8,10 +8,9 @@ import numpy as np
 
 from dashboard.facts import changed, facts_of, readings_facts
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
-from monitor.estimation import Outlook
 from monitor.model import Floats, History
 from monitor.notifications import PageAlerts
-from monitor.session import Cook
+from monitor.session import Cook, LiveCook, Outlook
 
 # What is expected ahead is drawn again when this much cook time has passed, or when an event was logged.
 AHEAD_AGAIN_S = 600.0
@@ -63,7 +62,7 @@ class _Curve:
 class Board:
     """The running state of one cook's page. Not for two threads at once."""
 
-    cook: Cook
+    cook: LiveCook
     name: str = field(default_factory=lambda: secrets.token_hex(2))
     _facts: dict[str, object] = field(default_factory=dict)
     _changed_at: dict[str, int] = field(default_factory=dict)
@@ -116,7 +115,7 @@ class Board:
             self._thought = thought
         drawn_for = (len(history.events), curve.grid.origin)
         if now - self._ahead_at >= AHEAD_AGAIN_S or drawn_for != self._ahead_for:
-            facts["ah"] = [] if history.finished() is not None else ahead_points(outlook, curve.grid.origin)
+            facts["ah"] = [] if history.finished() is not None else ahead_points(outlook.estimate, curve.grid.origin)
             self._ahead_at, self._ahead_for = now, drawn_for
         rings = self._rings
         rings.look(outlook, history.events, now, self.cook.wall, self.cook.rate)

@@ -13,7 +13,7 @@ from dashboard.facts import overview_of
 from dashboard.replaying import known_at
 from monitor.detection import Suggestion
 from monitor.runtime import SystemClock
-from monitor.session import Cook, CookLibrary
+from monitor.session import CookLibrary, LiveCook
 from monitor.storage import CookSummary
 
 LONGEST_BODY = 16_384
@@ -33,7 +33,7 @@ class Desk:
         self.lock = Lock()
         self._boards: dict[str, Board] = {}
 
-    def cook(self, name: str) -> Cook:
+    def cook(self, name: str) -> LiveCook:
         """The cook of this name, freshly looked at. Raises RecordingError."""
         if not _NAME.match(name):
             raise AskedError("There is no such cook.")
@@ -75,7 +75,7 @@ class Desk:
             looks.append({"rg": found.about.rig, "ck": cook.name, "ti": cook.title(), **overview_of(cook)})
         return sorted(looks, key=lambda look: look["hd"] is None)
 
-    def begin(self, after: str = "", sheet: str | None = None) -> Cook:
+    def begin(self, after: str = "", sheet: str | None = None) -> LiveCook:
         """A new cook on the cooker of the cook ``after``, or if that is empty on the one that was used last.
 
         sheet: its batch sheet. Raises RecordingError, SheetError, or AskedError while a cook runs there: its logger
@@ -177,7 +177,7 @@ def add_addresses(server: Flask, desk: Desk) -> None:
         server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
 
 
-def _offer(asked: Mapping[str, object], cook: Cook) -> Suggestion:
+def _offer(asked: Mapping[str, object], cook: LiveCook) -> Suggestion:
     """What a phone answers of what was noticed: the nearest of that kind, for its moment moves as more is known."""
     at, kind = number(asked.get("at"), "at"), asked.get("noticed")
     own = [

@@ -29,9 +29,8 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from monitor.detection import Suggestion
-from monitor.estimation import Outlook
 from monitor.model import PERSON_EVENTS, Alarm, Event, History, event_text
-from monitor.session import Cook
+from monitor.session import Cook, Outlook
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0
@@ -57,8 +56,10 @@ def facts_of(history: History, outlook: Outlook, offered: Iterable[Suggestion] =
         "gt": _give_or_take_min(outlook),
         "ws": outlook.reasons.get("stir", ""),
         "wc": outlook.reasons.get("check", ""),
-        "cv": [round(share * 1000 / SHARE_STEP) * SHARE_STEP for share in outlook.converted] if started else None,
-        "ch": round(outlook.chance_clear * 100) if started else None,
+        "cv": [round(share * 1000 / SHARE_STEP) * SHARE_STEP for share in outlook.estimate.converted]
+        if started
+        else None,
+        "ch": round(outlook.estimate.chance_clear * 100) if started else None,
         **readings_facts(history, outlook, offered),
         "ev": [_line(event) for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:],
     }
@@ -75,7 +76,7 @@ def readings_facts(history: History, outlook: Outlook, offered: Iterable[Suggest
     offers = [] if history.finished() is not None else sorted(offered, key=lambda one: -one.at)[:MOST_OFFERS]
     return {
         "te": _paste_now(history),
-        "wr": [_wrong(condition, history) for condition in outlook.conditions],
+        "wr": [_wrong(condition, history) for condition in outlook.alarms],
         "hd": _headline(outlook),
         "wa": outlook.waits,
         "no": [_offer(one) for one in offers],
@@ -97,9 +98,11 @@ def overview_of(cook: Cook) -> dict[str, object]:
         "rt": cook.rate,
         "sg": stage_of(history),
         "du": None if first is None else [first[0], _stepped(first[1])],
-        "cv": None if outlook.elapsed_s is None else round(outlook.converted[1] * 1000 / SHARE_STEP) * SHARE_STEP,
+        "cv": None
+        if outlook.elapsed_s is None
+        else round(outlook.estimate.converted[1] * 1000 / SHARE_STEP) * SHARE_STEP,
         **readings_facts(history, outlook),
-        "wr": [[one.words, round(one.since)] for one in outlook.conditions if one.in_sight],
+        "wr": [[one.words, round(one.since)] for one in outlook.alarms if one.in_sight],
     }
 
 
@@ -156,7 +159,7 @@ def _stepped(moment: float | None) -> float | None:
 
 
 def _give_or_take_min(outlook: Outlook) -> int | None:
-    low, _, high = outlook.clear_at
+    low, _, high = outlook.estimate.clear_at
     return None if low is None or high is None else max(1, round((high - low) / 120))
 
 

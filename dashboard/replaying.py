@@ -70,9 +70,9 @@ def known_at(cook: Cook, as_of: float | None = None, grid: Grid | None = None) -
         "t": round(moment, 1),
         "ti": history.batch.title if history.batch else cook.rig,
         "rt": 0,
-        "cl": [None] * 3 if over else [None if m is None else round(m) for m in outlook.clear_at],
+        "cl": [None] * 3 if over else [None if m is None else round(m) for m in outlook.estimate.clear_at],
         "or": cut.origin,
         "k": 0,
         "p": curve_points(times, values_c, cut),
-        "ah": [] if facts["sg"] == "finished" else ahead_points(outlook, cut.origin),
+        "ah": [] if facts["sg"] == "finished" else ahead_points(outlook.estimate, cut.origin),
     }

@@ -79,7 +79,7 @@ class ProbeStatus:
 def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
     """Every channel of a cook as of now; what hangs in the pot first."""
     history, raw, facts = cook.history(), cook.raw(), cook.calibration_log.facts()
-    wrong = {one.name: one.words for one in cook.outlook().conditions if one.until is None}
+    wrong = {one.name: one.words for one in cook.outlook().alarms if one.until is None}
     order = [*THERMOCOUPLES, PH]
     told = sorted(
         cook.conversion_traces(),

@@ -11,9 +11,8 @@ from monitor.runtime import MonitorError
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from monitor.estimation import Outlook
     from monitor.runtime import Clock
-    from monitor.session import Cook, CookLibrary
+    from monitor.session import Cook, CookLibrary, Outlook
     from monitor.simulator import Action, SerialTransport
 
 HELP = "Plays a whole invented cook over a real pseudo-terminal, faster than life, with the dashboard."

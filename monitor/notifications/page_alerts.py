@@ -2,13 +2,13 @@
 
 from pathlib import Path
 
-from monitor.estimation import Outlook
 from monitor.model import LOUDER, Event
 from monitor.notifications.pending import pending_notifications
 from monitor.notifications.repeat import NotificationState, due_notices
 from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, load_states, settings_stamp
 from monitor.runtime import MonitorError
+from monitor.session import Outlook
 from monitor.storage import Place
 
 

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from monitor.alarms import UNACKNOWLEDGED
-from monitor.estimation import Outlook
 from monitor.model import CHECK, LOUDER, STIR, Event, PendingNotification, rank
+from monitor.session import Outlook
 
 # A due time is an estimate that wanders: an answer this much before it was meant for it.
 ANSWERED_BEFORE_S = 600.0
@@ -38,7 +38,7 @@ def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[Pe
             hushed.add(LOUDER[name])
     found += [
         PendingNotification(condition.name, condition.words, condition.name in hushed)
-        for condition in outlook.conditions
+        for condition in outlook.alarms
         if condition.state == UNACKNOWLEDGED
     ]
     return tuple(sorted(found, key=lambda one: rank(one.name)))

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from monitor.storage.columns import Columns, Inlet
     from monitor.storage.folder import FolderAwayError, Identity, Place
     from monitor.storage.index import (
+        CookHeader,
         CookSummary,
         header_from,
         is_running,
@@ -38,6 +39,7 @@ __all__ = [
     "CalibrationError",
     "CalibrationLog",
     "Columns",
+    "CookHeader",
     "CookSummary",
     "FolderAwayError",
     "Identity",
@@ -86,6 +88,7 @@ __getattr__ = lazy_exports(
         "columns": ("Columns", "Inlet"),
         "folder": ("FolderAwayError", "Identity", "Place"),
         "index": (
+            "CookHeader",
             "CookSummary",
             "header_from",
             "is_running",

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
-from monitor.session.cook import LOOK_AGAIN_S
+from monitor.session.live_cook import LOOK_AGAIN_S
 from monitor.storage import load
 from tests.browser.conftest import KEY, ZONE, Phone, taken_over
 from tests.cli.processes import until

@@ -15,7 +15,7 @@ from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
-from monitor.session.cook import NOTICE_AGAIN_S
+from monitor.session.live_cook import NOTICE_AGAIN_S
 from monitor.storage import Recorder, load
 from tests.bench.noticed_rates import without_wall
 from tests.dashboard.seeded import Maker
@@ -226,7 +226,7 @@ def test_the_curve_is_searched_now_and_then(
         looks.append(clock.moment)
         return find_suggestions(history)
 
-    monkeypatch.setattr("monitor.cook.noticed", counted)
+    monkeypatch.setattr("monitor.session.live_cook.find_suggestions", counted)
     mark = ""
     for _ in range(150):
         answer = phone.get("/live", query_string={"cook": name, "since": mark}).json

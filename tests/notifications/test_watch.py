@@ -15,7 +15,7 @@ from monitor.protocol import parse_pack
 from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session import Cook, CookLibrary
+from monitor.session import CookLibrary, LiveCook
 from monitor.storage import Recorder
 from tests.notifications.test_messengers import Said
 
@@ -81,14 +81,14 @@ def test_a_cooker_without_a_cook_is_looked_at_more_rarely(kitchen: Kitchen) -> N
 
 def of_the_program(kitchen: Kitchen, patched: pytest.MonkeyPatch) -> None:
     """A cook at which the program itself fails."""
-    outlook = Cook.outlook
+    outlook = LiveCook.outlook
 
-    def fail(cook: Cook) -> object:
+    def fail(cook: LiveCook) -> object:
         if cook.rig == "left":
             raise ZeroDivisionError("float division by zero")
         return outlook(cook)
 
-    patched.setattr(Cook, "outlook", fail)
+    patched.setattr(LiveCook, "outlook", fail)
 
 
 def of_the_file(kitchen: Kitchen, patched: pytest.MonkeyPatch) -> None:

@@ -16,7 +16,7 @@ def channels(folder: Path) -> list[Finding]:
             if not is_running(path):
                 continue
             cook = Cook(path)
-            standing = [one for one in cook.outlook().conditions if one.until is None]
+            standing = [one for one in cook.outlook().alarms if one.until is None]
         except RecordingError:
             continue
         lacks = [one for one in standing if one.name == NO_PASTE or one.name.endswith(" unit unknown")]
