@@ -100,6 +100,7 @@ class Doorkeeper:
     def __init__(self, key: str, door: Door | None = None) -> None:
         self._key = key
         self._door = door or Door()
+        self.book, self.hosts = self._door.book, self._door.hosts
         self._clock = SystemClock()
         self._signer = TimestampSigner(key, salt="kettleside-pairing")
         self._links = Signer(key, salt="kettleside-look")
@@ -115,16 +116,6 @@ class Doorkeeper:
         """Stands before every address of ``server``."""
         server.before_request(self._ask)
         server.context_processor(lambda: {"looks_only": looks_only()})
-
-    @property
-    def book(self) -> Book:
-        """Who has been let in."""
-        return self._door.book
-
-    @property
-    def hosts(self) -> Hosts:
-        """The names that this server answers to."""
-        return self._door.hosts
 
     def _ask(self) -> Response | None:
         if OWN_REQUEST in request.environ:

@@ -10,8 +10,8 @@ from uuid import uuid4
 from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
+from dashboard.app_state import AppState
 from dashboard.bench_form import Form
-from dashboard.desk import Desk
 from dashboard.entry import id_of
 from monitor.calibration import (
     BATHS,
@@ -46,11 +46,11 @@ MOST_DIPS = 3
 NO_SIGNAL = "This cook is finished, so no signal comes: start a new cook, and calibrate before its lid goes on."
 
 
-def add_probes(server: Flask, desk: Desk) -> None:
+def add_probes(server: Flask, state: AppState) -> None:
     """Registers the probe pages and their addresses on ``server``."""
 
     def page(name: str) -> Response:
-        cook = desk.cook(name)
+        cook = state.cook(name)
         probes = probe_statuses(cook)
         return rendered(
             "probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes", ended=cook.finished()
@@ -60,7 +60,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
         if what not in GUIDES:
             return refused("bench_refusal.html", "There is no such page.", 404)
         heading, usual = GUIDES[what]
-        cook = desk.cook(name)
+        cook = state.cook(name)
         channel = _channel(cook, request.args.get("channel") or usual)
         return rendered(
             f"guide_{what}.html",
@@ -73,12 +73,12 @@ def add_probes(server: Flask, desk: Desk) -> None:
         )
 
     def signal() -> Response:
-        cook = desk.cook(request.args.get("cook", ""))
+        cook = state.cook(request.args.get("cook", ""))
         latest = {name: list(words) for name, words in latest_of(cook).items()}
-        return as_json({"w": _stamp(probe_statuses(cook)), "p": latest})
+        return as_json({"stamp": _stamp(probe_statuses(cook)), "values": latest})
 
     def dips() -> Response:
-        asked, cook, channel, form, begun = _asked(desk)
+        asked, cook, channel, form, begun = _asked(state)
         led = _led(str(asked.get("what", "")), cook, channel, form, begun)
         return as_json(
             {
@@ -92,7 +92,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
         )
 
     def keep() -> Response:
-        asked, cook, channel, form, begun = _asked(desk)
+        asked, cook, channel, form, begun = _asked(state)
         uid = id_of(asked)
         if uid is not None and (event := cook.logged(uid)) is not None:
             return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
@@ -106,7 +106,7 @@ def add_probes(server: Flask, desk: Desk) -> None:
 
     def back() -> Response:
         asked = request_body()
-        retract_calibration(desk.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
+        retract_calibration(state.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
         return as_json({"done": True})
 
     for path, view, method in (
@@ -117,13 +117,13 @@ def add_probes(server: Flask, desk: Desk) -> None:
         ("/probe-keep", keep, "POST"),
         ("/probe-back", back, "POST"),
     ):
-        server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
+        server.add_url_rule(path, path, guarded(view, _refusal, state.lock), methods=[method])
 
 
-def _asked(desk: Desk) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
+def _asked(state: AppState) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
     """What a guide sent: all of it, the cook, the channel, the form, and when each dip began."""
     asked = request_body()
-    cook = desk.cook(str(asked.get("cook", "")))
+    cook = state.cook(str(asked.get("cook", "")))
     if cook.finished() is not None:
         raise AskedError(NO_SIGNAL)
     fields, begun = asked.get("form", {}), asked.get("begun", [])

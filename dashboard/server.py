@@ -19,13 +19,13 @@ from urllib.parse import quote
 import segno
 
 from dashboard.app import make_app
+from dashboard.app_state import APP_STATE, AppState
 from dashboard.certificates import of_own, of_user
 from dashboard.channels import Server
-from dashboard.desk import DESK, Desk
 from dashboard.hosts import Hosts
 from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
 from dashboard.phones import PLACE, Book
-from dashboard.standing import become, is_root
+from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 
@@ -69,7 +69,7 @@ def serve(
         # Before the user changes, because a port below 1024 and the key of a certificate may be root's alone.
         given = of_user(tls.certificate, tls.key) if tls and tls.certificate and tls.key else None
         if user is not None:
-            become(user)
+            drop_privileges(user)
         elif is_root():
             complain("The pages are served by root; --user NAME has them served by a user who can do less.")
         key, book = _kept(folder, complain)
@@ -79,8 +79,8 @@ def serve(
         book.served_at(where)
         door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
         application = make_app(CookLibrary(folder, keeps_open=True), key, door)
-        desk: Desk = application.extensions[DESK]
-        server = Server(application, listener, secrecy.context if secrecy else None, complain, desk.tidy)
+        state: AppState = application.extensions[APP_STATE]
+        server = Server(application, listener, secrecy.context if secrecy else None, complain, state.tidy)
         # What is there now stays to the end, so that no search for garbage need go through it.
         gc.freeze()
         # systemd sets this where what is said is kept in the journal, in which no key has a place.

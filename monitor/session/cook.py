@@ -22,7 +22,6 @@ from monitor.session.review import IDEAL, USUAL, aligned, cook_time_loss
 from monitor.storage import (
     SUFFIX,
     CalibrationLog,
-    CookHeader,
     FolderAwayError,
     IncrementalReader,
     Place,
@@ -41,24 +40,20 @@ class Cook:
     """Answers questions about one recording, and logs what a person did.
 
     Each answer is worked out anew from all that the recording holds, or held at the moment that is asked for.
-    ``LiveCook`` answers the same questions at the pace of a page that asks every second. Raises RecordingError, also
-    from the constructor, when the file is not a recording, is damaged or cannot be read.
+    ``LiveCook`` answers the same questions at the pace of a page that asks every second. about: the head of the
+    recording. Raises RecordingError, also from the constructor, when the file is not a recording, is damaged or cannot
+    be read.
     """
 
     def __init__(self, path: Path, clock_for: Callable[[Anchor], Clock] = SystemClock) -> None:
         """clock_for: makes the clock that counts on from a recording's anchor."""
         self._clock_for = clock_for
         self._reader = IncrementalReader(path)
-        self._clock_anchor = self._reader.about.anchor
-        self._clock = clock_for(self._clock_anchor)
+        self.about = self._reader.about
+        self._clock = clock_for(self.about.anchor)
         self._place = Place(path.parent)
         self.path = path
         self.calibration_log = CalibrationLog(path.parent)
-
-    @property
-    def about(self) -> CookHeader:
-        """The head of the recording."""
-        return self._reader.about
 
     @property
     def name(self) -> str:
@@ -102,7 +97,7 @@ class Cook:
 
     def ago(self, real_s: float) -> float:
         """The cook's clock ``real_s`` real seconds ago, Unix seconds; it goes on after the cook's end."""
-        return self._clock.now() - real_s * self.rate
+        return self._clock.now() - real_s * self.about.anchor.rate
 
     def finished(self) -> float | None:
         """When the cook was logged as finished, Unix seconds, or None."""
@@ -112,16 +107,17 @@ class Cook:
     def look(self) -> None:
         """Takes in what the recording has gained."""
         self._reader.refresh()
-        self._follow_anchor()
+        self._take_head()
 
-    def _follow_anchor(self) -> None:
-        """Counts on from the recording's own anchor, which a logger that was started again has moved."""
-        if self.about.anchor != self._clock_anchor:
-            self._clock, self._clock_anchor = self._clock_for(self.about.anchor), self.about.anchor
+    def _take_head(self) -> None:
+        """Takes the head of the recording over, whose anchor a logger that was started again has moved."""
+        before, self.about = self.about, self._reader.about
+        if self.about.anchor != before.anchor:
+            self._clock = self._clock_for(self.about.anchor)
 
     def history(self, as_of: float | None = None) -> History:
         """What was known at ``as_of`` (Unix seconds), or all that is known, by the calibrations known then."""
-        return converted(self._reader.history(as_of), self.calibration_log.facts(), self.rig)
+        return converted(self._reader.history(as_of), self.calibration_log.facts(), self.about.rig)
 
     def raw(self, as_of: float | None = None) -> History:
         """The readings as they were sent, without any calibration."""
@@ -129,7 +125,7 @@ class Cook:
 
     def conversion_traces(self, as_of: float | None = None) -> tuple[ConversionTrace, ...]:
         """How each channel's raw signal became what ``history`` shows."""
-        return conversion_traces(self._reader.history(as_of), self.calibration_log.facts(), self.rig)
+        return conversion_traces(self._reader.history(as_of), self.calibration_log.facts(), self.about.rig)
 
     @cached_property
     def _prior(self) -> Prior:
@@ -156,7 +152,7 @@ class Cook:
 
     def _with_conditions(self, estimate: Estimate, history: History, now: float) -> Outlook:
         # A machine's hiccup is minutes of a virtual cook's own time.
-        return with_conditions(estimate, history, now, SILENCE_S * self.rate)
+        return with_conditions(estimate, history, now, SILENCE_S * self.about.anchor.rate)
 
     @contextmanager
     def _written(self) -> Iterator[None]:
@@ -182,8 +178,10 @@ class Cook:
         of the first arrival where the id was there before, also where it has been taken back meanwhile.
         Raises ValueError for a kind, field, id or time that is not allowed, RecordingError when it cannot be written.
         """
-        if uid is not None and (before := self.logged(uid)) is not None:
-            return before
+        if uid is not None:
+            check_uid(uid)
+            if (before := self._reader.event_with(uid)) is not None:
+                return before
         now = self.now()
         moment = now if measured is None else measured
         if not self.about.started - EARLIEST_BEFORE_START_S <= moment <= now + LATEST_AHEAD_S:

@@ -96,7 +96,8 @@ class LiveCook(Cook):
             return
         if self._away_since is not None:
             self._away_since, self._judged_at = None, -math.inf
-        self._follow_anchor()
+        if gained:
+            self._take_head()
         records = self.calibration_log.facts()
         if gained or records is not self._records:
             self._records, self._history, self._traces = records, None, None
@@ -119,7 +120,7 @@ class LiveCook(Cook):
         if as_of is not None:
             return super().history(as_of)
         if self._history is None:
-            self._history = history = converted(self._reader.history(), self._records, self.rig)
+            self._history = history = converted(self._reader.history(), self._records, self.about.rig)
             finished = history.finished()
             self._ended = self.about.ended if finished is None else finished
             active = self._records.standing(history.as_of)
@@ -142,27 +143,31 @@ class LiveCook(Cook):
 
     def state(self) -> LiveState:
         """What there is to show now, after a look."""
-        self.look()
+        real_s = self._clock.real_s()
+        if real_s - self._looked_s >= LOOK_AGAIN_S:
+            self._look_at(real_s)
+        # Asked after the look, which may have brought another clock.
         history, moment = self.history(), self._clock.anchor()
         now = moment.cook_time if self._ended is None else max(self._ended, self.last_known)
-        outlook = self._outlook_at(history, now)
-        return LiveState(history, outlook, self._suggestions_at(history, now), now, moment.wall, self.rate, self._ended)
+        outlook = self._outlook_at(history, now, real_s)
+        suggestions = self._suggestions_at(history, now, real_s)
+        return LiveState(history, outlook, suggestions, now, moment.wall, self.about.anchor.rate, self._ended)
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         if as_of is not None:
             return super().outlook(as_of)
         self.look()
-        return self._outlook_at(self.history(), self.now())
+        return self._outlook_at(self.history(), self.now(), self._clock.real_s())
 
-    def _outlook_at(self, history: History, now: float) -> Outlook:
+    def _outlook_at(self, history: History, now: float, real_s: float) -> Outlook:
         outlook = self._outlook
         rested = outlook is None or (
-            abs(now - outlook.t) >= RETHINK_S and self._clock.real_s() - self._estimated_s >= RETHINK_REAL_S
+            abs(now - outlook.estimate.t) >= RETHINK_S and real_s - self._estimated_s >= RETHINK_REAL_S
         )
         if outlook is None or rested or history.events != self._estimated_for:
             self._estimator = self._estimator or Estimator(self._prior)
             estimate = self._estimator.estimate(history, now)
-            self._estimated_s, self._estimated_for = self._clock.real_s(), history.events
+            self._estimated_s, self._estimated_for = real_s, history.events
         elif abs(now - self._judged_at) < JUDGE_AGAIN_S:
             return outlook
         else:
@@ -187,16 +192,12 @@ class LiveCook(Cook):
 
     def offered_suggestions(self) -> tuple[Suggestion, ...]:
         """``suggestions`` as of the last minutes, for pages that ask every second or two."""
-        return self._suggestions_at(self.history(), self.now())
+        return self._suggestions_at(self.history(), self.now(), self._clock.real_s())
 
-    def _suggestions_at(self, history: History, now: float) -> tuple[Suggestion, ...]:
+    def _suggestions_at(self, history: History, now: float, real_s: float) -> tuple[Suggestion, ...]:
         # Either clock alone would do for a real cook; a virtual one's minute passes within a second.
-        rested = (
-            abs(now - self._suggested_at) >= NOTICE_AGAIN_S
-            and self._clock.real_s() - self._suggested_s >= NOTICE_REAL_S
-        )
+        rested = abs(now - self._suggested_at) >= NOTICE_AGAIN_S and real_s - self._suggested_s >= NOTICE_REAL_S
         if rested or history.events != self._suggested_for:
             self._suggestions = find_suggestions(history)
-            self._suggested_for, self._suggested_at = history.events, now
-            self._suggested_s = self._clock.real_s()
+            self._suggested_for, self._suggested_at, self._suggested_s = history.events, now, real_s
         return self._suggestions

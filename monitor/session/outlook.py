@@ -21,15 +21,19 @@ ANSWER_HOLDS_S = 1800.0
 class Outlook:
     """What the monitor thinks of a cook at one moment.
 
-    alarms: those that are active go before those that are over, and then the gravest first. waits: why neither a stir
-    nor a check is due although its time has come, one sentence; empty where nothing waits. danger: the gravest alarm
-    that is active, was not shelved and is a danger; it goes before all that is due. None where there is none.
+    alarms: those that are active go before those that are over, and then the gravest first. danger: the gravest alarm
+    that is active, was not shelved and is a danger, or None; it goes before all that is due. stir_due, check_due: Unix
+    seconds, None where none is wanted or where it waits. reasons: one sentence each for ``stir`` and ``check``. waits:
+    why neither is due although its time has come; empty where nothing waits.
     """
 
     estimate: Estimate
-    alarms: tuple[Alarm, ...] = ()
+    alarms: tuple[Alarm, ...]
+    danger: Alarm | None
+    stir_due: float | None
+    check_due: float | None
+    reasons: Mapping[str, str]
     waits: str = ""
-    danger: Alarm | None = None
 
     @property
     def t(self) -> float:
@@ -40,21 +44,6 @@ class Outlook:
     def elapsed_s(self) -> float | None:
         """Seconds since the cook's start; None before the start."""
         return self.estimate.elapsed_s
-
-    @property
-    def stir_due(self) -> float | None:
-        """When to stir, Unix seconds; None where no stir is wanted, or where it waits."""
-        return None if self.waits else self.estimate.stir_due
-
-    @property
-    def check_due(self) -> float | None:
-        """When to make a clarity check, Unix seconds; None where no check is wanted, or where it waits."""
-        return None if self.waits else self.estimate.check_due
-
-    @property
-    def reasons(self) -> Mapping[str, str]:
-        """One sentence each for ``stir`` and ``check``."""
-        return {"stir": self.waits, "check": self.waits} if self.waits else self.estimate.reasons
 
     def as_json(self) -> dict[str, object]:
         """The outlook as interfaces section 4 has it, ready for ``json.dumps``."""
@@ -78,7 +67,7 @@ def with_alarms(estimate: Estimate, alarms: tuple[Alarm, ...]) -> Outlook:
     """The outlook of an estimate and these alarms, given in the order of ``active_alarms``; nothing waits yet."""
     active = (alarm for alarm in alarms if alarm.until is None and alarm.in_sight)
     danger = next((alarm for alarm in active if alarm.priority is Priority.DANGER), None)
-    return Outlook(estimate, alarms, danger=danger)
+    return Outlook(estimate, alarms, danger, estimate.stir_due, estimate.check_due, estimate.reasons)
 
 
 def with_conditions(estimate: Estimate, history: History, now: float, silence_s: float = SILENCE_S) -> Outlook:
@@ -93,7 +82,8 @@ def waited(outlook: Outlook, history: History, now: float) -> Outlook:
     if not reason or (outlook.stir_due is None and outlook.check_due is None):
         return outlook
     alarms = tuple(alarm for alarm in outlook.alarms if alarm.name not in LOUDER.values())
-    return replace(outlook, alarms=alarms, waits=reason)
+    reasons = {"stir": reason, "check": reason}
+    return replace(outlook, alarms=alarms, stir_due=None, check_due=None, reasons=reasons, waits=reason)
 
 
 def _why_waiting(outlook: Outlook, history: History, now: float) -> str:

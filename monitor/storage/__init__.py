@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from monitor.storage.columns import Columns, Inlet
     from monitor.storage.folder import FolderAwayError, Identity, Place
     from monitor.storage.index import (
-        CookHeader,
         CookSummary,
         header_from,
         is_running,
@@ -39,7 +38,6 @@ __all__ = [
     "CalibrationError",
     "CalibrationLog",
     "Columns",
-    "CookHeader",
     "CookSummary",
     "FolderAwayError",
     "Identity",
@@ -88,7 +86,6 @@ __getattr__ = lazy_exports(
         "columns": ("Columns", "Inlet"),
         "folder": ("FolderAwayError", "Identity", "Place"),
         "index": (
-            "CookHeader",
             "CookSummary",
             "header_from",
             "is_running",

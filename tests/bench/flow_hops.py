@@ -35,7 +35,7 @@ from tests.dashboard.seeded import Maker
 TREE = Path(__file__).resolve().parents[2]
 OURS = (f"{TREE / 'monitor'}/", f"{TREE / 'dashboard'}/")
 KEY = "a-key-for-the-benchmark"
-CURSOR = "n"
+CURSOR = "cursor"
 POLL_EVERY_S = 1.0
 LOOK_EVERY_S = 3.0
 POLLS, TAPS, LOOKS = 61, 11, 41
@@ -90,7 +90,12 @@ class Kitchen:
 
     def tap_stirred(self) -> None:
         """The phone logs a stir, and asks for what has changed."""
-        entry = {"cook": self._maker.path.stem, "kind": "stirred", "id": str(uuid.uuid4()), "age_s": 1.0}
+        entry: dict[str, object] = {
+            "cook": self._maker.path.stem,
+            "kind": "stirred",
+            "id": str(uuid.uuid4()),
+            "age_s": 1.0,
+        }
         self._ask("POST", "/log", "", entry)
         self.poll()
 
@@ -98,8 +103,8 @@ class Kitchen:
         """One look of the process that tells people what is due."""
         self._notifier.look()
 
-    def _ask(self, method: str, path: str, query: str, body: object = None) -> dict[str, Any]:
-        headers = {"Cookie": self._cookie, "Host": "localhost", "Sec-Fetch-Site": "same-origin"}
+    def _ask(self, method: str, path: str, query: str, body: dict[str, object] | None = None) -> dict[str, Any]:
+        headers = [("Cookie", self._cookie), ("Host", "localhost"), ("Sec-Fetch-Site", "same-origin")]
         environ = EnvironBuilder(path, query_string=query, method=method, json=body, headers=headers).get_environ()
         statuses: list[str] = []
         text = b"".join(self._app.wsgi_app(environ, lambda status, *_about: statuses.append(status)))
@@ -109,7 +114,7 @@ class Kitchen:
         return answer
 
 
-def _say(_words: str, _level: Level) -> None:
+def _say(_words: str, _level: Level = Level.NOTE, /) -> None:
     """Reports nothing."""
 
 

@@ -200,7 +200,7 @@ def _live_updates(url: str, pid: int, maker: Maker, updates: int) -> tuple[list[
     cook_clock = SystemClock(maker.anchor)
     every_s = ASK_EVERY_COOK_S / maker.anchor.rate
     maker.went_on(cook_clock.now() - maker.started)
-    mark = phone.ask(f"/live?cook={maker.path.stem}")[1]["n"]
+    mark = phone.ask(f"/live?cook={maker.path.stem}")[1]["cursor"]
     sizes: list[int] = []
     began = clock.now()
     before = _cpu_ns(pid)
@@ -208,7 +208,7 @@ def _live_updates(url: str, pid: int, maker: Maker, updates: int) -> tuple[list[
         clock.wait_until(began + (turn + 1) * every_s)
         maker.went_on(cook_clock.now() - maker.started)
         size, answer = phone.ask(f"/live?cook={maker.path.stem}&since={mark}")
-        mark = answer["n"]
+        mark = answer["cursor"]
         sizes.append(size)
     return sizes, (_cpu_ns(pid) - before) / 1e6 / updates
 

@@ -97,7 +97,7 @@ def test_the_list_has_an_end(tmp_path: Path) -> None:
 def test_a_phone_that_is_shut_out_is_out_at_once(kitchen: Kitchen) -> None:
     one, other = kitchen.phone(), kitchen.phone("iPad")
     live = f"/live?cook={kitchen.maker.path.stem}&since="
-    mark = one.get(live).get_json()["n"]
+    mark = one.get(live).get_json()["cursor"]
     assert one.get(live + mark).status_code == other.get(live + mark).status_code == 200
     first, second = kitchen.calibration_log.guests()
     assert (first.name, second.name) == ("Phone", "Tablet") and first.id != second.id
@@ -266,7 +266,7 @@ def test_another_sites_name_is_not_answered_to(kitchen: Kitchen, host: str, path
 def test_the_short_way_asks_for_the_name_too(kitchen: Kitchen) -> None:
     phone = kitchen.phone()
     live = f"/live?cook={kitchen.maker.path.stem}&since="
-    mark = phone.get(live).get_json()["n"]
+    mark = phone.get(live).get_json()["cursor"]
     assert phone.get(live + mark).status_code == 200
     cookie = phone.get_cookie(Doorkeeper(KEY).cookie_name)
     assert cookie is not None

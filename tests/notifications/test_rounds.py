@@ -16,6 +16,7 @@ from monitor.notifications.pending import pending_notifications
 from monitor.notifications.quiet_hours import QuietHours
 from monitor.notifications.repeat import SAME_WITHIN_S, NotificationState, due_notices
 from monitor.session import Outlook
+from monitor.session.outlook import with_alarms
 
 START = 1_773_480_000.0
 ESTIMATE = Estimate(
@@ -37,7 +38,7 @@ STIR_NOW = PendingNotification(STIR, "Stir now.")
 
 def outlook(*alarms: Alarm, **dues: float) -> Outlook:
     """The outlook with these due times and alarms."""
-    return Outlook(replace(ESTIMATE, **dues), alarms)  # type: ignore[arg-type]
+    return with_alarms(replace(ESTIMATE, **dues), alarms)  # type: ignore[arg-type]
 
 
 def always(_name: str) -> bool:

@@ -315,7 +315,7 @@ def test_the_open_page_rings_in_the_same_rounds_and_not_for_what_was_told(house:
         house.go_on(1)
         numbers.append(look(rings))
     assert numbers.count(0) == 1 and [numbers.count(n) for n in (1, 2)] == [5, 10] and numbers[-1] == 3
-    assert rings.words == "Stir due." and rings.unanswered == ("stir due",)
+    assert rings.text == "Stir due." and rings.unanswered == ("stir due",)
     house.go_on(0)
     house.teller().look()
     later = PageAlerts(house.folder, "cooker", cook.name)
