@@ -77,7 +77,7 @@ def serve(
         secrecy = given or (of_own(_place(book, folder), _called(hosts, host), SystemClock().now()) if tls else None)
         where = base(host, listener.getsockname()[1], secure=secrecy is not None)
         book.served_at(where)
-        door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
+        door = Door(book, hosts, complain)
         application = make_app(CookLibrary(folder, keeps_open=True), key, door)
         state: AppState = application.extensions[APP_STATE]
         server = Server(application, listener, secrecy.context if secrecy else None, complain, state.tidy)
@@ -124,10 +124,6 @@ def _called(hosts: Hosts, host: str) -> list[str]:
     shown = _lan_address() if host in EVERYWHERE else host
     names = [*(name for name in hosts.names() if name.isascii()), "127.0.0.1", "::1", shown]
     return list(dict.fromkeys(names))
-
-
-def _shown(digits: str) -> str:
-    return f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}"
 
 
 def _keep_memory_together() -> None:

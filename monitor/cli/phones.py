@@ -17,7 +17,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--invite", action="store_true", help="show the square code that pairs a phone")
-    what.add_argument("--pin", action="store_true", help="show a PIN that pairs one phone within five minutes")
     what.add_argument("--look", metavar="NAME", help="make a link by which NAME may look and not log")
     what.add_argument("--shut-out", metavar="ID", help="shut out this phone, or end this link, at once")
     parser.add_argument("--hours", type=_hours, default=24.0, metavar="N", help="how long the link is good for (24)")
@@ -36,10 +35,7 @@ def run(args: argparse.Namespace) -> int:
         raise RecordingError(args.recordings, "there is no such folder")
     book = Book(args.recordings)
     now = SystemClock().now()
-    if args.pin:
-        digits = book.new_pin(now)
-        print(f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}")
-    elif args.shut_out is not None:
+    if args.shut_out is not None:
         if not book.forget(args.shut_out):
             raise DashboardError(f"Nobody here has the id {args.shut_out!r}; kettleside phones lists them.")
         print("Done: nobody comes in by it any more.")
