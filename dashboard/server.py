@@ -83,21 +83,26 @@ def serve(
         server = Server(application, listener, secrecy.context if secrecy else None, complain, state.tidy)
         # What is there now stays to the end, so that no search for garbage need go through it.
         gc.freeze()
-        # systemd sets this where what is said is kept in the journal, in which no key has a place.
-        if os.environ.get("JOURNAL_STREAM"):
-            announce(f"The pages are at {where}; kettleside phones --invite shows the code that pairs a phone.")
-        else:
-            announce(invitation(f"{where}/?key={quote(key, safe='')}"))
-        if secrecy and secrecy.fingerprint:
-            announce(
-                "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
-                f"its SHA-256 fingerprint is\n{secrecy.fingerprint}"
-            )
+        _announce(announce, where, key, secrecy.fingerprint if secrecy else None)
         try:
             with _stopped_by_signals():
                 server.run()
         finally:
             server.close()
+
+
+def _announce(announce: Callable[[str], None], where: str, key: str, fingerprint: str | None) -> None:
+    """Tells the pages' address with the key in it, and the fingerprint of a certificate that kettleside made."""
+    # systemd sets this where what is said is kept in the journal, in which no key has a place.
+    if os.environ.get("JOURNAL_STREAM"):
+        announce(f"The pages are at {where}; kettleside phones --invite shows the code that pairs a phone.")
+    else:
+        announce(invitation(f"{where}/?key={quote(key, safe='')}"))
+    if fingerprint:
+        announce(
+            "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
+            f"its SHA-256 fingerprint is\n{fingerprint}"
+        )
 
 
 def _kept(folder: Path, complain: Callable[[str], None]) -> tuple[str, Book]:
