@@ -4,7 +4,7 @@
 
 Counted with ``sys.setprofile`` in this process, for a cook of three hours: calls of functions in ``monitor/`` and
 ``dashboard/`` (a generator that is resumed counts as called), the modules that they are in, and the changes of module,
-that is, calls in another module than the call before. The figures are medians over several turns of the flow; the
+that is, calls in another module than the call before. The figures are means over several turns of the flow; the
 largest is in brackets, because every five seconds of cook time alarms are judged and every minute the estimate is made
 anew.
 """
@@ -134,9 +134,9 @@ def measure(turns: int, before: Callable[[], object], flow: Callable[[], object]
 
 
 def report(name: str, found: list[tuple[int, int, int]]) -> None:
-    """Prints the medians of one flow."""
+    """Prints the means of one flow."""
     columns = list(zip(*found, strict=True))
-    calls, modules, changes = (f"{statistics.median(column):.0f} ({max(column)})" for column in columns)
+    calls, modules, changes = (f"{statistics.mean(column):.0f} ({max(column)})" for column in columns)
     print(f"{name:<42s} calls {calls:>11s}   modules {modules:>8s}   changes of module {changes:>10s}")
 
 
