@@ -9,40 +9,40 @@ from dash.dependencies import ClientsideFunction
 from dash.exceptions import DashException
 from flask import Flask, Response, request
 
+from dashboard.addresses import add_addresses
 from dashboard.answers import refuse_deep_json
+from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
-from dashboard.desk import DESK, Desk, add_addresses
-from dashboard.diet import Larder
 from dashboard.index import Pages, for_dash, routes_of
-from dashboard.live import ShortWay
 from dashboard.pages import cookers, lost
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.past_desk import add_past
 from dashboard.phones_desk import add_phones
 from dashboard.probe_desk import add_probes
+from dashboard.static_cache import StaticCache
 from dashboard.trying import add_trying
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 
 
-def make_app(shelf: CookLibrary, key: str, door: Door | None = None) -> Flask:
-    """The application for the cooks of ``shelf``, opened with ``key``. Thread-safe.
+def make_app(library: CookLibrary, key: str, door: Door | None = None) -> Flask:
+    """The application for the cooks of ``library``, opened with ``key``. Thread-safe.
 
     door: what the doorkeeper goes by; None keeps the list of phones in memory.
     """
     server = Flask("dashboard", static_folder=None)
-    desk = Desk(shelf)
-    server.extensions[DESK] = desk
+    state = AppState(library)
+    server.extensions[APP_STATE] = state
     doorkeeper = Doorkeeper(key, door)
     doorkeeper.guard(server)
     server.before_request(refuse_deep_json)
-    add_addresses(server, desk)
-    add_bench(server, desk)
+    add_addresses(server, state)
+    add_bench(server, state)
     add_phones(server, doorkeeper)
-    add_trying(server, desk)
-    add_probes(server, desk)
-    add_past(server, desk)
+    add_trying(server, state)
+    add_probes(server, state)
+    add_past(server, state)
     # Dash types its server as a switch, and its functions not at all.
     pages: Any = Pages
     app = pages(
@@ -70,10 +70,8 @@ def make_app(shelf: CookLibrary, key: str, door: Door | None = None) -> Flask:
         ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
     )
     _refuse_what_dash_trips_over(server)
-    larder = Larder(server, lambda: list(app.csp_hashes()))
-    larder.warm(server)
-    short_way: Any = ShortWay(server.wsgi_app, desk, doorkeeper)
-    server.wsgi_app = short_way  # type: ignore[method-assign]
+    cache = StaticCache(server, lambda: list(app.csp_hashes()))
+    cache.preload(server)
     return server
 
 

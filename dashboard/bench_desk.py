@@ -2,17 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 
 from flask import Flask, Response, request
 
 from dashboard import bench_after, bench_charge, bench_pot
 from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, told
+from dashboard.app_state import AppState
 from dashboard.bench_form import FieldError, Form
-from dashboard.bench_keep import SavedStep, keep, known, log_weighed
+from dashboard.bench_keep import SavedEntry, keep, known, log_weighed
 from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
-from dashboard.desk import Desk
 from dashboard.entry import id_of
 from dashboard.record import record_of
 from monitor.formulation import (
@@ -64,87 +65,94 @@ class Asked:
         return bench_pot.made_of(self.form, self.batch, events)
 
 
-def add_bench(server: Flask, desk: Desk) -> None:
+def add_bench(server: Flask, state: AppState) -> None:
     """Registers the bench's pages and addresses on ``server``."""
-
-    def bench() -> Response:
-        return _page("bench.html", desk, request.args.get("cook"), pages=PAGES)
-
-    def page(name: str) -> Response:
-        if name not in PAGES:
-            return refused("bench_refusal.html", "There is no such page.", 404)
-        facts: dict[str, object] = {
-            "name": name,
-            "heading": PAGES[name][0],
-            "oils": sorted({each for row in all_oils() for each in (other_names(row) or (row.name,))}),
-            "reagents": bench_pot.reagent_names(),
-            "looks": CLARITY_LOOKS,
-            "titration_how": TITRATION_STEPS,
-        }
-        if name == "oils":
-            asked = request.args.get("q", "")[:60].strip()
-            facts |= {"asked": asked, "rows": oil_lines(asked), "every": len(all_oils())}
-        return _page(f"bench_{name}.html", desk, request.args.get("cook"), new=name == "charge", **facts)
-
-    def work() -> Response:
-        return as_json(_worked(_asked(desk)).as_json())
-
-    def keep_it() -> Response:
-        asked = _asked(desk)
-        if asked.cook is None:
-            raise AskedError("There is no cook to write this to: start one first.")
-        sent = request_body()
-        pot = None if asked.batch is None else asked.made
-        kept: SavedStep = keep(str(sent.get("keep")), asked.form, asked.cook, pot, id_of(sent))
-        try:
-            look: dict[str, object] = _worked(_asked(desk)).as_json()
-        except MonitorError:
-            # It is kept all the same; the page asks again and shows the refusal where it belongs.
-            look = {}
-        return as_json({"kept": kept.words, "uid": kept.uid, "clear": kept.clear, "cook": asked.cook.name, **look})
-
-    def sheet() -> Response:
-        text = sheet_text(bench_charge.batch_of(_asked(desk).form, None))
-        return as_json({"sheet": text})
-
-    def begin() -> Response:
-        form = _asked(desk).form
-        cook = desk.begin(sheet=sheet_text(bench_charge.batch_of(form, None)))
-        log_weighed(form, cook)
-        return as_json({"cook": cook.name})
-
-    def reminder() -> Response:
-        found = desk.cook(request.args.get("cook", ""))
-        days = Form(request.args.to_dict()).number("days", "Days", 1.0, 60.0, empty=SETTLING_DAYS)
-        ended = found.finished()
-        text = settling_plan(SystemClock().now() if ended is None else ended, found.title(), days).calendar
-        head = {"Content-Disposition": 'attachment; filename="settling.ics"'}
-        return Response(text, mimetype="text/calendar", headers=head)
-
-    def record(name: str) -> Response:
-        return rendered("record.html", record=record_of(desk.cook(name)))
-
     for path, view, method in (
-        ("/bench", bench, "GET"),
-        ("/bench/<name>", page, "GET"),
-        ("/bench/work", work, "POST"),
-        ("/bench/keep", keep_it, "POST"),
-        ("/bench/sheet", sheet, "POST"),
-        ("/bench/begin", begin, "POST"),
-        ("/bench/settling.ics", reminder, "GET"),
-        ("/record/<name>", record, "GET"),
+        ("/bench", _bench, "GET"),
+        ("/bench/<name>", _bench_page, "GET"),
+        ("/bench/work", _work, "POST"),
+        ("/bench/keep", _save, "POST"),
+        ("/bench/sheet", _sheet, "POST"),
+        ("/bench/begin", _begin, "POST"),
+        ("/bench/settling.ics", _reminder, "GET"),
+        ("/record/<name>", _record, "GET"),
     ):
-        server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
+        server.add_url_rule(path, path, guarded(partial(view, state), _refusal, state.lock), methods=[method])
 
 
-def _asked(desk: Desk) -> Asked:
+def _bench(state: AppState) -> Response:
+    return _page("bench.html", state, request.args.get("cook"), pages=PAGES)
+
+
+def _bench_page(state: AppState, name: str) -> Response:
+    if name not in PAGES:
+        return refused("bench_refusal.html", "There is no such page.", 404)
+    facts: dict[str, object] = {
+        "name": name,
+        "heading": PAGES[name][0],
+        "oils": sorted({each for row in all_oils() for each in (other_names(row) or (row.name,))}),
+        "reagents": bench_pot.reagent_names(),
+        "looks": CLARITY_LOOKS,
+        "titration_how": TITRATION_STEPS,
+    }
+    if name == "oils":
+        asked = request.args.get("q", "")[:60].strip()
+        facts |= {"asked": asked, "rows": oil_lines(asked), "every": len(all_oils())}
+    return _page(f"bench_{name}.html", state, request.args.get("cook"), new=name == "charge", **facts)
+
+
+def _work(state: AppState) -> Response:
+    return as_json(_worked(_asked(state)).as_json())
+
+
+def _save(state: AppState) -> Response:
+    asked = _asked(state)
+    if asked.cook is None:
+        raise AskedError("There is no cook to write this to: start one first.")
+    sent = request_body()
+    pot = None if asked.batch is None else asked.made
+    kept: SavedEntry = keep(str(sent.get("keep")), asked.form, asked.cook, pot, id_of(sent))
+    try:
+        look: dict[str, object] = _worked(_asked(state)).as_json()
+    except MonitorError:
+        # It is kept all the same; the page asks again and shows the refusal where it belongs.
+        look = {}
+    return as_json({"kept": kept.words, "uid": kept.uid, "clear": kept.clear, "cook": asked.cook.name, **look})
+
+
+def _sheet(state: AppState) -> Response:
+    text = sheet_text(bench_charge.batch_of(_asked(state).form, None))
+    return as_json({"sheet": text})
+
+
+def _begin(state: AppState) -> Response:
+    form = _asked(state).form
+    cook = state.begin(sheet=sheet_text(bench_charge.batch_of(form, None)))
+    log_weighed(form, cook)
+    return as_json({"cook": cook.name})
+
+
+def _reminder(state: AppState) -> Response:
+    found = state.cook(request.args.get("cook", ""))
+    days = Form(request.args.to_dict()).number("days", "Days", 1.0, 60.0, empty=SETTLING_DAYS)
+    ended = found.finished()
+    text = settling_plan(SystemClock().now() if ended is None else ended, found.title(), days).calendar
+    head = {"Content-Disposition": 'attachment; filename="settling.ics"'}
+    return Response(text, mimetype="text/calendar", headers=head)
+
+
+def _record(state: AppState, name: str) -> Response:
+    return rendered("record.html", record=record_of(state.cook(name)))
+
+
+def _asked(state: AppState) -> Asked:
     body = request_body()
     fields = body.get("form", {})
     if not isinstance(fields, dict):
         raise AskedError("The form must be fields with values.")
     name = str(body.get("cook") or "")
     form = Form(fields, ounces=body.get("unit") == "oz")
-    return Asked(str(body.get("sum", "")), form, desk.cook(name) if name else None)
+    return Asked(str(body.get("sum", "")), form, state.cook(name) if name else None)
 
 
 def _worked(asked: Asked) -> Answer:
@@ -164,17 +172,17 @@ def _worked(asked: Asked) -> Answer:
     raise AskedError(f"There is no sum called {asked.sum[:40]!r}; there are {', '.join(PAGES)}.")
 
 
-def _page(template: str, desk: Desk, wanted: str | None, *, new: bool = False, **facts: object) -> Response:
+def _page(template: str, state: AppState, wanted: str | None, *, new: bool = False, **facts: object) -> Response:
     """A page of the cook wanted, else of the latest.
 
     new: while none is running, a page that nobody asked of a cook is of the next one, with the latest one's sheet to
     begin from and nothing weighed yet.
     """
-    found = [each for each in desk.shelf.cooks() if isinstance(each, CookSummary)]
-    running = desk.running()
+    found = [each for each in state.library.cooks() if isinstance(each, CookSummary)]
+    running = state.running()
     latest = next((each.path.stem for each in (*running, *found)), None)
     name = wanted or latest
-    cook = desk.cook(name) if name else None
+    cook = state.cook(name) if name else None
     history = None if cook is None else known(cook)
     batch = None if history is None else history.batch
     events = () if history is None else history.events

@@ -14,7 +14,7 @@ from monitor.session import Cook
 
 
 @dataclass(frozen=True, slots=True)
-class SavedStep:
+class SavedEntry:
     """What was written. uid: of the event, None for a sheet. clear: fields whose number is now in the log."""
 
     words: str
@@ -51,7 +51,7 @@ class Target:
     uid: str | None = None
 
 
-def keep(what: str, form: Form, cook: Cook, pot: Pot, uid: str | None = None) -> SavedStep:
+def keep(what: str, form: Form, cook: Cook, pot: Pot, uid: str | None = None) -> SavedEntry:
     """Writes one thing of a page to the cook. pot: the cook's pot, None where it has no sheet.
 
     uid: the entry's id, as ``Cook.log_event`` takes it; what was kept by it before is not written again.
@@ -62,18 +62,18 @@ def keep(what: str, form: Form, cook: Cook, pot: Pot, uid: str | None = None) ->
     before = None if uid is None else cook.logged(uid)
     if before is not None:
         # Not judged again: by now the pot is what it became by this very entry.
-        return SavedStep(f"Logged: {before.kind}.", before.uid, CLEARED.get(before.kind, ()))
+        return SavedEntry(f"Logged: {before.kind}.", before.uid, CLEARED.get(before.kind, ()))
     return KEEPERS[what](form, Target(cook, uid), pot)
 
 
-def _sheet(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _sheet(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     cook = to.cook
     history = known(cook)
     text = sheet_text(bench_charge.batch_of(form, history.batch))
     if history.batch is None or sheet_text(history.batch) != text:
         cook.put_sheet(text)
     log_weighed(form, cook, history)
-    return SavedStep("The batch sheet of this cook is now as it stands here.")
+    return SavedEntry("The batch sheet of this cook is now as it stands here.")
 
 
 def log_weighed(form: Form, cook: Cook, history: History | None = None) -> None:
@@ -84,16 +84,16 @@ def log_weighed(form: Form, cook: Cook, history: History | None = None) -> None:
             cook.log_event("weighed", None, {"what": what, "grams": grams})
 
 
-def _logged(to: Target, kind: str, fields: Mapping[str, object], words: str) -> SavedStep:
-    return SavedStep(f"Logged: {words}.", to.cook.log_event(kind, None, fields, to.uid).uid, CLEARED.get(kind, ()))
+def _logged(to: Target, kind: str, fields: Mapping[str, object], words: str) -> SavedEntry:
+    return SavedEntry(f"Logged: {words}.", to.cook.log_event(kind, None, fields, to.uid).uid, CLEARED.get(kind, ()))
 
 
-def _water(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _water(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     grams = form.grams("added", "Water poured in", 0.1)
     return _logged(to, "water added", {"grams": grams}, f"water added, {weight(grams)}")
 
 
-def _paste(form: Form, to: Target, pot: Pot) -> SavedStep:
+def _paste(form: Form, to: Target, pot: Pot) -> SavedEntry:
     lost_g = form.maybe_grams("water_lost", "Water boiled off", 0.1)
     if lost_g is None:
         grams = form.grams("paste_weighed", "The paste", 1.0)
@@ -105,13 +105,13 @@ def _paste(form: Form, to: Target, pot: Pot) -> SavedStep:
     return _logged(to, "paste weighed", {"grams": grams}, f"paste weighed, {weight(grams)}")
 
 
-def _titrated(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _titrated(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     read = bench_pot.titration_of(form).inputs
     fields = {"acid_ml": read.acid_ml, "acid_mol_l": read.acid_mol_l, "sample_g": read.sample_g}
     return _logged(to, "titrated", fields, f"titrated, {read.acid_ml:g} mL")
 
 
-def _bottled(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _bottled(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     count = form.number("bottles_filled", "Bottles filled", 0.0, 10_000.0)
     each = form.number("bottle_ml", "A bottle", 5.0, 20_000.0, "mL", empty=250.0)
     grams = form.maybe_grams("bottled_g", "The soap in them", 1.0)
@@ -119,7 +119,7 @@ def _bottled(form: Form, to: Target, _pot: Pot) -> SavedStep:
     return _logged(to, "bottled", fields, f"{count:g} bottles of {each:g} mL")
 
 
-def _ph(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _ph(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     reading = bench_pot.reading_of(form)
     if reading is None:
         raise form.refuse("ph", "pH is empty; it must be from 4 to 14")
@@ -127,7 +127,7 @@ def _ph(form: Form, to: Target, _pot: Pot) -> SavedStep:
     return _logged(to, "ph read", fields, f"pH {reading.ph:g}")
 
 
-def _neutraliser(form: Form, to: Target, pot: Pot) -> SavedStep:
+def _neutraliser(form: Form, to: Target, pot: Pot) -> SavedEntry:
     reagent = form.choice("reagent", "The reagent", bench_pot.reagent_names())
     grams = form.grams("given", f"{reagent} weighed", 0.01)
     if pot is not None and not form.ticked("in_already"):
@@ -138,14 +138,14 @@ def _neutraliser(form: Form, to: Target, pot: Pot) -> SavedStep:
     return _logged(to, "neutraliser added", fields, f"{reagent} added, {weight(grams)}")
 
 
-def _seen(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _seen(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     seen = form.choice("seen", "What is seen", [look.seen for look in CLARITY_LOOKS])
     look = next(each for each in CLARITY_LOOKS if each.seen == seen)
     fields = {"result": look.result, **bench_after.sample_of(form).event}
     return _logged(to, "checked", fields, f"checked, {look.result}")
 
 
-def _added(form: Form, to: Target, _pot: Pot) -> SavedStep:
+def _added(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     what = form.text("what", "What was added")
     if not what:
         raise form.refuse("what", "what was added has no name; write one of 1 to 60 characters")
@@ -153,7 +153,7 @@ def _added(form: Form, to: Target, _pot: Pot) -> SavedStep:
     return _logged(to, "added", {"what": what, "grams": grams}, f"{what} added, {weight(grams)}")
 
 
-KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedStep]] = MappingProxyType(
+KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyType(
     {
         "sheet": _sheet,
         "water": _water,

@@ -43,7 +43,7 @@ SAID_AGAIN_S = 600.0
 _AGAIN = (ssl.SSLWantReadError, ssl.SSLWantWriteError)
 
 
-class ConnectionChannel(HTTPChannel):  # type: ignore[misc]
+class Connection(HTTPChannel):  # type: ignore[misc]
     """One connection. ``began_s``: since when it owes the rest of a request, or None."""
 
     def __init__(self, server: "Server", sock: socket.socket, addr: Any, adj: Adjustments, map: Any = None) -> None:
@@ -104,7 +104,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
     seconds; it must not block.
     """
 
-    channel_class = ConnectionChannel
+    channel_class = Connection
 
     def __init__(
         self,

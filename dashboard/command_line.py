@@ -46,10 +46,6 @@ class InstalledPages:
         """Shuts a phone out or ends a link; False where there was none with this id. Raises BookError."""
         return Book(folder).forget(device_id)
 
-    def new_pin(self, folder: Path, now: float) -> str:
-        """The digits of a PIN that pairs one phone within five minutes. Raises BookError."""
-        return Book(folder).new_pin(now)
-
     def invitation(self, folder: Path) -> str:
         """The address with the key, and its QR code, for a terminal. Raises DashboardError, BookError."""
         from dashboard.server import invitation

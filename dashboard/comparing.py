@@ -51,18 +51,7 @@ class Compared:
 
 def compared(cooks: Sequence[Cook], way: str) -> Compared:
     """The cooks laid over each other by one of ``view.WAYS``."""
-    tracks: list[tuple[Cook, AlignedCourse]] = []
-    left_out: list[tuple[str, str]] = []
-    for cook in cooks:
-        try:
-            found = cook.track(way)
-        except RecordingError as error:
-            left_out.append((cook.name, error.why))
-            continue
-        if found is None:
-            left_out.append((cook.title(), "it has no temperatures after such a beginning"))
-        else:
-            tracks.append((cook, found))
+    tracks, left_out = _tracks(cooks, way)
     if not tracks:
         return Compared((), tuple(left_out), (), ())
     last_s = max(600.0, *(float(one.at[-1]) for _, one in tracks))
@@ -107,6 +96,23 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
         tuple((x(float(hour) * 3600), f"{hour + 0.0:g} h") for hour in hours),
         tuple((y(value), f"{value:.0f}") for value in np.arange(low, high + 1, 20.0)),
     )
+
+
+def _tracks(cooks: Sequence[Cook], way: str) -> tuple[list[tuple[Cook, AlignedCourse]], list[tuple[str, str]]]:
+    """Each cook with its course, and of those that cannot be laid so: (title, why)."""
+    tracks: list[tuple[Cook, AlignedCourse]] = []
+    left_out: list[tuple[str, str]] = []
+    for cook in cooks:
+        try:
+            found = cook.track(way)
+        except RecordingError as error:
+            left_out.append((cook.name, error.why))
+            continue
+        if found is None:
+            left_out.append((cook.title(), "it has no temperatures after such a beginning"))
+        else:
+            tracks.append((cook, found))
+    return tracks, left_out
 
 
 def _pieces(

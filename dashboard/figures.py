@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.estimation import Outlook
+from monitor.estimation import Estimate
 from monitor.model import Floats
 
 MOST_BUCKETS = 280
@@ -85,9 +85,9 @@ def _in_turn(offsets: Sequence[int], tenths: Sequence[int | None]) -> list[int |
     return [one for pair in zip(offsets, tenths, strict=True) for one in pair]
 
 
-def ahead_points(outlook: Outlook, origin: int) -> list[list[int]]:
+def ahead_points(estimate: Estimate, origin: int) -> list[list[int]]:
     """What the paste is expected to do: offsets from ``origin`` in seconds, then low, middle and high in tenths."""
-    ahead = outlook.ahead
+    ahead = estimate.ahead
     if not ahead.times:
         return []
     keep = np.unique(np.linspace(0, len(ahead.times) - 1, AHEAD_POINTS).round().astype(int))

@@ -1,4 +1,4 @@
-"""Who may come in: a key or a PIN the first time, a signed cookie from then on; or a link that lets look only."""
+"""Who may come in: by a key or a link from a paired phone, by a signed cookie from then on, or by a link to look."""
 
 import errno
 import hashlib
@@ -15,11 +15,12 @@ from flask import Flask, Request, Response, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
 from dashboard.hosts import Hosts
-from dashboard.phones import PIN_DIGITS, PLACE, Book, BookError, Guest, write_secret
-from dashboard.throttle import Throttle
+from dashboard.phones import PLACE, Book, BookError, Guest, write_secret
 from monitor.runtime import MonitorError, SystemClock
 
 YEAR_S = 365 * 86400
+# A link by which a paired phone lets another one in.
+PAIRING_LINK_VALID_S = 300
 MOST_REMEMBERED = 64
 LONGEST_ADDRESS = 2048
 # What RFC 3986 lets stand in a path as it is.
@@ -85,28 +86,26 @@ def is_out_of_reach(error: DashboardError) -> bool:
 class Door:
     """What the doorkeeper goes by, beside the key.
 
-    show_pin: shows a PIN to the person at the computer. complain: tells them what is wrong.
+    complain: tells the person at the computer what is wrong.
     """
 
     book: Book = field(default_factory=lambda: Book(None))
     hosts: Hosts = field(default_factory=Hosts)
-    show_pin: Callable[[str], None] = lambda _digits: None
     complain: Callable[[str], None] = lambda _words: None
 
 
 class Doorkeeper:
-    """Lets paired browsers in, asks all others for key or PIN, and refuses what comes from other sites."""
+    """Lets paired browsers in, asks all others for the key, and refuses what comes from other sites."""
 
     def __init__(self, key: str, door: Door | None = None) -> None:
         self._key = key
         self._door = door or Door()
+        self.book, self.hosts = self._door.book, self._door.hosts
         self._clock = SystemClock()
         self._signer = TimestampSigner(key, salt="kettleside-pairing")
         self._links = Signer(key, salt="kettleside-look")
+        self._pairing_links = TimestampSigner(key, salt="kettleside-pair")
         self._found_good: dict[str, str] = {}
-        self._guesses = Throttle()
-        # Whoever asks for PIN after PIN waits ever longer, or guesses would be had for the asking.
-        self._askings = Throttle(free=1, free_of_all=3, first_s=60.0, longest_s=3600.0, longest_of_all_s=3600.0)
         self._lock = Lock()
         # Browsers keep cookies by host and not by port, where another kettleside may answer.
         self.cookie_name = "kettleside-" + hashlib.sha256(key.encode()).hexdigest()[:8]
@@ -115,16 +114,6 @@ class Doorkeeper:
         """Stands before every address of ``server``."""
         server.before_request(self._ask)
         server.context_processor(lambda: {"looks_only": looks_only()})
-
-    @property
-    def book(self) -> Book:
-        """Who has been let in."""
-        return self._door.book
-
-    @property
-    def hosts(self) -> Hosts:
-        """The names that this server answers to."""
-        return self._door.hosts
 
     def _ask(self) -> Response | None:
         if OWN_REQUEST in request.environ:
@@ -155,12 +144,12 @@ class Doorkeeper:
         if request.path == "/healthz":
             return Response("alive\n", mimetype="text/plain")
         if request.path == "/pair" and request.method == "POST":
-            return self._pair_typed(request.form.get("key", ""))
-        if request.path == "/pin" and request.method == "POST":
-            return self._ask_for_pin()
+            return self._pair_by_key(request.form.get("key", ""), "/")
         if request.method == "GET":
             if (offered := request.args.get("key")) is not None:
                 return self._pair_by_key(offered, request.path)
+            if request.path == "/pair":
+                return self._pair_by_link(request.args.get("with", ""))
             if request.path == "/look":
                 return self._follow_link(request.args.get("with", ""))
         guest = self.guest(request.cookies.get(self.cookie_name, ""))
@@ -174,45 +163,18 @@ class Doorkeeper:
         return None
 
     def _pair_by_key(self, offered: str, onward: str) -> Response:
-        if self._is_key(offered):
-            return self._paired(onward)
-        self._count_wrong()
-        return _request_page("That is not the key.", 401)
-
-    def _pair_typed(self, offered: str) -> Response:
-        digits = "".join(offered.split())
-        if self._is_key(offered):
-            return self._paired("/")
-        with self._lock:
-            wait_s = self._guesses.wait_s(_address(), self._clock.real_s())
-        if wait_s > 0:
-            return _too_soon(f"Too many wrong tries. Try again in {wait_s:.0f} s.", wait_s)
-        is_pin = len(digits) == PIN_DIGITS and digits.isascii() and digits.isdecimal()
-        if is_pin and self.book.take_pin(digits, self._clock.now()):
-            with self._lock:
-                self._guesses.succeeded(_address())
-            return self._paired("/")
-        self._count_wrong()
-        return _request_page("That is neither the key nor a PIN that is valid now.", 401)
+        return self._paired(onward) if self._is_key(offered) else _request_page("That is not the key.", 401)
 
     def _is_key(self, offered: str) -> bool:
         # Bytes, because compare_digest refuses text beyond ASCII.
         return hmac.compare_digest(offered.strip().encode("utf-8", "replace"), self._key.encode())
 
-    def _count_wrong(self) -> None:
-        with self._lock:
-            self._guesses.failed(_address(), self._clock.real_s())
-
-    def _ask_for_pin(self) -> Response:
-        now_s = self._clock.real_s()
-        with self._lock:
-            wait_s = self._askings.wait_s(_address(), now_s)
-            if wait_s == 0:
-                self._askings.failed(_address(), now_s)
-        if wait_s > 0:
-            return _too_soon(f"A PIN was shown a short while ago. Ask again in {wait_s:.0f} s.", wait_s)
-        self._door.show_pin(self.book.new_pin(self._clock.now()))
-        return _request_page("A PIN stands where kettleside runs. It is valid for five minutes.", 200)
+    def _pair_by_link(self, offered: str) -> Response:
+        try:
+            self._pairing_links.unsign(offered, max_age=PAIRING_LINK_VALID_S)
+        except BadSignature:
+            return _request_page("This link is not valid, or no longer.", 401)
+        return self._paired("/")
 
     def _follow_link(self, offered: str) -> Response:
         try:
@@ -221,7 +183,6 @@ class Doorkeeper:
             link = ""
         guest = self.book.guest(link, self._clock.now())
         if guest is None or not guest.looks_only:
-            self._count_wrong()
             return _request_page("This link is not valid, or no longer.", 401)
         known = self.guest(request.cookies.get(self.cookie_name, ""))
         # Whoever may do everything does not lose it by following a link.
@@ -265,6 +226,10 @@ class Doorkeeper:
             self.book.seen(guest, now)
         return guest
 
+    def link_to_pair(self) -> str:
+        """The address, from its first slash on, of a link that pairs another phone within the next five minutes."""
+        return "/pair?with=" + self._pairing_links.sign(secrets.token_hex(4)).decode()
+
     def link_to_look(self, guest: Guest) -> str:
         """The address, from its first slash on, of a link to look by."""
         return look_path(self._key, guest)
@@ -301,10 +266,6 @@ def _may_look_at(asked: Request) -> bool:
     return asked.method != "POST" or asked.path in LOOKERS_POSTS
 
 
-def _address() -> str:
-    return request.remote_addr or "?"
-
-
 def _named_after(asked: Request) -> str:
     """A name for a phone, after what its browser says it runs on; its owner may change it."""
     told = asked.headers.get("User-Agent", "")
@@ -320,12 +281,6 @@ def _onward(path: str) -> Response:
 
 def _request_page(words: str, status: int) -> Response:
     return Response(render_template("door.html", words=words), status, mimetype="text/html")
-
-
-def _too_soon(words: str, wait_s: float) -> Response:
-    answer = _request_page(words, 429)
-    answer.headers["Retry-After"] = str(int(wait_s) + 1)
-    return answer
 
 
 def _plain(words: str, status: int, headers: dict[str, str] | None = None) -> Response:

@@ -3,13 +3,14 @@
 Plain pages behind the same door as Dash's, because nothing of Dash's is needed and a slow phone thanks for it.
 """
 
+from functools import partial
 from urllib.parse import quote
 
 from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
+from dashboard.app_state import AppState
 from dashboard.comparing import Compared, compared
-from dashboard.desk import Desk
 from dashboard.looking_back import said_rows, trust_rows
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
@@ -27,90 +28,96 @@ MOST_COMPARED = 6
 LEAST_TOLD_S = 60.0
 
 
-def add_past(server: Flask, desk: Desk) -> None:
+def add_past(server: Flask, state: AppState) -> None:
     """Registers the pages of past cooks and their addresses on ``server``."""
-
-    def cooks() -> Response:
-        words = request.args.get("words", "")[:200]
-        with desk.lock:
-            found = desk.shelf.found(words)
-            running = set(desk.shelf.under_way().values())
-            gone = desk.shelf.removed(SystemClock().now())
-        lines: list[Line] = [line_of(one, running) for one in found]
-        return rendered("past_list.html", lines=lines, words=words, gone=gone)
-
-    def replay(name: str) -> Response:
-        with desk.lock:
-            cook = desk.cook(name)
-            frame, look = frame_of(cook), known_at(cook)
-            ended = cook.finished() is not None
-        data = data_block("first-look", {"cook": cook.name, "frame": frame, "look": look, "step": STEP_S})
-        return rendered(
-            "past_replay.html",
-            cook=cook,
-            title=look["ti"],
-            frame=frame,
-            ended=ended,
-            data=data,
-            dues=markup(due_lines()),
-        )
-
-    def time(name: str) -> Response:
-        # It is a part of the replay, fetched by its script; whoever opens it by its address is led there.
-        if "text/html" in request.headers.get("Accept", ""):
-            return Response(status=303, headers={"Location": f"/cooks/{quote(name)}"})
-        against = request.args.get("against") or None
-        with desk.lock:
-            cook = desk.cook(name)
-            others = [one for one in desk.shelf.cooks() if isinstance(one, CookSummary) and one.path != cook.path]
-        # Not under the lock: it reads other cooks, and no phone is to wait for that.
-        told, trouble = _ledger(cook, against)
-        return rendered(
-            "past_time.html",
-            signed=signed,
-            told=told,
-            trouble=trouble,
-            entries=_entries(told),
-            against=against or "",
-            fixed=(IDEAL, USUAL),
-            others=[line_of(one) for one in others if one.finished is not None],
-        )
-
-    def compare() -> Response:
-        way = request.args.get("by", ALIGNMENTS[0])
-        if way not in ALIGNMENTS:
-            raise AskedError(f"Cooks are laid over each other by {', '.join(ALIGNMENTS)}.")
-        names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MOST_COMPARED]
-        with desk.lock:
-            every = [line_of(one) for one in desk.shelf.cooks() if isinstance(one, CookSummary)]
-            chosen = [desk.cook(name) for name in names]
-        found: Compared = compared(chosen, way)
-        return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
-
-    def truth() -> Response:
-        said = desk.shelf.interval_coverage(MOST_JUDGED)
-        return rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
-
-    def delete() -> Response:
-        with desk.lock:
-            gone = desk.shelf.remove(_name(), SystemClock().now())
-        return as_json({"gone": gone.name})
-
-    def put_back() -> Response:
-        with desk.lock:
-            desk.shelf.restore(name := _name())
-        return as_json({"back": name})
-
     for path, view, method in (
-        ("/cooks", cooks, "GET"),
-        ("/cooks/<name>", replay, "GET"),
-        ("/cooks/<name>/time", time, "GET"),
-        ("/compare", compare, "GET"),
-        ("/truth", truth, "GET"),
-        ("/cooks/delete", delete, "POST"),
-        ("/cooks/put-back", put_back, "POST"),
+        ("/cooks", _cooks, "GET"),
+        ("/cooks/<name>", _replay, "GET"),
+        ("/cooks/<name>/time", _time_loss, "GET"),
+        ("/compare", _compare, "GET"),
+        ("/truth", _coverage, "GET"),
+        ("/cooks/delete", _delete, "POST"),
+        ("/cooks/put-back", _put_back, "POST"),
     ):
-        server.add_url_rule(path, path, guarded(view, _refusal), methods=[method])
+        server.add_url_rule(path, path, guarded(partial(view, state), _refusal), methods=[method])
+
+
+def _cooks(state: AppState) -> Response:
+    words = request.args.get("words", "")[:200]
+    with state.lock:
+        found = state.library.found(words)
+        running = set(state.library.under_way().values())
+        gone = state.library.removed(SystemClock().now())
+    lines: list[Line] = [line_of(one, running) for one in found]
+    return rendered("past_list.html", lines=lines, words=words, gone=gone)
+
+
+def _replay(state: AppState, name: str) -> Response:
+    with state.lock:
+        cook = state.cook(name)
+        frame, look = frame_of(cook), known_at(cook)
+        ended = cook.finished() is not None
+    data = data_block("first-look", {"cook": cook.name, "frame": frame, "look": look, "step": STEP_S})
+    return rendered(
+        "past_replay.html",
+        cook=cook,
+        title=look["title"],
+        frame=frame,
+        ended=ended,
+        data=data,
+        dues=markup(due_lines()),
+    )
+
+
+def _time_loss(state: AppState, name: str) -> Response:
+    # It is a part of the replay, fetched by its script; whoever opens it by its address is led there.
+    if "text/html" in request.headers.get("Accept", ""):
+        return Response(status=303, headers={"Location": f"/cooks/{quote(name)}"})
+    against = request.args.get("against") or None
+    with state.lock:
+        cook = state.cook(name)
+        others = [one for one in state.library.cooks() if isinstance(one, CookSummary) and one.path != cook.path]
+    # Not under the lock: it reads other cooks, and no phone is to wait for that.
+    told, trouble = _ledger(cook, against)
+    return rendered(
+        "past_time.html",
+        signed=signed,
+        told=told,
+        trouble=trouble,
+        entries=_entries(told),
+        against=against or "",
+        fixed=(IDEAL, USUAL),
+        others=[line_of(one) for one in others if one.finished is not None],
+    )
+
+
+def _compare(state: AppState) -> Response:
+    way = request.args.get("by", ALIGNMENTS[0])
+    if way not in ALIGNMENTS:
+        raise AskedError(f"Cooks are laid over each other by {', '.join(ALIGNMENTS)}.")
+    names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MOST_COMPARED]
+    with state.lock:
+        every = [line_of(one) for one in state.library.cooks() if isinstance(one, CookSummary)]
+        chosen = [state.cook(name) for name in names]
+    found: Compared = compared(chosen, way)
+    return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
+
+
+def _coverage(state: AppState) -> Response:
+    said = state.library.interval_coverage(MOST_JUDGED)
+    return rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
+
+
+def _delete(state: AppState) -> Response:
+    with state.lock:
+        gone = state.library.remove(_name(), SystemClock().now())
+    return as_json({"gone": gone.name})
+
+
+def _put_back(state: AppState) -> Response:
+    with state.lock:
+        state.library.restore(name := _name())
+    return as_json({"back": name})
 
 
 def _ledger(cook: Cook, against: str | None) -> tuple[TimeLossReport | None, str]:

@@ -1,4 +1,4 @@
-"""The book of who may come in: paired phones, links to look by, and the PIN that is valid now.
+"""The book of who may come in: paired phones and links to look by.
 
 One file beside the recordings, read by its owner only. Several processes change it: each takes a lock, reads it anew
 and puts a whole new file in its place, so that a reader never meets half of one.
@@ -11,7 +11,6 @@ import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, replace
-from hmac import compare_digest
 from pathlib import Path
 from threading import Lock
 
@@ -19,10 +18,6 @@ from monitor.runtime import MonitorError
 from monitor.storage import Place
 
 PLACE = ".kettleside"
-PIN_DIGITS = 6
-PIN_VALID_S = 300.0
-# A guesser has these, of a million, before the PIN is void.
-PIN_TRIES = 5
 MOST_GUESTS = 64
 LONGEST_NAME = 60
 # The book need not be written at every look of a phone.
@@ -58,18 +53,8 @@ class Guest:
 
 
 @dataclass(frozen=True, slots=True)
-class Pin:
-    """The PIN that is valid until ``expires`` (Unix seconds). tries_left: wrong ones."""
-
-    digits: str
-    expires: float
-    tries_left: int = PIN_TRIES
-
-
-@dataclass(frozen=True, slots=True)
 class _Page:
     guests: dict[str, Guest] = field(default_factory=dict)
-    pin: Pin | None = None
     address: str = ""
 
 
@@ -131,28 +116,6 @@ class Book:
         if guest.last_seen is None or now - guest.last_seen >= SEEN_AGAIN_S:
             with suppress(BookError):
                 self._alter(guest.id, lambda each: replace(each, last_seen=now))
-
-    def new_pin(self, now: float) -> str:
-        """A PIN that pairs one phone within the next minutes; the one before it is void."""
-        pin = Pin(f"{secrets.randbelow(10**PIN_DIGITS):0{PIN_DIGITS}d}", now + PIN_VALID_S)
-        self._change(lambda page: replace(page, pin=pin))
-        return pin.digits
-
-    def take_pin(self, digits: str, now: float) -> bool:
-        """Whether this is the PIN that is valid now. A right one is used up, a wrong one costs a try."""
-        right = False
-
-        def tried(page: _Page) -> _Page:
-            nonlocal right
-            pin = page.pin
-            if pin is None or now >= pin.expires or pin.tries_left < 1:
-                return replace(page, pin=None)
-            right = compare_digest(pin.digits.encode(), digits.encode("utf-8", "replace"))
-            return replace(page, pin=None if right else replace(pin, tries_left=pin.tries_left - 1))
-
-        if self._look().pin is not None:
-            self._change(tried)
-        return right
 
     @property
     def address(self) -> str:
@@ -233,10 +196,9 @@ def _read(path: Path) -> _Page:
     try:
         facts = json.loads(path.read_text(encoding="utf-8"))
         guests = [Guest(**each) for each in facts["guests"]]
-        pin = None if facts["pin"] is None else Pin(**facts["pin"])
         if not all(_is_sound(guest) for guest in guests):
             raise BookError(path, "it is damaged; take it away, and pair the phones again")
-        return _Page({guest.id: guest for guest in guests}, pin, str(facts["address"]))
+        return _Page({guest.id: guest for guest in guests}, str(facts["address"]))
     except FileNotFoundError:
         return _Page()
     except OSError as error:
@@ -256,7 +218,6 @@ def _is_sound(guest: Guest) -> bool:
 def _write(path: Path, page: _Page) -> None:
     facts = {
         "guests": [asdict(guest) for guest in page.guests.values()],
-        "pin": None if page.pin is None else asdict(page.pin),
         "address": page.address,
     }
     write_secret(path, json.dumps(facts, indent=1).encode())

@@ -4,14 +4,15 @@ import json
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import partial
 from types import MappingProxyType
 from uuid import uuid4
 
 from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
+from dashboard.app_state import AppState
 from dashboard.bench_form import Form
-from dashboard.desk import Desk
 from dashboard.entry import id_of
 from monitor.calibration import (
     BATHS,
@@ -46,84 +47,89 @@ MOST_DIPS = 3
 NO_SIGNAL = "This cook is finished, so no signal comes: start a new cook, and calibrate before its lid goes on."
 
 
-def add_probes(server: Flask, desk: Desk) -> None:
+def add_probes(server: Flask, state: AppState) -> None:
     """Registers the probe pages and their addresses on ``server``."""
-
-    def page(name: str) -> Response:
-        cook = desk.cook(name)
-        probes = probe_statuses(cook)
-        return rendered(
-            "probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes", ended=cook.finished()
-        )
-
-    def guide(name: str, what: str) -> Response:
-        if what not in GUIDES:
-            return refused("bench_refusal.html", "There is no such page.", 404)
-        heading, usual = GUIDES[what]
-        cook = desk.cook(name)
-        channel = _channel(cook, request.args.get("channel") or usual)
-        return rendered(
-            f"guide_{what}.html",
-            cook=cook,
-            what=what,
-            channel=channel,
-            heading=heading,
-            buffers=buffer_names(),
-            ended=NO_SIGNAL if cook.finished() is not None else "",
-        )
-
-    def signal() -> Response:
-        cook = desk.cook(request.args.get("cook", ""))
-        latest = {name: list(words) for name, words in latest_values(cook).items()}
-        return as_json({"w": _stamp(probe_statuses(cook)), "p": latest})
-
-    def dips() -> Response:
-        asked, cook, channel, form, begun = _asked(desk)
-        led = _led(str(asked.get("what", "")), cook, channel, form, begun)
-        return as_json(
-            {
-                "t": round(cook.now(), 3),
-                "now": latest_text(cook, channel),
-                "begun": begun,
-                "dips": [[dip.state, dip.words] for dip in _dips(led)],
-                "wrong": led.error_text if isinstance(led, WizardState) else "",
-                "verdict": led.verdict,
-            }
-        )
-
-    def keep() -> Response:
-        asked, cook, channel, form, begun = _asked(desk)
-        uid = id_of(asked)
-        if uid is not None and (event := cook.logged(uid)) is not None:
-            return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
-        if uid is not None and (verdict := saved_verdict(cook, uid)) is not None:
-            return as_json({"kept": f"Kept. {verdict}", "uid": uid, "event": False})
-        led = _led(str(asked.get("what", "")), cook, channel, form, begun)
-        if isinstance(led, SampleState):
-            event = log_sample(cook, led, *_sample(form), uid)
-            return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
-        return as_json({"kept": f"Kept. {led.verdict}", "uid": save_calibration(cook, led, uid), "event": False})
-
-    def back() -> Response:
-        asked = request_body()
-        retract_calibration(desk.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
-        return as_json({"done": True})
-
     for path, view, method in (
-        ("/probes/<name>", page, "GET"),
-        ("/probes/<name>/<what>", guide, "GET"),
-        ("/probe-signal", signal, "GET"),
-        ("/probe-dips", dips, "POST"),
-        ("/probe-keep", keep, "POST"),
-        ("/probe-back", back, "POST"),
+        ("/probes/<name>", _page, "GET"),
+        ("/probes/<name>/<what>", _guide, "GET"),
+        ("/probe-signal", _signal, "GET"),
+        ("/probe-dips", _answer_dips, "POST"),
+        ("/probe-keep", _save, "POST"),
+        ("/probe-back", _retract, "POST"),
     ):
-        server.add_url_rule(path, path, guarded(view, _refusal, desk.lock), methods=[method])
+        server.add_url_rule(path, path, guarded(partial(view, state), _refusal, state.lock), methods=[method])
 
 
-def _asked(desk: Desk) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
+def _page(state: AppState, name: str) -> Response:
+    cook = state.cook(name)
+    probes = probe_statuses(cook)
+    return rendered(
+        "probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes", ended=cook.finished()
+    )
+
+
+def _guide(state: AppState, name: str, what: str) -> Response:
+    if what not in GUIDES:
+        return refused("bench_refusal.html", "There is no such page.", 404)
+    heading, usual = GUIDES[what]
+    cook = state.cook(name)
+    channel = _channel(cook, request.args.get("channel") or usual)
+    return rendered(
+        f"guide_{what}.html",
+        cook=cook,
+        what=what,
+        channel=channel,
+        heading=heading,
+        buffers=buffer_names(),
+        ended=NO_SIGNAL if cook.finished() is not None else "",
+    )
+
+
+def _signal(state: AppState) -> Response:
+    cook = state.cook(request.args.get("cook", ""))
+    latest = {name: list(words) for name, words in latest_values(cook).items()}
+    return as_json({"stamp": _stamp(probe_statuses(cook)), "values": latest})
+
+
+def _answer_dips(state: AppState) -> Response:
+    asked, cook, channel, form, begun = _asked(state)
+    led = _led(str(asked.get("what", "")), cook, channel, form, begun)
+    return as_json(
+        {
+            "t": round(cook.now(), 3),
+            "now": latest_text(cook, channel),
+            "begun": begun,
+            "dips": [[dip.state, dip.words] for dip in _dips(led)],
+            "wrong": led.error_text if isinstance(led, WizardState) else "",
+            "verdict": led.verdict,
+        }
+    )
+
+
+def _save(state: AppState) -> Response:
+    asked, cook, channel, form, begun = _asked(state)
+    uid = id_of(asked)
+    if uid is not None and (event := cook.logged(uid)) is not None:
+        return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
+    if uid is not None and (verdict := saved_verdict(cook, uid)) is not None:
+        return as_json({"kept": f"SavedEntry. {verdict}", "uid": uid, "event": False})
+    led = _led(str(asked.get("what", "")), cook, channel, form, begun)
+    if isinstance(led, SampleState):
+        event = log_sample(cook, led, *_sample(form), uid)
+        return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
+    return as_json({"kept": f"SavedEntry. {led.verdict}", "uid": save_calibration(cook, led, uid), "event": False})
+
+
+def _retract(state: AppState) -> Response:
+    asked = request_body()
+    retract_calibration(state.cook(str(asked.get("cook", ""))), str(asked.get("uid", "")), str(uuid4()))
+    return as_json({"done": True})
+
+
+def _asked(state: AppState) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
     """What a guide sent: all of it, the cook, the channel, the form, and when each dip began."""
     asked = request_body()
-    cook = desk.cook(str(asked.get("cook", "")))
+    cook = state.cook(str(asked.get("cook", "")))
     if cook.finished() is not None:
         raise AskedError(NO_SIGNAL)
     fields, begun = asked.get("form", {}), asked.get("begun", [])

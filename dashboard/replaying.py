@@ -8,9 +8,9 @@ import math
 
 import numpy as np
 
-from dashboard.board import span_of
-from dashboard.facts import facts_of
+from dashboard.cook_state import cook_state, paste_tenths_c
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
+from dashboard.live_delta import span_of
 from monitor.model import PERSON_EVENTS, event_text
 from monitor.session import Cook
 
@@ -22,9 +22,10 @@ STEP_S = 30
 def frame_of(cook: Cook) -> dict[str, object]:
     """What stays while a cook is replayed.
 
-    ``or``, ``wd``: the curve's grid; ``sp``: begin and end, Unix seconds; ``yr``: degC at the drawing's foot and head;
-    ``mo``: [moment, kind, details] to step to; ``cb``: between which moments it came clear, or null; ``ck``, ``st``:
-    all checks [moment, result] and stirs, for what came of a stated time; ``fi``: finished, or null.
+    ``curve_origin``, ``bucket_s``: the curve's grid; ``curve_span``: begin and end, Unix seconds; ``scale_c``: degC at
+    the drawing's foot and head; ``moments``: [moment, kind, details] to step to; ``came_clear``: between which moments
+    it came clear, or null; ``checks``, ``stirs``: all of them, [moment, result] and moment, for what came of a stated
+    time; ``finished``: when, or null.
     """
     started, end = span_of(cook)
     history = cook.history()
@@ -37,42 +38,43 @@ def frame_of(cook: Cook) -> dict[str, object]:
     moments = [[math.ceil(event.known), event.kind, event_text(event)] for event in logged]
     moments += [[math.floor(started), "", "Begin"], [math.ceil(end), "", "End"]]
     return {
-        "or": grid.origin,
-        "wd": grid.width_s,
-        "sp": [grid.origin, math.ceil(end)],
-        "yr": [
+        "curve_origin": grid.origin,
+        "bucket_s": grid.width_s,
+        "curve_span": [grid.origin, math.ceil(end)],
+        "scale_c": [
             min(LOW_C, 10 * math.floor(float(real.min(initial=LOW_C)) / 10)),
             max(HIGH_C, 10 * math.ceil(float(real.max(initial=HIGH_C)) / 10)),
         ],
-        "mo": sorted(moments, key=lambda one: float(str(one[0]))),
-        "cb": None if between is None else [None if m is None else round(m) for m in between],
-        "ck": [[round(event.measured), event.fields["result"]] for event in history.events_of("checked")],
-        "st": [round(event.measured) for event in history.events_of("stirred")],
-        "fi": history.finished(),
+        "moments": sorted(moments, key=lambda one: float(str(one[0]))),
+        "came_clear": None if between is None else [None if m is None else round(m) for m in between],
+        "checks": [[round(event.measured), event.fields["result"]] for event in history.events_of("checked")],
+        "stirs": [round(event.measured) for event in history.events_of("stirred")],
+        "finished": history.finished(),
     }
 
 
 def known_at(cook: Cook, as_of: float | None = None, grid: Grid | None = None) -> dict[str, object]:
     """Everything that was known of a cook at ``as_of`` (Unix seconds, held within the cook; its end if None).
 
-    The keys are those of ``dashboard.facts``, with ``t`` the moment, ``ti`` the title, ``cl`` when it should be clear
-    (10, 50 and 90 % points or nulls), ``or``, ``k``, ``p`` the curve as ``dashboard.board`` has it, ``ah`` what was
-    expected. grid: how the curve is cut, the whole cook's if None.
+    The keys are those of ``dashboard.cook_state``, with ``time`` the moment, ``clear_at`` when it should be clear (10,
+    50 and 90 % points or nulls), the curve as ``dashboard.live_delta`` has it, and ``forecast`` what was expected.
+    grid: how the curve is cut, the whole cook's if None.
     """
     started, end = span_of(cook)
     moment = end if as_of is None else min(max(as_of, started), end)
     history, outlook = cook.as_of(moment)
     cut = grid or grid_for(started, end)
     times, values_c = history.temperature_c("paste")
-    facts = facts_of(history, outlook)
-    over = facts["sg"] in ("finished", "clear")
-    return facts | {
-        "t": round(moment, 1),
-        "ti": history.batch.title if history.batch else cook.rig,
-        "rt": 0,
-        "cl": [None] * 3 if over else [None if m is None else round(m) for m in outlook.clear_at],
-        "or": cut.origin,
-        "k": 0,
-        "p": curve_points(times, values_c, cut),
-        "ah": [] if facts["sg"] == "finished" else ahead_points(outlook, cut.origin),
+    shown = cook_state(history, outlook)
+    over = shown["stage"] in ("finished", "clear")
+    return shown | {
+        "paste_tenths_c": paste_tenths_c(values_c),
+        "time": round(moment, 1),
+        "title": history.batch.title if history.batch else cook.rig,
+        "rate": 0,
+        "clear_at": [None] * 3 if over else [None if m is None else round(m) for m in outlook.estimate.clear_at],
+        "curve_origin": cut.origin,
+        "from_s": 0,
+        "points": curve_points(times, values_c, cut),
+        "forecast": [] if shown["stage"] == "finished" else ahead_points(outlook.estimate, cut.origin),
     }

@@ -19,13 +19,13 @@ from urllib.parse import quote
 import segno
 
 from dashboard.app import make_app
+from dashboard.app_state import APP_STATE, AppState
 from dashboard.certificates import of_own, of_user
 from dashboard.channels import Server
-from dashboard.desk import DESK, Desk
 from dashboard.hosts import Hosts
 from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
 from dashboard.phones import PLACE, Book
-from dashboard.standing import become, is_root
+from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 
@@ -69,7 +69,7 @@ def serve(
         # Before the user changes, because a port below 1024 and the key of a certificate may be root's alone.
         given = of_user(tls.certificate, tls.key) if tls and tls.certificate and tls.key else None
         if user is not None:
-            become(user)
+            drop_privileges(user)
         elif is_root():
             complain("The pages are served by root; --user NAME has them served by a user who can do less.")
         key, book = _kept(folder, complain)
@@ -77,27 +77,32 @@ def serve(
         secrecy = given or (of_own(_place(book, folder), _called(hosts, host), SystemClock().now()) if tls else None)
         where = base(host, listener.getsockname()[1], secure=secrecy is not None)
         book.served_at(where)
-        door = Door(book, hosts, lambda digits: announce(_shown(digits)), complain)
+        door = Door(book, hosts, complain)
         application = make_app(CookLibrary(folder, keeps_open=True), key, door)
-        desk: Desk = application.extensions[DESK]
-        server = Server(application, listener, secrecy.context if secrecy else None, complain, desk.tidy)
+        state: AppState = application.extensions[APP_STATE]
+        server = Server(application, listener, secrecy.context if secrecy else None, complain, state.tidy)
         # What is there now stays to the end, so that no search for garbage need go through it.
         gc.freeze()
-        # systemd sets this where what is said is kept in the journal, in which no key has a place.
-        if os.environ.get("JOURNAL_STREAM"):
-            announce(f"The pages are at {where}; kettleside phones --invite shows the code that pairs a phone.")
-        else:
-            announce(invitation(f"{where}/?key={quote(key, safe='')}"))
-        if secrecy and secrecy.fingerprint:
-            announce(
-                "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
-                f"its SHA-256 fingerprint is\n{secrecy.fingerprint}"
-            )
+        _announce(announce, where, key, secrecy.fingerprint if secrecy else None)
         try:
             with _stopped_by_signals():
                 server.run()
         finally:
             server.close()
+
+
+def _announce(announce: Callable[[str], None], where: str, key: str, fingerprint: str | None) -> None:
+    """Tells the pages' address with the key in it, and the fingerprint of a certificate that kettleside made."""
+    # systemd sets this where what is said is kept in the journal, in which no key has a place.
+    if os.environ.get("JOURNAL_STREAM"):
+        announce(f"The pages are at {where}; kettleside phones --invite shows the code that pairs a phone.")
+    else:
+        announce(invitation(f"{where}/?key={quote(key, safe='')}"))
+    if fingerprint:
+        announce(
+            "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
+            f"its SHA-256 fingerprint is\n{fingerprint}"
+        )
 
 
 def _kept(folder: Path, complain: Callable[[str], None]) -> tuple[str, Book]:
@@ -124,10 +129,6 @@ def _called(hosts: Hosts, host: str) -> list[str]:
     shown = _lan_address() if host in EVERYWHERE else host
     names = [*(name for name in hosts.names() if name.isascii()), "127.0.0.1", "::1", shown]
     return list(dict.fromkeys(names))
-
-
-def _shown(digits: str) -> str:
-    return f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}"
 
 
 def _keep_memory_together() -> None:

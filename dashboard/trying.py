@@ -9,29 +9,29 @@ from threading import Lock
 
 from flask import Flask, Response, jsonify, request
 
-from dashboard.desk import Desk
+from dashboard.app_state import AppState
 from monitor.runtime import MonitorError
 
 LONGEST_S = 60.0
 WRONG = "The test failed:"
 
 
-def add_trying(server: Flask, desk: Desk) -> None:
+def add_trying(server: Flask, state: AppState) -> None:
     """Registers the button's address on ``server``."""
     busy = Lock()
 
     def try_all() -> Response:
         asked = request.get_json(silent=True)
         try:
-            with desk.lock:
-                cook = desk.cook(str(asked.get("cook", "")) if isinstance(asked, dict) else "")
+            with state.lock:
+                cook = state.cook(str(asked.get("cook", "")) if isinstance(asked, dict) else "")
                 words = ["--source", f"{cook.rig}={cook.source}"] if cook.source else ["--rig", cook.rig]
         except MonitorError as error:
             return Response(str(error), 400, mimetype="text/plain")
         if not busy.acquire(blocking=False):
             return Response("A test is under way already.", 409, mimetype="text/plain")
         try:
-            return jsonify({"lines": _tried([*words, "--recordings", str(desk.shelf.folder)])})
+            return jsonify({"lines": _tried([*words, "--recordings", str(state.library.folder)])})
         finally:
             busy.release()
 

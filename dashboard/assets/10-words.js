@@ -54,9 +54,9 @@
 
   // What is wrong: since when; what is over, in the past; what is put aside, until when.
   function lasted(since, state, until) {
-    if (state === "r") return at(since) === at(until) ? `At ${at(since)}; it is over.` : `From ${at(since)} to ${at(until)}; it is over.`;
-    if (state === "s") return `Since ${at(since)}; put aside until ${at(until)}.`;
-    return state === "a" ? `Since ${at(since)}; seen.` : `Since ${at(since)}.`;
+    if (state === "returned unacknowledged") return at(since) === at(until) ? `At ${at(since)}; it is over.` : `From ${at(since)} to ${at(until)}; it is over.`;
+    if (state === "shelved") return `Since ${at(since)}; put aside until ${at(until)}.`;
+    return state === "acknowledged" ? `Since ${at(since)}; seen.` : `Since ${at(since)}.`;
   }
 
   const capital = (text) => text[0].toUpperCase() + text.slice(1);

@@ -48,9 +48,9 @@
 
   function nextUp(look, now) {
     const dues = [];
-    if (look.st !== null) dues.push({ kind: "stir", when: look.st, why: look.ws });
-    if (look.ck !== null) dues.push({ kind: "check", when: look.ck, why: look.wc });
-    return dues.sort((a, b) => a.when - b.when).map((d) => ({ ...d, ...words.due(d.kind, d.when, look.gt, now) }));
+    if (look.stir_due !== null) dues.push({ kind: "stir", when: look.stir_due, why: look.stir_reason });
+    if (look.check_due !== null) dues.push({ kind: "check", when: look.check_due, why: look.check_reason });
+    return dues.sort((a, b) => a.when - b.when).map((d) => ({ ...d, ...words.due(d.kind, d.when, look.give_or_take_min, now) }));
   }
 
   // A short amount stands largest; whole words are set smaller so that none is cut.
@@ -62,40 +62,40 @@
   }
 
   function nothingDue(look) {
-    if (look.wa) {
+    if (look.waits) {
       head("No stir yet", "");
-      write("due-when", look.wa);
-    } else if (look.sg === "clear") {
+      write("due-when", look.waits);
+    } else if (look.stage === "clear") {
       head("It reads clear", "");
-      const hot = look.fb.includes("heat off");
+      const hot = look.first_buttons.includes("heat off");
       write("due-when", hot ? "When you are content: tap Heat off, then Finished." : "The heat is off. Tap Finished when you are content.");
     } else {
       head("Nothing due yet", "");
-      write("due-when", look.ws);
+      write("due-when", look.stir_reason);
     }
     write("due-why", "");
   }
 
   // A danger goes before all that is due; what to do about it stands with its answers, in the next box.
   function endangered(look, first) {
-    head(look.hd[0], "");
-    write("due-when", `Since ${words.at(look.hd[1])}.`);
+    head(look.headline[0], "");
+    write("due-when", `Since ${words.at(look.headline[1])}.`);
     write("due-why", "");
-    write("after", first ? `Then: ${low(first.verb)} ${first.amount}, ${low(first.line)}` : look.wa);
+    write("after", first ? `Then: ${low(first.verb)} ${first.amount}, ${low(first.line)}` : look.waits);
     write("after-why", first ? first.why : "");
     set("next", { className: "due-now" });
     set("caution", { hidden: false });
-    return look.hd[0];
+    return look.headline[0];
   }
 
   const low = (text) => text[0].toLowerCase() + text.slice(1);
 
   function drawDue(look, now) {
-    const dues = look.fi === null ? nextUp(look, now) : [];
+    const dues = look.finished === null ? nextUp(look, now) : [];
     const [first, second] = dues;
-    if (look.fi === null && look.hd) return endangered(look, first);
-    if (look.fi !== null) {
-      head("Finished at", words.at(look.fi));
+    if (look.finished === null && look.headline) return endangered(look, first);
+    if (look.finished !== null) {
+      head("Finished at", words.at(look.finished));
       write("due-when", "");
       write("due-why", "");
     } else if (!first) {
@@ -125,21 +125,21 @@
 
   // answered: whether this page takes answers.
   function drawWrong(look, answered) {
-    const told = (state) => look.wr.filter((one) => state.includes(one[2]));
+    const told = (...states) => look.alarms.filter((one) => states.includes(one[2]));
     const said = ([sentence, since, state, , until]) => `${sentence} ${words.lasted(since, state, until)}`;
-    const loud = told("nr").map((one) => {
-      const start = one[2] === "r" ? "It was: " : "Look here: ";
+    const loud = told("unacknowledged", "returned unacknowledged").map((one) => {
+      const start = one[2] === "returned unacknowledged" ? "It was: " : "Look here: ";
       const line = element("P", { children: [element("Strong", { children: start }), said(one)] });
-      const answers = one[2] === "r" ? [seen(one[3])] : [seen(one[3]), aside(one[3])];
+      const answers = one[2] === "returned unacknowledged" ? [seen(one[3])] : [seen(one[3]), aside(one[3])];
       return element("Div", { children: answered ? [line, pair(answers)] : line });
     });
     set("wrong", { children: loud, hidden: !loud.length });
-    const quiet = told("a").map((one) => {
+    const quiet = told("acknowledged").map((one) => {
       const line = element("P", { children: said(one) });
       return element("Div", { children: answered ? [line, pair([aside(one[3])])] : line });
     });
     set("known", { children: quiet, hidden: !quiet.length });
-    const away = told("s").map((one) => {
+    const away = told("shelved").map((one) => {
       const line = element("P", { children: said(one) });
       return element("Div", { children: answered ? [line, pair([button("Show it again", { "data-again": one[5] })])] : line });
     });
@@ -150,7 +150,7 @@
 
   function drawOffers(look) {
     // Where the curve does not tell which of two it was, the person does.
-    const offers = look.no.map(([kind, from, until, ...which]) => {
+    const offers = look.suggestions.map(([kind, from, until, ...which]) => {
       const data = { "data-noticed": kind, "data-from": `${from}` };
       const question = words.noticed(kind, from, until);
       const keep = (text, as) => button(text, { ...data, "data-noticed": as, "data-deed": "keep" });
@@ -163,13 +163,13 @@
   }
 
   function drawFacts(look) {
-    const [middle, spread] = words.converted(look.cv);
+    const [middle, spread] = words.converted(look.converted);
     set("converted", { children: [middle, element("Small", { children: spread })] });
-    write("chance", words.chance(look.ch));
-    write("paste", words.paste(look.te));
-    const lines = [...look.ev].reverse().map(([, kind, when, details]) =>
+    write("chance", words.chance(look.chance_clear));
+    write("paste", words.paste(look.paste_tenths_c));
+    const lines = [...look.events].reverse().map(([, kind, when, details]) =>
       element("Li", { children: [element("Span", { children: words.at(when), className: "when" }), words.logged(kind, details)] }));
-    set("curve-key", { hidden: !look.ah.length });
+    set("curve-key", { hidden: !look.forecast.length });
     set("log-list", { children: lines.length ? lines : element("Li", { children: "Nothing yet." }) });
   }
 
@@ -186,8 +186,8 @@
 
   function draw(look, now, silence, answered) {
     const headline = drawDue(look, now);
-    write("pace", words.pace(look.rt, now, look.fi !== null));
-    drawAway(silence, look.fi === null);
+    write("pace", words.pace(look.rate, now, look.finished !== null));
+    drawAway(silence, look.finished === null);
     drawWrong(look, answered);
     drawOffers(look);
     drawFacts(look);

@@ -16,11 +16,11 @@
 
   // Takes in a change: the points from offset k on replace what was there.
   function take(change) {
-    if (change.p === undefined) return false;
-    if (change.or !== undefined) origin = change.or;
+    if (change.points === undefined) return false;
+    if (change.curve_origin !== undefined) origin = change.curve_origin;
     const fresh = [];
-    for (let i = 0; i < change.p.length; i += 2) fresh.push([change.p[i], change.p[i + 1]]);
-    points = points.filter(([offset]) => offset < change.k && change.or === undefined).concat(fresh);
+    for (let i = 0; i < change.points.length; i += 2) fresh.push([change.points[i], change.points[i + 1]]);
+    points = points.filter(([offset]) => offset < change.from_s && change.curve_origin === undefined).concat(fresh);
     return true;
   }
 
@@ -47,10 +47,10 @@
 
   function build(look) {
     const x = (offset) => local(origin + offset);
-    const [times, low, middle, high] = look.ah.length ? look.ah : [[], [], [], []];
+    const [times, low, middle, high] = look.forecast.length ? look.forecast : [[], [], [], []];
     const aheadX = times.map(x);
     const tenth = (column) => column.map((tenths) => tenths / 10);
-    const marks = look.ev.map(([, kind, when, details]) => ({ kind, when, details, y: heightAt(when - origin) }))
+    const marks = look.events.map(([, kind, when, details]) => ({ kind, when, details, y: heightAt(when - origin) }))
       .filter((mark) => mark.y !== null && mark.when >= origin && mark.kind !== "note");
     const filled = [
       { x: aheadX, y: tenth(low) },
@@ -61,12 +61,12 @@
         x: marks.map((mark) => local(mark.when)),
         y: marks.map((mark) => mark.y),
         text: marks.map((mark) => (mark.kind === "checked" ? mark.details : "")),
-        textposition: sides(marks, look.sp),
+        textposition: sides(marks, look.curve_span),
         hovertext: marks.map((mark) => `${window.kettlesideWords.logged(mark.kind, mark.details)}, ${window.kettlesideWords.at(mark.when)}`),
       },
     ];
     const layout = { ...figure.layout, xaxis: { ...figure.layout.xaxis } };
-    if (look.sp[1] !== null) layout.xaxis.range = [local(look.sp[0]), local(look.sp[1])];
+    if (look.curve_span[1] !== null) layout.xaxis.range = [local(look.curve_span[0]), local(look.curve_span[1])];
     return { data: figure.data.map((trace, i) => ({ ...trace, ...filled[i] })), layout };
   }
 

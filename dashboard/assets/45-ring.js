@@ -87,12 +87,12 @@
   });
 
   function look(now, goneSeconds) {
-    if (now.rn > number) {
+    if (now.alert_number > number) {
       ring();
       answered.clear();
     }
-    number = now.rn;
-    unanswered = now.fi === null ? now.ra.filter((condition) => !answered.has(condition)) : [];
+    number = now.alert_number;
+    unanswered = now.finished === null ? now.unanswered.filter((condition) => !answered.has(condition)) : [];
     showSound();
     card.set("seen", { hidden: unanswered.length === 0 });
     const rounds = goneSeconds < GONE_S ? 0 : 1 + Math.floor((goneSeconds - GONE_S) / GONE_AGAIN_S);

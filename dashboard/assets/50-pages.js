@@ -40,23 +40,23 @@
     let heard = performance.now();
     const silent = listener(8);
     let drawnCurve = performance.now();
-    const pause = () => (look.rt > 1 ? 1000 : 2000);
+    const pause = () => (look.rate > 1 ? 1000 : 2000);
     // Drawing the curve is most of what the page costs a phone, and in this time it grows by less than a line's width.
-    const curvePause = () => (look.rt > 1 ? 0 : 30000);
-    const cookNow = () => (look.fi === null ? look.t + ((performance.now() - heard) / 1000) * look.rt : look.t);
+    const curvePause = () => (look.rate > 1 ? 0 : 30000);
+    const cookNow = () => (look.finished === null ? look.time + ((performance.now() - heard) / 1000) * look.rate : look.time);
 
     function draw() {
-      const headline = card.draw(look, cookNow(), silent.told(), look.fi === null);
-      document.title = headline ? `${headline} · ${look.ti}` : look.ti;
-      card.write("title", look.ti);
-      hand.offer(look.fb, look.fi !== null);
-      ring.look(look, look.fi === null ? silent.seconds() : 0);
+      const headline = card.draw(look, cookNow(), silent.told(), look.finished === null);
+      document.title = headline ? `${headline} · ${look.title}` : look.title;
+      card.write("title", look.title);
+      hand.offer(look.first_buttons, look.finished !== null);
+      ring.look(look, look.finished === null ? silent.seconds() : 0);
       hand.showKept();
     }
 
     function take(change) {
       const grown = curve.take(change);
-      const other = ["ev", "ah", "or", "sp"].some((key) => change[key] !== undefined);
+      const other = ["events", "forecast", "curve_origin", "curve_span"].some((key) => change[key] !== undefined);
       look = { ...look, ...change };
       heard = performance.now();
       if (other || (grown && heard - drawnCurve >= curvePause())) {
@@ -68,14 +68,14 @@
     // A phone that sleeps asks nothing; when it wakes it asks once for all it missed.
     const ask = again(async (signal, limit) => {
       try {
-        take(await silent.listen(request(`/live?cook=${encodeURIComponent(start.cook)}&since=${look.n}`, { signal, limit })));
+        take(await silent.listen(request(`/live?cook=${encodeURIComponent(start.cook)}&since=${look.cursor}`, { signal, limit })));
       } finally {
         draw();
       }
     }, { pause });
-    setInterval(() => { if (!document.hidden) draw(); }, look.rt > 1 ? 250 : 1000);
+    setInterval(() => { if (!document.hidden) draw(); }, look.rate > 1 ? 250 : 1000);
     hand.begin(start.cook, ask);
-    ring.begin(start.cook, look.rn);
+    ring.begin(start.cook, look.alert_number);
     draw();
     curve.begin(start.figure, () => look);
     setTimeout(ask, pause());
@@ -87,19 +87,19 @@
     let looks = start.cooks;
     let heard = performance.now();
     const silent = listener(8);
-    const names = (list) => list.map((look) => look.ck).join(" ");
+    const names = (list) => list.map((look) => look.cook).join(" ");
 
     function draw() {
       const passed = (performance.now() - heard) / 1000;
       looks.forEach((look, number) => {
-        const now = look.t + passed * look.rt;
-        const due = look.du === null ? null : words.due(look.du[0], look.du[1], null, now);
-        const nothing = look.wa ? "No stir yet" : look.sg === "clear" ? "It reads clear" : "Nothing due yet";
-        card.write(`due-${number}`, look.hd ? look.hd[0] : due ? `${due.verb} ${due.amount}` : nothing);
-        const done = look.cv === null ? "not started" : `converted ${words.converted([look.cv, look.cv, look.cv])[0].replace(" ", "\u00a0")}`;
-        card.write(`state-${number}`, `${look.hd ? `Since ${words.at(look.hd[1])}; ` : due ? `${due.line}; ` : ""}paste ${words.paste(look.te)}, ${done}`);
-        const more = look.wr.length > 1 ? ` And ${look.wr.length - 1} more.` : "";
-        card.set(`wrong-${number}`, { children: look.wr.length ? `Look here: ${look.wr[0][0]}${more}` : "", hidden: !look.wr.length });
+        const now = look.time + passed * look.rate;
+        const due = look.next_due === null ? null : words.due(look.next_due[0], look.next_due[1], null, now);
+        const nothing = look.waits ? "No stir yet" : look.stage === "clear" ? "It reads clear" : "Nothing due yet";
+        card.write(`due-${number}`, look.headline ? look.headline[0] : due ? `${due.verb} ${due.amount}` : nothing);
+        const done = look.converted === null ? "not started" : `converted ${words.converted([look.converted, look.converted, look.converted])[0].replace(" ", "\u00a0")}`;
+        card.write(`state-${number}`, `${look.headline ? `Since ${words.at(look.headline[1])}; ` : due ? `${due.line}; ` : ""}paste ${words.paste(look.paste_tenths_c)}, ${done}`);
+        const more = look.alarms.length > 1 ? ` And ${look.alarms.length - 1} more.` : "";
+        card.set(`wrong-${number}`, { children: look.alarms.length ? `Look here: ${look.alarms[0][0]}${more}` : "", hidden: !look.alarms.length });
       });
       const silence = silent.told();
       card.set("stale", { children: silence ? words.away(silence, true) : "", hidden: !silence });
@@ -115,7 +115,7 @@
       } finally {
         draw();
       }
-    }, { pause: () => (looks.some((look) => look.rt > 1) ? 2000 : 5000) })();
+    }, { pause: () => (looks.some((look) => look.rate > 1) ? 2000 : 5000) })();
     hand.begin(null, () => {});
     draw();
     return draw;

@@ -42,11 +42,11 @@
     again(async (signal, limit) => {
       try {
         const said = await ask(`/probe-signal?cook=${encodeURIComponent(cook)}`, { signal, limit });
-        for (const [name, [sent, shown]] of Object.entries(said.p)) {
+        for (const [name, [sent, shown]] of Object.entries(said.values)) {
           for (const place of all(`[data-sent="${CSS.escape(name)}"]`)) place.textContent = sent;
           for (const place of all(`[data-shown="${CSS.escape(name)}"]`)) place.textContent = shown;
         }
-        if (said.w !== channels.dataset.stamp) await anew();
+        if (said.stamp !== channels.dataset.stamp) await anew();
         tell(gone, "");
       } catch (error) {
         tell(gone, old(error));

@@ -18,9 +18,9 @@
   // Minutes of the cook in one second.
   const SPEEDS = [1, 5, 20];
   const TURN_MS = 200;
-  const moments = [...new Set(frame.mo.map(([moment]) => moment))];
+  const moments = [...new Set(frame.moments.map(([moment]) => moment))];
   const [first, last] = [moments[0], moments[moments.length - 1]];
-  const kept = new Map([[start.look.t, start.look]]);
+  const kept = new Map([[start.look.time, start.look]]);
   const drawing = document.getElementById("curve");
   const slider = document.getElementById("moment");
   const parts = {};
@@ -33,8 +33,8 @@
   let shownMarks = "";
   let width = 0;
 
-  const x = (unix) => EDGE.left + ((width - EDGE.left - EDGE.right) * (unix - frame.sp[0])) / Math.max(frame.sp[1] - frame.sp[0], 60);
-  const y = (celsius) => HEIGHT - EDGE.bottom - ((HEIGHT - EDGE.top - EDGE.bottom) * (celsius - frame.yr[0])) / (frame.yr[1] - frame.yr[0]);
+  const x = (unix) => EDGE.left + ((width - EDGE.left - EDGE.right) * (unix - frame.curve_span[0])) / Math.max(frame.curve_span[1] - frame.curve_span[0], 60);
+  const y = (celsius) => HEIGHT - EDGE.bottom - ((HEIGHT - EDGE.top - EDGE.bottom) * (celsius - frame.scale_c[0])) / (frame.scale_c[1] - frame.scale_c[0]);
 
   function element(type, attributes, text) {
     const made = document.createElementNS(SVG, type);
@@ -48,15 +48,15 @@
     width = Math.max(300, Math.round(drawing.parentElement.clientWidth));
     drawing.setAttribute("viewBox", `0 0 ${width} ${HEIGHT}`);
     drawing.replaceChildren();
-    for (let c = frame.yr[0]; c <= frame.yr[1]; c += 20) {
+    for (let c = frame.scale_c[0]; c <= frame.scale_c[1]; c += 20) {
       drawing.append(element("line", { class: "rule", x1: EDGE.left, x2: width - EDGE.right, y1: y(c), y2: y(c) }),
         element("text", { x: EDGE.left - 6, y: y(c) + 5, "text-anchor": "end" }, c));
     }
     drawing.append(element("text", { x: EDGE.left, y: 12 }, "°C"));
-    const span = frame.sp[1] - frame.sp[0];
+    const span = frame.curve_span[1] - frame.curve_span[0];
     const step = [900, 1800, 3600, 7200, 14400].find((s) => (span / s) * 56 < width - EDGE.left) || 28800;
-    const zone = new Date(frame.sp[0] * 1000).getTimezoneOffset() * 60;
-    for (let t = Math.ceil((frame.sp[0] - zone) / step) * step + zone; t < frame.sp[1]; t += step) {
+    const zone = new Date(frame.curve_span[0] * 1000).getTimezoneOffset() * 60;
+    for (let t = Math.ceil((frame.curve_span[0] - zone) / step) * step + zone; t < frame.curve_span[1]; t += step) {
       drawing.append(element("text", { x: x(t), y: HEIGHT - 6, "text-anchor": "middle" }, words.at(t)),
         element("line", { class: "rule", x1: x(t), x2: x(t), y1: HEIGHT - EDGE.bottom, y2: HEIGHT - EDGE.bottom + 5 }));
     }
@@ -68,21 +68,21 @@
     shownMarks = "";
   }
 
-  const place = (offset, tenths) => `${x(look.or + offset).toFixed(1)},${y(tenths / 10).toFixed(1)}`;
+  const place = (offset, tenths) => `${x(look.curve_origin + offset).toFixed(1)},${y(tenths / 10).toFixed(1)}`;
 
   function drawCurve() {
     let path = "";
     let pen = "M";
-    for (let i = 0; i < look.p.length; i += 2) {
-      if (look.p[i + 1] === null) pen = "M";
+    for (let i = 0; i < look.points.length; i += 2) {
+      if (look.points[i + 1] === null) pen = "M";
       else {
-        path += pen + place(look.p[i], look.p[i + 1]);
+        path += pen + place(look.points[i], look.points[i + 1]);
         pen = "L";
       }
     }
     parts.paste.setAttribute("d", path);
-    const [times, low, middle, high] = look.ah.length ? look.ah : [[], [], [], []];
-    const inside = times.map((t, i) => i).filter((i) => look.or + times[i] <= frame.sp[1] + 60);
+    const [times, low, middle, high] = look.forecast.length ? look.forecast : [[], [], [], []];
+    const inside = times.map((t, i) => i).filter((i) => look.curve_origin + times[i] <= frame.curve_span[1] + 60);
     const line = (column) => inside.map((i) => place(times[i], column[i]));
     parts.likely.setAttribute("d", inside.length > 1 ? `M${line(middle).join("L")}` : "");
     parts.band.setAttribute("d", inside.length > 1 ? `M${[...line(low), ...line(high).reverse()].join("L")}Z` : "");
@@ -90,21 +90,21 @@
 
   function heightAt(offset) {
     let best = null;
-    for (let i = 0; i < look.p.length; i += 2) {
-      if (look.p[i + 1] !== null && (best === null || Math.abs(look.p[i] - offset) <= Math.abs(look.p[best] - offset))) best = i;
+    for (let i = 0; i < look.points.length; i += 2) {
+      if (look.points[i + 1] !== null && (best === null || Math.abs(look.points[i] - offset) <= Math.abs(look.points[best] - offset))) best = i;
     }
-    return best === null ? null : look.p[best + 1] / 10;
+    return best === null ? null : look.points[best + 1] / 10;
   }
 
   function drawMarks() {
-    const now = JSON.stringify(look.ev);
+    const now = JSON.stringify(look.events);
     if (now === shownMarks) return;
     shownMarks = now;
     parts.marks.replaceChildren();
     // Where the last words above and below the curve stand; words where there is no room either way are left out.
     const last = { above: -100, below: -100 };
-    for (const [, kind, when, details] of look.ev) {
-      const height = kind === "note" || when < look.or ? null : heightAt(when - look.or);
+    for (const [, kind, when, details] of look.events) {
+      const height = kind === "note" || when < look.curve_origin ? null : heightAt(when - look.curve_origin);
       if (height === null) continue;
       parts.marks.append(element("line", { x1: x(when), x2: x(when), y1: y(height) - 7, y2: y(height) + 7 }));
       const side = ["above", "below"].find((one) => x(when) - last[one] >= 44);
@@ -116,7 +116,7 @@
   }
 
   function drawCursor(moment) {
-    const at = x(Math.max(moment, frame.sp[0]));
+    const at = x(Math.max(moment, frame.curve_span[0]));
     for (const [name, value] of Object.entries({ x1: at, x2: at, y1: EDGE.top - 8, y2: HEIGHT - EDGE.bottom })) parts.cursor.setAttribute(name, value);
     card.write("moment-label", `As it was known at ${words.at(moment)}`);
     // A screen reader would read the slider's own value, seconds of an era.
@@ -130,10 +130,10 @@
   }
 
   function cameClear() {
-    if (!frame.cb) return "No check read clear.";
-    const [notYet, clear] = frame.cb;
+    if (!frame.came_clear) return "No check read clear.";
+    const [notYet, clear] = frame.came_clear;
     const was = notYet === null ? `Clear at ${words.at(clear)}` : `Clear at ${words.at(clear)}, not yet at ${words.at(notYet)}`;
-    const [low, middle, high] = look.cl;
+    const [low, middle, high] = look.clear_at;
     if (middle === null) return `${was}.`;
     if (low > clear) return `${was}: it was too late.`;
     if (high !== null && notYet !== null && high < notYet) return `${was}: it was too early.`;
@@ -146,11 +146,11 @@
 
   function drawSaid() {
     const rows = [];
-    const nextStir = frame.st.find((moment) => moment > look.t);
-    const nextCheck = frame.ck.find(([moment]) => moment > look.t);
-    if (look.sg !== "finished" && look.sg !== "clear") rows.push(row("Clear", look.cl[1] === null ? "Nothing yet" : spread(look.cl), cameClear()));
-    if (look.st !== null) rows.push(row("Stir", words.at(look.st), nextStir ? `Stirred at ${words.at(nextStir)}.` : "Never again."));
-    if (look.ck !== null) rows.push(row("Check", words.at(look.ck), nextCheck ? `Checked at ${words.at(nextCheck[0])}: ${nextCheck[1]}.` : "Never again."));
+    const nextStir = frame.stirs.find((moment) => moment > look.time);
+    const nextCheck = frame.checks.find(([moment]) => moment > look.time);
+    if (look.stage !== "finished" && look.stage !== "clear") rows.push(row("Clear", look.clear_at[1] === null ? "Nothing yet" : spread(look.clear_at), cameClear()));
+    if (look.stir_due !== null) rows.push(row("Stir", words.at(look.stir_due), nextStir ? `Stirred at ${words.at(nextStir)}.` : "Never again."));
+    if (look.check_due !== null) rows.push(row("Check", words.at(look.check_due), nextCheck ? `Checked at ${words.at(nextCheck[0])}: ${nextCheck[1]}.` : "Never again."));
     if (!rows.length) rows.push(row("Clear", "Nothing more to say", cameClear()));
     card.set("said", { children: rows });
   }
@@ -158,12 +158,12 @@
   function draw() {
     drawCurve();
     drawMarks();
-    drawCursor(look.t);
-    card.draw(look, look.t, null);
+    drawCursor(look.time);
+    card.draw(look, look.time, null);
     drawSaid();
-    card.write("title", look.ti);
-    card.write("as-of", `As it was known on ${words.onDay(look.t)}`);
-    document.documentElement.dataset.at = String(look.t);
+    card.write("title", look.title);
+    card.write("as-of", `As it was known on ${words.onDay(look.time)}`);
+    document.documentElement.dataset.at = String(look.time);
   }
 
   async function fetched(moment) {

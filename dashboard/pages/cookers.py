@@ -1,7 +1,7 @@
 """The first page where several cookers run: each with what is due there, and the way to its own page."""
 
 from dashboard.answers import told
-from dashboard.desk import Desk, current_desk
+from dashboard.app_state import AppState, current_state
 from dashboard.pages import now, parts
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
@@ -16,24 +16,24 @@ def layout(cook: str | None = None, rig: str | None = None, **_others: str) -> p
     """
     if cook is not None:
         return now.layout(cook)
-    desk = current_desk()
-    with desk.lock:
+    state = current_state()
+    with state.lock:
         try:
-            running = desk.running()
+            running = state.running()
             if rig is not None:
                 own = [found.path.stem for found in running if found.about.rig == rig]
                 if not own:
                     return _not_running(rig, bool(running))
                 cook = own[0]
             elif len(running) > 1:
-                return _list(desk)
+                return _list(state)
         except MonitorError as error:
             return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
     return now.layout(cook)
 
 
-def _list(desk: Desk) -> parts.Page:
-    looks = desk.overview()
+def _list(state: AppState) -> parts.Page:
+    looks = state.overview()
     main = html.Main(
         [
             parts.head(TITLE, parts.link("Bench", "/bench"), parts.link("Past cooks", "/cooks")),
@@ -48,17 +48,17 @@ def _list(desk: Desk) -> parts.Page:
 
 
 def _row(number: int, look: dict[str, object]) -> Component:
-    title = "" if look["ti"] == look["rg"] else f": {look['ti']}"
+    title = "" if look["title"] == look["rig"] else f": {look['title']}"
     return html.Li(
         html.A(
             [
-                html.Strong(f"{look['rg']}{title}"),
+                html.Strong(f"{look['rig']}{title}"),
                 # The browser writes times, in the viewer's own zone.
                 html.Span("", id=f"due-{number}", className="first-due"),
                 html.Span("", id=f"state-{number}"),
                 html.Span("", id=f"wrong-{number}", className="look-here", hidden=True),
             ],
-            href=f"/?cook={look['ck']}",
+            href=f"/?cook={look['cook']}",
         )
     )
 

@@ -1,7 +1,7 @@
 """The page beside the cooker: what to do next and when, and buttons to log what was done."""
 
 from dashboard.answers import told
-from dashboard.desk import Desk, current_desk
+from dashboard.app_state import AppState, current_state
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
@@ -11,28 +11,28 @@ TITLE = "kettleside"
 
 def layout(cook: str | None = None, **_others: str) -> parts.Page:
     """The page of the named cook, else of the one that began last, else of an idle cooker."""
-    desk = current_desk()
-    with desk.lock:
+    state = current_state()
+    with state.lock:
         try:
-            return _page(desk, cook)
+            return _page(state, cook)
         except MonitorError as error:
             return parts.still(parts.head("kettleside", *_ways()), html.P(told(error), className="plain", role="alert"))
 
 
-def _page(desk: Desk, wanted: str | None) -> parts.Page:
-    running = desk.running()
+def _page(state: AppState, wanted: str | None) -> parts.Page:
+    running = state.running()
     if wanted is None and not running:
         return _idle()
     name = wanted or running[0].path.stem
-    board = desk.board(name)
-    look = board.since(None)
+    delta = state.delta(name)
+    look = delta.since(None)
     # With several cooks the first page is their list.
     back = [parts.link("All cookers", "/")] if len(running) > 1 else []
     main = html.Main(
         [
-            parts.head(str(look["ti"]), parts.link("Probes", f"/probes/{name}"), *_ways()),
-            *([html.P([f"On the cooker {board.cook.rig} ", *back], className="plain which")] if back else []),
-            *_left_unfinished(desk, board.cook.rig, name),
+            parts.head(str(look["title"]), parts.link("Probes", f"/probes/{name}"), *_ways()),
+            *([html.P([f"On the cooker {delta.cook.rig} ", *back], className="plain which")] if back else []),
+            *_left_unfinished(state, delta.cook.rig, name),
             parts.due_lines(),
             parts.facts_and_curve(),
             parts.being_told(),
@@ -43,9 +43,9 @@ def _page(desk: Desk, wanted: str | None) -> parts.Page:
     return parts.looked_at(name, look, main)
 
 
-def _left_unfinished(desk: Desk, rig: str, name: str) -> list[Component]:
+def _left_unfinished(state: AppState, rig: str, name: str) -> list[Component]:
     """What else nobody has finished on this cooker, with the way to where that is done."""
-    names = [path.stem for path in desk.shelf.left_unfinished(rig) if path.stem != name]
+    names = [path.stem for path in state.library.left_unfinished(rig) if path.stem != name]
     if not names:
         return []
     words = "Left unfinished on this cooker; finish it there, or delete it under Past cooks: "

@@ -130,7 +130,7 @@ def still(*inside: object) -> Page:
 
 
 def looked_at(cook: str, look: Mapping[str, object], main: Component) -> Page:
-    """The live page of one cook. look: what is known, as ``dashboard.facts`` has it."""
+    """The live page of one cook. look: what is known, as ``dashboard.cook_state`` has it."""
     return Page(main, {"page": "now", "cook": cook, "look": look, "figure": empty_figure()})
 
 

@@ -81,7 +81,7 @@ class ProbeStatus:
 def probe_statuses(cook: Cook) -> tuple[ProbeStatus, ...]:
     """The status of every channel of a cook now; probes in the pot first."""
     history, raw, records = cook.history(), cook.raw(), cook.calibration_log.facts()
-    alarm_text = {one.name: one.words for one in cook.outlook().conditions if one.until is None}
+    alarm_text = {one.name: one.words for one in cook.outlook().alarms if one.until is None}
     order = [*THERMOCOUPLES, PH]
     on_sample = sorted(
         cook.conversion_traces(),

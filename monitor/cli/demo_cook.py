@@ -3,9 +3,8 @@
 import threading
 from collections.abc import Callable, Sequence
 
-from monitor.estimation import Outlook
 from monitor.runtime import Clock, MonitorError
-from monitor.session import Cook, CookLibrary
+from monitor.session import Cook, CookLibrary, Outlook
 from monitor.simulator import (
     BEGAN,
     Action,

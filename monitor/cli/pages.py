@@ -75,10 +75,6 @@ class Pages(Protocol):
         """Shuts a phone out or ends a link; False where there was none with this id."""
         ...
 
-    def new_pin(self, folder: Path, now: float) -> str:
-        """The digits of a PIN that pairs one phone within five minutes. now: Unix seconds."""
-        ...
-
     def invitation(self, folder: Path) -> str:
         """The address with the key, and its QR code, for a terminal."""
         ...

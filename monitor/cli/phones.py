@@ -27,7 +27,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--invite", action="store_true", help="show the square code that pairs a phone")
-    what.add_argument("--pin", action="store_true", help="show a PIN that pairs one phone within five minutes")
     what.add_argument("--look", metavar="NAME", help="make a link by which NAME may look and not log")
     what.add_argument("--shut-out", metavar="ID", help="shut out this phone, or end this link, at once")
     parser.add_argument("--hours", type=_hours, default=24.0, metavar="N", help="how long the link is good for (24)")
@@ -44,10 +43,7 @@ def run(args: argparse.Namespace) -> int:
         raise RecordingError(folder, "there is no such folder")
     pages = installed_pages()
     now = SystemClock().now()
-    if args.pin:
-        digits = pages.new_pin(folder, now)
-        print(f"PIN for a phone, valid for five minutes: {digits[:3]} {digits[3:]}")
-    elif args.shut_out is not None:
+    if args.shut_out is not None:
         if not pages.remove_device(folder, args.shut_out):
             raise UnknownDeviceError(args.shut_out)
         print("Done: nobody comes in by it any more.")

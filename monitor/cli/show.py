@@ -56,7 +56,7 @@ def _plot(cook: "Cook", place: Path) -> None:
     from monitor.storage import RecordingError
 
     try:
-        place.write_text(cook_svg(cook.history(), cook.title(), cook.outlook().clear_at), encoding="utf-8")
+        place.write_text(cook_svg(cook.history(), cook.title(), cook.outlook().estimate.clear_at), encoding="utf-8")
     except OSError as error:
         raise RecordingError(place, (error.strerror or str(error)).lower()) from None
     print(f"Drawn in {place}.")
@@ -133,7 +133,7 @@ def _lines(cook: "Cook") -> list[str]:
     for event in history.events:
         kind, details = event.kind.replace("ph ", "pH "), event_text(event)
         lines.append(f"  {clock_time(event.measured)}  {kind}{': ' + details if details else ''}")
-    low, middle, high = outlook.converted
+    low, middle, high = outlook.estimate.converted
     state = "ended" if cook.finished() is not None else "under way"
     if outlook.elapsed_s is None:
         lines.append(f"The cook has not started; it is {state}.")
@@ -142,7 +142,7 @@ def _lines(cook: "Cook") -> list[str]:
         f"{state.capitalize()} after {span(outlook.elapsed_s)}: {middle:.0%} converted, "
         f"8 in 10 sure of {low:.0%} to {high:.1%}."
     )
-    in_sight = [one for one in outlook.conditions if one.in_sight]
+    in_sight = [one for one in outlook.alarms if one.in_sight]
     dangers = [one for one in in_sight if one.until is None and one.priority is Priority.DANGER]
     lines += [one.words for one in dangers]
     lines.append(f"Check: {outlook.reasons['check']}")

@@ -1,9 +1,9 @@
 """How far the saponification is and how sure that is: prior, kinetics, thermal forecast, posterior, scheduling."""
 
+from monitor.estimation.estimate import Estimate
 from monitor.estimation.estimator import Estimator
 from monitor.estimation.kinetics import accumulate, arrhenius_factor, mean_mixing_factor, mixing_factor
 from monitor.estimation.learning import SCATTERS, CookEvidence, KitchenModel, cook_evidence, fit_kitchen
-from monitor.estimation.outlook import Outlook
 from monitor.estimation.posterior import (
     NEED_S,
     STIR_INTERVAL_S,
@@ -28,9 +28,9 @@ __all__ = [
     "BlockMedian",
     "CookEvidence",
     "EquivalentTime",
+    "Estimate",
     "Estimator",
     "KitchenModel",
-    "Outlook",
     "Posterior",
     "Prior",
     "accumulate",

@@ -1,12 +1,12 @@
-"""From a history to an outlook: the pure interface of the estimate."""
+"""From the history of a cook to an estimate: the pure interface of this package."""
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, with_interruptions
+from monitor.estimation.estimate import NOTHING_YET, Estimate, OpenSpread
 from monitor.estimation.explanations import check_reason, stir_reason
-from monitor.estimation.outlook import NOTHING_YET, OpenSpread, Outlook
 from monitor.estimation.posterior import (
     EquivalentTime,
     Posterior,
@@ -35,7 +35,7 @@ BEFORE_START_S = 1800.0
 
 @dataclass(frozen=True)
 class _State:
-    """What an outlook is read from; start in Unix seconds, events up to now.
+    """What an estimate is made from; start in Unix seconds, events up to now.
 
     undisturbed: the clear time if nothing comes between; checks are planned by it, because what comes between will
     be seen and planned for then.
@@ -51,7 +51,7 @@ class _State:
 
 
 class Estimator:
-    """Turns the growing history of one cook into outlooks.
+    """Turns the growing history of one cook into estimates.
 
     Only the half-minute blocks of the paste's temperature are kept between calls; readings that come out of order
     make it start again, so the answer is that of the whole history however it came.
@@ -64,8 +64,8 @@ class Estimator:
         self._taken = 0
         self._last_measured = 0.0
 
-    def estimate(self, history: History, now: float) -> Outlook:
-        """What the history says at ``now`` (Unix seconds), without what is wrong, which is looked for apart.
+    def estimate(self, history: History, now: float) -> Estimate:
+        """What the history says at ``now`` (Unix seconds).
 
         Never raises for what a history holds.
         """
@@ -74,7 +74,7 @@ class Estimator:
         start = cook_start(history)
         if start is None or start > now:
             unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET)
-            return Outlook(now, None, latest, None, *unknown)
+            return Estimate(now, None, latest, None, *unknown)
         reckoned = _state(history, times, temperatures, start, now, self._prior)
         return self._told(history, reckoned, now, latest)
 
@@ -92,7 +92,7 @@ class Estimator:
         self._last_measured = float(measured[-1]) if self._taken else 0.0
         return self._blocks.arrays()
 
-    def _told(self, history: History, reckoned: _State, now: float, latest: float | None) -> Outlook:
+    def _told(self, history: History, reckoned: _State, now: float, latest: float | None) -> Estimate:
         start, events, belief = reckoned.start, reckoned.events, reckoned.belief
         done, paths, clearing = reckoned.done, reckoned.paths, reckoned.clearing
         clear_at = _within([clearing.quantile(share) for share in SHARES], now)
@@ -113,7 +113,7 @@ class Estimator:
             "stir": stir_reason(start, events, stir_at),
             "check": check_reason(clearing, now, check_at, cold, read_clear, over, last_result, belief.caveats),
         }
-        return Outlook(
+        return Estimate(
             t=now,
             elapsed_s=now - start,
             temperature_c=latest,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.estimation.outlook import TemperatureForecast
+from monitor.estimation.estimate import TemperatureForecast
 from monitor.model import LONGEST_GRID_S, Event, Floats
 
 STEP_S = 300.0

@@ -93,17 +93,32 @@ class History:
         One whose unit serves that part goes before any whose does not.
         """
         wanted = wanted.lower()
-        found = [series for name, series in self.series.items() if role(name) == wanted]
-        return max(found, key=lambda series: (usable(wanted, series.unit), len(series)), default=None)
+        if wanted not in self._busiest:
+            found = [series for name, series in self.series.items() if role(name) == wanted]
+            best = max(found, key=lambda series: (usable(wanted, series.unit), len(series)), default=None)
+            self._busiest[wanted] = best
+        return self._busiest[wanted]
+
+    @cached_property
+    def _busiest(self) -> dict[str, Series | None]:
+        """What ``by_role`` has found: estimate, alarms and pages all ask for the same."""
+        return {}
 
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
-        series = self.by_role(wanted)
-        value_c = None if series is None else to_celsius(series.value, series.unit)
-        if series is None or value_c is None:
+        found = self._temperatures.get(wanted)
+        if found is None:
+            series = self.by_role(wanted)
+            value_c = None if series is None else to_celsius(series.value, series.unit)
             empty = np.empty(0)
-            return empty, empty
-        return series.measured, value_c
+            found = (empty, empty) if series is None or value_c is None else (series.measured, value_c)
+            self._temperatures[wanted] = found
+        return found
+
+    @cached_property
+    def _temperatures(self) -> dict[str, tuple[Floats, Floats]]:
+        """What ``temperature_c`` has found."""
+        return {}
 
     def events_of(self, *kinds: str) -> list[Event]:
         """The events of these kinds, in the order in which they happened."""

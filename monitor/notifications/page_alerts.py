@@ -1,21 +1,22 @@
-"""What the open page rings for: the same rounds as the notices keep, seen by the process that serves the page."""
+"""What the open page sounds for: repeated as the notices are, but seen by the process that serves the page."""
 
 from pathlib import Path
 
-from monitor.estimation import Outlook
 from monitor.model import LOUDER, Event
-from monitor.notifications.pending import pending_notifications
+from monitor.notifications.pending import PendingNotification, pending_notifications
 from monitor.notifications.repeat import NotificationState, due_notices
 from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, load_states, settings_stamp
 from monitor.runtime import MonitorError
+from monitor.session import Outlook
 from monitor.storage import Place
 
 
 class PageAlerts:
-    """Of one cook. number: goes up with each ring. words: what the latest is about. unanswered: names that stand.
+    """The alerts of one cook's page.
 
-    What the notices had told before this began is not rung for again.
+    number: goes up with each alert. text: what the latest is about. unanswered: names of what is pending and nobody has
+    answered. What the notices had told before this object was made is not alerted again.
     """
 
     def __init__(self, folder: Path, rig: str, cook: str) -> None:
@@ -24,18 +25,28 @@ class PageAlerts:
         self._record: dict[str, NotificationState] = load_states(folder, rig, cook)
         self._settings = NoticeSettings()
         self._stamp: object = object()
+        self._pending_of: tuple[Outlook, tuple[Event, ...]] | None = None
+        self._pending: tuple[PendingNotification, ...] = ()
         self.number = 0
-        self.words = ""
+        self.text = ""
         self.unanswered: tuple[str, ...] = ()
 
     def look(self, outlook: Outlook, events: tuple[Event, ...], now: float, wall: float, pace: float) -> None:
-        """Takes in this moment. now: cook time; wall: the clock on the wall; Unix seconds. pace: see
-        ``due_notices``."""
-        self._refresh()
-        standing = pending_notifications(outlook, events)
+        """Takes in this moment. now: cook time; wall: the wall clock; both in Unix seconds.
+
+        pace: seconds of cook time in a real one.
+        """
+        if (outlook, events) != self._pending_of:
+            self._pending_of = outlook, events
+            self._pending = pending = pending_notifications(outlook, events)
+            # Whoever answers that a stir is due has seen that it is overdue.
+            self.unanswered = tuple(each.name for each in pending if not each.seen or each.name in LOUDER.values())
+        if not self._pending and not self._record:
+            return
+        self._refresh_settings()
         self._record, notices = due_notices(
             self._record,
-            standing,
+            self._pending,
             now,
             lambda name: self._settings.may_notify(name, wall),
             self._settings.repeat_after_s,
@@ -43,11 +54,9 @@ class PageAlerts:
         )
         if notices:
             self.number += 1
-            self.words = " ".join(f"{notice.name[0].upper()}{notice.name[1:]}." for notice in notices)
-        # Whoever answers that a stir is due has seen that it is overdue.
-        self.unanswered = tuple(one.name for one in standing if not one.seen or one.name in LOUDER.values())
+            self.text = " ".join(f"{notice.name[0].upper()}{notice.name[1:]}." for notice in notices)
 
-    def _refresh(self) -> None:
+    def _refresh_settings(self) -> None:
         stamp = settings_stamp(self._folder)
         if stamp == self._stamp or (stamp is None and self._place.is_away()):
             return

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.alarms import UNACKNOWLEDGED
-from monitor.estimation import Outlook
 from monitor.model import CHECK, LOUDER, STIR, Event, rank
+from monitor.session import Outlook
 
 # A due time is an estimate that wanders: an answer this much earlier, in cook seconds, was meant for it.
 ANSWERED_BEFORE_S = 600.0
@@ -52,7 +52,7 @@ def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[Pe
             answered_by_due.add(LOUDER[name])
     pending += [
         PendingNotification(alarm.name, alarm.words, alarm.name in answered_by_due)
-        for alarm in outlook.conditions
+        for alarm in outlook.alarms
         if alarm.state == UNACKNOWLEDGED
     ]
     return tuple(sorted(pending, key=lambda notification: rank(notification.name)))

@@ -3,6 +3,8 @@
 from monitor.session.cook import Cook
 from monitor.session.learning import kitchen_model
 from monitor.session.library import CookLibrary
+from monitor.session.live_cook import LiveCook, LiveState
+from monitor.session.outlook import Outlook
 from monitor.session.review import IDEAL, USUAL, cook_time_loss, interval_coverage
 from monitor.session.search import matches, summary_line
 from monitor.session.stream import LineError, StreamSession
@@ -13,6 +15,9 @@ __all__ = [
     "Cook",
     "CookLibrary",
     "LineError",
+    "LiveCook",
+    "LiveState",
+    "Outlook",
     "StreamSession",
     "cook_time_loss",
     "interval_coverage",

@@ -3,24 +3,21 @@
 Live, virtual and replayed cooks are one path: a replay is the same view at an earlier moment.
 """
 
-import math
-import re
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
-from monitor.alarms import SILENCE_S, UNACKNOWLEDGED
+from monitor.alarms import SILENCE_S
 from monitor.analysis import AlignedCourse, TimeLossReport, clear_bracket
 from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
-from monitor.estimation import Estimator, Outlook, Prior
-from monitor.model import QUIET, Alarm, Event, History, check_uid, make_event
+from monitor.estimation import Estimate, Estimator, Prior
+from monitor.model import Event, History, check_uid, make_event
 from monitor.probes import ConversionTrace, conversion_traces, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.learning import kitchen_model
-from monitor.session.outlook import waited, with_conditions
+from monitor.session.outlook import Outlook, waited, with_conditions
 from monitor.session.review import IDEAL, USUAL, aligned, cook_time_loss
 from monitor.storage import (
     SUFFIX,
@@ -34,55 +31,29 @@ from monitor.storage import (
     write_sheet,
 )
 
-# A live outlook is thought through anew when this much cook time has passed, and what is wrong is looked for when the
-# shorter time has; an event does both at once.
-RETHINK_S = 60.0
-JUDGE_AGAIN_S = 5.0
-# What nobody logged is looked for when this much cook time and real time has passed, and when something was logged.
-NOTICE_AGAIN_S = 120.0
-NOTICE_REAL_S = 10.0
-# Phones that ask at the same moment share one look at the file.
-LOOK_AGAIN_S = 0.4
-RETHINK_REAL_S = 0.9
-# A share that hiccups is nobody's business; as long as a rig may be silent.
-AWAY_TOLD_AFTER_S = SILENCE_S
+# An event may be logged with a time up to this long before the cook began, and up to this long after now.
+EARLIEST_BEFORE_START_S = 86_400.0
+LATEST_AHEAD_S = 60.0
 
 
 class Cook:
-    """One recording as the pages and the notices see it."""
+    """Answers questions about one recording, and logs what a person did.
 
-    def __init__(
-        self, path: Path, clock_for: Callable[[Anchor], Clock] = SystemClock, *, keeps_open: bool = False
-    ) -> None:
-        """keeps_open: whether the file of a running cook stays open from look to look, until ``let_go``."""
+    Each answer is worked out anew from all that the recording holds, or held at the moment that is asked for.
+    ``LiveCook`` answers the same questions at the pace of a page that asks every second. about: the head of the
+    recording. Raises RecordingError, also from the constructor, when the file is not a recording, is damaged or cannot
+    be read.
+    """
+
+    def __init__(self, path: Path, clock_for: Callable[[Anchor], Clock] = SystemClock) -> None:
+        """clock_for: makes the clock that counts on from a recording's anchor."""
         self._clock_for = clock_for
-        self._roll = IncrementalReader(path)
-        self._keeps_open = keeps_open
-        self._tie = self._roll.about.anchor
-        self._clock = clock_for(self._tie)
-        self._looked_s = self._clock.real_s()
-        self._forecaster: Estimator | None = None
-        self._estimated: Outlook | None = None
-        self._thought: Outlook | None = None
-        self._thought_s = -math.inf
-        self._judged_s = -math.inf
-        self._events: tuple[Event, ...] = ()
-        self._whole: History | None = None
-        self._chains: tuple[ConversionTrace, ...] = ()
-        self._chains_of: History | None = None
-        self._offered: tuple[Suggestion, ...] = ()
-        self._offered_for: tuple[Event, ...] | None = None
-        self._noticed_at = -math.inf
-        self._noticed_s = -math.inf
-        self._book = CalibrationLog(path.parent)
-        self._standing: tuple[str, ...] = ()
+        self._reader = IncrementalReader(path)
+        self.about = self._reader.about
+        self._clock = clock_for(self.about.anchor)
         self._place = Place(path.parent)
-        self._away_since: tuple[float, float] | None = None
-
-    @property
-    def path(self) -> Path:
-        """The recording's file."""
-        return self._roll.path
+        self.path = path
+        self.calibration_log = CalibrationLog(path.parent)
 
     @property
     def name(self) -> str:
@@ -92,169 +63,100 @@ class Cook:
     @property
     def rig(self) -> str:
         """The cooker's name."""
-        return self._roll.about.rig
+        return self.about.rig
 
     @property
     def source(self) -> str:
-        """Where its readings come from, a source URL without any password; empty where nobody knows yet."""
-        return self._roll.about.source
+        """The source URL of the readings, without any password; empty where it is not known yet."""
+        return self.about.source
+
+    @property
+    def rate(self) -> float:
+        """Seconds of cook time in one real second; above one for a virtual cook."""
+        return self.about.anchor.rate
+
+    @property
+    def wall(self) -> float:
+        """The wall clock, Unix seconds, which the time of a virtual cook runs away from."""
+        return self._clock.anchor().wall
+
+    @property
+    def last_known(self) -> float:
+        """When the latest reading or entry became known, Unix seconds."""
+        return self._reader.last_known
 
     def title(self) -> str:
         """The batch's title, or the cooker's name."""
         batch = self.history().batch
         return batch.title if batch else self.rig
 
-    @property
-    def rate(self) -> float:
-        """Seconds of cook time in one real second; above one for a virtual cook."""
-        return self._tie.rate
-
-    @property
-    def wall(self) -> float:
-        """The clock on the wall, Unix seconds, which a cook's own time may run away from."""
-        return self._clock.anchor().wall
-
     def now(self) -> float:
-        """Cook time in Unix seconds: the clock's while it runs, the last known moment once it is finished."""
+        """Cook time in Unix seconds: the clock's while the cook runs, the last known moment once it is finished."""
         end = self.finished()
-        return self._clock.now() if end is None else max(end, self._roll.last_known)
+        return self._clock.now() if end is None else max(end, self.last_known)
 
     def ago(self, real_s: float) -> float:
-        """What the cook's clock said so many real seconds ago, Unix seconds; it goes on after the cook's end."""
-        return self._clock.now() - real_s * self.rate
-
-    @property
-    def last_known(self) -> float:
-        """When the latest reading or entry became known, Unix seconds."""
-        return self._roll.last_known
+        """The cook's clock ``real_s`` real seconds ago, Unix seconds; it goes on after the cook's end."""
+        return self._clock.now() - real_s * self.about.anchor.rate
 
     def finished(self) -> float | None:
-        """When it was logged as finished, or None."""
+        """When the cook was logged as finished, Unix seconds, or None."""
         logged = self.history().finished()
-        return self._roll.about.ended if logged is None else logged
+        return self.about.ended if logged is None else logged
 
     def look(self) -> None:
-        """Takes in what the recording gained, at most a few times a second."""
-        if self._clock.real_s() - self._looked_s < LOOK_AGAIN_S:
-            return
-        self._look_now()
+        """Takes in what the recording has gained."""
+        self._reader.refresh()
+        self._take_head()
 
-    def _look_now(self) -> None:
-        self._looked_s = self._clock.real_s()
-        try:
-            self._roll.refresh()
-        except RecordingError:
-            if not self._place.is_away(self.path.name):
-                raise
-            # The person at the cooker goes on stirring, and is called by what was known before.
-            self._away_since = self._away_since or (self.now(), self._looked_s)
-            return
-        if self._away_since is not None:
-            self._away_since, self._judged_s = None, -math.inf
-        self._whole = None
-        if self._roll.about.anchor != self._tie:
-            self._tie = self._roll.about.anchor
-            self._clock = self._clock_for(self._tie)
-        if self._keeps_open:
-            self._roll.keeps_open = self.finished() is None
-            if not self._roll.keeps_open:
-                self._roll.let_go()
-
-    def let_go(self, unlooked_s: float = 0.0) -> None:
-        """Closes the file, if it was kept open and nobody has looked for so many real seconds."""
-        if self._clock.real_s() - self._looked_s >= unlooked_s:
-            self._roll.let_go()
+    def _take_head(self) -> None:
+        """Takes the head of the recording over, whose anchor a logger that was started again has moved."""
+        before, self.about = self.about, self._reader.about
+        if self.about.anchor != before.anchor:
+            self._clock = self._clock_for(self.about.anchor)
 
     def history(self, as_of: float | None = None) -> History:
         """What was known at ``as_of`` (Unix seconds), or all that is known, by the calibrations known then."""
-        if as_of is not None:
-            return convert_history(self._roll.history(as_of), self._book.facts(), self.rig)
-        if self._whole is None:
-            facts = self._book.facts()
-            self._whole = convert_history(self._roll.history(), facts, self.rig)
-            standing = facts.active(self._whole.as_of)
-            if standing != self._standing:
-                # Blocks already made are of the old calibration.
-                self._standing, self._forecaster, self._thought = standing, None, None
-        return self._whole
+        return convert_history(self._reader.history(as_of), self.calibration_log.facts(), self.about.rig)
 
     def raw(self, as_of: float | None = None) -> History:
         """The readings as they were sent, without any calibration."""
-        return self._roll.history(as_of)
-
-    @property
-    def calibration_log(self) -> CalibrationLog:
-        """The calibrations of the cook's folder."""
-        return self._book
+        return self._reader.history(as_of)
 
     def conversion_traces(self, as_of: float | None = None) -> tuple[ConversionTrace, ...]:
         """How each channel's raw signal became what ``history`` shows."""
-        if as_of is not None:
-            return conversion_traces(self._roll.history(as_of), self._book.facts(), self.rig)
-        whole = self.history()
-        if self._chains_of is not whole:
-            self._chains = conversion_traces(self._roll.history(), self._book.facts(), self.rig)
-            self._chains_of = whole
-        return self._chains
+        return conversion_traces(self._reader.history(as_of), self.calibration_log.facts(), self.about.rig)
 
     @cached_property
     def _prior(self) -> Prior:
         """What the cooks that had ended when this one began have taught; read once, when first wanted."""
-        return kitchen_model(self.path.parent, self._roll.about.started).prior()
+        return kitchen_model(self.path.parent, self.about.started).prior()
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""
         if as_of is not None:
             return self.as_of(as_of)[1]
         self.look()
-        history = self.history()
-        now = self.now()
-        fresh = (
-            self._thought is not None
-            and history.events == self._events
-            and (abs(now - self._thought.t) < RETHINK_S or self._clock.real_s() - self._thought_s < RETHINK_REAL_S)
-        )
-        if self._thought is None or not fresh:
-            self._forecaster = self._forecaster or Estimator(self._prior)
-            self._estimated = self._thought = self._forecaster.estimate(history, now)
-            self._thought_s = self._clock.real_s()
-            self._events = history.events
-            self._judged_s = -math.inf
-        if abs(now - self._judged_s) >= JUDGE_AGAIN_S:
-            self._thought = self._judged(self._estimated or self._thought, history, now)
-            self._judged_s = now
-        return self._thought
+        history, now = self.history(), self.now()
+        return self._judged(Estimator(self._prior).estimate(history, now), history, now)
 
     def as_of(self, moment: float) -> tuple[History, Outlook]:
         """What was known at ``moment`` (Unix seconds), and what the monitor would have thought of it."""
         history = self.history(moment)
-        # A new forecaster each time, because one that had seen a later moment's calibration would remember it.
+        # A new estimator each time, because one that had seen a later moment's calibration would remember it.
         return history, self._judged(Estimator(self._prior).estimate(history, moment), history, moment)
 
-    def _judged(self, thought: Outlook, history: History, now: float) -> Outlook:
-        """The outlook with what is wrong at ``now``, and what waits for that."""
+    def _judged(self, estimate: Estimate, history: History, now: float) -> Outlook:
+        """The estimate with what is wrong at ``now``, and what waits because of that."""
+        return waited(self._with_conditions(estimate, history, now), history, now)
+
+    def _with_conditions(self, estimate: Estimate, history: History, now: float) -> Outlook:
         # A machine's hiccup is minutes of a virtual cook's own time.
-        whole = with_conditions(thought, history, now, SILENCE_S * self.rate)
-        return waited(replace(whole, conditions=self._seen_from_here(whole.conditions)), history, now)
-
-    @property
-    def is_away(self) -> bool:
-        """Whether the folder was away at the last look, so that this is the cook as it was known before."""
-        return self._away_since is not None
-
-    def _seen_from_here(self, found: tuple[Alarm, ...]) -> tuple[Alarm, ...]:
-        """What is wrong, and that the folder is away: readings may come meanwhile, and none can be seen here."""
-        if self._away_since is None:
-            return found
-        others = tuple(one for one in found if not re.fullmatch(r"no (\S+ )?data", one.name))
-        if self._clock.real_s() - self._away_since[1] < AWAY_TOLD_AFTER_S:
-            return others
-        words = f"{FolderAwayError(self.path)} What is due is told by what was known before."
-        return Alarm(QUIET, UNACKNOWLEDGED, self._away_since[0], words), *others
+        return with_conditions(estimate, history, now, SILENCE_S * self.about.anchor.rate)
 
     @contextmanager
     def _written(self) -> Iterator[None]:
-        """Says of what cannot be written because the folder is away just that."""
+        """Raises FolderAwayError for what cannot be written because the folder is away."""
         try:
             yield
         except RecordingError:
@@ -276,48 +178,39 @@ class Cook:
         of the first arrival where the id was there before, also where it has been taken back meanwhile.
         Raises ValueError for a kind, field, id or time that is not allowed, RecordingError when it cannot be written.
         """
-        before = None if uid is None else self.logged(uid)
-        if before is not None:
-            return before
+        if uid is not None:
+            check_uid(uid)
+            if (before := self._reader.event_with(uid)) is not None:
+                return before
         now = self.now()
         moment = now if measured is None else measured
-        if not self._roll.about.started - 86400 <= moment <= now + 60:
+        if not self.about.started - EARLIEST_BEFORE_START_S <= moment <= now + LATEST_AHEAD_S:
             raise ValueError(f"measured is {moment:.0f}; it must be from a day before the cook began to now")
         event = make_event(uid or str(uuid.uuid4()), kind, moment, now, fields)
         with self._written():
             log_event(self.path, event)
-        self._look_now()
+        self._look_again()
         # Another phone, or the same one's second try, may have been first by a moment.
-        return self._roll.event_with(event.uid) or event
+        return self._reader.event_with(event.uid) or event
 
     def logged(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back; None where there is none. Raises ValueError for no id."""
         check_uid(uid)
-        self._look_now()
-        return self._roll.event_with(uid)
+        self._look_again()
+        return self._reader.event_with(uid)
 
     def acknowledge(self, condition: str) -> Event:
         """Logs that a person has seen the condition of this name."""
         return self.log_event("acknowledged", fields={"condition": condition})
 
     def shelve(self, condition: str, minutes: float) -> Event:
-        """Logs that the condition of this name is put aside for so many minutes."""
+        """Logs that the condition of this name is shelved for this number of minutes."""
         return self.log_event("shelved", fields={"condition": condition, "minutes": minutes})
 
     def suggestions(self, as_of: float | None = None) -> tuple[Suggestion, ...]:
-        """What seems to have happened and nobody logged, to be kept or dropped; tens of milliseconds of work."""
+        """What seems to have happened and nobody logged, for a person to confirm; takes tens of milliseconds."""
         self.look()
         return find_suggestions(self.history(as_of))
-
-    def offered_suggestions(self) -> tuple[Suggestion, ...]:
-        """``find_suggestions`` as of the last minutes, for pages that ask every second or two."""
-        history, now, real_s = self.history(), self.now(), self._clock.real_s()
-        # Either clock alone would do for a real cook; a virtual one's minute passes within a second.
-        rested = abs(now - self._noticed_at) >= NOTICE_AGAIN_S and real_s - self._noticed_s >= NOTICE_REAL_S
-        if rested or history.events != self._offered_for:
-            self._offered = find_suggestions(history)
-            self._offered_for, self._noticed_at, self._noticed_s = history.events, now, real_s
-        return self._offered
 
     def keep(self, one: Suggestion, kind: str = "", uids: Sequence[str] = ()) -> tuple[Event, ...]:
         """Logs what was noticed, at the time at which it happened; as this kind, one of its answers.
@@ -330,6 +223,10 @@ class Cook:
     def drop(self, one: Suggestion, uid: str | None = None) -> Event:
         """Logs that it did not happen, so that it is not asked again. uid: as for ``log_event``."""
         return self.log_event("dropped", fields=dismissal_fields(one), uid=uid)
+
+    def _look_again(self) -> None:
+        """Takes in what this process has just written, without waiting for the next look."""
+        self.look()
 
     def clear_bracket(self) -> tuple[float | None, float] | None:
         """Between which moments (Unix seconds) the paste came clear, as the checks of the whole cook show it."""
@@ -351,10 +248,10 @@ class Cook:
         """Withdraws an event as of now."""
         with self._written():
             withdraw_event(self.path, uid, self.now())
-        self._look_now()
+        self._look_again()
 
     def put_sheet(self, text: str) -> None:
         """Gives the cook a batch sheet, or a better one. Raises SheetError."""
         with self._written():
             write_sheet(self.path, text, self.now())
-        self._look_now()
+        self._look_again()

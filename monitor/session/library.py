@@ -7,7 +7,7 @@ from monitor.analysis import (
     StatedInterval,
 )
 from monitor.runtime import Anchor, Clock, SystemClock
-from monitor.session.cook import Cook
+from monitor.session.live_cook import LiveCook
 from monitor.session.review import interval_coverage
 from monitor.session.search import matches
 from monitor.storage import (
@@ -46,7 +46,7 @@ class CookLibrary:
         self.folder = folder
         self._clock_for = clock_for
         self._keeps_open = keeps_open
-        self._open: dict[Path, Cook] = {}
+        self._open: dict[Path, LiveCook] = {}
         self._place = Place(folder)
         self._under_way: dict[str, Path] = {}
         self._summaries: dict[Path, CookSummary] = {}
@@ -112,7 +112,7 @@ class CookLibrary:
         self._under_way = {**kept, **found}
         return self._under_way
 
-    def running(self, rig: str | None = None) -> Cook | None:
+    def running(self, rig: str | None = None) -> LiveCook | None:
         """The cook that is under way, or None."""
         found = self.under_way()
         path = found.get(rig) if rig is not None else next(iter(found.values()), None)
@@ -137,7 +137,7 @@ class CookLibrary:
         running = self._under_way.get(rig)
         return [path for path in unfinished(self.folder).get(rig, ()) if path != running]
 
-    def cook(self, name: str) -> Cook:
+    def cook(self, name: str) -> LiveCook:
         """The cook of this name, kept open in memory. Raises RecordingError when there is none."""
         path = self.folder / f"{name}{SUFFIX}"
         # A name from an address must not lead out of the folder.
@@ -148,7 +148,7 @@ class CookLibrary:
         if cook is None:
             self._make_room()
             try:
-                cook = Cook(path, self._clock_for, keeps_open=self._keeps_open)
+                cook = LiveCook(path, self._clock_for, keeps_open=self._keeps_open)
             except RecordingError:
                 self._check_place(path.name)
                 raise
@@ -167,18 +167,18 @@ class CookLibrary:
         for cook in self._open.values():
             cook.let_go(LET_GO_S)
 
-    def is_open(self, cook: Cook) -> bool:
+    def is_open(self, cook: LiveCook) -> bool:
         """Whether this very cook is kept in memory."""
         return self._open.get(cook.path) is cook
 
-    def begin(self, rig: str, source: str, sheet: str | None, clock: Clock) -> Cook:
+    def begin(self, rig: str, source: str, sheet: str | None, clock: Clock) -> LiveCook:
         """Starts a new recording, which the rig's logger takes up."""
         recorder = Recorder.create(self.folder, clock.anchor(), rig=rig, source=source, sheet=sheet)
         recorder.close()
         return self.cook(recorder.path.stem)
 
 
-def _is_over(cook: Cook) -> bool:
+def _is_over(cook: LiveCook) -> bool:
     """Whether a cook is over or gone by now: its phones may have left before its end."""
     try:
         cook.look()

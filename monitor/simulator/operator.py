@@ -8,7 +8,6 @@ from random import Random
 from types import MappingProxyType
 from typing import Protocol
 
-from monitor.estimation import Outlook
 from monitor.model import FieldValue
 from monitor.simulator.plant import HEAT_SETTINGS, Controls
 
@@ -91,10 +90,23 @@ class FixedPractice:
         return stir, observed.last_check + self._behaviour.recheck_s
 
 
+class DueAdvice(Protocol):
+    """What the monitor advises at the moment ``t``. Unix seconds; elapsed_s is None before the cook has started."""
+
+    @property
+    def t(self) -> float: ...
+    @property
+    def elapsed_s(self) -> float | None: ...
+    @property
+    def stir_due(self) -> float | None: ...
+    @property
+    def check_due(self) -> float | None: ...
+
+
 class FollowsOutlook:
     """Does what the monitor asks, and falls back on fixed practice while the monitor has no estimate."""
 
-    def __init__(self, ask: Callable[[], Outlook | None], otherwise: Advisor) -> None:
+    def __init__(self, ask: Callable[[], DueAdvice | None], otherwise: Advisor) -> None:
         self._ask = ask
         self._otherwise = otherwise
 

@@ -63,9 +63,10 @@ class CalibrationLog:
                 raise CalibrationError(self.path, f"it has more than {MOST_BYTES} bytes")
             text = self.path.read_text(encoding="utf-8", errors="replace")
         except FileNotFoundError:
-            if self._stamp is not None and self._place.is_away():
-                raise CalibrationError(self.path, "its folder is away") from None
-            self._stamp, self.unread, self._facts = None, 0, CalibrationRecords()
+            if self._stamp is not None:
+                if self._place.is_away():
+                    raise CalibrationError(self.path, "its folder is away") from None
+                self._stamp, self.unread, self._facts = None, 0, CalibrationRecords()
             return
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None

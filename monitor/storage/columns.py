@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from monitor.model import Floats, Series, Unit, series_from, unit_as_sent
-from monitor.protocol import AHEAD_S, OLDEST_S, fits
+from monitor.protocol import AHEAD_S, OLDEST_S
 
 
 class Columns:
@@ -37,17 +37,18 @@ class Inlet:
     def __init__(self, column: "GrowableColumn", unit: Unit, sent_unit: str) -> None:
         self._column = column
         self._unit = unit
+        self._is_plain = unit.is_plain
         self._sent = "" if sent_unit == unit.symbol else sent_unit
 
     def append(self, measured: float, known: float, value: float, fault: str | None) -> None:
         """One reading: Unix seconds, and its value as it was sent, NaN at a fault."""
         self._column.sent_unit = self._sent
-        self._column.append(measured, known, self._unit.value(value), fault)
+        self._column.append(measured, known, value if self._is_plain else self._unit.value(value), fault)
 
     def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
         """rows: measured, known, value as it was sent; shape (3, n). faults: (index into rows, words)."""
         self._column.sent_unit = self._sent
-        if not self._unit.is_plain:
+        if not self._is_plain:
             rows = np.stack([rows[0], rows[1], self._unit.value(rows[2])])
         self._column.extend(rows, faults)
 
@@ -77,7 +78,8 @@ class GrowableColumn:
         if fault is not None:
             self._faults.append((self._count, fault))
         rows, place = self._rows, self._count
-        if not fits(measured, known):
+        # As in ``extend``, by the rule of ``protocol.fits``; a time that is no number does not fit.
+        if not -OLDEST_S <= measured - known <= AHEAD_S:
             measured = known
         rows[0, place], rows[1, place], rows[2, place] = measured, known, value
         # Only what is new, and the reading before it, can break the order.

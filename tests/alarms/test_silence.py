@@ -17,12 +17,12 @@ def test_silence_is_counted_at_the_cooks_own_pace(tmp_path: Path, rate: float, l
     last = maker.started + 1799.0
 
     def said() -> list[str]:
-        return [one.name for one in cook.outlook().conditions]
+        return [one.name for one in cook.outlook().alarms]
 
     clock.moment = last + limit_s - 6.0
     assert said() == []
     clock.moment = last + limit_s
     assert said() == ["no data"]
     # An earlier moment is judged by the same rule.
-    assert cook.outlook(as_of=last + limit_s - 1.0).conditions == ()
-    assert [one.name for one in cook.outlook(as_of=last + limit_s).conditions] == ["no data"]
+    assert cook.outlook(as_of=last + limit_s - 1.0).alarms == ()
+    assert [one.name for one in cook.outlook(as_of=last + limit_s).alarms] == ["no data"]

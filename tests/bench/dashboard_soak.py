@@ -58,7 +58,7 @@ class Phone(threading.Thread):
                 cook, mark = self.cook, ""
                 self._ask(connection, f"/?cook={cook}")
             body = self._ask(connection, f"/live?cook={cook}&since={mark}")
-            mark = json.loads(body)["n"] if body else mark
+            mark = json.loads(body)["cursor"] if body else mark
             if self._random.random() < 0.02:
                 self._ask(connection, self._random.choice(["/", "/cooks", f"/cooks/{cook}", "/bench"]))
 

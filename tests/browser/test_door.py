@@ -111,18 +111,16 @@ def test_no_other_site_frames_a_page(browser: Browser, address: str) -> None:
     context.close()
 
 
-def test_the_phones_page_pairs_another_phone_by_pin(
+def test_the_phones_page_pairs_another_phone_by_a_link(
     phone: Phone, browser: Browser, address: str, kitchen: Path
 ) -> None:
     owner = phone("/cooks", dash=False)
     owner.get_by_role("link", name="Phones").click()
-    owner.get_by_role("button", name="PIN for another phone").click()
-    digits = owner.locator("output").inner_text()
+    owner.get_by_role("button", name="Pair another phone").click()
+    link = owner.get_by_label("Link", exact=True).get_by_role("link").inner_text()
     context = browser.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()
-    page.goto(address)
-    page.get_by_label("Key or PIN").fill(digits)
-    page.get_by_role("button", name="Open").click()
+    page.goto(link)
     expect(page.locator("#due .verb, #due")).not_to_have_count(0)
     owner.get_by_role("link", name="Past cooks").click()
     owner.get_by_role("link", name="Phones").click()
@@ -179,7 +177,7 @@ def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
             if host == "rebound.example":
                 assert answer.status == 421
                 return
-            page.get_by_label("Key or PIN").fill(KEY)
+            page.get_by_label("Key").fill(KEY)
             with page.expect_response(re.compile("/pair$")) as paired:
                 page.get_by_role("button", name="Open").click()
             assert paired.value.status == 303

@@ -1,4 +1,4 @@
-"""The pages in a real Chromium, at the sizes of phones and of a desk."""
+"""The pages in a real Chromium, at the sizes of phones and of a state."""
 
 import re
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, Route, expect
 
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
-from monitor.session.cook import LOOK_AGAIN_S
+from monitor.session.live_cook import LOOK_AGAIN_S
 from monitor.storage import load
 from tests.browser.conftest import KEY, ZONE, Phone, keep_picture, taken_over
 from tests.cli.processes import until

@@ -15,11 +15,11 @@ from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
-from monitor.session.cook import NOTICE_AGAIN_S
+from monitor.session.live_cook import NOTICE_AGAIN_S
 from monitor.storage import Recorder, load
 from tests.bench.noticed_rates import without_wall
 from tests.dashboard.seeded import Maker
-from tests.dashboard.test_desk import KEY, goes_on, live, post
+from tests.dashboard.test_app_state import KEY, goes_on, live, post
 from tests.detection.test_noticed import START, cooked, pot
 
 OPEN = "open circuit"
@@ -65,41 +65,41 @@ def opens(clock: JumpClock, maker: Maker, seconds: int) -> None:
 
 def wall_of(phone: FlaskClient, maker: Maker) -> list[Any] | None:
     look = live(phone, maker)
-    return next((one for one in look["wr"] if one[3] == "wall probe open"), None)
+    return next((one for one in look["alarms"] if one[3] == "wall probe open"), None)
 
 
 def test_a_condition_is_seen_put_aside_and_shown_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     opens(clock, maker, 30)
     raised = wall_of(phone, maker)
-    assert raised is not None and raised[2] == "n" and raised[4] is None and OPEN in raised[0]
+    assert raised is not None and raised[2] == "unacknowledged" and raised[4] is None and OPEN in raised[0]
     assert raised[1] == pytest.approx(clock.moment - 30, abs=2)
     fields: dict[str, object] = {"condition": "wall probe open"}
     seen = post(phone, "/log", {"cook": maker.path.stem, "kind": "acknowledged", "fields": fields})
     assert seen.status_code == 200
     known = wall_of(phone, maker)
-    assert known is not None and known[2] == "a"
+    assert known is not None and known[2] == "acknowledged"
     away = post(phone, "/log", {"cook": maker.path.stem, "kind": "shelved", "fields": fields | {"minutes": 30}})
     shelved = wall_of(phone, maker)
     assert shelved is not None
-    assert shelved[2] == "s" and shelved[4] == pytest.approx(clock.moment + 1800, abs=1)
+    assert shelved[2] == "shelved" and shelved[4] == pytest.approx(clock.moment + 1800, abs=1)
     assert shelved[5] == away.json["uid"]
     clock.moment += 1
     assert post(phone, "/back", {"cook": maker.path.stem, "uid": shelved[5]}).status_code == 200
     again = wall_of(phone, maker)
-    assert again is not None and again[2] == "a" and again[5] is None
+    assert again is not None and again[2] == "acknowledged" and again[5] is None
     # What a person answered is no deed of the cook.
-    assert {entry[1] for entry in live(phone, maker)["ev"]} <= {"lye in", "thick trace", "lid on", "stirred"}
+    assert {entry[1] for entry in live(phone, maker)["events"]} <= {"lye in", "thick trace", "lid on", "stirred"}
 
 
 def test_what_went_away_unseen_is_told_in_the_past_until_it_is_seen(
     phone: FlaskClient, maker: Maker, clock: JumpClock
 ) -> None:
     opens(clock, maker, 30)
-    assert (wall_of(phone, maker) or [])[2] == "n"
+    assert (wall_of(phone, maker) or [])[2] == "unacknowledged"
     maker._second = int(clock.moment - maker.started)
     goes_on(clock, maker, 60)
     over = wall_of(phone, maker)
-    assert over is not None and over[2] == "r" and over[4] > over[1]
+    assert over is not None and over[2] == "returned unacknowledged" and over[4] > over[1]
     assert "said" in over[0] and "reads again" in over[0]
     fields = {"condition": "wall probe open"}
     post(phone, "/log", {"cook": maker.path.stem, "kind": "acknowledged", "fields": fields})
@@ -156,8 +156,8 @@ def test_noticed_stirs_are_offered_kept_dropped_and_taken_back(
 ) -> None:
     phone, name, clock = calm_phone
     first = look_at(phone, name)
-    assert len(first["no"]) == 2 and first["no"][0][1] > first["no"][1][1]
-    kind, at, until = first["no"][0]
+    assert len(first["suggestions"]) == 2 and first["suggestions"][0][1] > first["suggestions"][1][1]
+    kind, at, until = first["suggestions"][0]
     assert kind == "stirred" and until is None
     before = load(tmp_path / f"{name}.cook").events_of("stirred")
     # The page asked a minute ago, and the moment has shifted a little since.
@@ -165,15 +165,15 @@ def test_noticed_stirs_are_offered_kept_dropped_and_taken_back(
     assert kept.status_code == 200 and kept.json["at"] == at
     stirs = load(tmp_path / f"{name}.cook").events_of("stirred")
     assert len(stirs) == len(before) + 1 and round(stirs[-1].measured) == at
-    assert [kind, at, until] not in look_at(phone, name)["no"]
+    assert [kind, at, until] not in look_at(phone, name)["suggestions"]
     assert post(phone, "/keep", {"cook": name, "noticed": kind, "at": at}).status_code == 400
     clock.moment += 1
     assert post(phone, "/back", {"cook": name, "uid": kept.json["uid"]}).status_code == 200
     clock.moment += 1
-    assert [kind, at, until] in look_at(phone, name)["no"]
+    assert [kind, at, until] in look_at(phone, name)["suggestions"]
     dropped = post(phone, "/drop", {"cook": name, "noticed": kind, "at": at})
     assert dropped.status_code == 200
-    assert [kind, at, until] not in look_at(phone, name)["no"]
+    assert [kind, at, until] not in look_at(phone, name)["suggestions"]
     assert len(load(tmp_path / f"{name}.cook", clock.moment + 1).events_of("stirred")) == len(before)
 
 
@@ -181,7 +181,7 @@ def test_an_answer_to_what_was_noticed_counts_once(
     calm_phone: tuple[FlaskClient, str, JumpClock], tmp_path: Path
 ) -> None:
     phone, name, _ = calm_phone
-    (kind, at, _until), (_kind, other, _) = look_at(phone, name)["no"]
+    (kind, at, _until), (_kind, other, _) = look_at(phone, name)["suggestions"]
     before = len(load(tmp_path / f"{name}.cook").events_of("stirred"))
     kept = [post(phone, "/keep", {"cook": name, "noticed": kind, "at": at, "id": "kept-once"}) for _ in range(2)]
     assert [answer.json for answer in kept] == [{"uid": "kept-once", "at": at}] * 2
@@ -194,14 +194,14 @@ def test_an_answer_to_what_was_noticed_counts_once(
 def test_where_the_curve_cannot_tell_the_person_says_which_it_was(tmp_path: Path) -> None:
     path, end = recorded(tmp_path, cut(without_wall(pot("lid")), START + 6600.0))
     phone = paired(tmp_path, JumpClock(end + 1.0))
-    (offer,) = [one for one in look_at(phone, path.stem)["no"] if one[0] != "stirred"]
+    (offer,) = [one for one in look_at(phone, path.stem)["suggestions"] if one[0] != "stirred"]
     kind, at, until, *which = offer
     assert kind == "lid off or heat off" and until is None and which == ["lid off", "heat off"]
     body = {"cook": path.stem, "noticed": "lid off", "at": at}
     assert post(phone, "/keep", {**body, "noticed": "stirred"}).status_code == 400
     assert post(phone, "/keep", body).json["at"] == at
     assert [event.kind for event in load(path).events] == ["lid on", "lid off"]
-    assert [one for one in look_at(phone, path.stem)["no"] if one[0] != "stirred"] == []
+    assert [one for one in look_at(phone, path.stem)["suggestions"] if one[0] != "stirred"] == []
 
 
 @pytest.mark.parametrize(
@@ -226,12 +226,12 @@ def test_the_curve_is_searched_now_and_then(
         looks.append(clock.moment)
         return find_suggestions(history)
 
-    monkeypatch.setattr("monitor.cook.noticed", counted)
+    monkeypatch.setattr("monitor.session.live_cook.find_suggestions", counted)
     mark = ""
     for _ in range(150):
         answer = phone.get("/live", query_string={"cook": name, "since": mark}).json
         assert answer is not None
-        mark = answer["n"]
+        mark = answer["cursor"]
         clock.moment += 2.0
     # Five minutes of asking every two seconds.
     assert len(looks) in (300.0 // NOTICE_AGAIN_S, 300.0 // NOTICE_AGAIN_S + 1)

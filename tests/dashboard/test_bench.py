@@ -9,9 +9,10 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from dashboard.addresses import add_addresses
 from dashboard.app import make_app
+from dashboard.app_state import AppState
 from dashboard.bench_desk import add_bench
-from dashboard.desk import Desk, add_addresses
 from dashboard.pairing import Doorkeeper
 from monitor.formulation import batch_state, charge_of, read_sheet
 from monitor.formulation.cautions import BORATES, KOH_BURNS
@@ -56,10 +57,10 @@ def app(maker: Maker, clock: JumpClock) -> Flask:
 def bench_alone(shelf: CookLibrary) -> Flask:
     """The bench behind its doorkeeper, without Dash, which takes a second to make ready."""
     server = Flask("dashboard", static_folder=None)
-    desk = Desk(shelf)
+    state = AppState(shelf)
     Doorkeeper(KEY).guard(server)
-    add_addresses(server, desk)
-    add_bench(server, desk)
+    add_addresses(server, state)
+    add_bench(server, state)
     return server
 
 
@@ -301,7 +302,7 @@ def test_what_was_weighed_is_in_the_log_and_on_every_phone(phone: FlaskClient, m
     form = CHARGE | {"oils": [{"name": "rapeseed", "grams": "600", "weighed": "602"}], "water_weighed": "545"}
     for _ in range(2):
         assert keep(phone, maker, "charge", "sheet", form)[0] == 200
-    # Kept twice, weighed once.
+    # SavedEntry twice, weighed once.
     logged = [dict(event.fields) for event in load(maker.path).events_of("weighed")]
     assert logged == [{"what": "rapeseed", "grams": 602.0}, {"what": "water for the lye", "grams": 545.0}]
     page = phone.get("/bench/charge").text

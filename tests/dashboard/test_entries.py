@@ -12,7 +12,7 @@ from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
 from monitor.storage import load
 from tests.dashboard.seeded import Maker
-from tests.dashboard.test_desk import KEY, post
+from tests.dashboard.test_app_state import KEY, post
 
 ID = "7f0c9a52-1f7e-4d57-9d5e-0c7c2f1d3a11"
 OTHER = "0a6f1c1e-1111-4222-8333-444455556666"

@@ -15,7 +15,7 @@ from monitor.exchange import export_package, import_package
 from monitor.plots import cook_sparkline, cook_svg, curve
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
-from monitor.session import IDEAL, Cook, CookLibrary, cook_time_loss
+from monitor.session import IDEAL, Cook, CookLibrary, LiveCook, cook_time_loss
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -58,7 +58,7 @@ FAR = pytest.mark.parametrize(
 @FAR
 def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: float) -> None:
     maker, clock = spoilt(tmp_path, measured, known)
-    cook = Cook(maker.path, lambda _: clock)
+    cook = LiveCook(maker.path, lambda _: clock)
     clean = JumpClock()
     twin = Cook(Maker(tmp_path / "twin", clean, hours=1.0).path, lambda _: clean)
     clock.moment = clean.moment = NOW + 2.0
@@ -69,9 +69,9 @@ def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: 
             cook.as_of(NOW - back_s)
         assert cook.history().series["paste"].measured.max() <= max(NOW, known)
     if known < NOW and known > maker.started:
-        assert outlook.temperature_c is not None and twins.temperature_c is not None
-        assert abs(outlook.temperature_c - twins.temperature_c) < 0.5
-        assert not {one.name for one in outlook.conditions} - {one.name for one in twins.conditions}
+        assert outlook.estimate.temperature_c is not None and twins.estimate.temperature_c is not None
+        assert abs(outlook.estimate.temperature_c - twins.estimate.temperature_c) < 0.5
+        assert not {one.name for one in outlook.alarms} - {one.name for one in twins.alarms}
     client = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
     with bounded():
@@ -80,7 +80,7 @@ def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: 
     # Fifteen seconds without a pack are silence, whatever that reading said.
     clock.moment = max(NOW, known) + 60.0
     if known < NOW:
-        assert [one.name for one in Cook(maker.path, lambda _: clock).outlook().conditions] == ["no data"]
+        assert [one.name for one in Cook(maker.path, lambda _: clock).outlook().alarms] == ["no data"]
     maker.recorder.close()
 
 
@@ -95,12 +95,12 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
     other = Maker(folder, clock, title="Beside it", seed=8, hours=0.6)
     other.finish()
     with bounded():
-        cook = Cook(maker.path, lambda _: clock)
+        cook = LiveCook(maker.path, lambda _: clock)
         history, outlook = cook.as_of(cook.now())
         cook_time_loss(maker.path, IDEAL)
         for way in ALIGNMENTS:
             cook.track(way)
-        assert cook_sparkline(*curve(history)) and "<svg" in cook_svg(history, "A cook", outlook.clear_at)
+        assert cook_sparkline(*curve(history)) and "<svg" in cook_svg(history, "A cook", outlook.estimate.clear_at)
         cook.suggestions()
         CookLibrary(folder).interval_coverage()
     client = make_app(CookLibrary(folder, lambda _: clock), KEY).test_client()

@@ -33,9 +33,9 @@ def test_the_cook_is_shown_as_it_was_known_and_an_entry_is_asked_for_again(tmp_p
     assert phone.get(f"/live?cook={name}").status_code == 200
     clock.moment += 60.0
     look = phone.get(f"/live?cook={name}").get_json()
-    words = [row[0] for row in look["wr"]]
+    words = [row[0] for row in look["alarms"]]
     assert any("The recordings folder cooks is away; put its disk or share back." in each for each in words)
-    assert look["te"] is not None and not any("No data" in each for each in words)
+    assert look["paste_tenths_c"] is not None and not any("No data" in each for each in words)
     assert "No cook is running" not in phone.get("/").text
     assert phone.get("/live").get_json() == {"idle": False}
     refused = phone.post("/log", json={"cook": name, "kind": "stirred"}, headers=OURS)
@@ -51,5 +51,5 @@ def test_the_cook_is_shown_as_it_was_known_and_an_entry_is_asked_for_again(tmp_p
     assert phone.post("/log", json={"cook": name, "kind": "stirred"}, headers=OURS).status_code == 200
     clock.moment += 5.0
     back = phone.get(f"/live?cook={name}").get_json()
-    assert not any("is away" in row[0] for row in back["wr"])
-    assert [line[1] for line in back["ev"]].count("stirred") >= 1
+    assert not any("is away" in row[0] for row in back["alarms"])
+    assert [line[1] for line in back["events"]].count("stirred") >= 1

@@ -30,7 +30,7 @@ def test_the_page_comes_with_its_words_and_its_data(client: FlaskClient) -> None
     block = re.search(r'<script type="application/json" id="first-look">(.*?)</script>', page)
     assert block is not None
     start = json.loads(block[1])
-    assert start["page"] == "now" and start["look"]["ti"] == HOSTILE and len(start["look"]["p"]) > 100
+    assert start["page"] == "now" and start["look"]["title"] == HOSTILE and len(start["look"]["points"]) > 100
 
 
 def test_a_hostile_title_stays_text(client: FlaskClient) -> None:

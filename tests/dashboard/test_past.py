@@ -77,7 +77,7 @@ def test_nothing_leaks_from_later(folder: Path, tmp_path: Path, number: int, sha
     known = known_at(cook, moment, grid)
     # A cut recording looks unfinished, so its now is the clock's; it is asked for the same moment.
     assert known == known_at(_held(cut, moment), moment, grid)
-    assert known["t"] == moment
+    assert known["time"] == moment
 
 
 def _held(cook: Cook, moment: float) -> Cook:
@@ -112,10 +112,10 @@ def test_a_late_reading_an_undone_event_and_a_new_sheet_do_not_leak(tmp_path: Pa
     maker.recorder.commit()
     cook = Cook(maker.path, lambda _: clock)
     known = known_at(cook, moment)
-    assert known["ti"] == "Kitchen batch"
-    assert [entry[1] for entry in known["ev"]].count("stirred") == 2  # type: ignore[attr-defined]
-    assert known_at(cook)["ti"] == "Renamed"
-    assert max(known["p"][::2]) <= 7000  # type: ignore[index]
+    assert known["title"] == "Kitchen batch"
+    assert [entry[1] for entry in known["events"]].count("stirred") == 2  # type: ignore[attr-defined]
+    assert known_at(cook)["title"] == "Renamed"
+    assert max(known["points"][::2]) <= 7000  # type: ignore[index]
     maker.recorder.close()
 
 
@@ -123,13 +123,13 @@ def test_the_frame_says_what_came_true(folder: Path) -> None:
     cook = CookLibrary(folder).cook(names(folder)[1])
     frame = frame_of(cook)
     checks = [event for event in cook.history().events if event.kind == "checked"]
-    assert frame["ck"] == [[round(event.measured), event.fields["result"]] for event in checks]
-    assert frame["cb"] == [round(checks[-2].measured), round(checks[-1].measured)]
-    moments = [one[0] for one in frame["mo"]]  # type: ignore[attr-defined]
+    assert frame["checks"] == [[round(event.measured), event.fields["result"]] for event in checks]
+    assert frame["came_clear"] == [round(checks[-2].measured), round(checks[-1].measured)]
+    moments = [one[0] for one in frame["moments"]]  # type: ignore[attr-defined]
     assert moments == sorted(moments)
     for event in checks:
         at = next(m for m in moments if m >= event.known)
-        assert event.uid in [entry[0] for entry in known_at(cook, at)["ev"]]  # type: ignore[attr-defined]
+        assert event.uid in [entry[0] for entry in known_at(cook, at)["events"]]  # type: ignore[attr-defined]
 
 
 def test_list_shows_every_cook_and_says_what_is_damaged(phone: FlaskClient, folder: Path) -> None:

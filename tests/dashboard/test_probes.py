@@ -22,7 +22,7 @@ from monitor.session import CookLibrary
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
 from monitor.storage import CalibrationLog, Recorder, load
 from monitor.storage.calibration_log import FILE
-from tests.dashboard.test_desk import KEY, OURS, post
+from tests.dashboard.test_app_state import KEY, OURS, post
 
 TRAITS = ElectrodeTraits(offset_v=0.008, slope=0.965)
 BUFFERS = {"buffer_1": "7.00", "buffer_2": "10.01", "buffer_3": "", "temperature": "25", "probe": "the new one"}
@@ -129,14 +129,14 @@ def test_the_signal_is_small_and_says_when_more_has_changed(kitchen: Kitchen) ->
         return kitchen.phone.get("/probe-signal", query_string={"cook": kitchen.name}).json
 
     first = signal()
-    assert first["p"]["paste"] == ["93.00 °C", "93.0 °C"]
+    assert first["values"]["paste"] == ["93.00 °C", "93.0 °C"]
     kitchen.passes(2)
     second = signal()
-    assert second["w"] == first["w"] and len(json.dumps(second)) < 150
+    assert second["stamp"] == first["stamp"] and len(json.dumps(second)) < 150
     kitchen.baths["paste", "Cel"] = lambda _: "open circuit"
     kitchen.passes(8)
     third = signal()
-    assert third["w"] != first["w"] and third["p"]["paste"] == ["open circuit", "open circuit"]
+    assert third["stamp"] != first["stamp"] and third["values"]["paste"] == ["open circuit", "open circuit"]
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert "It says “open circuit”: look at its plug" in page and ", and still: “open circuit”" in page
 

@@ -11,7 +11,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
-from dashboard.desk import DESK, Desk
+from dashboard.app_state import APP_STATE, AppState
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
 from monitor.session.library import MOST_OPEN
@@ -62,7 +62,7 @@ def test_the_first_page_lists_those_that_run(phone: FlaskClient, makers: dict[st
 def test_one_in_danger_stands_first(tmp_path: Path, phone: FlaskClient, makers: dict[str, Maker]) -> None:
     cold = Maker(tmp_path, JumpClock(), hours=3.0, title="Cold pot", rig="upper", power_cut_s=3 * 3600 - 2200)
     looks: Any = phone.get("/live-all").json
-    assert [(look["rg"], look["hd"] and look["hd"][0]) for look in looks["cooks"]] == [
+    assert [(look["rig"], look["headline"] and look["headline"][0]) for look in looks["cooks"]] == [
         ("upper", "Paste cold"),
         ("left", None),
         ("right", None),
@@ -89,8 +89,12 @@ def test_with_one_that_runs_the_first_page_is_its_own(phone: FlaskClient, makers
 def test_the_list_is_asked_for_again(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     looks: Any = phone.get("/live-all").json
     left, right = looks["cooks"]
-    assert (left["rg"], left["du"], left["cv"]) == ("left", None, None)
-    assert right["du"][0] in ("stir", "check") and 0 < right["cv"] < 1000 and 880 < right["te"] < 960
+    assert (left["rig"], left["next_due"], left["converted"]) == ("left", None, None)
+    assert (
+        right["next_due"][0] in ("stir", "check")
+        and 0 < right["converted"] < 1000
+        and 880 < right["paste_tenths_c"] < 960
+    )
     assert app_wants_the_key(phone)
 
 
@@ -110,7 +114,7 @@ def test_a_new_cook_begins_on_the_cooker_whose_page_it_was(phone: FlaskClient, m
     path = makers["left"].path.with_name(f"{begun.json['cook']}.cook")
     assert read_header(path).rig == "left"
     # The other cooker's cook goes on as if nothing had happened.
-    assert [look["rg"] for look in phone.get("/live-all").json["cooks"]] == ["left", "right"]  # type: ignore[index]
+    assert [look["rig"] for look in phone.get("/live-all").json["cooks"]] == ["left", "right"]  # type: ignore[index]
 
 
 def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> None:
@@ -118,15 +122,15 @@ def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> Non
     for number in range(MOST_OPEN + 1):
         Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).recorder.close()
     app = make_app(CookLibrary(tmp_path, lambda _tie: clock), KEY)
-    desk: Desk = app.extensions[DESK]
-    names = [found.path.stem for found in desk.running()]
-    boards = {name: desk.board(name) for name in names[:MOST_OPEN]}
-    assert all(desk.board(name) is board for name, board in boards.items())
+    state: AppState = app.extensions[APP_STATE]
+    names = [found.path.stem for found in state.running()]
+    boards = {name: state.delta(name) for name in names[:MOST_OPEN]}
+    assert all(state.delta(name) is board for name, board in boards.items())
     gone: weakref.ref[Cook] = weakref.ref(boards.pop(names[0]).cook)
-    desk.board(names[-1])
+    state.delta(names[-1])
     gc.collect()
     assert gone() is None
-    assert all(desk.board(name) is board for name, board in boards.items())
+    assert all(state.delta(name) is board for name, board in boards.items())
 
 
 def test_of_those_that_are_over_two_stay_in_memory(tmp_path: Path) -> None:

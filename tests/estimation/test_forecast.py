@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.estimation.clear_time import clear_times_from
+from monitor.estimation.estimate import Estimate
 from monitor.estimation.estimator import Estimator
-from monitor.estimation.outlook import Outlook
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.scheduling import HEAT_LOST_MIN, Costs, optimal_check_time
 from monitor.model import Alkali, Batch, Event, Floats, History, series_from
@@ -47,7 +47,7 @@ def cook(
     )
 
 
-def think(history: History, minute: float) -> Outlook:
+def think(history: History, minute: float) -> Estimate:
     return Estimator().estimate(history, START + 60.0 * minute)
 
 
@@ -210,7 +210,7 @@ def test_a_reading_that_came_late_is_taken_in_its_place() -> None:
     assert "missing" in wide.reasons["check"]
 
 
-def width_s(outlook: Outlook) -> float:
+def width_s(outlook: Estimate) -> float:
     low, _, high = outlook.clear_at
     assert low is not None and high is not None
     return high - low
@@ -347,7 +347,7 @@ def test_converted_never_falls_while_nothing_is_observed(minute: int) -> None:
     assert all(b >= a for a, b in zip(before, after, strict=True))
 
 
-def middle(outlook: Outlook) -> float:
+def middle(outlook: Estimate) -> float:
     assert outlook.clear_at[1] is not None
     return outlook.clear_at[1]
 

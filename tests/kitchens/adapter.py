@@ -5,9 +5,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from monitor.estimation import Estimator, Outlook, cook_evidence, fit_kitchen
+from monitor.estimation import Estimate, Estimator, cook_evidence, fit_kitchen
 from monitor.model import Batch, Event, Floats, History, Series, make_event
-from monitor.session.outlook import with_conditions
 
 
 def forecaster_after(past: Sequence[History]) -> Estimator:
@@ -41,9 +40,9 @@ class Monitor:
         # The same cook under the same policy has the same uids, which a random one would not give.
         self._events.append(make_event(f"{at:.0f} {len(self._events)}", kind, at, at, fields))
 
-    def ask(self, now: float) -> Outlook:
+    def ask(self, now: float) -> Estimate:
         history = self.history()
-        return with_conditions(self._forecaster.estimate(history, now), history, now)
+        return self._forecaster.estimate(history, now)
 
     def history(self) -> History:
         """The cook so far."""

@@ -75,5 +75,5 @@ def test_told_within_a_minute_of_a_right_rig(tmp_path: Path, rig: Rig) -> None:
     mended = rig.name in ("2 h ahead, set right", "logger a year behind")
     assert ("rig clock wrong" in told) == (wrong or mended)
     outlook = cook.outlook(START + LENGTH_S - 1.0)
-    states = [one.state for one in outlook.conditions if one.name == "rig clock wrong"]
+    states = [one.state for one in outlook.alarms if one.name == "rig clock wrong"]
     assert states == (["unacknowledged"] if wrong else ["returned unacknowledged"] if mended else [])

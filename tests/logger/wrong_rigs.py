@@ -114,8 +114,8 @@ def told_of(rig: WrongRig, source: Source, clock: StepClock, send: Callable[[byt
                 if second % ASK_EVERY_S:
                     continue
                 recorder.commit()
-                cook._look_now()
-                found = {one.name: one for one in cook.outlook().conditions}
+                cook.look()
+                found = {one.name: one for one in cook.outlook().alarms}
                 standing = tuple(found)
                 first = next((found[name] for name in (NEAR_BOIL, NO_PASTE) if name in found), None)
                 if first is not None:

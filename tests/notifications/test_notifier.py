@@ -322,7 +322,7 @@ def test_the_open_page_rings_on_the_same_schedule_and_not_for_what_went_out(cook
         cooking.cook_on(1)
         numbers.append(number_after_update(alerts))
     assert numbers.count(0) == 1 and [numbers.count(n) for n in (1, 2)] == [5, 10] and numbers[-1] == 3
-    assert alerts.words == "Stir due." and alerts.unanswered == ("stir due",)
+    assert alerts.text == "Stir due." and alerts.unanswered == ("stir due",)
     cooking.cook_on(0)
     cooking.notifier().update()
     later = PageAlerts(cooking.folder, "cooker", cook.name)

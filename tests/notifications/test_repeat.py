@@ -9,15 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.estimation import Outlook
+from monitor.estimation import Estimate
 from monitor.model import CHECK, STIR, Alarm, Priority, is_name, make_event
 from monitor.model.alarm_priority import priority_of
 from monitor.notifications.pending import PendingNotification, pending_notifications
 from monitor.notifications.quiet_hours import QuietHours
 from monitor.notifications.repeat import SAME_WITHIN_S, NotificationState, due_notices
+from monitor.session import Outlook
+from monitor.session.outlook import with_alarms
 
 START = 1_773_480_000.0
-OUTLOOK = Outlook(
+ESTIMATE = Estimate(
     START,
     60.0,
     94.0,
@@ -32,6 +34,11 @@ OUTLOOK = Outlook(
 COLD = Alarm("paste cold", "unacknowledged", START, "The paste is cold.")
 OVERDUE = Alarm("stir overdue", "unacknowledged", START, "Nobody has stirred.")
 STIR_NOW = PendingNotification(STIR, "Stir now.")
+
+
+def outlook(*alarms: Alarm, **dues: float) -> Outlook:
+    """The outlook with these due times and alarms."""
+    return with_alarms(replace(ESTIMATE, **dues), alarms)  # type: ignore[arg-type]
 
 
 def always(_name: str) -> bool:
@@ -57,18 +64,18 @@ def notices_at(
 
 
 def test_nothing_is_pending() -> None:
-    assert pending_notifications(OUTLOOK, ()) == ()
+    assert pending_notifications(outlook(), ()) == ()
 
 
 def test_what_is_due_is_pending_with_its_reason() -> None:
-    due = replace(OUTLOOK, stir_due=START - 1, check_due=START + 60, conditions=(COLD,))
+    due = outlook(COLD, stir_due=START - 1, check_due=START + 60)
     assert pending_notifications(due, ()) == (PendingNotification("paste cold", "The paste is cold."), STIR_NOW)
 
 
 def test_dangers_go_before_what_is_due_and_that_before_the_rest() -> None:
     names = ["wall probe open", "stir overdue", "paste cold", "lid left off", "no paste data", "near boil-over"]
     wrong = tuple(Alarm(name, "unacknowledged", START, f"It is {name}.") for name in names)
-    found = pending_notifications(replace(OUTLOOK, check_due=START, conditions=wrong), ())
+    found = pending_notifications(outlook(*wrong, check_due=START), ())
     assert [one.name for one in found] == [
         "near boil-over",
         "no paste data",
@@ -94,14 +101,14 @@ def test_what_waits_does_not_go_out_until_it_is_released_and_then_at_once() -> N
 
 
 def test_overdue_says_what_due_says_until_due_was_dismissed() -> None:
-    due = replace(OUTLOOK, stir_due=START - 60, conditions=(OVERDUE,))
+    due = outlook(OVERDUE, stir_due=START - 60)
     assert [one.seen for one in pending_notifications(due, ())] == [False, True]
     answer = make_event("a", "acknowledged", START - 30, START - 30, {"condition": STIR})
     assert [one.seen for one in pending_notifications(due, [answer])] == [True, False]
 
 
 def test_an_answer_to_the_stir_before_is_none_to_this_one() -> None:
-    due = replace(OUTLOOK, stir_due=START - 60)
+    due = outlook(stir_due=START - 60)
     answer = make_event("a", "acknowledged", START - 2100, START - 2100, {"condition": STIR})
     assert [one.seen for one in pending_notifications(due, [answer])] == [False]
 

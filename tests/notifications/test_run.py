@@ -15,7 +15,7 @@ from monitor.protocol import parse_pack
 from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
-from monitor.session import Cook, CookLibrary
+from monitor.session import CookLibrary, LiveCook
 from monitor.storage import Recorder
 from tests.notifications.test_channels import Reports
 
@@ -81,14 +81,14 @@ def test_a_rig_without_a_cook_is_updated_more_rarely(rigs: TwoRigs) -> None:
 
 def fault_of_the_program(rigs: TwoRigs, patched: pytest.MonkeyPatch) -> None:
     """A cook at which the program itself fails."""
-    outlook = Cook.outlook
+    outlook = LiveCook.outlook
 
-    def fail(cook: Cook) -> object:
+    def fail(cook: LiveCook) -> object:
         if cook.rig == "left":
             raise ZeroDivisionError("float division by zero")
         return outlook(cook)
 
-    patched.setattr(Cook, "outlook", fail)
+    patched.setattr(LiveCook, "outlook", fail)
 
 
 def fault_of_the_file(rigs: TwoRigs, patched: pytest.MonkeyPatch) -> None:

@@ -235,13 +235,13 @@ def test_a_calibration_made_while_the_cook_runs_reaches_the_estimate(tmp_path: P
     recorder.commit()
     cook = Cook(recorder.path, lambda anchor: clock)
     clock.wait_until(T0 + 3600)
-    assert cook.outlook().temperature_c == pytest.approx(90.0)
-    before = cook.outlook().equivalent_s
+    assert cook.outlook().estimate.temperature_c == pytest.approx(90.0)
+    before = cook.outlook().estimate.equivalent_s
     CalibrationLog(tmp_path).add(FieldCheck("3", "cooker", "paste", T0 + 3600, (BathPoint(BOILING, 96.6, 1000.0),)))
     recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":90.0}]', T0 + 3605))
     recorder.close()
     clock.wait_until(T0 + 3610)
-    after = cook.outlook()
+    after = cook.outlook().estimate
     assert after.temperature_c == pytest.approx(93.0, abs=0.01)
     # Three degrees more all along: some 15 % more done at 50 kJ/mol.
     assert before is not None and after.equivalent_s is not None and 1.10 < after.equivalent_s / before < 1.25

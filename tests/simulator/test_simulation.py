@@ -5,8 +5,8 @@ from random import Random
 
 import pytest
 
-from monitor.estimation import Outlook
-from monitor.estimation.outlook import NOTHING_YET
+from monitor.estimation import Estimate
+from monitor.estimation.estimate import NOTHING_YET
 from monitor.formulation import read_sheet
 from monitor.protocol import LineFeed, Pack, encode_line
 from monitor.simulator.operator import (
@@ -114,15 +114,15 @@ def test_the_batch_is_plainly_invented() -> None:
 class Says:
     """A monitor that always says the same."""
 
-    def __init__(self, outlook: Outlook | None) -> None:
+    def __init__(self, outlook: Estimate | None) -> None:
         self.outlook = outlook
 
-    def __call__(self) -> Outlook | None:
+    def __call__(self) -> Estimate | None:
         return self.outlook
 
 
-def estimate_at(t: float, stir_due: float | None, check_due: float | None) -> Outlook:
-    return Outlook(t, 60.0, 90.0, 60.0, (0.5, 0.6, 0.7), (None,) * 3, 0.1, stir_due, check_due, NOTHING_YET)
+def estimate_at(t: float, stir_due: float | None, check_due: float | None) -> Estimate:
+    return Estimate(t, 60.0, 90.0, 60.0, (0.5, 0.6, 0.7), (None,) * 3, 0.1, stir_due, check_due, NOTHING_YET)
 
 
 def test_the_monitor_is_followed() -> None:

@@ -16,7 +16,7 @@ def check_channels(folder: Path) -> list[Finding]:
             if not is_running(path):
                 continue
             cook = Cook(path)
-            active = [alarm for alarm in cook.outlook().conditions if alarm.until is None]
+            active = [alarm for alarm in cook.outlook().alarms if alarm.until is None]
         except RecordingError:
             continue
         missing = [alarm for alarm in active if alarm.name == NO_PASTE or alarm.name.endswith(" unit unknown")]

@@ -1,4 +1,4 @@
-"""What goes over the wire: squeezed, kept by the browser where it cannot change, and headed safely."""
+"""What goes over the wire: compressed, with safe headers, and kept by the browser where it cannot change."""
 
 import gzip
 import re
@@ -8,8 +8,8 @@ from flask import Flask, Response, g, request
 
 from dashboard.pairing import OWN_REQUEST
 
-SMALLEST_SQUEEZED = 500
-_SQUEEZABLE = ("text/", "application/json", "application/javascript", "image/svg")
+SMALLEST_GZIPPED = 500
+_COMPRESSIBLE = ("text/", "application/json", "application/javascript", "image/svg")
 _FINGERPRINTED = re.compile(r"\.v[\w]+m\d+\.")
 _LINKED = re.compile(rb'(?:src|href)="(/[^"]+)"')
 # On every answer: it is what its type says, and no other site's page may have it.
@@ -18,16 +18,16 @@ PERMISSIONS = "camera=(), microphone=(), geolocation=(), payment=(), usb=(), ser
 FOREVER = "private, max-age=31536000, immutable"
 
 
-class Larder:
-    """Keeps the squeezed bytes of every static file, so that each is squeezed once."""
+class StaticCache:
+    """Keeps the compressed bytes of every static file, so that each is compressed once; adds each answer's headers."""
 
     def __init__(self, server: Flask, script_hashes: Callable[[], list[str]]) -> None:
-        self._squeezed: dict[str, bytes] = {}
+        self._gzipped: dict[str, bytes] = {}
         self._script_hashes = script_hashes
         server.after_request(self._prepare)
 
-    def warm(self, server: Flask) -> None:
-        """Squeezes all that the first page asks for before anyone does."""
+    def preload(self, server: Flask) -> None:
+        """Compresses all that the first page asks for before anyone does."""
         client = server.test_client()
         own = {OWN_REQUEST: True}
         headers = {"Accept-Encoding": "gzip"}
@@ -51,7 +51,7 @@ class Larder:
             response.headers["Cache-Control"] = "private, no-cache"
         else:
             response.headers["Cache-Control"] = "no-store"
-        self._squeeze(response, request.full_path if lasting else None)
+        self._gzip(response, request.full_path if lasting else None)
         return response
 
     def _head_page(self, response: Response) -> None:
@@ -61,24 +61,24 @@ class Larder:
         response.headers["Referrer-Policy"] = "same-origin"
         response.headers["Permissions-Policy"] = PERMISSIONS
 
-    def _squeeze(self, response: Response, keep_as: str | None) -> None:
-        if response.status_code != 200 or not (response.mimetype or "").startswith(_SQUEEZABLE):
+    def _gzip(self, response: Response, keep_as: str | None) -> None:
+        if response.status_code != 200 or not (response.mimetype or "").startswith(_COMPRESSIBLE):
             return
         if "gzip" not in request.headers.get("Accept-Encoding", "") or "Content-Encoding" in response.headers:
             return
-        squeezed = self._squeezed.get(keep_as) if keep_as else None
+        compressed = self._gzipped.get(keep_as) if keep_as else None
         response.direct_passthrough = False
-        if squeezed is None:
+        if compressed is None:
             plain = response.get_data()
-            if len(plain) < SMALLEST_SQUEEZED:
+            if len(plain) < SMALLEST_GZIPPED:
                 return
-            squeezed = gzip.compress(plain, 9 if keep_as else 6, mtime=0)
+            compressed = gzip.compress(plain, 9 if keep_as else 6, mtime=0)
             if keep_as:
-                self._squeezed[keep_as] = squeezed
+                self._gzipped[keep_as] = compressed
         # What is not read to its end has to be closed here, or its file stays open.
         if not response.is_sequence and hasattr(response.response, "close"):
             response.response.close()
-        response.set_data(squeezed)
+        response.set_data(compressed)
         response.headers["Content-Encoding"] = "gzip"
         response.headers["Vary"] = "Accept-Encoding"
 

@@ -6,7 +6,7 @@ import pwd
 from dashboard.pairing import DashboardError
 
 
-def become(name: str) -> None:
+def drop_privileges(name: str) -> None:
     """Turns this process into the user of this name, for good. For the main thread, before any other is started.
 
     Raises DashboardError where there is no such user, it is root, or this process may not.

@@ -71,11 +71,11 @@ def goes_on(clock: JumpClock, maker: Maker, seconds: int) -> None:
 
 def test_first_look_has_everything_and_at_most_600_points(phone: FlaskClient, maker: Maker) -> None:
     look = live(phone, maker)
-    assert look["ti"] == "Kitchen batch"
-    assert look["sg"] == "cooking" and look["fb"] == ["stirred", "checked"]
-    assert 100 < len(look["p"]) / 2 <= 600
-    assert look["te"] == pytest.approx(910, abs=40)
-    assert [entry[1] for entry in look["ev"]] == ["lye in", "thick trace", "lid on", "stirred"]
+    assert look["title"] == "Kitchen batch"
+    assert look["stage"] == "cooking" and look["first_buttons"] == ["stirred", "checked"]
+    assert 100 < len(look["points"]) / 2 <= 600
+    assert look["paste_tenths_c"] == pytest.approx(910, abs=40)
+    assert [entry[1] for entry in look["events"]] == ["lye in", "thick trace", "lid on", "stirred"]
 
 
 def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, clock: JumpClock) -> None:
@@ -83,21 +83,21 @@ def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, c
     phone = make_app(CookLibrary(cut.path.parent, lambda _tie: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
     look = live(phone, cut)
-    heading, since = look["hd"]
-    assert heading == "Paste cold" and since == look["wr"][0][1] and "The paste is cold, 5" in look["wr"][0][0]
-    assert (look["st"], look["ck"]) == (None, None)
-    assert look["wa"] == look["ws"] == "Stirring and checking wait until the paste is hot again."
-    assert {key: get(phone, "/live-all")["cooks"][0][key] for key in ("hd", "wa", "du")} == {
-        "hd": look["hd"],
-        "wa": look["wa"],
-        "du": None,
+    heading, since = look["headline"]
+    assert heading == "Paste cold" and since == look["alarms"][0][1] and "The paste is cold, 5" in look["alarms"][0][0]
+    assert (look["stir_due"], look["check_due"]) == (None, None)
+    assert look["waits"] == look["stir_reason"] == "Stirring and checking wait until the paste is hot again."
+    assert {key: get(phone, "/live-all")["cooks"][0][key] for key in ("headline", "waits", "next_due")} == {
+        "headline": look["headline"],
+        "waits": look["waits"],
+        "next_due": None,
     }
     # Put aside, it gives the headline back; it stands no longer in the way of a stir either.
     post(
         phone, "/log", {"cook": cut.path.stem, "kind": "shelved", "fields": {"condition": "paste cold", "minutes": 30}}
     )
     look = live(phone, cut)
-    assert look["hd"] is None and look["wa"] == "" and look["st"] < clock.now()
+    assert look["headline"] is None and look["waits"] == "" and look["stir_due"] < clock.now()
     cut.recorder.close()
 
 
@@ -105,42 +105,42 @@ def test_what_waited_is_due_as_soon_as_the_paste_is_hot(tmp_path: Path, clock: J
     cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
     phone = make_app(CookLibrary(cut.path.parent, lambda _tie: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
-    assert live(phone, cut)["st"] is None
+    assert live(phone, cut)["stir_due"] is None
     cut.power_back()
     goes_on(clock, cut, 1500)
     look = live(phone, cut)
-    assert look["hd"] is None and look["wa"] == "" and look["st"] < clock.now()
+    assert look["headline"] is None and look["waits"] == "" and look["stir_due"] < clock.now()
     cut.recorder.close()
 
 
 def test_next_look_has_only_what_changed(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
     goes_on(clock, maker, 2)
-    second = live(phone, maker, first["n"])
-    assert set(second) <= {"n", "t", "k", "p", "te"}
+    second = live(phone, maker, first["cursor"])
+    assert set(second) <= {"cursor", "time", "from_s", "points", "paste_tenths_c"}
     assert len(json.dumps(second, separators=(",", ":"))) < 120
-    assert second["t"] == first["t"] + 2
-    third = live(phone, maker, second["n"])
-    assert set(third) == {"n", "t"}
+    assert second["time"] == first["time"] + 2
+    third = live(phone, maker, second["cursor"])
+    assert set(third) == {"cursor", "time"}
 
 
 def test_a_phone_that_slept_gets_all_it_missed_at_once(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
-    kept = list(zip(first["p"][::2], first["p"][1::2], strict=True))
+    kept = list(zip(first["points"][::2], first["points"][1::2], strict=True))
     goes_on(clock, maker, 600)
-    change = live(phone, maker, first["n"])
-    if "or" in change:
+    change = live(phone, maker, first["cursor"])
+    if "curve_origin" in change:
         kept = []
-    gained = list(zip(change["p"][::2], change["p"][1::2], strict=True))
-    joined = [pair for pair in kept if pair[0] < change["k"]] + gained
+    gained = list(zip(change["points"][::2], change["points"][1::2], strict=True))
+    joined = [pair for pair in kept if pair[0] < change["from_s"]] + gained
     whole = live(phone, maker)
-    assert joined == list(zip(whole["p"][::2], whole["p"][1::2], strict=True))
+    assert joined == list(zip(whole["points"][::2], whole["points"][1::2], strict=True))
     assert joined[-1][0] == pytest.approx(clock.moment - maker.started, abs=2)
 
 
 @pytest.mark.parametrize("since", ["rubbish", "a.b.c.d", "zzzz.1.1.1", "....", "-", "zzzz.99999999999.1.1"])
 def test_a_mark_that_is_none_gets_the_whole(phone: FlaskClient, maker: Maker, since: str) -> None:
-    assert live(phone, maker, since)["k"] == 0
+    assert live(phone, maker, since)["from_s"] == 0
 
 
 def test_a_late_reading_sends_the_curve_anew(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
@@ -149,13 +149,15 @@ def test_a_late_reading_sends_the_curve_anew(phone: FlaskClient, maker: Maker, c
     maker.recorder.add_pack(Pack((SenmlRecord("paste", "Cel", 20.0, None, moment),), clock.moment, None, 1))
     maker.recorder.commit()
     clock.moment += 1
-    change = live(phone, maker, first["n"])
-    assert "or" in change and 200 in change["p"][1::2]
+    change = live(phone, maker, first["cursor"])
+    assert "curve_origin" in change and 200 in change["points"][1::2]
 
 
 def test_dips_survive_the_thinning(phone: FlaskClient, maker: Maker) -> None:
     look = live(phone, maker)
-    lowest = min(height for offset, height in zip(look["p"][::2], look["p"][1::2], strict=True) if offset > 3600)
+    lowest = min(
+        height for offset, height in zip(look["points"][::2], look["points"][1::2], strict=True) if offset > 3600
+    )
     times, values_c = load(maker.path).temperature_c("paste")
     assert lowest == round(values_c[times > maker.started + 3600].min() * 10)
 
@@ -166,9 +168,9 @@ def test_logging_writes_the_event_and_shows_it(phone: FlaskClient, maker: Maker)
     assert answer.status_code == 200
     stored = load(maker.path).events_of("checked")[-1]
     assert stored.uid == answer.json["uid"] and stored.fields["result"] == "clear"
-    change = live(phone, maker, first["n"])
-    assert change["ev"][-1][1:2] == ["checked"] and change["sg"] == "clear"
-    assert change["fb"] == ["heat off", "finished"]
+    change = live(phone, maker, first["cursor"])
+    assert change["events"][-1][1:2] == ["checked"] and change["stage"] == "clear"
+    assert change["first_buttons"] == ["heat off", "finished"]
 
 
 def test_undo_takes_it_back(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
@@ -245,10 +247,10 @@ def test_names_never_lead_out_of_the_folder(phone: FlaskClient, name: str) -> No
 def test_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Maker) -> None:
     at = maker.started + 1600
     look = get(phone, "/at", cook=maker.path.stem, t=at)
-    assert look["t"] == at
-    assert [entry[1] for entry in look["ev"]] == ["lye in", "thick trace"]
-    assert look["sg"] == "before" and max(look["p"][::2]) <= 1600
-    assert look["fb"] == ["lid on", "stirred"]
+    assert look["time"] == at
+    assert [entry[1] for entry in look["events"]] == ["lye in", "thick trace"]
+    assert look["stage"] == "before" and max(look["points"][::2]) <= 1600
+    assert look["first_buttons"] == ["lid on", "stirred"]
 
 
 @pytest.mark.parametrize("t", ["nan", "inf", "soon", "1e400", "-1e300"])
@@ -258,15 +260,15 @@ def test_past_moment_that_is_none_is_one_sentence(phone: FlaskClient, maker: Mak
 
 
 def test_past_moment_is_held_within_the_cook(phone: FlaskClient, maker: Maker) -> None:
-    assert get(phone, "/at", cook=maker.path.stem, t=5)["t"] == round(maker.started, 1)
+    assert get(phone, "/at", cook=maker.path.stem, t=5)["time"] == round(maker.started, 1)
 
 
 def test_finishing_and_beginning_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     assert post(phone, "/begin", {}).status_code == 400
     post(phone, "/log", {"cook": maker.path.stem, "kind": "finished"})
     look = live(phone, maker)
-    assert look["sg"] == "finished" and look["fi"] == round(clock.moment) and look["fb"] == []
-    assert look["st"] is None and look["ck"] is None
+    assert look["stage"] == "finished" and look["finished"] == round(clock.moment) and look["first_buttons"] == []
+    assert look["stir_due"] is None and look["check_due"] is None
     assert phone.get("/live").json == {"idle": True}
     begun = post(phone, "/begin", {})
     assert begun.status_code == 200

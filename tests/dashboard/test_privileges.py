@@ -20,7 +20,7 @@ from pathlib import Path
 import pytest
 
 from dashboard.pairing import DashboardError, pairing_key
-from dashboard.standing import become
+from dashboard.privileges import drop_privileges
 from tests.accounts import library_path, open_python
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -107,7 +107,7 @@ def test_a_folder_that_only_may_be_read_is_served(folder: Path) -> None:
 def test_root_becomes_the_user_that_was_named(folder: Path) -> None:
     if not HAS_ROOT:
         with pytest.raises(DashboardError, match="cannot become nobody"):
-            become("nobody")
+            drop_privileges("nobody")
         return
     nobody = pwd.getpwnam("nobody")
     os.chown(folder, nobody.pw_uid, nobody.pw_gid)
@@ -123,7 +123,7 @@ def test_root_becomes_the_user_that_was_named(folder: Path) -> None:
 def test_a_program_that_the_user_cannot_read_is_one_sentence(folder: Path) -> None:
     if not HAS_ROOT:
         # Who is already that user has been reading the program all along.
-        become(pwd.getpwuid(os.getuid()).pw_name)
+        drop_privileges(pwd.getpwuid(os.getuid()).pw_name)
         return
     program = folder / "program"
     for part in ("dashboard", "monitor"):
@@ -150,7 +150,7 @@ def test_root_is_told_that_it_is_root(folder: Path) -> None:
 @pytest.mark.parametrize("name", ["root", "no-such-user", "", "x" * 300])
 def test_a_user_who_will_not_do_is_one_sentence(name: str) -> None:
     with pytest.raises(DashboardError, match=r"^[^\n]+\.$"):
-        become(name)
+        drop_privileges(name)
 
 
 def test_the_key_is_in_no_log(folder: Path) -> None:
@@ -189,12 +189,12 @@ def test_the_command_pairs_lists_and_shuts_out(folder: Path) -> None:
     assert phones("--invite").returncode == 1
     with serving(folder) as kettle:
         base = kettle.line.split()[-1].split("?")[0]
+        key = kettle.line.split()[-1].partition("?key=")[2]
         invited = phones("--invite").stdout
         assert kettle.line.split()[-1] in invited
-        digits = phones("--pin").stdout.split(":")[1].replace(" ", "").strip()
         phone = opener()
         own = {"Origin": base.rstrip("/")}
-        with phone.open(urllib.request.Request(base + "pair", f"key={digits}".encode(), own)) as answer:
+        with phone.open(urllib.request.Request(base + "pair", f"key={key}".encode(), own)) as answer:
             assert answer.status == 200
         link = phones("--look", "Aunt", "--hours", "2").stdout.split()[-1]
         looker = opener()

@@ -1,0 +1,162 @@
+"""What a page shows of a cook at one moment, as JSON, rounded to what a person can use.
+
+| key | what |
+| --- | --- |
+| title, rate | the cook's title; seconds of cook time in one real second |
+| stage, first_buttons | ``before``, ``cooking``, ``clear`` or ``finished``; the kinds of event to offer first |
+| finished | when the cook was finished, Unix seconds or null |
+| stir_due, check_due | when to stir and to check, Unix seconds or null |
+| give_or_take_min | how far off the check's due time may be, minutes either way, or null |
+| stir_reason, check_reason | one sentence each |
+| converted | per thousand, at the 10, 50 and 90 % points, or null before the start |
+| chance_clear | that a check made now reads clear, per cent, or null before the start |
+| paste_tenths_c | the paste's temperature in tenths of a degree C, or null where there is no reading |
+| alarms | [sentence, since when, state, name, until when, uid] of each; the state is one of
+  ``monitor.alarms``. Only one that has returned or is shelved has an until, and
+  only one that is shelved the uid of the event that shelved it |
+| headline | the danger that goes before all that is due: [its name, since when], or null |
+| waits | why neither a stir nor a check is due although its time has come, or empty |
+| suggestions | what nobody logged: [kind, from when, until when or null, kinds as which it may be logged where there
+  are two], the latest first |
+| events | the log: [uid, kind, when, details] of each event that a person logged |
+| alert_number, alert_text, unanswered | of a live cook: goes up with each alert; what the latest is about; the names of
+  what nobody has answered |
+| curve_span | from when to when the curve runs, Unix seconds |
+"""
+
+import math
+from collections.abc import Iterable
+
+from monitor.detection import Suggestion
+from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, event_text
+from monitor.session import LiveCook, Outlook
+
+# Rounding keeps an estimate that trembles from being sent again and again.
+DUE_STEP_S = 60.0
+SHARE_STEP = 5
+MOST_EVENTS = 60
+# A person who logs nothing is not to scroll through questions; the next one comes when one is answered.
+MOST_SUGGESTIONS = 2
+SHELVED = "shelved"
+
+
+def cook_state(history: History, outlook: Outlook, suggestions: Iterable[Suggestion] = ()) -> dict[str, object]:
+    """Everything but the curve and the paste's temperature, ready for JSON.
+
+    suggestions: what seems to have happened and nobody has answered yet.
+    """
+    stage = stage_of(history)
+    finished = stage == "finished"
+    estimate = outlook.estimate
+    started = outlook.elapsed_s is not None
+    latest = [] if finished else sorted(suggestions, key=lambda suggestion: -suggestion.at)[:MOST_SUGGESTIONS]
+    logged = [event for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:]
+    details = [event_text(event) for event in logged]
+    return {
+        "stage": stage,
+        "first_buttons": list(first_buttons(history, stage)),
+        "finished": history.finished(),
+        "stir_due": None if finished else _rounded_due(outlook.stir_due),
+        "check_due": None if finished else _rounded_due(outlook.check_due),
+        "give_or_take_min": _give_or_take_min(outlook),
+        "stir_reason": outlook.reasons.get("stir", ""),
+        "check_reason": outlook.reasons.get("check", ""),
+        "converted": [_per_thousand(share) for share in estimate.converted] if started else None,
+        "chance_clear": round(estimate.chance_clear * 100) if started else None,
+        "alarms": [_alarm(alarm, history) for alarm in outlook.alarms],
+        "headline": _headline(outlook.danger),
+        "waits": outlook.waits,
+        "suggestions": [_suggestion(suggestion) for suggestion in latest],
+        "events": [
+            [event.uid, event.kind, round(event.measured), text] for event, text in zip(logged, details, strict=True)
+        ],
+    }
+
+
+def overview_of(cook: LiveCook) -> dict[str, object]:
+    """What a list of cooks says of a running one.
+
+    ``time`` is cook time; ``rate``, ``stage``, ``paste_tenths_c``, ``headline``, ``waits`` as above; ``alarms``:
+    [sentence, since when] of those in sight; ``next_due``: what is due first, [kind, Unix seconds] or null;
+    ``converted``: the 50 % point alone, per thousand, or null before the start.
+    """
+    state = cook.state()
+    outlook, history = state.outlook, state.history
+    dues = [("stir", outlook.stir_due), ("check", outlook.check_due)]
+    first = min(((kind, due) for kind, due in dues if due is not None), key=lambda pair: pair[1], default=None)
+    return {
+        "time": round(state.now, 1),
+        "rate": state.rate,
+        "stage": stage_of(history),
+        "next_due": None if first is None else [first[0], _rounded_due(first[1])],
+        "converted": None if outlook.elapsed_s is None else _per_thousand(outlook.estimate.converted[1]),
+        "paste_tenths_c": paste_tenths_c(history.temperature_c("paste")[1]),
+        "headline": _headline(outlook.danger),
+        "waits": outlook.waits,
+        "alarms": [[alarm.words, round(alarm.since)] for alarm in outlook.alarms if alarm.in_sight],
+    }
+
+
+def paste_tenths_c(values_c: Floats) -> int | None:
+    """The latest of these temperatures (degC, shape (n,), NaN at a fault) in tenths of a degree; None at a fault."""
+    return round(float(values_c[-1]) * 10) if len(values_c) and math.isfinite(values_c[-1]) else None
+
+
+def _suggestion(suggestion: Suggestion) -> list[object]:
+    answers = suggestion.answers
+    until = None if suggestion.until is None else round(suggestion.until)
+    return [suggestion.kind, round(suggestion.at), until, *(answers if len(answers) > 1 else ())]
+
+
+def _headline(danger: Alarm | None) -> list[object] | None:
+    return None if danger is None else [danger.name[0].upper() + danger.name[1:], round(danger.since)]
+
+
+def _alarm(alarm: Alarm, history: History) -> list[object]:
+    until, uid = alarm.until, None
+    if alarm.state == SHELVED:
+        own = [event for event in history.events_of("shelved") if event.fields.get("condition") == alarm.name]
+        until, uid = max(_shelved_until(event) for event in own)
+    return [alarm.words, round(alarm.since), alarm.state, alarm.name, None if until is None else round(until), uid]
+
+
+def _shelved_until(event: Event) -> tuple[float, str]:
+    # A recording made elsewhere may hold anything.
+    minutes = event.fields.get("minutes")
+    return event.measured + (60.0 * minutes if isinstance(minutes, int | float) else 0.0), event.uid
+
+
+def stage_of(history: History) -> str:
+    """Where in its course a cook is, by what was logged."""
+    if history.finished() is not None:
+        return "finished"
+    checks = history.events_of("checked")
+    if checks and checks[-1].fields["result"] == "clear":
+        return "clear"
+    return "cooking" if history.events_of("lid on", "stirred", "checked") else "before"
+
+
+def first_buttons(history: History, stage: str) -> tuple[str, ...]:
+    """The kinds of event that a person most likely logs next."""
+    if stage == "finished":
+        return ()
+    if stage == "clear":
+        return ("finished",) if history.events_of("heat off") else ("heat off", "finished")
+    if stage == "cooking":
+        return ("stirred", "checked")
+    order = ("lye in", "thick trace", "lid on")
+    reached = max((order.index(event.kind) for event in history.events_of(*order)), default=-1)
+    return (*order[reached + 1 :], "stirred")[:2]
+
+
+def _per_thousand(share: float) -> int:
+    return round(share * 1000 / SHARE_STEP) * SHARE_STEP
+
+
+def _rounded_due(moment: float | None) -> float | None:
+    return None if moment is None else round(moment / DUE_STEP_S) * DUE_STEP_S
+
+
+def _give_or_take_min(outlook: Outlook) -> int | None:
+    low, _, high = outlook.estimate.clear_at
+    return None if low is None or high is None else max(1, round((high - low) / 120))
