@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from monitor.storage.annotations import log_event, withdraw_event, write_sheet
     from monitor.storage.calibration_log import MOST_BYTES, CalibrationError, CalibrationLog
     from monitor.storage.columns import Columns, Inlet
+    from monitor.storage.connections import connect_read_only, fold
+    from monitor.storage.errors import RecordingError, errors_named
     from monitor.storage.folder import FolderAwayError, Identity, Place
     from monitor.storage.index import (
         CookSummary,
@@ -28,9 +30,10 @@ if TYPE_CHECKING:
     from monitor.storage.logger_lock import as_file_name, lock_path, noted, read_lines, take, write_lines
     from monitor.storage.reader import IncrementalReader, load
     from monitor.storage.salvage import salvage_recording
+    from monitor.storage.schema import SUFFIX
     from monitor.storage.staging import building
     from monitor.storage.trash import TrashedCook, purge, remove, restore, trashed
-    from monitor.storage.writer import SUFFIX, Recorder, RecordingError, connect_read_only, errors_named, fold
+    from monitor.storage.writer import Recorder
 
 __all__ = [
     "MOST_BYTES",
@@ -103,6 +106,9 @@ __getattr__ = lazy_exports(
         "salvage": ("salvage_recording",),
         "staging": ("building",),
         "trash": ("TrashedCook", "purge", "remove", "restore", "trashed"),
-        "writer": ("Recorder", "RecordingError", "SUFFIX", "connect_read_only", "errors_named", "fold"),
+        "connections": ("connect_read_only", "fold"),
+        "errors": ("RecordingError", "errors_named"),
+        "schema": ("SUFFIX",),
+        "writer": ("Recorder",),
     },
 )

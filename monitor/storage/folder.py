@@ -5,7 +5,7 @@ import stat
 from pathlib import Path
 from typing import TypeAlias
 
-from monitor.storage.writer import RecordingError
+from monitor.storage.errors import RecordingError
 
 # Device and number of the folder on it; a mount point has others while nothing is mounted there.
 Identity: TypeAlias = tuple[int, int]

@@ -15,8 +15,10 @@ from types import MappingProxyType
 from monitor.formulation import SheetError, read_sheet
 from monitor.model import Batch, Event, FieldValue, storable
 from monitor.runtime import Anchor
+from monitor.storage.connections import connect_read_only
+from monitor.storage.errors import RecordingError, damage_named
 from monitor.storage.logger_lock import noted
-from monitor.storage.writer import SUFFIX, RecordingError, connect_read_only, damage_named, finished_at
+from monitor.storage.schema import SUFFIX
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,18 @@ def text(value: object) -> str:
     if not isinstance(value, str):
         raise TypeError(f"value is {value!r}; it must be text")
     return value
+
+
+def finished_at(connection: sqlite3.Connection) -> float | None:
+    """When the cook ended (Unix seconds), as somebody logged or as the program noted; None while it runs."""
+    row = connection.execute(
+        "SELECT measured FROM event WHERE kind = 'finished' AND uid NOT IN (SELECT uid FROM withdrawal) "
+        "ORDER BY measured DESC LIMIT 1"
+    ).fetchone()
+    if row:
+        return float(row[0])
+    ended = connection.execute("SELECT value FROM about WHERE key = 'ended'").fetchone()
+    return float(ended[0]) if ended else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,9 @@ import numpy as np
 
 from monitor.model import Batch, Event, Floats, History, cut, role
 from monitor.storage.columns import Columns, Inlet
+from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
+from monitor.storage.errors import damage_named
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
-from monitor.storage.writer import BUSY_TIMEOUT_S, connect_read_only, damage_named
 
 # These tables only grow, so the rest of the file is read again only when one of these has changed.
 _HEADS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),

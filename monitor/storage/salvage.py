@@ -19,9 +19,11 @@ from typing import Any, TypeAlias
 from monitor.model import Event
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor, is_plain
+from monitor.storage.errors import RecordingError, errors_named
 from monitor.storage.index import fields_of
+from monitor.storage.schema import APPLICATION_ID, has_plain_plan
 from monitor.storage.staging import building
-from monitor.storage.writer import APPLICATION_ID, Recorder, RecordingError, errors_named, has_plain_plan
+from monitor.storage.writer import Recorder
 
 _TABLES = {
     "sheet": "id, known, text",

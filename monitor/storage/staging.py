@@ -7,8 +7,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from monitor.storage.errors import errors_named
 from monitor.storage.logger_lock import take
-from monitor.storage.writer import SUFFIX, errors_named, settle
+from monitor.storage.schema import SUFFIX
+from monitor.storage.writer import settle
 
 _HIDDEN = ".being-made-"
 _LOCK = "lock"

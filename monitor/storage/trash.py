@@ -4,8 +4,10 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.storage.connections import fold
+from monitor.storage.errors import RecordingError, errors_named
 from monitor.storage.index import under_way
-from monitor.storage.writer import SUFFIX, RecordingError, errors_named, fold
+from monitor.storage.schema import SUFFIX
 
 # Inside the folder of recordings, so that nothing moves to another disk; a list of cooks does not look into it.
 HIDDEN = ".removed"

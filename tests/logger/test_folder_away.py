@@ -11,7 +11,7 @@ from monitor.logger.lock import LoggerLock, SecondLoggerError
 from monitor.logger.resume import RESUMED_WITHIN_S, awaited_cook
 from monitor.logger.state_file import Whereabouts
 from monitor.storage import load, lock_path, noted, running
-from monitor.storage.writer import connect_to_write
+from monitor.storage.connections import connect_to_write
 from tests.logger.scripted import START, Run, pack
 from tests.logger.scripted import bad as bad_line
 

@@ -15,9 +15,10 @@ from monitor.protocol import parse_pack
 from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
+from monitor.storage.errors import RecordingError
 from monitor.storage.index import running, under_way, unfinished
 from monitor.storage.trash import remove
-from monitor.storage.writer import Recorder, RecordingError
+from monitor.storage.writer import Recorder
 
 START = 1_773_480_000.0
 LATER = START + 30 * 86_400.0
