@@ -7,8 +7,8 @@ from threading import Event
 from types import TracebackType
 
 from monitor.logger.state_file import Whereabouts
-from monitor.runtime import MonitorError, same_file
-from monitor.storage import errors_named, lock_path, read_lines, take, write_lines
+from monitor.runtime import MonitorError, is_same_file, try_lock
+from monitor.storage import errors_named, lock_path, read_lines, write_lines
 
 # One that was told to stop needs a moment to go.
 WAIT_S = 6.0
@@ -61,7 +61,7 @@ class LoggerLock:
         if self._away:
             return True
         with errors_named(self._folder):
-            self._file = take(self._path)
+            self._file = try_lock(self._path)
         if self._file is None:
             return False
         # The port is of the one before; its cook is what there is to go on with.
@@ -86,10 +86,10 @@ class LoggerLock:
 
     def renew(self) -> None:
         """Takes the lock in the folder anew where it is not the file that this holds: its disk was away."""
-        if self._file is not None and same_file(self._file, self._path):
+        if self._file is not None and is_same_file(self._file, self._path):
             return
         with suppress(OSError):
-            fresh = take(self._path)
+            fresh = try_lock(self._path)
             if fresh is not None:
                 if self._file is not None:
                     os.close(self._file)

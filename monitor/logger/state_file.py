@@ -4,7 +4,6 @@ A disk that is away takes the recording and the lock in it along. A logger that 
 that a cook waits on that disk, and does not begin another in what stands in its place.
 """
 
-import fcntl
 import hashlib
 import json
 import os
@@ -12,8 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime import Anchor, open_plain, read_bounded, same_file
-from monitor.storage import Identity, take
+from monitor.runtime import Anchor, FileIdentity, is_locked, is_same_file, open_plain, read_bounded, try_lock
 
 MOST_BYTES = 16_384
 
@@ -23,7 +21,7 @@ class Kept:
     """cook: the recording's file name. identity: of the folder it is in. anchor: when it was last known to go on."""
 
     cook: str
-    identity: Identity
+    identity: FileIdentity
     anchor: Anchor
 
 
@@ -49,13 +47,13 @@ class Whereabouts:
         while self._file is None:
             try:
                 self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-                number = take(self._path)
+                number = try_lock(self._path)
                 if number is None:
                     return False
             except OSError:
                 return True
             # The one before may have taken the file away between the opening and the locking.
-            if same_file(number, self._path):
+            if is_same_file(number, self._path):
                 self._file = number
             else:
                 os.close(number)
@@ -68,12 +66,9 @@ class Whereabouts:
         except OSError:
             return False
         try:
-            fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
-        except OSError:
-            return True
+            return is_locked(number)
         finally:
             os.close(number)
-        return False
 
     def read(self) -> Kept | None:
         """What was kept last, or None."""
@@ -104,7 +99,7 @@ class Whereabouts:
         """Lets another logger have it; where no cook is under way nothing is left behind."""
         if self._file is None:
             return
-        if self.read() is None and same_file(self._file, self._path):
+        if self.read() is None and is_same_file(self._file, self._path):
             with suppress(OSError):
                 self._path.unlink()
         os.close(self._file)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from monitor.storage.columns import Columns, Inlet
     from monitor.storage.connections import connect_read_only, fold
     from monitor.storage.errors import RecordingError, errors_named
-    from monitor.storage.folder import FolderAwayError, Identity, Place
+    from monitor.storage.folder import FolderAwayError, Place
     from monitor.storage.index import (
         CookSummary,
         header_from,
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
         under_way,
         unfinished,
     )
-    from monitor.storage.logger_lock import as_file_name, lock_path, noted, read_lines, take, write_lines
+    from monitor.storage.logger_lock import as_file_name, lock_path, noted, read_lines, write_lines
     from monitor.storage.reader import IncrementalReader, load
     from monitor.storage.salvage import salvage_recording
     from monitor.storage.schema import SUFFIX
@@ -43,7 +43,6 @@ __all__ = [
     "Columns",
     "CookSummary",
     "FolderAwayError",
-    "Identity",
     "IncrementalReader",
     "Inlet",
     "Place",
@@ -72,7 +71,6 @@ __all__ = [
     "running",
     "salvage_recording",
     "summary",
-    "take",
     "trashed",
     "under_way",
     "unfinished",
@@ -87,7 +85,7 @@ __getattr__ = lazy_exports(
         "annotations": ("log_event", "withdraw_event", "write_sheet"),
         "calibration_log": ("CalibrationError", "CalibrationLog", "MOST_BYTES"),
         "columns": ("Columns", "Inlet"),
-        "folder": ("FolderAwayError", "Identity", "Place"),
+        "folder": ("FolderAwayError", "Place"),
         "index": (
             "CookSummary",
             "header_from",
@@ -101,7 +99,7 @@ __getattr__ = lazy_exports(
             "under_way",
             "unfinished",
         ),
-        "logger_lock": ("as_file_name", "lock_path", "noted", "read_lines", "take", "write_lines"),
+        "logger_lock": ("as_file_name", "lock_path", "noted", "read_lines", "write_lines"),
         "reader": ("IncrementalReader", "load"),
         "salvage": ("salvage_recording",),
         "staging": ("building",),

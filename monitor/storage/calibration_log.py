@@ -1,10 +1,9 @@
 """Calibrations kept beside the recordings: one line of JSON each, added at the end and never changed."""
 
-import os
 from pathlib import Path
 
 from monitor.probes import CalibrationRecord, CalibrationRecords, Retraction, checked, from_json, records_from, to_json
-from monitor.runtime import MonitorError
+from monitor.runtime import MonitorError, append_line
 from monitor.storage.folder import Place
 
 FILE = "calibrations.jsonl"
@@ -76,18 +75,9 @@ class CalibrationLog:
 
         Raises CalibrationError when it cannot be written, ValueError with one sentence when it makes no sense.
         """
-        line = to_json(entry if isinstance(entry, Retraction) else checked(entry)).encode() + b"\n"
+        line = to_json(entry if isinstance(entry, Retraction) else checked(entry)).encode()
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            number = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
-            try:
-                size = os.fstat(number).st_size
-                # A line that a power failure cut short must not swallow this one.
-                if size and os.pread(number, 1, size - 1) != b"\n":
-                    line = b"\n" + line
-                os.write(number, line)
-                os.fsync(number)
-            finally:
-                os.close(number)
+            append_line(self.path, line)
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None

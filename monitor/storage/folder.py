@@ -3,12 +3,9 @@
 import os
 import stat
 from pathlib import Path
-from typing import TypeAlias
 
+from monitor.runtime import FileIdentity
 from monitor.storage.errors import RecordingError
-
-# Device and number of the folder on it; a mount point has others while nothing is mounted there.
-Identity: TypeAlias = tuple[int, int]
 
 
 class FolderAwayError(RecordingError):
@@ -22,9 +19,12 @@ class FolderAwayError(RecordingError):
 
 
 class Place:
-    """A folder as it was when it was last seen. known: its identity, None before that."""
+    """A folder as it was when it was last seen. known: its identity, None before that.
 
-    def __init__(self, folder: Path, known: Identity | None = None) -> None:
+    A mount point has another identity while nothing is mounted there.
+    """
+
+    def __init__(self, folder: Path, known: FileIdentity | None = None) -> None:
         self.folder = folder
         self.known = known if known is not None else self._look(None)[0]
 
@@ -46,7 +46,7 @@ class Place:
         if identity is not None:
             self.known = identity
 
-    def _look(self, name: str | None) -> tuple[Identity | None, bool | None]:
+    def _look(self, name: str | None) -> tuple[FileIdentity | None, bool | None]:
         """The folder's identity, and whether the file is in it; None for what cannot be told.
 
         Both are asked of one descriptor, so that no folder is exchanged between the two questions.

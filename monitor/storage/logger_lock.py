@@ -4,13 +4,12 @@ Two lines: the serial port that the logger hears readings from, and the file of 
 logger alone; the second outlives it, and tells which of several unfinished recordings is the cook under way.
 """
 
-import fcntl
 import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime import open_lock, open_plain
+from monitor.runtime import is_locked, open_plain
 
 # Linux's PATH_MAX, for each of two lines.
 LONGEST_BYTES = 2 * 4096
@@ -42,12 +41,8 @@ def noted(folder: Path, rig: str) -> Noted:
     except OSError:
         return Noted(held=False, port=None, cook=None)
     try:
-        held = False
-        try:
-            # Shared, and let go at once: a logger that starts just now tries again for some seconds.
-            fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
-        except OSError:
-            held = True
+        # A logger that starts just now tries again for some seconds, so the question keeps none from starting.
+        held = is_locked(number)
         port, cook = read_lines(number)
         return Noted(held, port if held else None, cook)
     finally:
@@ -68,17 +63,3 @@ def write_lines(number: int, port: str | None, cook: str | None) -> None:
     """Writes both. Raises OSError."""
     os.ftruncate(number, 0)
     os.pwrite(number, os.fsencode(f"{port or ''}\n{cook or ''}\n"), 0)
-
-
-def take(path: Path) -> int | None:
-    """The descriptor of the lock once it is ours, None while another process holds it. Raises OSError."""
-    number = open_lock(path)
-    try:
-        fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        os.close(number)
-        return None
-    except OSError:
-        os.close(number)
-        raise
-    return number

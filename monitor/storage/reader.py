@@ -17,6 +17,7 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.model import Batch, Event, Floats, History, cut, role
+from monitor.runtime import FileIdentity, file_identity
 from monitor.storage.columns import Columns, Inlet
 from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
 from monitor.storage.errors import damage_named
@@ -66,7 +67,7 @@ class IncrementalReader:
         self._last_reading = 0
         self._last_known = -math.inf
         self._heads: tuple[object, ...] | None = None
-        self._known_as: tuple[int, int] | None = None
+        self._known_as: FileIdentity | None = None
         self._address = ""
         self._after = ""
         self._latest = self._take_in()
@@ -170,7 +171,7 @@ class IncrementalReader:
     @contextmanager
     def _connected(self) -> Iterator[sqlite3.Connection]:
         """A connection for one look. A file that was found to be a recording is not asked again."""
-        known_as = self._file()
+        known_as = file_identity(self.path)
         if known_as is None or known_as != self._known_as:
             self.let_go()
         connection = self._connection
@@ -200,14 +201,7 @@ class IncrementalReader:
             self._closing.detach()
             self._closing = None
 
-    def _file(self) -> tuple[int, int] | None:
-        try:
-            file = self.path.stat()
-        except OSError:
-            return None
-        return file.st_dev, file.st_ino
-
-    def _connect(self, known_as: tuple[int, int] | None) -> sqlite3.Connection:
+    def _connect(self, known_as: FileIdentity | None) -> sqlite3.Connection:
         if known_as is not None and known_as == self._known_as:
             with damage_named(self.path):
                 return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)

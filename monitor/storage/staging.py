@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from monitor.runtime import move_into_place, try_lock
 from monitor.storage.errors import errors_named
-from monitor.storage.logger_lock import take
 from monitor.storage.schema import SUFFIX
-from monitor.storage.writer import settle
 
 _HIDDEN = ".being-made-"
 _LOCK = "lock"
@@ -27,13 +26,12 @@ def building(folder: Path) -> Iterator[Path]:
         _tidy(folder)
         space = folder / f"{_HIDDEN}{secrets.token_hex(4)}"
         space.mkdir(mode=0o700)
-        held = take(space / _LOCK)
+        held = try_lock(space / _LOCK)
     try:
         yield space
         with errors_named(folder):
             for made in space.glob(f"*{SUFFIX}"):
-                made.rename(folder / made.name)
-            settle(folder)
+                move_into_place(made, folder / made.name)
     finally:
         shutil.rmtree(space, ignore_errors=True)
         if held is not None:
@@ -43,7 +41,7 @@ def building(folder: Path) -> Iterator[Path]:
 def _tidy(folder: Path) -> None:
     for left in folder.glob(f"{_HIDDEN}*"):
         with suppress(OSError):
-            held = take(left / _LOCK)
+            held = try_lock(left / _LOCK)
             if held is not None:
                 shutil.rmtree(left, ignore_errors=True)
                 os.close(held)

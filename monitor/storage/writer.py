@@ -5,7 +5,6 @@ Reading is ``monitor.storage.reader`` and ``monitor.storage.index``. The writer 
 """
 
 import json
-import os
 import re
 import secrets
 import sqlite3
@@ -19,7 +18,7 @@ from pathlib import Path
 from monitor.formulation import read_sheet
 from monitor.model import Event, storable
 from monitor.protocol import Pack
-from monitor.runtime import Anchor
+from monitor.runtime import Anchor, file_identity, move_into_place
 from monitor.storage.connections import begin, check_files, connect_to_write, fold
 from monitor.storage.duplicates import DuplicateFilter
 from monitor.storage.errors import errors_named
@@ -43,7 +42,7 @@ class Recorder:
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._connection = connection
-        self._identity = _identity(path)
+        self._identity = file_identity(path)
         # Whoever drops a recorder may not leave its file open behind it.
         weakref.finalize(self, connection.close)
         self._channels: dict[tuple[str, str], int] = {
@@ -82,8 +81,7 @@ class Recorder:
                 folder.mkdir(parents=True, exist_ok=True)
             try:
                 _write_new(made, anchor, {"rig": rig, "source": source}, sheet)
-                made.rename(path)
-                settle(folder)
+                move_into_place(made, path)
             except BaseException:
                 made.unlink(missing_ok=True)
                 raise
@@ -163,7 +161,7 @@ class Recorder:
 
     def is_in_place(self) -> bool:
         """Whether the file that is written is still the one of that name."""
-        return self._identity is not None and _identity(self.path) == self._identity
+        return self._identity is not None and file_identity(self.path) == self._identity
 
     def abandon(self) -> None:
         """Drops what was added since the last commit and closes, after a failed write; ``resume`` opens it again."""
@@ -225,24 +223,6 @@ def _write_new(path: Path, anchor: Anchor, about: Mapping[str, str], sheet: str 
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {FORMAT}")
         connection.execute("COMMIT")
-
-
-def _identity(path: Path) -> tuple[int, int] | None:
-    try:
-        file = path.stat()
-    except OSError:
-        return None
-    return file.st_dev, file.st_ino
-
-
-def settle(folder: Path) -> None:
-    """Makes a new name in the folder outlive a power loss, where the system can."""
-    with suppress(OSError):
-        number = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)
 
 
 def _write_anchor(connection: sqlite3.Connection, anchor: Anchor) -> None:
