@@ -26,7 +26,7 @@ class Arriving:
     def in_words(self) -> str:
         """What a person is told of it.
 
-        >>> arriving("temp1", "F", 217.4).unit_text(), arriving("x", "", 103.0).unit_text()
+        >>> arriving("temp1", "F", 217.4).in_words(), arriving("x", "", 103.0).in_words()
         ('temp1 in F (103 °C)', 'x without a unit (103)')
         """
         value = "" if self.value is None else f" ({self.value:.4g})"

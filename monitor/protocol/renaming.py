@@ -37,7 +37,7 @@ class Renaming:
     def in_words(self) -> str:
         """What a person is told at the start.
 
-        >>> Renaming("temp1", "paste", "degF").unit_text()
+        >>> Renaming("temp1", "paste", "degF").in_words()
         'temp1 is recorded as paste in degF.'
         """
         return f"{self.sent} is recorded as {self.channel}{'' if self.unit is None else ' ' + unit_text(self.unit)}."

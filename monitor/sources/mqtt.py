@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
-from monitor.protocol import AHEAD_S, KEPT_BYTES, BadLine, ColumnSpec, Pack, PackError, parse_pack
+from monitor.protocol import AHEAD_S, ColumnSpec, Pack, PackError, bad_line, parse_pack
 from monitor.runtime import Clock
 from monitor.sources.mqtt_connection import MOST_UNSTORED, MqttConnection
 from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
@@ -137,7 +137,7 @@ class MqttSource:
         except PackError as error:
             if not is_readings:
                 return []
-            return [BadLine(ascii(message.payload[:KEPT_BYTES])[2:-1], error.why, message.arrived)]
+            return [bad_line(message.payload, error.why, message.arrived)]
         if message.retained and not _is_of_now(pack):
             # Nobody can tell how old it is, or it is old.
             if message.topic in self._passed_over or len(self._passed_over) > 100:

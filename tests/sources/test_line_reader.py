@@ -1,15 +1,20 @@
 """A stream joined midway, and one that stops midway for an hour."""
 
+from collections.abc import Iterable
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.protocol import BadLine, Pack, encode_line, parse_columns_spec
-from monitor.protocol.senml import packs
+from monitor.protocol import BadLine, Item, Pack, encode_line, parse_columns_spec
 from monitor.sources.line_reader import STALLED_AFTER_S, LineReader
 
 SPEC = parse_columns_spec("paste:Cel,ph:V")
 HOUR_S = 3600.0
 ROW = b"94.25,-0.1623\n"
+
+
+def packs(items: Iterable[Item]) -> list[Pack]:
+    return [item for item in items if isinstance(item, Pack)]
 
 
 def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:

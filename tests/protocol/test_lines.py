@@ -7,21 +7,9 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from monitor.protocol.senml import (
-    LONGEST_LINE,
-    BadLine,
-    ColumnSpec,
-    Item,
-    LineFeed,
-    Pack,
-    PackError,
-    crc16,
-    encode_line,
-    pack_of,
-    parse_columns_spec,
-    parse_line,
-    parse_pack,
-)
+from monitor.protocol.bare_columns import ColumnSpec, parse_columns_spec
+from monitor.protocol.lines import LONGEST_LINE, BadLine, Item, LineFeed, crc16, encode_line, parse_line
+from monitor.protocol.senml import Pack, PackError, pack_of, parse_pack
 
 ARRIVED = 1_773_480_000.0
 
