@@ -15,7 +15,7 @@ from pathlib import Path
 from threading import Lock
 
 from monitor.runtime import MonitorError, locked, write_atomically
-from monitor.storage import Place
+from monitor.storage import WatchedFolder
 
 PLACE = ".kettleside"
 PIN_DIGITS = 6
@@ -77,7 +77,7 @@ class Book:
 
     def __init__(self, folder: Path | None) -> None:
         self.path = None if folder is None else folder / PLACE / "phones.json"
-        self._place = None if folder is None else Place(folder)
+        self._place = None if folder is None else WatchedFolder(folder)
         self._page = _Page()
         self._stamp: tuple[int, int, int] | None = None
         self._lock = Lock()

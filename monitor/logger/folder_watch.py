@@ -4,10 +4,10 @@ import math
 from pathlib import Path
 
 from monitor.logger.lock import LoggerLock
-from monitor.logger.resume import Awaited
-from monitor.logger.state_file import Kept
+from monitor.logger.resume import AbsentCook
+from monitor.logger.state_file import CookState
 from monitor.runtime import Clock
-from monitor.storage import FolderAwayError, Place
+from monitor.storage import FolderAwayError, WatchedFolder
 
 # What was kept of the cook outside its folder is brought up to date this often.
 KEEP_EVERY_S = 300.0
@@ -15,16 +15,16 @@ KEEP_EVERY_S = 300.0
 MENDS_WITHIN_S = 120.0
 
 
-class Hold:
+class FolderWatch:
     """Of one logger. only: its locks. waits: the cook that was away at the start, or None.
 
     awaited: that cook's file until it has come back.
     """
 
-    def __init__(self, only: LoggerLock, folder: Path, clock: Clock, waits: Awaited | None) -> None:
+    def __init__(self, only: LoggerLock, folder: Path, clock: Clock, waits: AbsentCook | None) -> None:
         self._only = only
         self._clock = clock
-        self._place = waits.place if waits is not None else Place(folder)
+        self._place = waits.place if waits is not None else WatchedFolder(folder)
         self.awaited = waits.path if waits is not None else None
         self._kept_s = -math.inf
         self._away_s = -math.inf
@@ -80,7 +80,7 @@ class Hold:
         known = self._place.known
         if known is not None:
             self._kept_s = self._clock.real_s()
-            self._only.whereabouts.keep(Kept(path.name, known, self._clock.anchor()))
+            self._only.whereabouts.keep(CookState(path.name, known, self._clock.anchor()))
 
     def ends(self) -> None:
         """The cook is over."""

@@ -6,9 +6,9 @@ from pathlib import Path
 from threading import Event
 from types import TracebackType
 
-from monitor.logger.state_file import Whereabouts
+from monitor.logger.state_file import StateFile
 from monitor.runtime import MonitorError, is_same_file, try_lock
-from monitor.storage import errors_named, lock_path, read_lines, write_lines
+from monitor.storage import errors_named, lock_path, read_notes, write_notes
 
 # One that was told to stop needs a moment to go.
 WAIT_S = 6.0
@@ -41,7 +41,7 @@ class LoggerLock:
         self._path = lock_path(folder, rig)
         self._file: int | None = None
         self._noted: tuple[str | None, str | None] = (None, None)
-        self.whereabouts = Whereabouts(folder, rig)
+        self.whereabouts = StateFile(folder, rig)
 
     def __enter__(self) -> "LoggerLock":
         if not self._away:
@@ -65,7 +65,7 @@ class LoggerLock:
         if self._file is None:
             return False
         # The port is of the one before; its cook is what there is to go on with.
-        self._noted = (None, read_lines(self._file)[1])
+        self._noted = (None, read_notes(self._file)[1])
         self._write()
         return True
 
@@ -99,7 +99,7 @@ class LoggerLock:
     def _write(self) -> None:
         if self._file is not None:
             with suppress(OSError):
-                write_lines(self._file, *self._noted)
+                write_notes(self._file, *self._noted)
 
     def _close(self) -> None:
         if self._file is not None:

@@ -11,14 +11,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event as Flag
 
-from monitor.logger.channel_report import Hearing
-from monitor.logger.folder_watch import Hold
+from monitor.logger.channel_report import ChannelReport
+from monitor.logger.folder_watch import FolderWatch
 from monitor.logger.lock import LoggerLock
 from monitor.logger.loss_counter import LossCounter
-from monitor.logger.resume import awaited_cook, cook_to_go_on_with
+from monitor.logger.resume import absent_cook, cook_to_resume
 from monitor.logger.write_buffer import WriteBuffer
-from monitor.model import Event, ahead_words, make_event, role, to_celsius
-from monitor.protocol import Arrivals, BadLine, Pack, ahead_before
+from monitor.model import Event, clock_offset_text, make_event, role, to_celsius
+from monitor.protocol import BadLine, Pack, TimestampCorrector, latest_clock_ahead_s
 from monitor.runtime import Clock, Level, Report
 from monitor.sources import Info, Lost, Restored, Source, SourceItem
 from monitor.storage import Recorder, RecordingError, fold, is_running, read_header, recordings, summary, write_sheet
@@ -49,9 +49,9 @@ def run_logger(
     rig: the cooker's name. sheet: the batch sheet's text for the cook under way or about to begin.
     Raises MonitorError when at the start nothing can be recorded; later troubles are said and outlived.
     """
-    waits = awaited_cook(folder, rig, clock.anchor())
+    waits = absent_cook(folder, rig, clock.anchor())
     with LoggerLock(folder, rig, stop, away=waits is not None) as only:
-        logger = _Logger(source, folder, clock, rig, sheet, say, Hold(only, folder, clock, waits), once=once)
+        logger = _Logger(source, folder, clock, rig, sheet, say, FolderWatch(only, folder, clock, waits), once=once)
         try:
             logger.start()
             while not stop.is_set() and not logger.done:
@@ -90,7 +90,7 @@ class _Logger:
         rig: str,
         sheet: str | None,
         say: Report,
-        hold: Hold,
+        hold: FolderWatch,
         *,
         once: bool,
     ) -> None:
@@ -106,12 +106,12 @@ class _Logger:
         self._keeper: WriteBuffer | None = None
         self._idle: _Idle | None = None
         self._tally = LossCounter()
-        self._arrivals = Arrivals(clock.anchor().rate)
+        self._arrivals = TimestampCorrector(clock.anchor().rate)
         self._look_s = 0.0
         self._fold_s = 0.0
         self._unfolded: list[Path] = []
         self._outage: set[str] = set()
-        self._hearing = Hearing(clock, say)
+        self._hearing = ChannelReport(clock, say)
         self.done = False
 
     def start(self) -> None:
@@ -121,7 +121,7 @@ class _Logger:
             self._say(self._hold.in_words(), Level.ERROR)
             self._note("resumed")
             return
-        found = cook_to_go_on_with(self._folder, self._rig, self._clock.anchor())
+        found = cook_to_resume(self._folder, self._rig, self._clock.anchor())
         path = found[0] if found is not None else None
         self._unfolded = [other for other in recordings(self._folder) if other != path and self._is_left_over(other)]
         if path is not None and self._sheet is not None and read_header(path).sheet is None:
@@ -136,7 +136,7 @@ class _Logger:
         if path is not None:
             recorder.tie_clock(self._clock.anchor())
             self._tally = LossCounter(recorder.last_seq)
-            self._arrivals = Arrivals(self._clock.anchor().rate, ahead_before(summary(path).events))
+            self._arrivals = TimestampCorrector(self._clock.anchor().rate, latest_clock_ahead_s(summary(path).events))
             self._note("resumed")
             self._say(f"Goes on with {path.name}, from {self._source.url}.")
 
@@ -369,7 +369,9 @@ def _in_words(event: Event) -> str:
         if not ahead_s:
             return "The rig's clock is right again."
         off = (
-            "counts from its own start" if "counts" in event.fields else f"is {ahead_words(ahead_s)} of this machine's"
+            "counts from its own start"
+            if "counts" in event.fields
+            else f"is {clock_offset_text(ahead_s)} of this machine's"
         )
         return f"The rig's clock {off}; that much is taken off its times."
     count = int(float(event.fields["count"]))

@@ -4,9 +4,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.logger.state_file import Whereabouts
+from monitor.logger.state_file import StateFile
 from monitor.runtime import Anchor
-from monitor.storage import Place, RecordingError, running, summary, unfinished
+from monitor.storage import RecordingError, WatchedFolder, running, summary, unfinished
 
 # A cook that was last heard of longer ago than this is over, finished or not.
 RESUMED_WITHIN_S = 12 * 3600.0
@@ -31,7 +31,7 @@ def resumed_anchor(tied: Anchor, last_known: float, fresh: Anchor) -> Anchor | N
     return Anchor(now, fresh.wall, fresh.boot_id, fresh.boot_s, fresh.rate)
 
 
-def cook_to_go_on_with(folder: Path, rig: str, fresh: Anchor) -> tuple[Path, Anchor] | None:
+def cook_to_resume(folder: Path, rig: str, fresh: Anchor) -> tuple[Path, Anchor] | None:
     """The running cook of this rig and how its time goes on at ``fresh``; None where there is none to go on with."""
     if running(folder, rig) is None:
         return None
@@ -44,33 +44,33 @@ def cook_to_go_on_with(folder: Path, rig: str, fresh: Anchor) -> tuple[Path, Anc
 
 
 @dataclass(frozen=True, slots=True)
-class Awaited:
+class AbsentCook:
     """A cook under way whose folder is away. place: knows that folder. anchor: how the cook's time goes on."""
 
     path: Path
-    place: Place
+    place: WatchedFolder
     anchor: Anchor
 
 
-def awaited_cook(folder: Path, rig: str, fresh: Anchor) -> Awaited | None:
+def absent_cook(folder: Path, rig: str, fresh: Anchor) -> AbsentCook | None:
     """The cook that this rig's logger had under way when the folder went away; None where nothing is missed."""
-    kept = Whereabouts(folder, rig).read()
+    kept = StateFile(folder, rig).read()
     if kept is None:
         return None
-    place = Place(folder, kept.identity)
+    place = WatchedFolder(folder, kept.identity)
     if not place.is_away(kept.cook):
         return None
     anchor = resumed_anchor(kept.anchor, kept.anchor.cook_time, fresh)
-    return None if anchor is None else Awaited(folder / kept.cook, place, anchor)
+    return None if anchor is None else AbsentCook(folder / kept.cook, place, anchor)
 
 
-def anchor_to_go_on_from(folder: Path, rig: str, fresh: Anchor) -> Anchor:
+def starting_anchor(folder: Path, rig: str, fresh: Anchor) -> Anchor:
     """Where the logger's clock starts: at the running cook's own time, or at ``fresh`` when none goes on."""
-    waits = awaited_cook(folder, rig, fresh)
+    waits = absent_cook(folder, rig, fresh)
     if waits is not None:
         return waits.anchor
     with suppress(RecordingError):
-        found = cook_to_go_on_with(folder, rig, fresh)
+        found = cook_to_resume(folder, rig, fresh)
         if found is not None:
             return found[1]
     return fresh

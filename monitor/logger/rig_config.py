@@ -9,7 +9,7 @@ from urllib.parse import unquote
 from monitor.runtime import MonitorError
 from monitor.sources import parse_source_url
 
-USUAL = "cooker"
+DEFAULT_RIG = "cooker"
 NAME = r"[\w][\w .-]{0,39}"
 # A scheme has a colon and a name has none, so a "=" behind a "?" begins no address.
 _NAMED = re.compile(rf"({NAME})=(.*)\Z", re.DOTALL)
@@ -41,7 +41,7 @@ def rig_configs(
     sources: Sequence[str],
     batches: Sequence[str] = (),
     columns: Sequence[str] = (),
-    usual: str = USUAL,
+    usual: str = DEFAULT_RIG,
     renamings: Sequence[str] = (),
 ) -> tuple[RigConfig, ...]:
     """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers, and ``--as``.

@@ -17,7 +17,7 @@ MOST_BYTES = 16_384
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class CookState:
     """cook: the recording's file name. identity: of the folder it is in. anchor: when it was last known to go on."""
 
     cook: str
@@ -34,7 +34,7 @@ def state_folder() -> Path:
     return (Path(base) if base.startswith("/") else Path.home() / ".local" / "state") / "kettleside"
 
 
-class Whereabouts:
+class StateFile:
     """Of one rig in one folder. Where nothing can be kept nothing is: that costs no reading."""
 
     def __init__(self, folder: Path, rig: str) -> None:
@@ -70,17 +70,17 @@ class Whereabouts:
         finally:
             os.close(number)
 
-    def read(self) -> Kept | None:
+    def read(self) -> CookState | None:
         """What was kept last, or None."""
         try:
             told = json.loads(read_bounded(self._path, MOST_BYTES))
             device, inode = told["folder"]
             cook = str(told["cook"])
-            return None if "/" in cook else Kept(cook, (int(device), int(inode)), Anchor.from_text(told["anchor"]))
+            return None if "/" in cook else CookState(cook, (int(device), int(inode)), Anchor.from_text(told["anchor"]))
         except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return None
 
-    def keep(self, kept: Kept | None) -> None:
+    def keep(self, kept: CookState | None) -> None:
         """Keeps it in the place of what was kept, once ``take`` was; None when no cook is under way any more."""
         if self._file is None:
             return

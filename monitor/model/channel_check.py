@@ -4,7 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.model.records import role
-from monitor.model.units import TEMPERATURES, allowed, is_temperature, to_celsius, understood, unit_text, usable
+from monitor.model.units import (
+    TEMPERATURES,
+    allowed_units,
+    is_temperature,
+    is_usable_unit,
+    parse_unit,
+    to_celsius,
+    unit_text,
+)
 
 MOST_NAMED, LONGEST_NAME = 4, 40
 # From here on a paste foams up (judgement).
@@ -12,7 +20,7 @@ NEAR_BOIL_C = 99.0
 
 
 @dataclass(frozen=True, slots=True)
-class Arriving:
+class ArrivingChannel:
     """A channel that arrives. unit: the sender's word. value: the latest; celsius: in degC, if it is a temperature.
 
     Both are None at a fault.
@@ -26,7 +34,7 @@ class Arriving:
     def in_words(self) -> str:
         """What a person is told of it.
 
-        >>> arriving("temp1", "F", 217.4).in_words(), arriving("x", "", 103.0).in_words()
+        >>> arriving_channel("temp1", "F", 217.4).in_words(), arriving_channel("x", "", 103.0).in_words()
         ('temp1 in F (103 °C)', 'x without a unit (103)')
         """
         value = "" if self.value is None else f" ({self.value:.4g})"
@@ -35,18 +43,18 @@ class Arriving:
         return f"{self.channel[:LONGEST_NAME]} {unit_text(self.unit)}{value}"
 
 
-def arriving(channel: str, sent_unit: str, sent: float | None) -> Arriving:
+def arriving_channel(channel: str, sent_unit: str, sent: float | None) -> ArrivingChannel:
     """A channel that arrives, by what was sent."""
-    return Arriving(role(channel), sent_unit, sent, None if sent is None else to_celsius(sent, sent_unit))
+    return ArrivingChannel(role(channel), sent_unit, sent, None if sent is None else to_celsius(sent, sent_unit))
 
 
-def no_paste_words(channels: Sequence[Arriving]) -> str | None:
+def missing_paste_text(channels: Sequence[ArrivingChannel]) -> str | None:
     """Why these channels do not tell the paste's temperature and what to do, in one sentence; None where they do."""
     pastes = [one for one in channels if role(one.channel) == "paste"]
-    if any(usable("paste", one.unit) for one in pastes):
+    if any(is_usable_unit("paste", one.unit) for one in pastes):
         return None
     if pastes:
-        return unit_words(pastes[0])
+        return unit_problem_text(pastes[0])
     if not channels:
         return "No channel is called paste, and no other arrives: look at the cable and the rig."
     come = _listed([one.in_words() for one in channels])
@@ -59,10 +67,10 @@ def no_paste_words(channels: Sequence[Arriving]) -> str | None:
     return f"No channel is called paste; {come} {arrive}: {name}start again with --as {role(one.channel)}=paste{unit}."
 
 
-def unit_words(one: Arriving) -> str:
+def unit_problem_text(one: ArrivingChannel) -> str:
     """What is wrong with the unit of a channel that plays a part, and what to do, in one sentence."""
     part = role(one.channel)
-    known = understood(one.unit)
+    known = parse_unit(one.unit)
     if part in TEMPERATURES and known is not None and known.symbol in ("V", "mV"):
         return (
             f"The {part} arrives {unit_text(one.unit)}: tell its thermocouple's type with kettleside calibrate fitting."
@@ -70,19 +78,21 @@ def unit_words(one: Arriving) -> str:
     value = "" if one.value is None else f", {one.value:.4g} at the latest"
     unit = f"--as {part}={part}:{'Cel' if part in TEMPERATURES else 'V'}"
     return (
-        f"The {part} arrives {unit_text(one.unit)}{value}, and a {part} is read in {allowed(part)}: send one of these, "
-        f"or start again with its unit, such as {unit}."
+        f"The {part} arrives {unit_text(one.unit)}{value}, and a {part} is read in {allowed_units(part)}: send one of "
+        f"these, or start again with its unit, such as {unit}."
     )
 
 
-def unit_troubles(channels: Sequence[Arriving]) -> list[str]:
+def unit_problem_texts(channels: Sequence[ArrivingChannel]) -> list[str]:
     """A sentence for each channel that plays a part other than the paste's in a unit that does not serve it."""
     return [
-        unit_words(one) for one in channels if role(one.channel) != "paste" and not usable(role(one.channel), one.unit)
+        unit_problem_text(one)
+        for one in channels
+        if role(one.channel) != "paste" and not is_usable_unit(role(one.channel), one.unit)
     ]
 
 
-def _may_be_paste(channels: Sequence[Arriving]) -> Arriving:
+def _may_be_paste(channels: Sequence[ArrivingChannel]) -> ArrivingChannel:
     """The channel that may be the paste: the hottest that has no other part, else the hottest, else the first."""
     hottest = sorted(channels, key=lambda one: -(one.celsius if one.celsius is not None else -300.0))
     free = [one for one in hottest if role(one.channel) not in TEMPERATURES and role(one.channel) != "ph"]

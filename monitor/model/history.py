@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.records import Batch, Event, Reading, role
-from monitor.model.units import to_celsius, unit_as_sent, usable
+from monitor.model.units import is_usable_unit, to_celsius, unit_as_sent
 
 Floats = NDArray[np.float64]
 
@@ -94,7 +94,7 @@ class History:
         """
         wanted = wanted.lower()
         found = [series for name, series in self.series.items() if role(name) == wanted]
-        return max(found, key=lambda series: (usable(wanted, series.unit), len(series)), default=None)
+        return max(found, key=lambda series: (is_usable_unit(wanted, series.unit), len(series)), default=None)
 
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""

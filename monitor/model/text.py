@@ -40,10 +40,10 @@ def signed_span(seconds: float) -> str:
     return f"{'-' if seconds < 0.0 and words != span(0.0) else '+'}{words}"
 
 
-def ahead_words(seconds: float) -> str:
+def clock_offset_text(seconds: float) -> str:
     """How far a clock is off, in a sentence.
 
-    >>> ahead_words(7200.0), ahead_words(-900.0), ahead_words(86_400.0 * 100)
+    >>> clock_offset_text(7200.0), clock_offset_text(-900.0), clock_offset_text(86_400.0 * 100)
     ('2 h ahead', '15 min behind', '100 days ahead')
     """
     size = abs(seconds)
@@ -61,7 +61,7 @@ def event_text(event: Event) -> str:
     """
     if event.kind == "rig clock":
         ahead_s = event.fields.get("ahead_s")
-        return ahead_words(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
+        return clock_offset_text(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
     units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
     units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
     units |= {"bottles": " bottles"}

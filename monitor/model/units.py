@@ -45,7 +45,7 @@ class Unit:
 
 def unit_as_sent(word: str) -> Unit:
     """The unit that a sender's word means, or one of its own where the word is not known."""
-    return understood(word) or Unit(word, word)
+    return parse_unit(word) or Unit(word, word)
 
 
 _CELSIUS, _KELVIN, _FAHRENHEIT = Unit("Cel", "Cel"), Unit("K", "K"), Unit("degF", "Cel", 32.0, 1.8)
@@ -74,10 +74,10 @@ ALLOWED_TEMPERATURE = "°C, °F, K (or degC, Cel, C, degF, F)"
 ALLOWED_PH = "V, mV, pH"
 
 
-def understood(text: str) -> Unit | None:
+def parse_unit(text: str) -> Unit | None:
     """The unit that a sender's word means, without regard to blanks and case; None for one that is not known.
 
-    >>> understood("Cel").symbol, understood("°F").value(212.0), understood("deg C").symbol, understood("foo")
+    >>> parse_unit("Cel").symbol, parse_unit("°F").value(212.0), parse_unit("deg C").symbol, parse_unit("foo")
     ('Cel', 100.0, 'Cel', None)
     """
     if text in _OTHER:
@@ -91,7 +91,7 @@ def to_celsius(value: Values, unit: str) -> Values | None:
     >>> to_celsius(368.15, "K"), to_celsius(212.0, "F"), to_celsius(5.0, "V")
     (95.0, 100.0, None)
     """
-    known = understood(unit)
+    known = parse_unit(unit)
     if known is None or known.symbol not in ("Cel", "K"):
         return None
     shown = known.value(value)
@@ -103,32 +103,32 @@ def is_temperature(unit: str) -> bool:
     return to_celsius(0.0, unit) is not None
 
 
-def usable(part: str, unit: str) -> bool:
+def is_usable_unit(part: str, unit: str) -> bool:
     """Whether readings in this unit serve a channel that plays this part; any other channel serves in any.
 
-    >>> usable("paste", "degF"), usable("paste", "foo"), usable("ph", "mV"), usable("fan", "rpm")
-    (True, False, True, True)
+    >>> is_usable_unit("paste", "degF"), is_usable_unit("paste", "foo"), is_usable_unit("fan", "rpm")
+    (True, False, True)
     """
     if part in TEMPERATURES:
         return is_temperature(unit)
-    known = understood(unit)
+    known = parse_unit(unit)
     return part != PH or (known is not None and known.symbol in ("V", "mV", "pH"))
 
 
-def announceable(part: str, unit: str) -> bool:
+def is_announceable_unit(part: str, unit: str) -> bool:
     """Whether a channel that plays this part may be announced in this unit: one that serves, or a chip's own signal.
 
     A thermocouple's own voltage is a temperature as soon as its type is told, a chip's raw word as soon as it is
     decoded.
 
-    >>> announceable("paste", "mV"), announceable("paste", "pH")
+    >>> is_announceable_unit("paste", "mV"), is_announceable_unit("paste", "pH")
     (True, False)
     """
-    known = understood(unit)
-    return usable(part, unit) or unit == COUNT or (known is not None and known.symbol in ("V", "mV"))
+    known = parse_unit(unit)
+    return is_usable_unit(part, unit) or unit == COUNT or (known is not None and known.symbol in ("V", "mV"))
 
 
-def allowed(part: str) -> str:
+def allowed_units(part: str) -> str:
     """The units that a channel of this part may come in, for a sentence."""
     return ALLOWED_PH if part == PH else ALLOWED_TEMPERATURE
 

@@ -13,7 +13,7 @@ from types import TracebackType
 from monitor.notifications.repeat import NotificationState
 from monitor.notifications.settings import NoticeSettings, read_notice_settings
 from monitor.runtime import MonitorError, read_bounded, try_lock, write_atomically
-from monitor.storage import as_file_name, noted
+from monitor.storage import as_file_name, logger_status
 
 PLACE = ".kettleside"
 SETTINGS_FILE = "notices.toml"
@@ -148,9 +148,9 @@ class NotifierLock:
 
 def is_logged(folder: Path, rig: str) -> bool:
     """Whether a logger of this rig is at work: it holds the lock that ``monitor.logger.lock`` gives it."""
-    return noted(folder, rig).held
+    return logger_status(folder, rig).running
 
 
 def logger_port(folder: Path, rig: str) -> str | None:
     """The serial port that the logger of this rig has open and hears readings from, or None."""
-    return noted(folder, rig).port
+    return logger_status(folder, rig).port

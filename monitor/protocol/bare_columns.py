@@ -5,7 +5,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from monitor.model import allowed, announceable, role
+from monitor.model import allowed_units, is_announceable_unit, role
 from monitor.protocol.senml import CHANNEL_NAME, Pack, PackError, SenmlRecord
 
 
@@ -30,8 +30,8 @@ def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
         channel, colon, unit = part.strip().rpartition(":")
         if not colon or not CHANNEL_NAME.match(channel) or not unit:
             raise ValueError(f"columns has the part {part!r}; each part is NAME:UNIT, such as paste:Cel")
-        if not announceable(role(channel), unit):
-            raise ValueError(f"columns has the part {part!r}; {role(channel)} comes in {allowed(role(channel))}")
+        if not is_announceable_unit(role(channel), unit):
+            raise ValueError(f"columns has the part {part!r}; {role(channel)} comes in {allowed_units(role(channel))}")
         columns.append(ColumnSpec(channel, unit))
     if len({column.channel for column in columns}) < len(columns):
         raise ValueError(f"columns is {text!r}, which names a channel twice")

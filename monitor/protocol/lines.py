@@ -29,7 +29,7 @@ class BadLine:
     arrived: float
 
 
-Item: TypeAlias = Pack | BadLine
+LineItem: TypeAlias = Pack | BadLine
 
 
 def crc16(data: bytes) -> int:
@@ -51,7 +51,7 @@ def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
     return body + f"*{crc16(body):04X}\n".encode()
 
 
-def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> Item | None:
+def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> LineItem | None:
     """One line without its end: a pack, a bad line, or None for a blank one."""
     body = line.removesuffix(b"\r")
     if not body.strip():
@@ -78,10 +78,10 @@ def bad_line(line: bytes, why: str, arrived: float) -> BadLine:
     return BadLine(ascii(line[:SHOWN_BYTES])[2:-1], why, arrived)
 
 
-class LineFeed:
+class LineDecoder:
     """Cuts a stream of bytes into lines and lines into packs.
 
-    >>> feed = LineFeed()
+    >>> feed = LineDecoder()
     >>> feed.feed(b'[{"n":"paste","u":"Cel",', 5.0)
     []
     >>> feed.feed(b'"v":94.25}]\\r\\n', 6.0)[0].records[0].value
@@ -93,9 +93,9 @@ class LineFeed:
         self._held = bytearray()
         self._overlong = False
 
-    def feed(self, data: bytes, arrived: float) -> list[Item]:
+    def feed(self, data: bytes, arrived: float) -> list[LineItem]:
         """Packs and bad lines that these bytes complete; arrived in Unix seconds."""
-        items: list[Item] = []
+        items: list[LineItem] = []
         for index, piece in enumerate(data.split(b"\n")):
             if index:
                 self._end_line(items, arrived)
@@ -109,13 +109,13 @@ class LineFeed:
                 self._overlong = True
         return items
 
-    def cut(self, arrived: float) -> list[Item]:
+    def cut(self, arrived: float) -> list[LineItem]:
         """The stream broke off: what is held is a line cut short."""
         held = bool(self._held)
         line, self._held, self._overlong = bytes(self._held), bytearray(), False
         return [bad_line(line, "it was cut short", arrived)] if held else []
 
-    def _end_line(self, items: list[Item], arrived: float) -> None:
+    def _end_line(self, items: list[LineItem], arrived: float) -> None:
         line = bytes(self._held)
         self._held.clear()
         if self._overlong:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model import allowed, announceable, role, unit_text
+from monitor.model import allowed_units, is_announceable_unit, role, unit_text
 from monitor.protocol.senml import Pack, SenmlRecord
 
 _SENT = r"[A-Za-z0-9][A-Za-z0-9\-:./_]*"
@@ -53,8 +53,8 @@ def parse_renaming(text: str) -> Renaming:
     if found is None:
         raise ValueError(f"as is {text!r}; it must be SENT=CHANNEL or SENT=CHANNEL:UNIT, such as temp1=paste")
     sent, channel, unit = found.groups()
-    if unit is not None and not announceable(role(channel), unit):
-        raise ValueError(f"as is {text!r}; {role(channel)} comes in {allowed(role(channel))}")
+    if unit is not None and not is_announceable_unit(role(channel), unit):
+        raise ValueError(f"as is {text!r}; {role(channel)} comes in {allowed_units(role(channel))}")
     return Renaming(sent, channel, unit)
 
 

@@ -55,7 +55,7 @@ class SenmlRecord:
     fault: str | None
     time: float | None
     relative: bool = False
-    said: float | None = None
+    sender_time: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

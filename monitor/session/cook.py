@@ -27,8 +27,8 @@ from monitor.storage import (
     CalibrationLog,
     FolderAwayError,
     IncrementalReader,
-    Place,
     RecordingError,
+    WatchedFolder,
     log_event,
     withdraw_event,
     write_sheet,
@@ -76,7 +76,7 @@ class Cook:
         self._noticed_s = -math.inf
         self._book = CalibrationLog(path.parent)
         self._standing: tuple[str, ...] = ()
-        self._place = Place(path.parent)
+        self._place = WatchedFolder(path.parent)
         self._away_since: tuple[float, float] | None = None
 
     @property

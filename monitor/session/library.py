@@ -14,10 +14,10 @@ from monitor.storage import (
     SUFFIX,
     CookSummary,
     FolderAwayError,
-    Place,
     Recorder,
     RecordingError,
     TrashedCook,
+    WatchedFolder,
     purge,
     recordings,
     remove,
@@ -47,7 +47,7 @@ class CookLibrary:
         self._clock_for = clock_for
         self._keeps_open = keeps_open
         self._open: dict[Path, Cook] = {}
-        self._place = Place(folder)
+        self._place = WatchedFolder(folder)
         self._under_way: dict[str, Path] = {}
         self._summaries: dict[Path, CookSummary] = {}
 

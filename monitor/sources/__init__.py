@@ -51,10 +51,20 @@ __getattr__ = lazy_exports(
     {
         "mqtt": ("topic_filter",),
         "mqtt_connection": ("MqttConnection",),
-        "mqtt_events": ("Connected", "Disconnected"),
+        "mqtt_events": (
+            "Connected",
+            "Disconnected",
+        ),
         "mqtt_publisher": ("MqttPublisher",),
-        "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
-        "serial_source": ("SerialSource", "open_serial_source"),
+        "serial_discovery": (
+            "UsbPort",
+            "listed_ports",
+            "usb_port",
+        ),
+        "serial_source": (
+            "SerialSource",
+            "open_serial_source",
+        ),
         "source": (
             "Info",
             "Lost",
@@ -63,6 +73,10 @@ __getattr__ = lazy_exports(
             "SourceItem",
             "open_source",
         ),
-        "url": ("SourceError", "SourceUrl", "parse_source_url"),
+        "url": (
+            "SourceError",
+            "SourceUrl",
+            "parse_source_url",
+        ),
     },
 )

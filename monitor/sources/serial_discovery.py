@@ -6,7 +6,7 @@ from pathlib import Path
 
 from serial.tools.list_ports import comports
 
-from monitor.protocol import BadLine, ColumnSpec, Item, Pack
+from monitor.protocol import BadLine, ColumnSpec, LineItem, Pack
 from monitor.runtime import Clock
 from monitor.sources.serial_port import PortError, SerialPort, wait_readable
 
@@ -48,7 +48,10 @@ def usb_port(device: str) -> UsbPort | None:
 
 @dataclass(slots=True)
 class _Candidate:
-    """A port that the rig may speak on. problem: why it is not open. has_bad_lines: lines that are no packs came on it."""
+    """A port that the rig may speak on.
+
+    problem: why it is not open. has_bad_lines: lines that are no packs came on it.
+    """
 
     port: SerialPort | None = None
     problem: str = ""
@@ -83,7 +86,7 @@ class PortSearch:
         self._started_s: float | None = None
         self._listed_s = 0.0
 
-    def find(self, timeout_s: float) -> tuple[SerialPort, list[Item]] | None:
+    def find(self, timeout_s: float) -> tuple[SerialPort, list[LineItem]] | None:
         """The port that sends packs and what it sent, or None when there is none after this many real seconds.
 
         Raises PortError, which names every port and what is wrong with it, when a whole search found none; another
@@ -108,7 +111,7 @@ class PortSearch:
             raise PortError("of a rig", self._failure_text())
         return None
 
-    def _read(self, port: SerialPort) -> list[Item]:
+    def _read(self, port: SerialPort) -> list[LineItem]:
         candidate = self._candidates[port.name]
         try:
             items = port.read()

@@ -8,7 +8,7 @@ from contextlib import suppress
 
 import serial
 
-from monitor.protocol import ColumnSpec, Item
+from monitor.protocol import ColumnSpec, LineItem
 from monitor.runtime import Clock, MonitorError
 from monitor.sources.line_reader import LineReader
 from monitor.sources.tcp import keep_alive
@@ -99,7 +99,7 @@ class SerialPort:
         """The descriptor that select can wait for, or None."""
         return self._fileno
 
-    def read(self) -> list[Item]:
+    def read(self) -> list[LineItem]:
         """Packs and bad lines in what has come by now."""
         try:
             if self._fileno is None:
@@ -111,11 +111,11 @@ class SerialPort:
             raise _port_error(self.name, error) from None
         return self._reader.feed(data, self._clock.now(), self._clock.real_s())
 
-    def stalled(self) -> list[Item]:
+    def stalled(self) -> list[LineItem]:
         """A line whose sender fell silent midway, as a bad line."""
         return self._reader.stalled(self._clock.now(), self._clock.real_s())
 
-    def close(self) -> list[Item]:
+    def close(self) -> list[LineItem]:
         """Closes the port; returns the line of which only a part had come, as a bad line."""
         with suppress(OSError, serial.SerialException):
             self._port.close()

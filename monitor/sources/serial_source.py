@@ -4,7 +4,7 @@ import select
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from monitor.protocol import ColumnSpec, Item, Pack
+from monitor.protocol import ColumnSpec, LineItem, Pack
 from monitor.runtime import Clock
 from monitor.sources.serial_discovery import PortSearch, listed_ports
 from monitor.sources.serial_port import PortError, SerialPort, wait_readable
@@ -19,7 +19,7 @@ HEARD_WITHIN_S = 15.0
 
 
 class _PortFinder(Protocol):
-    def find(self, timeout_s: float) -> tuple[SerialPort, list[Item]] | None: ...
+    def find(self, timeout_s: float) -> tuple[SerialPort, list[LineItem]] | None: ...
 
     def close(self) -> None: ...
 
@@ -30,7 +30,7 @@ class _FixedPort:
     def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
         self._open = (name, baud, clock, columns)
 
-    def find(self, timeout_s: float) -> tuple[SerialPort, list[Item]]:  # noqa: ARG002
+    def find(self, timeout_s: float) -> tuple[SerialPort, list[LineItem]]:  # noqa: ARG002
         return SerialPort(*self._open), []
 
     def close(self) -> None:
@@ -70,13 +70,13 @@ class SerialSource:
             return self._report_lost(str(error))
         return self._with_reports(items)
 
-    def _read(self, port: SerialPort, timeout_s: float) -> list[Item]:
+    def _read(self, port: SerialPort, timeout_s: float) -> list[LineItem]:
         items = port.read() if wait_readable([port], timeout_s) else port.stalled()
         if self._searches and not items and self._clock.real_s() - self._last_pack_s > SILENT_AFTER_S:
             raise PortError(port.name, f"has sent no pack for {SILENT_AFTER_S:g} s; every port is looked at again")
         return items
 
-    def _find_port(self, timeout_s: float) -> list[Item]:
+    def _find_port(self, timeout_s: float) -> list[LineItem]:
         wait_s = self._retry_s - self._clock.real_s()
         if wait_s > 0.0:
             select.select([], [], [], min(wait_s, timeout_s))
@@ -105,7 +105,7 @@ class SerialSource:
             reports.append(Lost(reason, self._clock.now()))
         return reports
 
-    def _with_reports(self, items: list[Item]) -> list[SourceItem]:
+    def _with_reports(self, items: list[LineItem]) -> list[SourceItem]:
         reports: list[SourceItem] = []
         if any(isinstance(item, Pack) for item in items):
             self._last_pack_s = self._heard_s = self._clock.real_s()

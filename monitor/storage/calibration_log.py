@@ -4,7 +4,7 @@ from pathlib import Path
 
 from monitor.probes import CalibrationRecord, CalibrationRecords, Retraction, checked, from_json, records_from, to_json
 from monitor.runtime import MonitorError, append_line
-from monitor.storage.folder import Place
+from monitor.storage.folder import WatchedFolder
 
 FILE = "calibrations.jsonl"
 # A calibration is a few hundred bytes; nobody makes this many.
@@ -29,7 +29,7 @@ class CalibrationLog:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / FILE
-        self._place = Place(folder)
+        self._place = WatchedFolder(folder)
         self.unread = 0
         self.trouble: str | None = None
         self._stamp: tuple[int, int] | None = None

@@ -8,7 +8,7 @@ from monitor.model import Floats, Series, Unit, series_from, unit_as_sent
 from monitor.protocol import AHEAD_S, OLDEST_S, fits
 
 
-class Columns:
+class ChannelColumns:
     """The channels of a cook, each found by the name and unit under which its readings were sent.
 
     Names differ in more than case, and what is sent in degC and later in degF goes on in one column. A name that
@@ -21,17 +21,17 @@ class Columns:
     def __iter__(self) -> Iterator["GrowableColumn"]:
         return iter(self._columns.values())
 
-    def inlet(self, name: str, sent_unit: str) -> "Inlet":
+    def appender(self, name: str, sent_unit: str) -> "ColumnAppender":
         """What takes in the readings of the channel of this name and unit."""
         unit = unit_as_sent(sent_unit)
         key = name.lower(), unit.symbol
         if key not in self._columns:
             taken = any(other == key[0] for other, _ in self._columns)
             self._columns[key] = GrowableColumn(f"{name} ({sent_unit or 'no unit'})" if taken else name, unit.symbol)
-        return Inlet(self._columns[key], unit, sent_unit)
+        return ColumnAppender(self._columns[key], unit, sent_unit)
 
 
-class Inlet:
+class ColumnAppender:
     """Takes in what was sent in one unit, and keeps it in that of its column."""
 
     def __init__(self, column: "GrowableColumn", unit: Unit, sent_unit: str) -> None:

@@ -41,7 +41,7 @@ class DuplicateFilter:
         digest = pack.digest
         if digest is None:
             return False
-        senders_times = [r.time if r.said is None else r.said for r in pack.records if not r.relative]
+        senders_times = [r.time if r.sender_time is None else r.sender_time for r in pack.records if not r.relative]
         times = [time for time in senders_times if time is not None]
         if times:
             if max(times) > self._latest_time:

@@ -18,7 +18,7 @@ class FolderAwayError(RecordingError):
         self.args = (f"The recordings folder {name} is away; put its disk or share back.",)
 
 
-class Place:
+class WatchedFolder:
     """A folder as it was when it was last seen. known: its identity, None before that.
 
     A mount point has another identity while nothing is mounted there.

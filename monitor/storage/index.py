@@ -17,7 +17,7 @@ from monitor.model import Batch, Event, FieldValue, storable
 from monitor.runtime import Anchor
 from monitor.storage.connections import connect_read_only
 from monitor.storage.errors import RecordingError, damage_named
-from monitor.storage.logger_lock import noted
+from monitor.storage.logger_notes import logger_status
 from monitor.storage.schema import SUFFIX
 
 
@@ -134,16 +134,16 @@ def summary(path: Path) -> CookSummary:
         file = path.stat()
         growing = path.with_name(f"{path.name}-wal").exists()
     except OSError:
-        return _summary(path)
-    return _summary(path) if growing else _kept(path, (file.st_mtime_ns, file.st_size, file.st_ino))
+        return _read_summary(path)
+    return _read_summary(path) if growing else _cached_summary(path, (file.st_mtime_ns, file.st_size, file.st_ino))
 
 
 @lru_cache(maxsize=4096)
-def _kept(path: Path, _stamp: tuple[int, int, int]) -> CookSummary:
-    return _summary(path)
+def _cached_summary(path: Path, _stamp: tuple[int, int, int]) -> CookSummary:
+    return _read_summary(path)
 
 
-def _summary(path: Path) -> CookSummary:
+def _read_summary(path: Path) -> CookSummary:
     with closing(connect_read_only(path)) as connection, damage_named(path):
         head = header_from(path, connection)
         last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
@@ -180,7 +180,7 @@ def is_running(path: Path, rig: str | None = None) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class _Standing:
+class _RecordingState:
     """Of one recording. last_known: when its latest pack or event became known, Unix seconds."""
 
     rig: str
@@ -188,29 +188,33 @@ class _Standing:
     last_known: float
 
 
-def _standing(path: Path) -> _Standing | None:
+def _recording_state(path: Path) -> _RecordingState | None:
     """None for a file that is no recording."""
     try:
         file = path.stat()
         growing = path.with_name(f"{path.name}-wal").exists()
     except OSError:
         return None
-    return _read_standing(path) if growing else _kept_standing(path, (file.st_mtime_ns, file.st_size, file.st_ino))
+    return (
+        _read_recording_state(path)
+        if growing
+        else _cached_recording_state(path, (file.st_mtime_ns, file.st_size, file.st_ino))
+    )
 
 
 @lru_cache(maxsize=4096)
-def _kept_standing(path: Path, _stamp: tuple[int, int, int]) -> _Standing | None:
-    return _read_standing(path)
+def _cached_recording_state(path: Path, _stamp: tuple[int, int, int]) -> _RecordingState | None:
+    return _read_recording_state(path)
 
 
-def _read_standing(path: Path) -> _Standing | None:
+def _read_recording_state(path: Path) -> _RecordingState | None:
     try:
         with closing(connect_read_only(path)) as connection, damage_named(path):
             head = header_from(path, connection)
             pack = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
             event = connection.execute("SELECT max(known) FROM event").fetchone()
             moments = [head.started, *(float(row[0]) for row in (pack, event) if row and row[0] is not None)]
-            return _Standing(head.rig, finished_at(connection) is not None, max(moments))
+            return _RecordingState(head.rig, finished_at(connection) is not None, max(moments))
     except RecordingError:
         return None
 
@@ -223,27 +227,27 @@ def unfinished(folder: Path) -> dict[str, list[Path]]:
     """
     found: dict[str, list[tuple[float, Path]]] = {}
     for path in recordings(folder):
-        standing = _standing(path)
+        standing = _recording_state(path)
         if standing is not None and not standing.finished:
             found.setdefault(standing.rig, []).append((standing.last_known, path))
     ordered = {}
     for rig, own in found.items():
-        named = noted(folder, rig).cook
+        named = logger_status(folder, rig).cook
         ordered[rig] = [path for _, path in sorted(own, key=lambda one: (one[1].name == named, one[0]), reverse=True)]
     return ordered
 
 
 def under_way(folder: Path) -> dict[str, Path]:
     """The cook under way of each rig that has one. Files that are no recordings are passed over."""
-    return {rig: paths[0] for rig, paths in unfinished(folder).items() if not _is_of_before(folder, rig, paths[0])}
+    return {rig: paths[0] for rig, paths in unfinished(folder).items() if not _is_superseded(folder, rig, paths[0])}
 
 
-def _is_of_before(folder: Path, rig: str, path: Path) -> bool:
+def _is_superseded(folder: Path, rig: str, path: Path) -> bool:
     """Whether the logger has meanwhile recorded another cook to its end, so that this one was given up."""
-    named = noted(folder, rig).cook
+    named = logger_status(folder, rig).cook
     if named is None or named == path.name:
         return False
-    last, own = _standing(folder / named), _standing(path)
+    last, own = _recording_state(folder / named), _recording_state(path)
     return last is not None and last.finished and own is not None and own.last_known <= last.last_known
 
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from monitor.model import Batch, Event, Floats, History, cut, role
 from monitor.runtime import FileIdentity, file_identity
-from monitor.storage.columns import Columns, Inlet
+from monitor.storage.columns import ChannelColumns, ColumnAppender
 from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
 from monitor.storage.errors import damage_named
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
@@ -32,7 +32,7 @@ _CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
 
 
 @dataclass(frozen=True, slots=True)
-class _News:
+class _Update:
     """What a recording gained since the last look.
 
     readings: columns channel id, measured, known, value (NaN at a fault), shape (n, 4).
@@ -62,20 +62,20 @@ class IncrementalReader:
         self._connection: sqlite3.Connection | None = None
         self._closing: weakref.finalize[[], IncrementalReader] | None = None
         self._roles = roles
-        self._columns = Columns()
-        self._inlets: dict[int, Inlet] = {}
+        self._columns = ChannelColumns()
+        self._appenders: dict[int, ColumnAppender] = {}
         self._last_reading = 0
         self._last_known = -math.inf
-        self._heads: tuple[object, ...] | None = None
-        self._known_as: FileIdentity | None = None
+        self._counters: tuple[object, ...] | None = None
+        self._identity: FileIdentity | None = None
         self._address = ""
         self._after = ""
-        self._latest = self._take_in()
+        self._latest = self._ingest()
 
     def refresh(self) -> bool:
         """Takes in what is new; whether there was anything."""
         before = self._latest
-        self._latest = now = self._take_in()
+        self._latest = now = self._ingest()
         return bool(len(now.readings)) or (now.events, now.withdrawn, now.sheets, now.about) != (
             before.events,
             before.withdrawn,
@@ -111,15 +111,15 @@ class IncrementalReader:
         )
         return whole if as_of is None else cut(whole, as_of)
 
-    def _take_in(self) -> _News:
+    def _ingest(self) -> _Update:
         news = self._read()
-        for id_, name, unit in news.channels if len(news.channels) > len(self._inlets) else ():
-            if id_ not in self._inlets:
-                self._inlets[id_] = self._columns.inlet(name, unit)
+        for id_, name, unit in news.channels if len(news.channels) > len(self._appenders) else ():
+            if id_ not in self._appenders:
+                self._appenders[id_] = self._columns.appender(name, unit)
         if 0 < len(news.readings) <= FEW:
             worded = dict(news.faults)
             for row, (id_, measured, known, value) in enumerate(news.readings.tolist()):
-                self._inlets[int(id_)].append(measured, known, value, worded.get(row))
+                self._appenders[int(id_)].append(measured, known, value, worded.get(row))
                 self._last_known = max(self._last_known, known)
         elif len(news.readings):
             worded = dict(news.faults)
@@ -128,16 +128,16 @@ class IncrementalReader:
                 faults = (
                     [(place, worded[row]) for place, row in enumerate(rows.tolist()) if row in worded] if worded else []
                 )
-                self._inlets[int(id_)].extend(news.readings[rows, 1:].T, faults)
+                self._appenders[int(id_)].extend(news.readings[rows, 1:].T, faults)
             self._last_known = max(self._last_known, float(news.readings[:, 2].max()))
         return news
 
-    def _read(self) -> _News:
+    def _read(self) -> _Update:
         with self._connected() as connection, damage_named(self.path):
             # One transaction, so that readings and events are of the same moment.
             connection.execute("BEGIN")
             heads = connection.execute(_HEADS).fetchone()
-            same = heads == self._heads
+            same = heads == self._counters
             if same:
                 channels = self._latest.channels
             else:
@@ -163,7 +163,7 @@ class IncrementalReader:
                 news = replace(self._latest, readings=readings[:, :4], faults=faults)
             else:
                 news = self._read_whole(connection, readings[:, :4], faults, channels)
-            self._heads = heads
+            self._counters = heads
         if rows:
             self._last_reading = int(readings[-1, 4])
         return news
@@ -172,7 +172,7 @@ class IncrementalReader:
     def _connected(self) -> Iterator[sqlite3.Connection]:
         """A connection for one look. A file that was found to be a recording is not asked again."""
         known_as = file_identity(self.path)
-        if known_as is None or known_as != self._known_as:
+        if known_as is None or known_as != self._identity:
             self.let_go()
         connection = self._connection
         if connection is None:
@@ -202,11 +202,11 @@ class IncrementalReader:
             self._closing = None
 
     def _connect(self, known_as: FileIdentity | None) -> sqlite3.Connection:
-        if known_as is not None and known_as == self._known_as:
+        if known_as is not None and known_as == self._identity:
             with damage_named(self.path):
                 return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
         connection = connect_read_only(self.path)
-        self._known_as = known_as
+        self._identity = known_as
         self._address = f"{self.path.resolve().as_uri()}?mode=ro"
         return connection
 
@@ -216,8 +216,8 @@ class IncrementalReader:
         readings: Floats,
         faults: list[tuple[int, str]],
         channels: list[tuple[int, str, str]],
-    ) -> _News:
-        return _News(
+    ) -> _Update:
+        return _Update(
             readings,
             faults,
             channels,

@@ -125,7 +125,7 @@ class Recorder:
                 "INSERT INTO reading (pack, channel, measured, value, fault) VALUES (?, ?, ?, ?, ?)",
                 [(number, self._channel(r.channel, r.unit), r.time, r.value, r.fault) for r in pack.records],
             )
-            if any(r.said is not None for r in pack.records):
+            if any(r.sender_time is not None for r in pack.records):
                 self._add_said(int(number or 0), pack)
         if pack.seq is not None:
             self.last_seq = pack.seq
@@ -137,7 +137,11 @@ class Recorder:
         first = last - len(pack.records) + 1
         self._connection.executemany(
             "UPDATE reading SET said = ? WHERE id = ? AND pack = ?",
-            [(r.said, first + place, number) for place, r in enumerate(pack.records) if r.said is not None],
+            [
+                (r.sender_time, first + place, number)
+                for place, r in enumerate(pack.records)
+                if r.sender_time is not None
+            ],
         )
 
     def _channel(self, name: str, unit: str) -> int:

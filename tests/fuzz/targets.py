@@ -14,7 +14,7 @@ from monitor.formulation import SheetError, read_sheet, sheet_text
 from monitor.model import make_event
 from monitor.protocol import (
     BadLine,
-    LineFeed,
+    LineDecoder,
     Pack,
     PackError,
     SenmlRecord,
@@ -117,7 +117,7 @@ class Targets:
         """A spoilt stretch of lines, in pieces: packs and bad lines, the same as all at once."""
         data = spoilt(b"".join(chance.choices(_LINES, k=chance.randint(1, 3))), _LINE_WORDS, chance)
         columns = COLUMNS if chance.random() < 0.5 else None
-        whole, pieces, joined = LineFeed(columns), LineFeed(columns), LineReader(columns)
+        whole, pieces, joined = LineDecoder(columns), LineDecoder(columns), LineReader(columns)
         items = [*whole.feed(data, START), *whole.cut(START)]
         got, place = [], 0
         while place < len(data):

@@ -8,7 +8,7 @@ import pytest
 from monitor.estimation import Outlook
 from monitor.estimation.outlook import NOTHING_YET
 from monitor.formulation import read_sheet
-from monitor.protocol import LineFeed, Pack, encode_line
+from monitor.protocol import LineDecoder, Pack, encode_line
 from monitor.simulator.operator import (
     Action,
     Advisor,
@@ -54,7 +54,7 @@ def test_same_seed_same_bytes(moments: list[Step]) -> None:
 
 
 def test_every_line_is_a_pack_of_four_channels(moments: list[Step]) -> None:
-    items = LineFeed().feed(as_bytes(moments), BEGAN)
+    items = LineDecoder().feed(as_bytes(moments), BEGAN)
     assert len(items) == len(moments)
     for second, item in enumerate(items):
         assert isinstance(item, Pack)
@@ -69,7 +69,7 @@ def test_every_line_is_a_pack_of_four_channels(moments: list[Step]) -> None:
 
 
 def test_a_device_apart_sends_no_time(moments: list[Step]) -> None:
-    (pack,) = LineFeed().feed(encode_line(moments[0].records), 5.0)
+    (pack,) = LineDecoder().feed(encode_line(moments[0].records), 5.0)
     assert isinstance(pack, Pack)
     assert all(record.time is None for record in pack.records)
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.protocol import BadLine, Item, Pack, encode_line, parse_columns_spec
+from monitor.protocol import BadLine, LineItem, Pack, encode_line, parse_columns_spec
 from monitor.sources.line_reader import STALLED_AFTER_S, LineReader
 
 SPEC = parse_columns_spec("paste:Cel,ph:V")
@@ -13,7 +13,7 @@ HOUR_S = 3600.0
 ROW = b"94.25,-0.1623\n"
 
 
-def packs(items: Iterable[Item]) -> list[Pack]:
+def packs(items: Iterable[LineItem]) -> list[Pack]:
     return [item for item in items if isinstance(item, Pack)]
 
 

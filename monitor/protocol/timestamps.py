@@ -40,7 +40,7 @@ def fits(time: float, arrived: float, ahead_s: float = AHEAD_S) -> bool:
     return -OLDEST_S <= time - arrived <= ahead_s
 
 
-def ahead_before(events: Iterable[Event]) -> float:
+def latest_clock_ahead_s(events: Iterable[Event]) -> float:
     """How far the sender's clock was ahead by the latest of these events, in s."""
     known = [event.fields.get("ahead_s") for event in events if event.kind == "rig clock"]
     # A recording made elsewhere may hold anything.
@@ -88,7 +88,7 @@ class _SenderClock:
             self.ahead_s = settled_s
 
 
-class Arrivals:
+class TimestampCorrector:
     """Times packs by their own clock or by their arrival.
 
     rate: seconds of cook time in one real second; what is a moment in life is so many times longer in a fast cook.
@@ -105,7 +105,7 @@ class Arrivals:
         self._told_at: float | None = None
 
     def timed(self, pack: Pack) -> Pack:
-        """The pack with times that fit its arrival; a time that had to give way is kept as ``said``."""
+        """The pack with times that fit its arrival; a time that had to give way is kept as ``sender_time``."""
         if all(record.time is None for record in pack.records):
             return pack
         by_channel: dict[str, list[int]] = {}
@@ -194,4 +194,4 @@ def _tells(now_s: float, told_s: float) -> bool:
 
 
 def _with_time(record: SenmlRecord, time: float, said: float) -> SenmlRecord:
-    return record if time == record.time else replace(record, time=time, said=said)
+    return record if time == record.time else replace(record, time=time, sender_time=said)

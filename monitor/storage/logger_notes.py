@@ -16,10 +16,10 @@ LONGEST_BYTES = 2 * 4096
 
 
 @dataclass(frozen=True, slots=True)
-class Noted:
+class LoggerStatus:
     """What a logger noted. held: whether it is alive. port: None where it hears none. cook: a file's name or None."""
 
-    held: bool
+    running: bool
     port: str | None
     cook: str | None
 
@@ -34,22 +34,22 @@ def lock_path(folder: Path, rig: str) -> Path:
     return folder / f".logger-{as_file_name(rig)}.lock"
 
 
-def noted(folder: Path, rig: str) -> Noted:
+def logger_status(folder: Path, rig: str) -> LoggerStatus:
     """What the logger of this rig noted last."""
     try:
         number = open_plain(lock_path(folder, rig))
     except OSError:
-        return Noted(held=False, port=None, cook=None)
+        return LoggerStatus(running=False, port=None, cook=None)
     try:
         # A logger that starts just now tries again for some seconds, so the question keeps none from starting.
         held = is_locked(number)
-        port, cook = read_lines(number)
-        return Noted(held, port if held else None, cook)
+        port, cook = read_notes(number)
+        return LoggerStatus(held, port if held else None, cook)
     finally:
         os.close(number)
 
 
-def read_lines(number: int) -> tuple[str | None, str | None]:
+def read_notes(number: int) -> tuple[str | None, str | None]:
     """Port and cook as they stand in an open lock."""
     try:
         port, _, rest = os.fsdecode(os.pread(number, LONGEST_BYTES, 0)).partition("\n")
@@ -59,7 +59,7 @@ def read_lines(number: int) -> tuple[str | None, str | None]:
     return port or None, cook if cook and "/" not in cook else None
 
 
-def write_lines(number: int, port: str | None, cook: str | None) -> None:
+def write_notes(number: int, port: str | None, cook: str | None) -> None:
     """Writes both. Raises OSError."""
     os.ftruncate(number, 0)
     os.pwrite(number, os.fsencode(f"{port or ''}\n{cook or ''}\n"), 0)
