@@ -104,7 +104,7 @@ class TimestampCorrector:
         self._told_own_s = 0.0
         self._told_at: float | None = None
 
-    def timed(self, pack: Pack) -> Pack:
+    def corrected(self, pack: Pack) -> Pack:
         """The pack with times that fit its arrival; a time that had to give way is kept as ``sender_time``."""
         if all(record.time is None for record in pack.records):
             return pack

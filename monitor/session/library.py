@@ -108,7 +108,7 @@ class CookLibrary:
             rig: path for rig, path in self._under_way.items() if rig not in found and self._place.is_away(path.name)
         }
         if found and not kept:
-            self._place.settle()
+            self._place.accept_current()
         self._under_way = {**kept, **found}
         return self._under_way
 

@@ -40,9 +40,9 @@ class Restored:
 
 @dataclass(frozen=True, slots=True)
 class Info:
-    """Something a person should be told that is neither a loss nor a return. words: one sentence."""
+    """Something a person should be told that is neither a loss nor a return. text: one sentence."""
 
-    words: str
+    text: str
 
 
 SourceItem: TypeAlias = Pack | BadLine | Lost | Restored | Info

@@ -68,7 +68,7 @@ def ours(folder: Path, seconds: Sequence[Sequence[Pack]]) -> None:
         if len(keeper.store()) != len(packs):
             raise SystemExit("Not all was stored.")
         clock.moment += 1.0
-    keeper.let_go()
+    keeper.release()
 
 
 def from_bytes(folder: Path, lines: Sequence[bytes]) -> None:

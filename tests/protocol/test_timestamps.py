@@ -39,7 +39,7 @@ def hear(arrivals: TimestampCorrector, sent: Iterable[tuple[float, float, float]
     """sent: (when it was truly measured, when it arrived, the rig's own time), Unix seconds."""
     heard = []
     for true, arrived, own in sent:
-        timed = arrivals.timed(pack(arrived, own))
+        timed = arrivals.corrected(pack(arrived, own))
         heard.append(Heard(true, arrived, measured(timed)[0], timed.records[0].sender_time))
     return heard
 
@@ -171,15 +171,15 @@ def test_each_channel_of_a_pack_has_its_own_clock() -> None:
             {"n": "wall", "u": "Cel", "v": 95, "t": at + 7200.0},
             {"n": "room", "u": "Cel", "v": 21},
         ]
-        timed = arrivals.timed(parse_pack(json.dumps(records), at))
+        timed = arrivals.corrected(parse_pack(json.dumps(records), at))
         assert measured(timed) == [at, at, at]
         assert [record.sender_time for record in timed.records] == [None, at + 7200.0, None]
 
 
 def test_readings_of_several_moments_in_one_pack_keep_their_distances_also_before_anything_is_known() -> None:
-    timed = TimestampCorrector().timed(pack(START, *(START + 900.0 + t for t in (-30.0, -20.0, 0.0))))
+    timed = TimestampCorrector().corrected(pack(START, *(START + 900.0 + t for t in (-30.0, -20.0, 0.0))))
     assert measured(timed) == [START - 30.0, START - 20.0, START]
-    mixed = TimestampCorrector().timed(pack(START, START - 30.0, START + 900.0, START))
+    mixed = TimestampCorrector().corrected(pack(START, START - 30.0, START + 900.0, START))
     assert measured(mixed) == [START - 30.0, START, START]
 
 
@@ -192,11 +192,11 @@ def test_what_was_known_before_a_restart_counts_from_the_first_pack_on() -> None
 
 def test_a_pack_without_times_is_left_alone() -> None:
     plain = parse_pack('[{"n":"paste","u":"Cel","v":90}]', START)
-    assert TimestampCorrector().timed(plain) is plain
+    assert TimestampCorrector().corrected(plain) is plain
 
 
 def test_endless_channels_take_bounded_memory() -> None:
     arrivals = TimestampCorrector()
     for i in range(2000):
-        arrivals.timed(pack(START + i, START + i, channel=f"c{i}"))
+        arrivals.corrected(pack(START + i, START + i, channel=f"c{i}"))
     assert len(arrivals._clocks) <= 257

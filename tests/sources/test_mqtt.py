@@ -317,14 +317,14 @@ def test_a_retained_pack_of_another_time_is_passed_over(broker: Mosquitto, rig: 
     rig.send(retained(None if age_s is None else CLOCK.now() - age_s), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
         (remark,) = listen(source, has(Info))
-        assert isinstance(remark, Info) and "passed over" in remark.words
+        assert isinstance(remark, Info) and "passed over" in remark.text
 
 
 def test_a_retained_pack_relative_to_now_is_passed_over(broker: Mosquitto, rig: Rig) -> None:
     rig.send(retained(-1.0), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
         (remark,) = listen(source, has(Info))
-        assert isinstance(remark, Info) and "passed over" in remark.words
+        assert isinstance(remark, Info) and "passed over" in remark.text
 
 
 def test_a_retained_pack_of_this_minute_is_taken_without_its_count(broker: Mosquitto, rig: Rig) -> None:
