@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from monitor.model.alarm import Alarm
     from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, PendingNotification, is_name
     from monitor.model.alarm_priority import WAKING, Priority, rank
+    from monitor.model.batch import Alkali, Batch, Oil
     from monitor.model.channel_check import (
         ArrivingChannel,
         arriving_channel,
@@ -26,12 +27,9 @@ if TYPE_CHECKING:
         PASTE_AT_LEAST_C,
         PASTE_AT_MOST_C,
         PERSON_EVENTS,
-        Alkali,
-        Batch,
         Event,
         FieldValue,
         Number,
-        Oil,
         Reading,
         check_uid,
         make_event,
@@ -127,6 +125,11 @@ __getattr__ = lazy_exports(
             "Priority",
             "rank",
         ),
+        "batch": (
+            "Alkali",
+            "Batch",
+            "Oil",
+        ),
         "channel_check": (
             "ArrivingChannel",
             "arriving_channel",
@@ -150,12 +153,9 @@ __getattr__ = lazy_exports(
             "PASTE_AT_LEAST_C",
             "PASTE_AT_MOST_C",
             "PERSON_EVENTS",
-            "Alkali",
-            "Batch",
             "Event",
             "FieldValue",
             "Number",
-            "Oil",
             "Reading",
             "check_uid",
             "make_event",

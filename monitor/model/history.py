@@ -9,7 +9,8 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model.records import Batch, Event, Reading, role
+from monitor.model.batch import Batch
+from monitor.model.records import Event, Reading, role
 from monitor.model.units import is_usable_unit, to_celsius, unit_as_sent
 
 Floats = NDArray[np.float64]

@@ -1,4 +1,4 @@
-"""Calibrations kept beside the recordings: one line of JSON each, added at the end and never changed."""
+"""The log of calibrations beside the recordings: one line of JSON each, added at the end and never changed."""
 
 from pathlib import Path
 
@@ -7,7 +7,7 @@ from monitor.runtime import MonitorError, append_line
 from monitor.storage.folder import WatchedFolder
 
 FILE = "calibrations.jsonl"
-# A calibration is a few hundred bytes; nobody makes this many.
+# A calibration takes a few hundred bytes, so a longer file is no log of calibrations.
 MOST_BYTES = 8_000_000
 
 
@@ -21,42 +21,42 @@ class CalibrationError(MonitorError):
 
 
 class CalibrationLog:
-    """The calibrations of a folder of recordings; read again only when the file has changed.
+    """The calibrations of a folder of recordings; the file is read again only when it has changed.
 
-    unread: lines that are no calibration, such as one cut short by a power failure; they are passed over.
-    trouble: one sentence why the file could not be read at the last look, or None; what was known before goes on.
+    unread: how many lines are no calibration, such as one cut short by a loss of power; they are passed over.
+    trouble: one sentence why the file could not be read the last time, or None; the calibrations known before go on.
     """
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / FILE
-        self._place = WatchedFolder(folder)
+        self._folder = WatchedFolder(folder)
         self.unread = 0
         self.trouble: str | None = None
-        self._stamp: tuple[int, int] | None = None
-        self._facts = CalibrationRecords()
+        self._version: tuple[int, int] | None = None
+        self._records = CalibrationRecords()
 
     def facts(self) -> CalibrationRecords:
-        """Every calibration known here. Never raises, because a cook goes on without: see ``trouble``."""
+        """Every calibration known here. Never raises, because a cook goes on without them: see ``trouble``."""
         try:
-            self._look()
+            self._refresh()
             self.trouble = None
         except CalibrationError as error:
             self.trouble = str(error)
-        return self._facts
+        return self._records
 
-    def _look(self) -> None:
+    def _refresh(self) -> None:
         try:
             status = self.path.stat()
-            stamp = (status.st_mtime_ns, status.st_size)
-            if stamp == self._stamp:
+            version = (status.st_mtime_ns, status.st_size)
+            if version == self._version:
                 return
             if status.st_size > MOST_BYTES:
                 raise CalibrationError(self.path, f"it has more than {MOST_BYTES} bytes")
             text = self.path.read_text(encoding="utf-8", errors="replace")
         except FileNotFoundError:
-            if self._stamp is not None and self._place.is_away():
+            if self._version is not None and self._folder.is_away():
                 raise CalibrationError(self.path, "its folder is away") from None
-            self._stamp, self.unread, self._facts = None, 0, CalibrationRecords()
+            self._version, self.unread, self._records = None, 0, CalibrationRecords()
             return
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None
@@ -68,12 +68,12 @@ class CalibrationLog:
                     entries.append(from_json(line))
             except ValueError:
                 self.unread += 1
-        self._stamp, self._facts = stamp, records_from(entries)
+        self._version, self._records = version, records_from(entries)
 
     def add(self, entry: CalibrationRecord | Retraction) -> None:
-        """Adds one, durably.
+        """Adds a calibration, or the retraction of one, durably.
 
-        Raises CalibrationError when it cannot be written, ValueError with one sentence when it makes no sense.
+        Raises CalibrationError when the file cannot be written, ValueError with one sentence for a wrong entry.
         """
         line = to_json(entry if isinstance(entry, Retraction) else checked(entry)).encode()
         try:

@@ -10,16 +10,17 @@ from monitor.storage.errors import RecordingError, errors_named
 from monitor.storage.schema import check_identity
 
 BUSY_TIMEOUT_S = 5.0
-# SQLite's own steps (sqlite3_progress_handler): a whole cook is exported in some five for each of its bytes.
-STEPS_A_LOOK = 100_000
+# Steps of SQLite's virtual machine (sqlite3_progress_handler). A whole cook is exported in some 5 a byte; a query may
+# take the last number, and 200 for each byte of the file. They are counted in portions of the first number.
+STEPS_A_CALL = 100_000
 STEPS_A_BYTE = 200
 MOST_STEPS = 10_000_000
 
 
 def connect_read_only(path: Path) -> sqlite3.Connection:
-    """A connection that cannot write, by construction, for one thread at a time.
+    """A connection that cannot write, for one thread at a time. Raises RecordingError.
 
-    Close it soon: an open one holds up ``finish``.
+    It is to be closed soon, because an open one holds up ``Recorder.finish``.
     """
     check_files(path)
     with errors_named(path):
@@ -29,7 +30,7 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
             # A recording made by somebody else may hold anything.
             connection.execute("PRAGMA trusted_schema = OFF")
             connection.execute("PRAGMA cell_size_check = ON")
-            bound_work(path, connection)
+            limit_work(path, connection)
             check_identity(path, connection)
         except BaseException:
             connection.close()
@@ -38,31 +39,31 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
 
 
 def check_files(path: Path) -> None:
-    """Raises RecordingError where the recording, or what SQLite opens beside it, is no plain file to be waited for."""
+    """Raises RecordingError where the recording, or a file that SQLite opens beside it, is no plain file."""
     if not is_plain(path):
         raise RecordingError(path, "it is no plain file" if os.path.lexists(path) else "there is no such file")
-    for beside in ("-wal", "-journal", "-shm"):
-        other = path.with_name(f"{path.name}{beside}")
+    for suffix in ("-wal", "-journal", "-shm"):
+        other = path.with_name(f"{path.name}{suffix}")
         if os.path.lexists(other) and not is_plain(other):
             raise RecordingError(path, f"{other.name} is no plain file")
 
 
-def bound_work(path: Path, connection: sqlite3.Connection) -> None:
-    """Ends what takes far longer than any recording of this size could, such as pages that lead back to themselves."""
+def limit_work(path: Path, connection: sqlite3.Connection) -> None:
+    """Ends a query that takes far longer than any recording of this size could need: damaged pages may form a cycle."""
     log = path.with_name(f"{path.name}-wal")
     size = path.stat().st_size + (log.stat().st_size if log.exists() else 0)
-    left = (MOST_STEPS + STEPS_A_BYTE * size) // STEPS_A_LOOK
+    left = (MOST_STEPS + STEPS_A_BYTE * size) // STEPS_A_CALL
 
     def count() -> bool:
         nonlocal left
         left -= 1
         return left < 0
 
-    connection.set_progress_handler(count, STEPS_A_LOOK)
+    connection.set_progress_handler(count, STEPS_A_CALL)
 
 
 def connect_to_write(path: Path) -> sqlite3.Connection:
-    """A connection that may write and waits its turn."""
+    """A connection that may write, and waits up to 5 s for others that do."""
     connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
     try:
         connection.execute("PRAGMA synchronous = FULL")
@@ -81,7 +82,7 @@ def begin(connection: sqlite3.Connection) -> None:
 def fold(path: Path) -> bool:
     """Folds a finished recording's WAL into its file, so that the file alone is the cook.
 
-    Returns False when a reader is connected just now; nothing is lost, try again later.
+    Returns False while a reader is connected; nothing is lost, and it can be tried again later.
     """
     with errors_named(path), closing(connect_to_write(path)) as connection:
         connection.execute("PRAGMA busy_timeout = 200")

@@ -1,4 +1,4 @@
-"""What can be wrong with a recording, and SQLite's own errors told as that."""
+"""What can be wrong with a recording, and SQLite's own errors in those terms."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from monitor.runtime import MonitorError
 class RecordingError(MonitorError):
     """A recording that cannot be read or written.
 
-    path: the file; why: one clause; damaged: whether the file itself is spoilt, so that trying again is no use.
+    path: the file. why: one clause. damaged: whether the file itself is spoilt, so that trying again is of no use.
     """
 
     def __init__(self, path: Path, why: str, *, damaged: bool = False) -> None:
@@ -23,7 +23,7 @@ class RecordingError(MonitorError):
 
 @contextmanager
 def errors_named(path: Path) -> Iterator[None]:
-    """SQLite's and the system's errors as one sentence about this file."""
+    """Turns the errors of SQLite and of the system into a RecordingError about this file."""
     try:
         yield
     except sqlite3.Error as error:
@@ -37,7 +37,7 @@ def errors_named(path: Path) -> Iterator[None]:
 
 @contextmanager
 def damage_named(path: Path) -> Iterator[None]:
-    """As ``errors_named``, and a row that holds what no recording would is damage too: SQLite believes any type."""
+    """As ``errors_named``; values of a wrong type or range are damage too, because SQLite stores any type anywhere."""
     with errors_named(path):
         try:
             yield

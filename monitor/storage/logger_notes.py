@@ -1,7 +1,7 @@
-"""The lock that a rig's logger holds in the folder of recordings, and what stands in it for other processes.
+"""The lock file of a rig's logger in the folder of recordings, and the notes in it for other processes.
 
-Two lines: the serial port that the logger hears readings from, and the file of its cook. The first is of a living
-logger alone; the second outlives it, and tells which of several unfinished recordings is the cook under way.
+It has two lines: the serial port that readings come from, and the file of the cook. The first counts only while the
+logger runs; the second outlives it, and tells which of several unfinished recordings is the cook under way.
 """
 
 import os
@@ -19,47 +19,53 @@ LONGEST_BYTES = 2 * 4096
 class LoggerStatus:
     """What a logger noted. held: whether it is alive. port: None where it hears none. cook: a file's name or None."""
 
+    """What is known of a rig's logger.
+
+    running: whether its process is alive. port: the serial port that it hears, or None. cook: its recording's file
+    name, or None where it never noted one.
+    """
+
     running: bool
     port: str | None
     cook: str | None
 
 
 def as_file_name(rig: str) -> str:
-    """A cooker's name as a part of a file's name."""
+    """A cooker's name as a part of a file name."""
     return re.sub(r"[^\w-]", "_", rig)
 
 
 def lock_path(folder: Path, rig: str) -> Path:
-    """Where the lock of a rig's logger is."""
+    """The path of the lock file of a rig's logger."""
     return folder / f".logger-{as_file_name(rig)}.lock"
 
 
 def logger_status(folder: Path, rig: str) -> LoggerStatus:
-    """What the logger of this rig noted last."""
+    """The state of this rig's logger, also after it has ended."""
     try:
-        number = open_plain(lock_path(folder, rig))
+        descriptor = open_plain(lock_path(folder, rig))
     except OSError:
         return LoggerStatus(running=False, port=None, cook=None)
     try:
         # A logger that starts just now tries again for some seconds, so the question keeps none from starting.
-        held = is_locked(number)
-        port, cook = read_notes(number)
+        held = is_locked(descriptor)
+        port, cook = read_notes(descriptor)
         return LoggerStatus(held, port if held else None, cook)
     finally:
-        os.close(number)
+        os.close(descriptor)
 
 
-def read_notes(number: int) -> tuple[str | None, str | None]:
-    """Port and cook as they stand in an open lock."""
+def read_notes(descriptor: int) -> tuple[str | None, str | None]:
+    """The port and the cook in an open lock file; None for what is not noted or cannot be read."""
     try:
-        port, _, rest = os.fsdecode(os.pread(number, LONGEST_BYTES, 0)).partition("\n")
+        port, _, rest = os.fsdecode(os.pread(descriptor, LONGEST_BYTES, 0)).partition("\n")
     except OSError:
         return None, None
     cook = rest.partition("\n")[0]
     return port or None, cook if cook and "/" not in cook else None
 
 
-def write_notes(number: int, port: str | None, cook: str | None) -> None:
-    """Writes both. Raises OSError."""
-    os.ftruncate(number, 0)
-    os.pwrite(number, os.fsencode(f"{port or ''}\n{cook or ''}\n"), 0)
+def write_notes(descriptor: int, port: str | None, cook: str | None) -> None:
+    """Replaces the notes in an open lock file. Raises OSError."""
+    os.ftruncate(descriptor, 0)
+    os.pwrite(descriptor, os.fsencode(f"{port or ''}\n{cook or ''}\n"), 0)

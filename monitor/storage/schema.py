@@ -1,4 +1,4 @@
-"""The tables of a recording, and how a file is known to hold them and nothing else."""
+"""The tables of a recording, and the check that a file holds them and nothing else."""
 
 import re
 import sqlite3
@@ -6,7 +6,7 @@ from pathlib import Path
 
 from monitor.storage.errors import RecordingError
 
-# "KTLS" in ASCII: tells a recording from any other SQLite file.
+# "KTLS" in ASCII: tells a recording from any other SQLite file. FORMAT is the version that the file states.
 APPLICATION_ID = 0x4B544C53
 FORMAT = 1
 SUFFIX = ".cook"
@@ -27,13 +27,13 @@ CREATE TABLE event (id INTEGER PRIMARY KEY, uid TEXT NOT NULL UNIQUE, kind TEXT 
     measured REAL NOT NULL, known REAL NOT NULL, fields TEXT NOT NULL);
 CREATE TABLE withdrawal (id INTEGER PRIMARY KEY, uid TEXT NOT NULL, known REAL NOT NULL);
 """
-# Made when a cook is first written on, because an imported one never needs it.
-# As SQLite keeps it in its schema, by which it is known for ours.
+# Made only once a cook is written on, because an imported one never needs it. The text is exactly as SQLite keeps it
+# in its own schema, so that the index is recognised as ours.
 DIGEST_INDEX = "CREATE INDEX pack_digest ON pack (digest) WHERE digest IS NOT NULL"
 
 
-def has_plain_plan(connection: sqlite3.Connection) -> bool:
-    """Whether all that the file holds is tables of stored rows, which end: no view, trigger, virtual table or sum."""
+def has_only_stored_tables(connection: sqlite3.Connection) -> bool:
+    """Whether the file holds nothing but tables of stored rows, which end: no view, trigger or computed column."""
     return all(
         (kind == "table" and root and not _COMPUTED.search(str(sql)))
         or (kind == "index" and sql in (None, DIGEST_INDEX))
@@ -48,11 +48,11 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > FORMAT:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
-    if not has_plain_plan(connection):
+    if not has_only_stored_tables(connection):
         raise RecordingError(path, "it holds what no recording does", damaged=True)
 
 
 def add_later_columns(connection: sqlite3.Connection) -> None:
-    """Adds what recordings of older programs lack; those still read and write what comes of it."""
+    """Adds the columns that recordings of older programs lack; those programs still read and write the file then."""
     if "said" not in {row[1] for row in connection.execute("PRAGMA table_info(reading)")}:
         connection.execute("ALTER TABLE reading ADD COLUMN said REAL")

@@ -1,4 +1,4 @@
-"""A recording that is made from something else: hidden until it is whole, whatever ends this process."""
+"""Recordings made from something else: hidden until they are whole, however this process ends."""
 
 import os
 import secrets
@@ -11,20 +11,21 @@ from monitor.runtime import move_into_place, try_lock
 from monitor.storage.errors import errors_named
 from monitor.storage.schema import SUFFIX
 
-_HIDDEN = ".being-made-"
+_PREFIX = ".being-made-"
 _LOCK = "lock"
 
 
 @contextmanager
 def building(folder: Path) -> Iterator[Path]:
-    """A hidden folder in ``folder`` to make recordings in, each moved out of it when all went well.
+    """A hidden folder in ``folder`` to make recordings in; at the end of the block each is moved into ``folder``.
 
-    What others who were ended before they were through left behind is taken away. Raises RecordingError.
+    Where the block raises nothing is moved. What processes left behind that were ended on the way is deleted.
+    Raises RecordingError.
     """
     with errors_named(folder):
         folder.mkdir(parents=True, exist_ok=True)
-        _tidy(folder)
-        space = folder / f"{_HIDDEN}{secrets.token_hex(4)}"
+        _delete_abandoned(folder)
+        space = folder / f"{_PREFIX}{secrets.token_hex(4)}"
         space.mkdir(mode=0o700)
         held = try_lock(space / _LOCK)
     try:
@@ -38,8 +39,8 @@ def building(folder: Path) -> Iterator[Path]:
             os.close(held)
 
 
-def _tidy(folder: Path) -> None:
-    for left in folder.glob(f"{_HIDDEN}*"):
+def _delete_abandoned(folder: Path) -> None:
+    for left in folder.glob(f"{_PREFIX}*"):
         with suppress(OSError):
             held = try_lock(left / _LOCK)
             if held is not None:

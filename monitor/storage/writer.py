@@ -1,7 +1,7 @@
-"""One SQLite file a cook, written: what was measured, what was logged, and when each became known.
+"""Writes a recording: one SQLite file a cook, with what was measured and logged, and when each became known.
 
-Reading is ``monitor.storage.reader`` and ``monitor.storage.index``. The writer keeps the file in WAL mode;
-``Recorder.finish`` folds the WAL in, after which the file alone is the cook.
+The file is in WAL mode while it is written; ``Recorder.finish`` folds the write-ahead log in, after which the file
+alone is the cook.
 """
 
 import json
@@ -34,16 +34,17 @@ from monitor.storage.schema import (
 
 
 class Recorder:
-    """The one writer of readings. Events may be added by other processes meanwhile.
+    """The one writer of a cook's readings; other processes may add events meanwhile.
 
-    Nothing is certain until ``commit``; call it at least once a second.
+    Nothing is durable until ``commit``, which is to be called at least once a second.
+    last_seq: the sender's count in the last pack that has one, or None.
     """
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._connection = connection
         self._identity = file_identity(path)
-        # Whoever drops a recorder may not leave its file open behind it.
+        # A recorder that is dropped may not leave its file open.
         weakref.finalize(self, connection.close)
         self._channels: dict[tuple[str, str], int] = {
             (name, unit): id_ for id_, name, unit in connection.execute("SELECT id, name, unit FROM channel")
@@ -66,7 +67,7 @@ class Recorder:
     ) -> "Recorder":
         """A new recording in ``folder``, which is made if it is missing and ``make_folder`` is true.
 
-        title: names the file; that of the sheet, else the rig, where it is None.
+        title: names the file; where it is None the sheet's title does, else the rig.
         Raises RecordingError when it cannot be written, SheetError when the sheet is wrong.
         """
         if title is None:
@@ -89,7 +90,7 @@ class Recorder:
 
     @classmethod
     def resume(cls, path: Path) -> "Recorder":
-        """The running cook in ``path``, to be written on."""
+        """The running cook in ``path``, to be continued. Raises RecordingError."""
         with errors_named(path):
             check_files(path)
             connection = connect_to_write(path)
@@ -103,14 +104,14 @@ class Recorder:
                 raise
 
     def tie_clock(self, anchor: Anchor) -> None:
-        """Notes how cook time goes with the clock, after a start or a restart. Commits."""
+        """Adds an anchor of cook time, after a start or a restart. Commits."""
         with errors_named(self.path):
             _write_anchor(self._connection, anchor)
 
     def add_pack(self, pack: Pack, *, copied: bool = False) -> bool:
-        """Adds a pack; False when this very pack was stored before.
+        """Adds a pack; returns False where this very pack was stored before.
 
-        copied: it comes from another recording, which told repeated ones apart when they came.
+        copied: the pack comes from another recording, in which duplicates were found when they arrived.
         """
         with errors_named(self.path):
             if not copied and self._duplicates.is_repeated(pack):
@@ -126,13 +127,13 @@ class Recorder:
                 [(number, self._channel(r.channel, r.unit), r.time, r.value, r.fault) for r in pack.records],
             )
             if any(r.sender_time is not None for r in pack.records):
-                self._add_said(int(number or 0), pack)
+                self._add_sender_times(int(number or 0), pack)
         if pack.seq is not None:
             self.last_seq = pack.seq
         return True
 
-    def _add_said(self, number: int, pack: Pack) -> None:
-        """Puts the sender's own times beside the readings just added, whose numbers follow each other."""
+    def _add_sender_times(self, number: int, pack: Pack) -> None:
+        """Adds the sender's own times to the readings just added, whose row numbers follow each other."""
         last = self._connection.execute("SELECT max(id) FROM reading").fetchone()[0]
         first = last - len(pack.records) + 1
         self._connection.executemany(
@@ -152,23 +153,23 @@ class Recorder:
         return id_
 
     def add_event(self, event: Event) -> None:
-        """Adds an event; one with a uid already there is the same event and changes nothing."""
+        """Adds an event; where its uid is there already it is the same event, and nothing changes."""
         with errors_named(self.path):
             begin(self._connection)
             write_event(self._connection, event)
 
     def commit(self) -> None:
-        """Makes all that was added durable."""
+        """Makes everything added durable."""
         with errors_named(self.path):
             if self._connection.in_transaction:
                 self._connection.execute("COMMIT")
 
     def is_in_place(self) -> bool:
-        """Whether the file that is written is still the one of that name."""
+        """Whether the file being written is still the one at ``path``."""
         return self._identity is not None and file_identity(self.path) == self._identity
 
     def abandon(self) -> None:
-        """Drops what was added since the last commit and closes, after a failed write; ``resume`` opens it again."""
+        """Closes after a failed write and drops what was added since the last commit; ``resume`` opens it again."""
         with suppress(sqlite3.Error):
             self._connection.close()
 
@@ -178,34 +179,34 @@ class Recorder:
             return finished_at(self._connection) is not None
 
     def end(self, moment: float) -> None:
-        """Notes that the cook's record ends at ``moment`` (Unix seconds) although nobody logged ``finished``."""
+        """Notes that the recording ends at ``moment`` (Unix seconds) although nobody logged ``finished``."""
         with errors_named(self.path):
             begin(self._connection)
             self._connection.execute("INSERT OR REPLACE INTO about VALUES ('ended', ?)", (repr(moment),))
 
     def add_sheet(self, text: str, known: float) -> None:
-        """Adds a batch sheet as it stands, without reading it; for a copy of another recording."""
+        """Adds a batch sheet without checking it, for a copy of another recording. known: Unix seconds."""
         with errors_named(self.path):
             begin(self._connection)
             self._connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (known, text))
 
     def add_withdrawal(self, uid: str, known: float) -> None:
-        """Notes that an event was taken back as of ``known`` (Unix seconds); for a copy of another recording."""
+        """Withdraws an event as of ``known`` (Unix seconds), for a copy of another recording."""
         with errors_named(self.path):
             begin(self._connection)
             self._connection.execute("INSERT INTO withdrawal (uid, known) VALUES (?, ?)", (uid, known))
 
     def close(self) -> None:
-        """Commits and lets go of the file, which stays a running cook."""
+        """Commits and closes the file, which stays a running cook."""
         try:
             self.commit()
         finally:
             self._connection.close()
 
     def finish(self) -> bool:
-        """Commits, folds the WAL into the file and closes; False when a reader held it up.
+        """Commits, closes and folds the write-ahead log into the file; returns False where a reader held that up.
 
-        Then the WAL stays beside the file, which loses nothing; call ``fold`` again later.
+        Then the log stays beside the file and nothing is lost; ``fold`` is to be called again later.
         """
         self.close()
         return fold(self.path)
@@ -237,7 +238,7 @@ def _write_anchor(connection: sqlite3.Connection, anchor: Anchor) -> None:
 
 
 def write_event(connection: sqlite3.Connection, event: Event) -> None:
-    """Adds an event within the transaction under way; one of a known uid is left as it is."""
+    """Adds an event within the transaction of the caller, unless its uid is there already."""
     connection.execute(
         "INSERT INTO event (uid, kind, measured, known, fields) VALUES (?, ?, ?, ?, ?) ON CONFLICT (uid) DO NOTHING",
         (event.uid, event.kind, event.measured, event.known, json.dumps(dict(event.fields), allow_nan=False)),
