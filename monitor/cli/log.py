@@ -121,6 +121,6 @@ def run(args: argparse.Namespace) -> int:
         source = open_source(url, clock, args.columns, identity, args.renamings)
         say = Reporter("logger" if args.rig == DEFAULT_RIG else f"logger of {args.rig}")
         for one in args.renamings:
-            say(one.in_words())
+            say(one.sentence())
         run_logger(source, args.recordings, clock, args.rig, sheet, say, stop, once=args.once)
         return stop.exit_status

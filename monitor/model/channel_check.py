@@ -31,10 +31,10 @@ class ArrivingChannel:
     value: float | None
     celsius: float | None
 
-    def in_words(self) -> str:
+    def text(self) -> str:
         """What a person is told of it.
 
-        >>> arriving_channel("temp1", "F", 217.4).in_words(), arriving_channel("x", "", 103.0).in_words()
+        >>> arriving_channel("temp1", "F", 217.4).text(), arriving_channel("x", "", 103.0).text()
         ('temp1 in F (103 °C)', 'x without a unit (103)')
         """
         value = "" if self.value is None else f" ({self.value:.4g})"
@@ -57,7 +57,7 @@ def missing_paste_text(channels: Sequence[ArrivingChannel]) -> str | None:
         return unit_problem_text(pastes[0])
     if not channels:
         return "No channel is called paste, and no other arrives: look at the cable and the rig."
-    come = _listed([one.in_words() for one in channels])
+    come = _listed([one.text() for one in channels])
     one = _may_be_paste(channels)
     unit = "" if is_temperature(one.unit) else ":Cel"
     name = f"if {one.channel} is the paste, "

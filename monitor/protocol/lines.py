@@ -22,7 +22,7 @@ _CRC_END = re.compile(rb"\*([0-9A-F]{4})\Z")
 
 @dataclass(frozen=True, slots=True)
 class BadLine:
-    """A line from which nothing is stored. first_bytes: at most 60 bytes, printable."""
+    """A line that is no pack. first_bytes: its first 60 bytes, printable. why: one clause. arrived: Unix seconds."""
 
     first_bytes: str
     why: str
@@ -52,7 +52,7 @@ def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
 
 
 def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> LineItem | None:
-    """One line without its end: a pack, a bad line, or None for a blank one."""
+    """One line without its LF: a pack, a bad line, or None for a blank one. arrived: Unix seconds."""
     body = line.removesuffix(b"\r")
     if not body.strip():
         return None
@@ -79,18 +79,18 @@ def bad_line(line: bytes, why: str, arrived: float) -> BadLine:
 
 
 class LineDecoder:
-    """Cuts a stream of bytes into lines and lines into packs.
+    """Splits a stream of bytes into lines, and decodes each.
 
-    >>> feed = LineDecoder()
-    >>> feed.feed(b'[{"n":"paste","u":"Cel",', 5.0)
+    >>> decoder = LineDecoder()
+    >>> decoder.feed(b'[{"n":"paste","u":"Cel",', 5.0)
     []
-    >>> feed.feed(b'"v":94.25}]\\r\\n', 6.0)[0].records[0].value
+    >>> decoder.feed(b'"v":94.25}]\\r\\n', 6.0)[0].records[0].value
     94.25
     """
 
     def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
         self._columns = columns
-        self._held = bytearray()
+        self._partial = bytearray()
         self._overlong = False
 
     def feed(self, data: bytes, arrived: float) -> list[LineItem]:
@@ -101,23 +101,23 @@ class LineDecoder:
                 self._end_line(items, arrived)
             if self._overlong:
                 continue
-            self._held += piece[: LONGEST_LINE + 2 - len(self._held)]
-            # One more than the longest, for the CR of a CRLF.
-            if len(self._held) > LONGEST_LINE + 1 or (
-                len(self._held) == LONGEST_LINE + 1 and not self._held.endswith(b"\r")
+            self._partial += piece[: LONGEST_LINE + 2 - len(self._partial)]
+            # One byte more than the longest line, for the CR of a CRLF.
+            if len(self._partial) > LONGEST_LINE + 1 or (
+                len(self._partial) == LONGEST_LINE + 1 and not self._partial.endswith(b"\r")
             ):
                 self._overlong = True
         return items
 
-    def cut(self, arrived: float) -> list[LineItem]:
-        """The stream broke off: what is held is a line cut short."""
-        held = bool(self._held)
-        line, self._held, self._overlong = bytes(self._held), bytearray(), False
-        return [bad_line(line, "it was cut short", arrived)] if held else []
+    def flush(self, arrived: float) -> list[LineItem]:
+        """Ends the stream: what has come of a line is a bad line that was cut short."""
+        has_partial = bool(self._partial)
+        line, self._partial, self._overlong = bytes(self._partial), bytearray(), False
+        return [bad_line(line, "it was cut short", arrived)] if has_partial else []
 
     def _end_line(self, items: list[LineItem], arrived: float) -> None:
-        line = bytes(self._held)
-        self._held.clear()
+        line = bytes(self._partial)
+        self._partial.clear()
         if self._overlong:
             self._overlong = False
             items.append(bad_line(line, f"it is longer than {LONGEST_LINE} bytes", arrived))

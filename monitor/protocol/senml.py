@@ -41,12 +41,13 @@ class PackError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class SenmlRecord:
-    """One resolved SenML record.
+    """One resolved SenML record (RFC 8428 section 4.6), as it was sent.
 
-    time: Unix seconds, None where the pack sent none (then the arrival counts).
-    value: None where the probe reported a fault, worded in ``fault``.
+    Unlike a ``monitor.model.Reading`` it may have no time of its own, and it belongs to a pack that has arrived.
+    time: Unix seconds, None where none was sent; then the arrival of the pack counts.
+    value: in ``unit``; None where the probe reported a fault, which ``fault`` words.
     relative: whether the time was sent as a distance from now.
-    said: the time that the sender gave, Unix seconds or a count of its own, where it was not believed as it stood.
+    sender_time: the time that was sent, Unix seconds or a count from the sender's start, where it was not believed.
     """
 
     channel: str
@@ -60,12 +61,12 @@ class SenmlRecord:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """Records that came together.
+    """Records that arrived together.
 
-    arrived: Unix seconds. seq: the sender's count, if sent.
-    digest: tells a pack delivered twice from a new one; None where nothing in the pack could.
-    redelivered: whether who delivered it says that it may have done so before.
-    delivery: what its source knows the delivery by, None where it keeps none.
+    arrived: Unix seconds. seq: the sender's count of packs, where it was sent.
+    digest: the same for a pack delivered twice; None where neither a count nor a time would tell it from a new one.
+    redelivered: whether the transport says that it may have delivered the pack before.
+    delivery: the source's own number for this delivery, None where it needs none.
     """
 
     records: tuple[SenmlRecord, ...]
@@ -81,7 +82,7 @@ def _refuse_constant(word: str) -> float:
 
 
 def parse_json(text: bytes | str) -> object:
-    """JSON that RFC 8259 allows, or WireError."""
+    """The value of a text in JSON (RFC 8259), without the constants that only Python knows. Raises PackError."""
     try:
         return json.loads(text, parse_constant=_refuse_constant)
     except RecursionError:
@@ -123,8 +124,8 @@ def pack_of(pack: object, arrived: float, origin: str = "") -> Pack:
             seq = int(resolved.value)
             continue
         records.append(resolved)
-    tellable = seq is not None or any(record.time is not None for record in records)
-    digest = _digest(pack, origin) if tellable else None
+    is_distinct = seq is not None or any(record.time is not None for record in records)
+    digest = _digest(pack, origin) if is_distinct else None
     return Pack(tuple(records), arrived, seq, digest)
 
 
@@ -172,7 +173,7 @@ def _resolve(entry: dict[str, object], base: dict[str, object], arrived: float) 
 
 
 def _time(entry: Mapping[str, object], base: Mapping[str, object], arrived: float) -> tuple[float | None, bool]:
-    """The time, Unix seconds, and whether it was sent as a distance from now."""
+    """The time in Unix seconds, or None, and whether it was sent as a distance from now."""
     if "t" not in entry and "bt" not in base:
         return None, False
     moment = _as_float(base.get("bt", 0.0)) + _as_float(entry.get("t", 0.0))

@@ -1,8 +1,8 @@
-"""Whose time is believed: a sender's own time only where it fits the arrival of what it sent.
+"""Decides which times of measurement are believed: the sender's own only where they fit the arrival of the pack.
 
-A right clock can be behind by as much as its sender may have kept a pack waiting, and ahead by next to nothing. What
-fits neither is timed by its arrival. A clock that is off by the same amount for a while is learned and that much
-taken off, so that readings sent late keep their distances. Pure: packs and the moment go in.
+By a right clock a pack can be as old as its sender may have queued it, and hardly newer than its arrival. Any other
+time is replaced by that of the arrival. A clock that is off by a constant amount for a while is learned and corrected, so
+that readings sent late keep their distances in time. Pure: packs and their times of arrival go in.
 """
 
 import uuid
@@ -13,26 +13,29 @@ from dataclasses import dataclass, replace
 from monitor.model import Event, make_event
 from monitor.protocol.senml import Pack, SenmlRecord
 
-# A time may be this far ahead of its arrival, and this much older: as long as a rig may queue (interfaces, section 7).
+# A time of measurement may be this far ahead of the arrival, and this much older: as long as a rig may queue packs.
 AHEAD_S = 5.0
 OLDEST_S = 86_400.0
-# A delay on the way only makes a clock seem further behind, so of each stretch of this length the least delay counts.
-STRETCH_S = 2.0
-# Off by the same to within this. A queue that is sent out faster than it grew changes by more in the longer time.
-SAME_S = 2.0
-# So many stretches alike settle it: that a clock is right; that it is off as no queue can be; that it is behind, which
-# the first packs of a queue look like too.
-RIGHT_STRETCHES, OFF_STRETCHES, BEHIND_STRETCHES = 2, 3, 6
-# A clock that runs fast or slow is followed in such steps, before it no longer fits.
-FOLLOWED_S = 4.0
-# A change of the difference that is worth an event, seconds and share, and the least time from one to the next.
-TOLD_CHANGE_S, TOLD_SHARE, TOLD_EVERY_S = 30.0, 0.05, 60.0
-# Channels beyond so many share what is learned.
+# A delay on the way only makes a clock seem further behind, so in each window of this length the least delay counts.
+WINDOW_S = 2.0
+# Two windows agree where they differ by no more than this. The delay of a queue that is being sent out, faster than it
+# grew, changes by more from window to window.
+AGREE_WITHIN_S = 2.0
+# How many windows have to agree that a clock is right; that it is off in a way that no queue can be; that it is behind,
+# which the first packs of a queue look like too.
+RIGHT_WINDOWS, OFF_WINDOWS, BEHIND_WINDOWS = 2, 3, 6
+# The correction of a clock that runs fast or slow changes in steps of this size, before its times stop fitting.
+CORRECTION_STEP_S = 4.0
+# A change of the correction is recorded as an event from this size, in seconds and as a share, and at most this often.
+EVENT_CHANGE_S, EVENT_SHARE, EVENT_EVERY_S = 30.0, 0.05, 60.0
+# Channels beyond this number share one clock.
 MOST_CHANNELS = 256
 
 
 def fits(time: float, arrived: float, ahead_s: float = AHEAD_S) -> bool:
-    """Whether something that arrived then can have been measured at this time, both Unix seconds.
+    """Whether a reading that arrived at ``arrived`` can have been measured at ``time``, both Unix seconds.
+
+    ahead_s: how far the time of measurement may lie ahead of the arrival, in s.
 
     >>> fits(100.0, 160.0), fits(107.0, 100.0), fits(100.0, 200_000.0)
     (True, False, False)
@@ -41,57 +44,62 @@ def fits(time: float, arrived: float, ahead_s: float = AHEAD_S) -> bool:
 
 
 def latest_clock_ahead_s(events: Iterable[Event]) -> float:
-    """How far the sender's clock was ahead by the latest of these events, in s."""
-    known = [event.fields.get("ahead_s") for event in events if event.kind == "rig clock"]
+    """How far the sender's clock was ahead in the latest event about it, in s; 0 where there is none."""
+    values = [event.fields.get("ahead_s") for event in events if event.kind == "rig clock"]
     # A recording made elsewhere may hold anything.
-    return float(known[-1]) if known and isinstance(known[-1], int | float) else 0.0
+    return float(values[-1]) if values and isinstance(values[-1], int | float) else 0.0
 
 
 @dataclass(slots=True)
 class _SenderClock:
-    """How far one sender's clock is ahead, in s; negative is behind. counts: it counts from its own start."""
+    """The clock of one sender, learned from the offsets of its packs.
 
-    stretches: deque[float]
+    windows: the largest offset of each window, in s. ahead_s: the correction, negative where the clock is behind.
+    counts: the clock counts from its own start.
+    """
+
+    windows: deque[float]
     ahead_s: float = 0.0
     counts: bool = False
-    began: float | None = None
-    most_ahead_s: float = 0.0
+    window_start: float | None = None
+    window_ahead_s: float = 0.0
 
-    def note(self, arrived: float, ahead_s: float, rate: float) -> None:
-        """Takes in by how much the latest time of a pack was ahead of its arrival (Unix seconds)."""
-        if self.began is not None and arrived - self.began < STRETCH_S * rate:
-            self.most_ahead_s = max(self.most_ahead_s, ahead_s)
+    def observe(self, arrived: float, ahead_s: float, rate: float) -> None:
+        """Takes account of a pack whose latest time was ``ahead_s`` seconds ahead of its arrival (Unix seconds)."""
+        if self.window_start is not None and arrived - self.window_start < WINDOW_S * rate:
+            self.window_ahead_s = max(self.window_ahead_s, ahead_s)
             return
-        if self.began is not None:
-            self.stretches.append(self.most_ahead_s)
+        if self.window_start is not None:
+            self.windows.append(self.window_ahead_s)
             self._settle(rate)
-        self.began, self.most_ahead_s = arrived, ahead_s
+        self.window_start, self.window_ahead_s = arrived, ahead_s
 
-    def off_s(self, ahead_s: float, near_s: float) -> float:
-        """What is to be taken off times that seem to be so far ahead. near_s: as far as a right clock may seem off.
+    def correction_s(self, ahead_s: float, tolerance_s: float) -> float:
+        """What to subtract from times that are ``ahead_s`` seconds ahead of their arrival.
 
-        One that fits its arrival as it stands, and not at all with what was learned, was set right just now.
+        tolerance_s: how far a right clock may seem off. A clock that agrees with the arrival, and not at all with what
+        was learned, was set right just now.
         """
-        set_right = abs(ahead_s) <= near_s < abs(ahead_s - self.ahead_s)
+        set_right = abs(ahead_s) <= tolerance_s < abs(ahead_s - self.ahead_s)
         return 0.0 if set_right else self.ahead_s
 
     def _settle(self, rate: float) -> None:
-        latest = self.stretches[-1]
+        latest = self.windows[-1]
         right = abs(latest) <= AHEAD_S * rate
         queued = -OLDEST_S <= latest < 0.0
-        wanted = RIGHT_STRETCHES if right else BEHIND_STRETCHES if queued else OFF_STRETCHES
-        alike = list(self.stretches)[-wanted:]
-        if len(alike) < wanted or max(alike) - min(alike) > SAME_S * rate:
+        needed = RIGHT_WINDOWS if right else BEHIND_WINDOWS if queued else OFF_WINDOWS
+        agreeing = list(self.windows)[-needed:]
+        if len(agreeing) < needed or max(agreeing) - min(agreeing) > AGREE_WITHIN_S * rate:
             return
-        settled_s = 0.0 if right else max(alike)
-        if right or abs(settled_s - self.ahead_s) > FOLLOWED_S * rate:
+        settled_s = 0.0 if right else max(agreeing)
+        if right or abs(settled_s - self.ahead_s) > CORRECTION_STEP_S * rate:
             self.ahead_s = settled_s
 
 
 class TimestampCorrector:
-    """Times packs by their own clock or by their arrival.
+    """Times packs by their sender's clock or by their arrival.
 
-    rate: seconds of cook time in one real second; what is a moment in life is so many times longer in a fast cook.
+    rate: seconds of cook time in one real second; every tolerance grows with it.
     ahead_s: how far the sender's clock was known to be ahead before, in s.
     """
 
@@ -99,56 +107,56 @@ class TimestampCorrector:
         self._rate = max(rate, 1.0)
         self._known_ahead_s = ahead_s
         self._clocks: dict[str, _SenderClock] = {}
-        self._not_believed = 0
-        self._told_s = ahead_s
-        self._told_own_s = 0.0
-        self._told_at: float | None = None
+        self._rejected = 0
+        self._event_ahead_s = ahead_s
+        self._event_own_ahead_s = 0.0
+        self._event_at: float | None = None
 
     def corrected(self, pack: Pack) -> Pack:
-        """The pack with times that fit its arrival; a time that had to give way is kept as ``sender_time``."""
+        """The pack with times that fit its arrival; a time that was replaced is kept as ``sender_time``."""
         if all(record.time is None for record in pack.records):
             return pack
         by_channel: dict[str, list[int]] = {}
-        for place, record in enumerate(pack.records):
+        for index, record in enumerate(pack.records):
             if record.time is not None and not self._is_age(record, pack.arrived):
-                by_channel.setdefault(record.channel, []).append(place)
+                by_channel.setdefault(record.channel, []).append(index)
         records = list(pack.records)
         changed, believed = False, True
-        for channel, places in by_channel.items():
-            own = [pack.records[place] for place in places]
-            timed, good = self._timed_alike(channel, own, pack.arrived)
-            believed &= good
-            for place, before, after in zip(places, own, timed, strict=True):
+        for channel, indices in by_channel.items():
+            sent = [pack.records[index] for index in indices]
+            timed, fitting = self._correct_channel(channel, sent, pack.arrived)
+            believed &= fitting
+            for index, before, after in zip(indices, sent, timed, strict=True):
                 if after is not before:
-                    records[place], changed = after, True
-        self._not_believed += not believed
+                    records[index], changed = after, True
+        self._rejected += not believed
         return replace(pack, records=tuple(records)) if changed else pack
 
-    def _timed_alike(
+    def _correct_channel(
         self, channel: str, records: Sequence[SenmlRecord], arrived: float
     ) -> tuple[Sequence[SenmlRecord], bool]:
-        """Records of one channel, timed; and whether their own times were believed."""
-        said = [self._said(record, arrived) for record in records]
+        """The records of one channel with their times, and whether the sender's times were believed."""
+        sent = [self._sent_time(record, arrived) for record in records]
         clock = self._clock(channel)
-        clock.counts = any(time != record.time for time, record in zip(said, records, strict=True))
-        clock.note(arrived, max(said) - arrived, self._rate)
+        clock.counts = any(time != record.time for time, record in zip(sent, records, strict=True))
+        clock.observe(arrived, max(sent) - arrived, self._rate)
         ahead_s = AHEAD_S * self._rate
-        times = [time - clock.off_s(max(said) - arrived, ahead_s) for time in said]
+        times = [time - clock.correction_s(max(sent) - arrived, ahead_s) for time in sent]
         fitting = [fits(time, arrived, ahead_s) for time in times]
         if not any(fitting):
-            # No more is known than when the latest of them came, but their distances are.
-            times = [time - max(said) + arrived for time in said]
+            # The latest reading is timed by its arrival; the distances to the others are still right.
+            times = [time - max(sent) + arrived for time in sent]
         best = [time if fits(time, arrived, ahead_s) else arrived for time in times]
-        if best == said:
+        if best == sent:
             return records, all(fitting)
-        return [_with_time(*row) for row in zip(records, best, said, strict=True)], all(fitting)
+        return [_with_time(*row) for row in zip(records, best, sent, strict=True)], all(fitting)
 
     def _is_age(self, record: SenmlRecord, arrived: float) -> bool:
-        """Whether a time was sent as so many seconds ago, which no clock can spoil."""
+        """Whether the time was sent as an age in seconds, which no wrong clock can spoil."""
         return record.relative and record.time is not None and fits(record.time, arrived, AHEAD_S * self._rate)
 
-    def _said(self, record: SenmlRecord, arrived: float) -> float:
-        """The time as the sender meant it. What was measured cannot lie ahead, so that is a count from its start."""
+    def _sent_time(self, record: SenmlRecord, arrived: float) -> float:
+        """The time as the sender meant it. A relative time that lies ahead is a count of seconds since its start."""
         assert record.time is not None
         return record.time - arrived if record.relative and record.time > arrived else record.time
 
@@ -157,41 +165,43 @@ class TimestampCorrector:
             channel = ""
         clock = self._clocks.get(channel)
         if clock is None:
-            clock = self._clocks[channel] = _SenderClock(deque(maxlen=BEHIND_STRETCHES), self._known_ahead_s)
+            clock = self._clocks[channel] = _SenderClock(deque(maxlen=BEHIND_WINDOWS), self._known_ahead_s)
         return clock
 
     def begin_cook(self) -> None:
-        """A new recording knows nothing of the sender's clock yet."""
-        self._told_s = self._told_own_s = 0.0
-        self._told_at = None
+        """Has the next recording get its own events about the sender's clock."""
+        self._event_ahead_s = self._event_own_ahead_s = 0.0
+        self._event_at = None
 
     def events_due(self, now: float, own_ahead_s: float) -> list[Event]:
-        """What is to be recorded of the sender's clock at ``now`` (Unix seconds).
+        """The events about the sender's clock that are due at ``now`` (Unix seconds): none, or one.
 
         own_ahead_s: how far this machine's clock has been set ahead of the cook's time since the cook began, in s.
         """
         worst = max(self._clocks.values(), key=lambda clock: abs(clock.ahead_s), default=None)
-        if worst is None or (self._told_at is not None and now - self._told_at < TOLD_EVERY_S * self._rate):
+        if worst is None or (self._event_at is not None and now - self._event_at < EVENT_EVERY_S * self._rate):
             return []
-        moved = _tells(worst.ahead_s, self._told_s) or (worst.ahead_s != 0.0 and _tells(own_ahead_s, self._told_own_s))
-        if not moved:
+        has_changed = _is_worth_an_event(worst.ahead_s, self._event_ahead_s) or (
+            worst.ahead_s != 0.0 and _is_worth_an_event(own_ahead_s, self._event_own_ahead_s)
+        )
+        if not has_changed:
             return []
-        self._told_s, self._told_own_s, self._told_at = worst.ahead_s, own_ahead_s, now
+        self._event_ahead_s, self._event_own_ahead_s, self._event_at = worst.ahead_s, own_ahead_s, now
         fields: dict[str, object] = {"ahead_s": worst.ahead_s, "own_ahead_s": own_ahead_s}
-        if self._not_believed:
-            fields["count"] = self._not_believed
-            self._not_believed = 0
+        if self._rejected:
+            fields["count"] = self._rejected
+            self._rejected = 0
         if worst.counts:
             fields["counts"] = "from its start"
         return [make_event(str(uuid.uuid4()), "rig clock", now, now, fields, by_logger=True)]
 
 
-def _tells(now_s: float, told_s: float) -> bool:
-    """Whether a difference has changed by enough to be told; that it is gone always is."""
-    if now_s == 0.0 or told_s == 0.0:
-        return now_s != told_s and abs(now_s - told_s) > AHEAD_S
-    return abs(now_s - told_s) > max(TOLD_CHANGE_S, TOLD_SHARE * abs(told_s))
+def _is_worth_an_event(now_s: float, before_s: float) -> bool:
+    """Whether a clock offset has changed enough for an event; one that vanishes always has."""
+    if now_s == 0.0 or before_s == 0.0:
+        return now_s != before_s and abs(now_s - before_s) > AHEAD_S
+    return abs(now_s - before_s) > max(EVENT_CHANGE_S, EVENT_SHARE * abs(before_s))
 
 
-def _with_time(record: SenmlRecord, time: float, said: float) -> SenmlRecord:
-    return record if time == record.time else replace(record, time=time, sender_time=said)
+def _with_time(record: SenmlRecord, time: float, sent: float) -> SenmlRecord:
+    return record if time == record.time else replace(record, time=time, sender_time=sent)

@@ -111,9 +111,9 @@ class SerialPort:
             raise _port_error(self.name, error) from None
         return self._reader.feed(data, self._clock.now(), self._clock.real_s())
 
-    def stalled(self) -> list[LineItem]:
-        """A line whose sender fell silent midway, as a bad line."""
-        return self._reader.stalled(self._clock.now(), self._clock.real_s())
+    def cut_stalled(self) -> list[LineItem]:
+        """A line of which no byte has come for 2 s, as a bad line."""
+        return self._reader.cut_stalled(self._clock.now(), self._clock.real_s())
 
     def close(self) -> list[LineItem]:
         """Closes the port; returns the line of which only a part had come, as a bad line."""

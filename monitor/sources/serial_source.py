@@ -71,7 +71,7 @@ class SerialSource:
         return self._with_reports(items)
 
     def _read(self, port: SerialPort, timeout_s: float) -> list[LineItem]:
-        items = port.read() if wait_readable([port], timeout_s) else port.stalled()
+        items = port.read() if wait_readable([port], timeout_s) else port.cut_stalled()
         if self._searches and not items and self._clock.real_s() - self._last_pack_s > SILENT_AFTER_S:
             raise PortError(port.name, f"has sent no pack for {SILENT_AFTER_S:g} s; every port is looked at again")
         return items

@@ -178,14 +178,14 @@ def test_any_cutting_gives_the_same_and_never_an_exception(
     data: bytes, spec: tuple[ColumnSpec, ...] | None, cuts: list[int]
 ) -> None:
     whole = LineDecoder(spec)
-    expected = [*whole.feed(data, ARRIVED), *whole.cut(ARRIVED)]
+    expected = [*whole.feed(data, ARRIVED), *whole.flush(ARRIVED)]
     assert all(isinstance(item, Pack | BadLine) for item in expected)
     cut_up, got, place = LineDecoder(spec), list[LineItem](), 0
     while place < len(data):
         step = cuts[place % len(cuts)]
         got += cut_up.feed(data[place : place + step], ARRIVED)
         place += step
-    got += cut_up.cut(ARRIVED)
+    got += cut_up.flush(ARRIVED)
     assert got == expected
 
 

@@ -86,7 +86,7 @@ def test_nobody_listening_loses_whole_lines_only() -> None:
         os.close(reader)
         assert len(items) == sent + 1 - terminal.lost
         assert all(isinstance(item, Pack) for item in items)
-        assert feed.cut(BEGAN) == []
+        assert feed.flush(BEGAN) == []
 
 
 def test_a_notice_that_comes_down_the_line_is_rung() -> None:
