@@ -1,4 +1,4 @@
-"""What may be told of, by name. Without numpy, because `start` reads the settings and must stay small."""
+"""The names of alarms and of what is due. Loads no numpy, because `start` reads the settings and must stay small."""
 
 import re
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ STIR = "stir due"
 CHECK = "check due"
 # Nothing is being recorded, or what is recorded cannot be read.
 QUIET = "monitor quiet"
-# What "overdue" says is already being said by "due", unless a person has waved that off.
+# "overdue" repeats what "due" says, unless a person has dismissed that.
 LOUDER = {STIR: "stir overdue", CHECK: "check overdue"}
 NAMES = (
     STIR,
@@ -23,15 +23,15 @@ NAMES = (
     "no paste temperature",
     "rig clock wrong",
 )
-# Conditions that carry a probe's name.
+# Names of alarms that contain a probe's name.
 _OF_A_PROBE = re.compile(r"[\w./-]+ probe (open|shorted|fault|jumped|frozen)|no [\w./-]+ data|[\w./-]+ unit unknown")
 
 
 @dataclass(frozen=True, slots=True)
 class PendingNotification:
-    """Something that stands now. name: what is due or wrong. words: one sentence. seen: a person has answered it.
+    """Something that is due or wrong now, by its name. words: one sentence. seen: a person has acknowledged it.
 
-    waits: it is not told for as long as something else holds it back, and then as if it were new.
+    waits: it is held back for now, and notified as new once that ends.
     """
 
     name: str
@@ -41,7 +41,7 @@ class PendingNotification:
 
 
 def is_name(text: str) -> bool:
-    """Whether a matter may have this name.
+    """Whether an alarm, or something due, may have this name.
 
     >>> is_name("stir due"), is_name("paste probe open"), is_name("no wall data"), is_name("stirdue")
     (True, True, True, False)

@@ -1,4 +1,7 @@
-"""What the channels that arrive lack for a cook to be watched, in words. Without numpy, for the logger's sake."""
+"""What the channels that arrive lack for a cook to be watched, in sentences.
+
+Loads no numpy, because the logger reads it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,14 +18,15 @@ from monitor.model.units import (
 )
 
 MOST_NAMED, LONGEST_NAME = 4, 40
-# From here on a paste foams up (judgement).
+# From this temperature on a paste may foam up over the rim (judgement), degC.
 NEAR_BOIL_C = 99.0
 
 
 @dataclass(frozen=True, slots=True)
 class ArrivingChannel:
-    """A channel that arrives. unit: the sender's word. value: the latest; celsius: in degC, if it is a temperature.
+    """A channel that arrives.
 
+    unit: the sender's word. value: the latest, as it was sent. celsius: the same in degC, where it is a temperature.
     Both are None at a fault.
     """
 
@@ -32,7 +36,7 @@ class ArrivingChannel:
     celsius: float | None
 
     def text(self) -> str:
-        """What a person is told of it.
+        """The channel with its unit and latest value, for a sentence.
 
         >>> arriving_channel("temp1", "F", 217.4).text(), arriving_channel("x", "", 103.0).text()
         ('temp1 in F (103 °C)', 'x without a unit (103)')
@@ -44,12 +48,12 @@ class ArrivingChannel:
 
 
 def arriving_channel(channel: str, sent_unit: str, sent: float | None) -> ArrivingChannel:
-    """A channel that arrives, by what was sent."""
+    """The channel of this name, with the unit and the value that were sent."""
     return ArrivingChannel(role(channel), sent_unit, sent, None if sent is None else to_celsius(sent, sent_unit))
 
 
 def missing_paste_text(channels: Sequence[ArrivingChannel]) -> str | None:
-    """Why these channels do not tell the paste's temperature and what to do, in one sentence; None where they do."""
+    """Why no channel tells the paste's temperature, and what to do, in one sentence; None where one does."""
     pastes = [one for one in channels if role(one.channel) == "paste"]
     if any(is_usable_unit("paste", one.unit) for one in pastes):
         return None
@@ -57,28 +61,28 @@ def missing_paste_text(channels: Sequence[ArrivingChannel]) -> str | None:
         return unit_problem_text(pastes[0])
     if not channels:
         return "No channel is called paste, and no other arrives: look at the cable and the rig."
-    come = _listed([one.text() for one in channels])
-    one = _may_be_paste(channels)
-    unit = "" if is_temperature(one.unit) else ":Cel"
-    name = f"if {one.channel} is the paste, "
-    if one.celsius is not None and one.celsius >= NEAR_BOIL_C:
+    arriving = _listed([one.text() for one in channels])
+    candidate = _likely_paste(channels)
+    unit = "" if is_temperature(candidate.unit) else ":Cel"
+    name = f"if {candidate.channel} is the paste, "
+    if candidate.celsius is not None and candidate.celsius >= NEAR_BOIL_C:
         name += "it is near boiling over: turn the heat down, and "
     arrive = "arrives" if len(channels) == 1 else "arrive"
-    return f"No channel is called paste; {come} {arrive}: {name}start again with --as {role(one.channel)}=paste{unit}."
+    option = f"--as {role(candidate.channel)}=paste{unit}"
+    return f"No channel is called paste; {arriving} {arrive}: {name}start again with {option}."
 
 
-def unit_problem_text(one: ArrivingChannel) -> str:
+def unit_problem_text(channel: ArrivingChannel) -> str:
     """What is wrong with the unit of a channel that plays a part, and what to do, in one sentence."""
-    part = role(one.channel)
-    known = parse_unit(one.unit)
+    part = role(channel.channel)
+    known = parse_unit(channel.unit)
+    arrival = f"The {part} arrives {unit_text(channel.unit)}"
     if part in TEMPERATURES and known is not None and known.symbol in ("V", "mV"):
-        return (
-            f"The {part} arrives {unit_text(one.unit)}: tell its thermocouple's type with kettleside calibrate fitting."
-        )
-    value = "" if one.value is None else f", {one.value:.4g} at the latest"
+        return f"{arrival}: tell its thermocouple's type with kettleside calibrate fitting."
+    value = "" if channel.value is None else f", {channel.value:.4g} at the latest"
     unit = f"--as {part}={part}:{'Cel' if part in TEMPERATURES else 'V'}"
     return (
-        f"The {part} arrives {unit_text(one.unit)}{value}, and a {part} is read in {allowed_units(part)}: send one of "
+        f"{arrival}{value}, and a {part} is read in {allowed_units(part)}: send one of "
         f"these, or start again with its unit, such as {unit}."
     )
 
@@ -92,7 +96,7 @@ def unit_problem_texts(channels: Sequence[ArrivingChannel]) -> list[str]:
     ]
 
 
-def _may_be_paste(channels: Sequence[ArrivingChannel]) -> ArrivingChannel:
+def _likely_paste(channels: Sequence[ArrivingChannel]) -> ArrivingChannel:
     """The channel that may be the paste: the hottest that has no other part, else the hottest, else the first."""
     hottest = sorted(channels, key=lambda one: -(one.celsius if one.celsius is not None else -300.0))
     free = [one for one in hottest if role(one.channel) not in TEMPERATURES and role(one.channel) != "ph"]
@@ -100,7 +104,7 @@ def _may_be_paste(channels: Sequence[ArrivingChannel]) -> ArrivingChannel:
 
 
 def _listed(words: Sequence[str]) -> str:
-    """In a sentence.
+    """The items of a list as a sentence has them, at most four by name.
 
     >>> _listed(["a", "b", "c"]), _listed(["a", "b", "c", "d", "e"])
     ('a, b and c', 'a, b, c, d and 1 more')

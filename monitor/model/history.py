@@ -1,4 +1,4 @@
-"""A cook as far as it was known at one moment: columns of readings and the events."""
+"""A cook as it was known at one time: arrays of readings, and the events."""
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -23,10 +23,10 @@ WARM_START_C = 60.0
 class Series:
     """The readings of one channel, ordered by the time they were measured.
 
-    measured, known, value: arrays of shape (n,); times in Unix seconds; value in ``unit``, NaN at a fault.
-    faults: (index into the arrays, words) of each reading that was a fault.
-    tolerance_c: how far a temperature may be off, degC either way; None where nobody has said what the probe is.
-    sent_unit: the sender's word for the unit, as it was last sent; empty where that is ``unit`` itself.
+    measured, known: when each was measured and when it became known, Unix seconds. value: in ``unit``, NaN at a fault.
+    All three have shape (n,). faults: (index into the arrays, text) of each reading that was a fault.
+    tolerance_c: the tolerance of a temperature, plus or minus degC; None where the probe's type is not known.
+    sent_unit: the sender's last word for the unit; empty where that is ``unit`` itself.
     """
 
     channel: str
@@ -51,24 +51,24 @@ def series_from(
     faults: Iterable[tuple[int, str]] = (),
     sent_unit: str = "",
 ) -> Series:
-    """A Series with its readings put in the order in which they were measured."""
-    worded = dict(faults)
+    """A Series with its readings sorted by the time of measurement. Arguments as in Series."""
+    fault_texts = dict(faults)
     if len(measured) > 1 and np.any(np.diff(measured) < 0):
         order = np.argsort(measured, kind="stable")
-        place = {int(old): new for new, old in enumerate(order)} if worded else {}
-        worded = {place[old]: words for old, words in worded.items()}
+        position = {int(old): new for new, old in enumerate(order)} if fault_texts else {}
+        fault_texts = {position[old]: text for old, text in fault_texts.items()}
         measured, known, value = measured[order], known[order], value[order]
-    return Series(channel, unit, measured, known, value, tuple(sorted(worded.items())), sent_unit=sent_unit)
+    return Series(channel, unit, measured, known, value, tuple(sorted(fault_texts.items())), sent_unit=sent_unit)
 
 
 @dataclass(frozen=True)
 class History:
     """Everything that was known of a cook at ``as_of`` (Unix seconds).
 
-    started: when the recording began. series: by channel name, filtered to what was known.
-    logged: every event known by then, ordered by the time it happened; withdrawn: uid to the time at which
-    it was taken back; sheets: (known, batch) of each batch sheet, oldest first. The last two may reach beyond
-    ``as_of``; ``events`` and ``batch`` do not.
+    started: when the recording began, Unix seconds. series: by channel name, readings that were known by then.
+    logged: every event known by then, by the time at which it happened. withdrawn: uid -> when the event was withdrawn.
+    sheets: (known, batch) of each batch sheet, oldest first. These last two may reach beyond ``as_of``; ``events`` and
+    ``batch`` do not.
     """
 
     started: float
@@ -89,13 +89,13 @@ class History:
         return next((batch for known, batch in reversed(self.sheets) if known <= self.as_of), None)
 
     def by_role(self, wanted: str) -> Series | None:
-        """The channel that plays this part ("paste", "wall", ...), the busiest if several do.
+        """The channel of this role ("paste", "wall", ...), or None.
 
-        One whose unit serves that part goes before any whose does not.
+        Of several the one with the most readings in a unit that serves the role, else with the most readings.
         """
         wanted = wanted.lower()
-        found = [series for name, series in self.series.items() if role(name) == wanted]
-        return max(found, key=lambda series: (is_usable_unit(wanted, series.unit), len(series)), default=None)
+        channels = [series for name, series in self.series.items() if role(name) == wanted]
+        return max(channels, key=lambda series: (is_usable_unit(wanted, series.unit), len(series)), default=None)
 
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
@@ -117,7 +117,7 @@ class History:
 
 
 def cook_start(history: History) -> float | None:
-    """From when the estimate runs: lid on, else thick trace, else the first paste reading above 60 degC."""
+    """When the estimate begins, Unix seconds: at lid on, else thick trace, else the first paste above 60 degC."""
     for kind in ("lid on", "thick trace"):
         events = history.events_of(kind)
         if events:
@@ -133,7 +133,7 @@ def history_from_readings(
     batch: Batch | None = None,
     as_of: float = math.inf,
 ) -> History:
-    """A History built from single readings, for small ones and for tests."""
+    """A History built from single readings, for a few of them and for tests."""
     known_readings = [reading for reading in readings if reading.known <= as_of]
     known_events = sorted((e for e in events if e.known <= as_of), key=lambda e: (e.measured, e.known))
     series: dict[str, Series] = {}
@@ -159,7 +159,7 @@ def history_from_readings(
 
 
 def cut(history: History, as_of: float) -> History:
-    """The same cook as it was known at an earlier moment (Unix seconds)."""
+    """The same cook as it was known at an earlier time (Unix seconds)."""
     series = {}
     for name, full in history.series.items():
         keep = full.known <= as_of

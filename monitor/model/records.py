@@ -14,19 +14,20 @@ from typing import TypeAlias
 FieldValue: TypeAlias = str | float
 
 ABSOLUTE_ZERO_C = -273.15
-# Soap paste freezes below the one and boils, with its dissolved alkali, below the other.
+# Below the first, degC, soap paste freezes; with its dissolved alkali it boils below the second.
 PASTE_AT_LEAST_C, PASTE_AT_MOST_C = -10.0, 125.0
-# Nothing longer is laid on a grid: readings that stand years apart, as a wrong clock or a stranger's table may have
+# The longest time that is resampled onto a grid: readings years apart, as a wrong clock or an external table may have
 # them, cost no more than a cook of two days.
 LONGEST_GRID_S = 172_800.0
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One channel at one moment.
+    """One value of one channel, with both of its times: what a History is built from.
 
-    measured, known: Unix seconds when it was measured and when it became known here.
-    value: in ``unit``; None when the probe reported a fault, which ``fault`` then words.
+    A ``monitor.protocol.SenmlRecord`` is the same value as it was sent, before its times are settled.
+    measured, known: when it was measured and when it became known here, Unix seconds.
+    value: in ``unit``; None at a fault of the probe, which ``fault`` words.
     """
 
     channel: str
@@ -91,7 +92,7 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
             {"result": OneOf(("clear", "hazy", "cloudy"))},
             {"sample_g": GRAMS, "water_g": GRAMS},
         ),
-        # Beyond the fixed list: how the paste looks, a weak hint between two checks.
+        # How the paste looks: a weak observation between two checks.
         "looked": ({"paste": OneOf(("opaque", "patchy", "translucent"))}, {}),
         "ph read": (
             {"ph": Number(-2.0, 16.0)},
@@ -100,7 +101,7 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "water added": ({"grams": GRAMS}, {}),
         "neutraliser added": ({"reagent": Text(60), "grams": GRAMS}, {}),
         "added": ({"what": Text(60), "grams": GRAMS}, {}),
-        # Beyond the fixed list too: what the bench was told, so that it is known on every phone and in the record.
+        # What was entered on the bench pages, so that every phone and the printed record have it.
         "weighed": ({"what": Text(60), "grams": GRAMS}, {}),
         "paste weighed": ({"grams": GRAMS}, {}),
         "boiled off": ({"grams": GRAMS}, {}),
@@ -126,7 +127,7 @@ ANSWERS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] =
     }
 )
 
-# What the logger itself notes; a person cannot log these.
+# Events of the logger itself; a person cannot log these.
 LOGGER_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
     {
         "resumed": ({}, {}),

@@ -1,8 +1,8 @@
 """Decides which times of measurement are believed: the sender's own only where they fit the arrival of the pack.
 
 By a right clock a pack can be as old as its sender may have queued it, and hardly newer than its arrival. Any other
-time is replaced by that of the arrival. A clock that is off by a constant amount for a while is learned and corrected, so
-that readings sent late keep their distances in time. Pure: packs and their times of arrival go in.
+time is replaced by that of the arrival. A clock that is off by a constant amount for a while is learned and corrected,
+so that readings sent late keep their distances in time. Pure: packs and their times of arrival go in.
 """
 
 import uuid

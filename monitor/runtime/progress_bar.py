@@ -7,9 +7,9 @@ from tqdm import tqdm
 
 
 class ProgressBar:
-    """Told how far a piece of work is; draws nothing where standard error is no terminal.
+    """Shows the progress of a piece of work; draws nothing where standard error is no terminal.
 
-    Use as a context manager and call it with (done, total).
+    It is a context manager, and is called with (done, total).
     """
 
     def __init__(self, what: str) -> None:

@@ -31,8 +31,8 @@ class MqttPublisher:
     itself, as the will, where the process or its machine fails.
     """
 
-    def __init__(self, url: SourceUrl, clock: Clock, say: Report, alive_topic: str | None = None) -> None:
-        self._say = say
+    def __init__(self, url: SourceUrl, clock: Clock, report: Report, alive_topic: str | None = None) -> None:
+        self._report = report
         self._clock = clock
         self._alive_topic = alive_topic
         will = None if alive_topic is None else (alive_topic, OFFLINE)
@@ -50,7 +50,7 @@ class MqttPublisher:
                     self._connection.publish(self._alive_topic, ONLINE, True)
             elif isinstance(event, Disconnected) and event.reason != self._reported:
                 self._reported = event.reason
-                self._say(event.reason, Level.WARNING)
+                self._report(event.reason, Level.WARNING)
         self._send()
 
     def publish(self, topic: str, payload: str, *, retained: bool = False) -> None:
@@ -72,7 +72,7 @@ class MqttPublisher:
         while self._queue:
             first = self._queue[0]
             if not first.retained and self._clock.real_s() - first.queued_s >= STALE_S:
-                self._say(f"{first.payload} was not sent to {first.topic}: it came too late.", Level.WARNING)
+                self._report(f"{first.payload} was not sent to {first.topic}: it came too late.", Level.WARNING)
             elif not self._connection.publish(first.topic, first.payload, first.retained):
                 return
             self._queue.popleft()

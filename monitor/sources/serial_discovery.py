@@ -139,8 +139,8 @@ class PortSearch:
     def _failure_text(self) -> str:
         if not self._candidates:
             return "was not found: this machine has no serial port; look at the cable"
-        words = "; ".join(candidate.finding(name) for name, candidate in sorted(self._candidates.items()))
-        return f"was not found: {words}"
+        findings = "; ".join(candidate.finding(name) for name, candidate in sorted(self._candidates.items()))
+        return f"was not found: {findings}"
 
     def close(self) -> None:
         """Closes every port that is still open for the search."""

@@ -40,7 +40,7 @@ class Restored:
 
 @dataclass(frozen=True, slots=True)
 class Info:
-    """Something a person should be told that is neither a loss nor a return. text: one sentence."""
+    """Something to report to a person that is neither a loss nor a return. text: one sentence."""
 
     text: str
 
@@ -72,7 +72,7 @@ class Source(Protocol):
         ...
 
     def close(self) -> None:
-        """Lets go of the port or the connection."""
+        """Closes the port or the connection."""
         ...
 
 

@@ -1,4 +1,4 @@
-"""Packs that arrive twice, told from new packs that hold the same."""
+"""Recognises packs that arrive twice, and no new pack with the same content for one."""
 
 import math
 import sqlite3

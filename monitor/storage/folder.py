@@ -1,4 +1,4 @@
-"""A folder that was there before: told from one that is away for a while, and from another that stands in its place."""
+"""Recognises the folder of recordings: whether it is there, away for a while, or replaced by another."""
 
 import os
 import stat
