@@ -558,14 +558,33 @@ def test_the_night_the_clocks_change_is_as_long_as_it_is(tmp_path: Path, monkeyp
     assert steps == {100.0, 200.0}
 
 
-def test_the_logger_imports_nothing_heavy() -> None:
-    """So that it stays small: checked in a fresh interpreter with everything that ``kettleside log`` imports."""
-    code = (
-        "import sys, monitor.cli.log, monitor.logger.loop, monitor.logger.resume, monitor.sources.serial_source, "
-        "monitor.sources.mqtt; print(*[m for m in ('numpy', 'pandas', 'dash', 'plotly', 'flask') if m in sys.modules])"
+@pytest.mark.parametrize(
+    ("source", "heavy"),
+    [
+        ("serial:///dev/nowhere", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "paho")),
+        ("mqtt://nowhere/kettleside/+/readings", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "serial")),
+    ],
+)
+def test_the_logger_imports_nothing_heavy(tmp_path: Path, source: str, heavy: tuple[str, ...]) -> None:
+    """In a fresh interpreter that records one pack from this kind of source, so that every lazy import is made."""
+    script = (
+        "import sys; from pathlib import Path; from threading import Event\n"
+        "from monitor.cli import log; from monitor.logger import run_logger, starting_anchor\n"
+        "from monitor.protocol import parse_pack; from monitor.runtime import Reporter, SystemClock\n"
+        "from monitor.sources import open_source, parse_source_url\n"
+        "folder, stop, clock = Path(sys.argv[1]), Event(), SystemClock()\n"
+        "starting_anchor(folder, 'cooker', clock.anchor())\n"
+        "source = open_source(parse_source_url(sys.argv[2]), clock)\n"
+        "def poll(_timeout_s):\n"
+        "    stop.set()\n"
+        '    return [parse_pack(\'[{"n":"paste","u":"Cel","v":94.25}]\', clock.now())]\n'
+        "source.poll = poll\n"
+        "run_logger(source, folder, clock, 'cooker', None, Reporter('logger'), stop)\n"
+        "print(*(name for name in sys.argv[3:] if name in sys.modules))"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == ""
+    command = [sys.executable, "-c", script, str(tmp_path / "cooks"), source, *heavy]
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=30, check=True)
+    assert ended.stdout.strip() == "" and len(list((tmp_path / "cooks").glob("*.cook"))) == 1
 
 
 def test_finished_is_seen_through_sqlite_alone(tmp_path: Path) -> None:
