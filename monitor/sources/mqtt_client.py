@@ -16,8 +16,9 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.runtime import Clock, MonitorError
+from monitor.sources.broker_errors import connection_error_text, tls_error_text
 from monitor.sources.mqtt_events import Connected, Disconnected, MqttEvent, MqttMessage
-from monitor.sources.tcp import connection_error_text, limit_unanswered, tls_error_text
+from monitor.sources.tcp import limit_unanswered
 from monitor.sources.url import SourceError, SourceUrl
 
 PASSWORD_VARIABLE = "KETTLESIDE_MQTT_PASSWORD"

@@ -561,7 +561,7 @@ def test_the_night_the_clocks_change_is_as_long_as_it_is(tmp_path: Path, monkeyp
 @pytest.mark.parametrize(
     ("source", "heavy"),
     [
-        ("serial:///dev/nowhere", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "paho")),
+        ("serial:///dev/nowhere", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "paho", "ssl")),
         ("mqtt://nowhere/kettleside/+/readings", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "serial")),
     ],
 )
