@@ -117,7 +117,7 @@ def test_the_logger_says_it_at_once_on_its_console(tmp_path: Path) -> None:
         return START + second, Pack(records, START + second, None, None)
 
     run = Run(tmp_path).record(*(pack(second) for second in range(1, 30)))
-    told = [words for words in run.ear.said if words.startswith("warning:")]
+    told = [words for words in run.reports.lines if words.startswith("warning:")]
     assert told == [
         "warning: No channel is called paste; temp1 in C (80 °C) and wall without a unit (95) arrive: if temp1 is the "
         "paste, start again with --as temp1=paste.",

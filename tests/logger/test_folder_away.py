@@ -70,8 +70,8 @@ def test_the_same_cook_goes_on_and_no_pack_is_lost(folder: Path, stand_in: bool,
     (path,) = run.cooks
     assert values(path) == [60.0 + i for i in range(count)]
     assert "packs lost" not in kinds(path) and "resumed" not in kinds(path)
-    assert sum("recordings folder" in words and "is away" in words for words in run.ear.said) == 1
-    assert any("is written again; nothing that waited is lost" in words for words in run.ear.said)
+    assert sum("recordings folder" in words and "is away" in words for words in run.reports.lines) == 1
+    assert any("is written again; nothing that waited is lost" in words for words in run.reports.lines)
 
 
 def test_a_folder_that_was_there_is_never_made(folder: Path) -> None:
@@ -114,7 +114,7 @@ def test_a_logger_started_while_the_folder_is_away_waits_for_its_cook(folder: Pa
     assert first.cooks == second.cooks and len(second.cooks) == 1
     assert values(second.cooks[0]) == [60.0, 61.0, 62.0, 63.0, 64.0, 65.0, 66.0]
     assert "resumed" in kinds(second.cooks[0])
-    assert "it goes on when its disk or share is back" in second.ear.said[0]
+    assert "it goes on when its disk or share is back" in second.reports.lines[0]
     # It took the lock that came back with the folder.
     assert logger_status(folder, RIG).cook == second.cooks[0].name
 
