@@ -3,8 +3,6 @@
 import sys
 from typing import Never
 
-from tqdm import tqdm
-
 
 class ProgressBar:
     """Shows the progress of a piece of work; draws nothing where standard error is no terminal.
@@ -13,6 +11,9 @@ class ProgressBar:
     """
 
     def __init__(self, what: str) -> None:
+        # Loaded here, because every process loads this package and few show progress.
+        from tqdm import tqdm
+
         self._bar: tqdm[Never] = tqdm(
             desc=what, delay=2.0, leave=False, disable=not sys.stderr.isatty(), file=sys.stderr
         )

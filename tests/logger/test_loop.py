@@ -152,8 +152,11 @@ def test_whatever_happens_every_pack_is_there_once(
 @pytest.mark.parametrize(
     ("source", "heavy"),
     [
-        ("serial:///dev/nowhere", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "paho", "ssl")),
-        ("mqtt://nowhere/kettleside/+/readings", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "serial")),
+        ("serial:///dev/nowhere", ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "tqdm", "paho", "ssl")),
+        (
+            "mqtt://nowhere/kettleside/+/readings",
+            ("numpy", "pandas", "dash", "plotly", "flask", "pyarrow", "tqdm", "serial"),
+        ),
     ],
 )
 def test_the_logger_imports_nothing_heavy(tmp_path: Path, source: str, heavy: tuple[str, ...]) -> None:
