@@ -4,18 +4,17 @@ One file beside the recordings, read by its owner only. Several processes change
 and puts a whole new file in its place, so that a reader never meets half of one.
 """
 
-import fcntl
 import json
 import os
 import secrets
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from threading import Lock
 
-from monitor.runtime import MonitorError
-from monitor.storage import Place
+from monitor.runtime import MonitorError, locked, write_atomically
+from monitor.storage import WatchedFolder
 
 PLACE = ".kettleside"
 MOST_GUESTS = 64
@@ -63,7 +62,7 @@ class Book:
 
     def __init__(self, folder: Path | None) -> None:
         self.path = None if folder is None else folder / PLACE / "phones.json"
-        self._place = None if folder is None else Place(folder)
+        self._place = None if folder is None else WatchedFolder(folder)
         self._page = _Page()
         self._stamp: tuple[int, int, int] | None = None
         self._lock = Lock()
@@ -161,7 +160,8 @@ class Book:
             # The folder is never made anew under the list.
             raise BookError(self.path, "its folder is away")
         try:
-            with _alone(self.path):
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            with locked(self.path.with_suffix(".lock"), 0o600):
                 before = _read(self.path)
                 after = change(before)
                 if after != before:
@@ -178,18 +178,6 @@ def tidy_name(name: str) -> str:
     """
     words = "".join(letter if letter.isprintable() else " " for letter in name).split()
     return " ".join(words)[:LONGEST_NAME] or "Phone"
-
-
-@contextmanager
-def _alone(path: Path) -> Iterator[None]:
-    """Holds the lock that the system takes away from a process that dies."""
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    number = os.open(path.with_suffix(".lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)
-    try:
-        fcntl.flock(number, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(number)
 
 
 def _read(path: Path) -> _Page:
@@ -227,22 +215,7 @@ def write_secret(path: Path, content: bytes) -> None:
     """Puts a file that only its owner may read in the place of ``path``, all of it or nothing. Raises OSError."""
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     path.parent.chmod(0o700)
-    fresh = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
-    number = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
-    try:
-        with os.fdopen(number, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
-    except BaseException:
-        fresh.unlink(missing_ok=True)
-        raise
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    write_atomically(path, content)
 
 
 def _named(path: Path, error: OSError) -> BookError:

@@ -4,7 +4,7 @@ import math
 
 from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.alarms.window import IN_POT, ChannelWindow, Window
-from monitor.model import Arriving, is_temperature, no_paste_words, role, to_celsius, unit_words
+from monitor.model import ArrivingChannel, is_temperature, missing_paste_text, role, to_celsius, unit_problem_text
 
 NO_PASTE = "no paste temperature"
 NO_DATA, NO_PASTE_DATA = "no data", "no paste data"
@@ -41,13 +41,13 @@ def with_unheard(spells: list[AlarmInterval], window: Window) -> list[AlarmInter
             words = f"No temperature of the paste came for {duration_text(since - first)}."
             found.append(AlarmInterval(NO_PASTE, first, since, "", words))
     elif any(_reads(tail) for tail in pastes) or not fault_told:
-        lacks = no_paste_words([_arriving(tail) for tail in arriving])
+        lacks = missing_paste_text([_arriving(tail) for tail in arriving])
         if lacks is not None:
             found.append(AlarmInterval(NO_PASTE, first, None, lacks))
     for tail in arriving:
         part = role(tail.series.channel)
         if part in IN_POT and part != "paste" and part not in window.in_pot and _reads(tail):
-            found.append(AlarmInterval(f"{part} unit unknown", first, None, unit_words(_arriving(tail))))
+            found.append(AlarmInterval(f"{part} unit unknown", first, None, unit_problem_text(_arriving(tail))))
     return [*found, *spells]
 
 
@@ -58,7 +58,7 @@ def _not_silent(spells: list[AlarmInterval], pastes: list[ChannelWindow], *, fau
     rest = [one for one in spells if one is not silent]
     reading = next((tail for tail in others if _reads(tail)), None)
     if reading is not None:
-        return [AlarmInterval(NO_PASTE, silent.began, None, unit_words(_arriving(reading))), *rest]
+        return [AlarmInterval(NO_PASTE, silent.began, None, unit_problem_text(_arriving(reading))), *rest]
     # A fault may come without the unit that readings come in.
     return rest if others and fault_told else spells
 
@@ -68,7 +68,7 @@ def _reads(tail: ChannelWindow) -> bool:
     return not math.isnan(float(tail.value[-1]))
 
 
-def _arriving(tail: ChannelWindow) -> Arriving:
+def _arriving(tail: ChannelWindow) -> ArrivingChannel:
     series, value = tail.series, float(tail.value[-1]) if _reads(tail) else None
     celsius = None if value is None else to_celsius(value, series.unit)
-    return Arriving(role(series.channel), series.sent_unit or series.unit, value, celsius)
+    return ArrivingChannel(role(series.channel), series.sent_unit or series.unit, value, celsius)

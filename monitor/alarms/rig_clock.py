@@ -1,7 +1,7 @@
 """The condition of the rig's clock, from what the logger noted of it."""
 
 from monitor.alarms.intervals import AlarmInterval
-from monitor.model import History, ahead_words
+from monitor.model import History, clock_offset_text
 
 NAME = "rig clock wrong"
 # A clock that is off by less disturbs nobody; the logger takes it off all the same.
@@ -21,7 +21,7 @@ def clock_spells(history: History, now: float) -> list[AlarmInterval]:
         wrong_s = 0.0 if "counts" in event.fields or abs(off_s - own_s) < WRONG_S else off_s
         if abs(wrong_s) >= (WRONG_S if began is None else RIGHT_S):
             began = event.measured if began is None else began
-            words = ahead_words(wrong_s)
+            words = clock_offset_text(wrong_s)
         elif began is not None:
             found.append(
                 AlarmInterval(

@@ -8,7 +8,7 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.calibration.session import calibration_text
-from monitor.model import Arriving, Series, role, span, unit_words, usable
+from monitor.model import ArrivingChannel, Series, is_usable_unit, role, span, unit_problem_text
 from monitor.probes import (
     CHECKED_C,
     CONVERTER_C,
@@ -230,9 +230,9 @@ def _health(
         return FAULTY, f"Silent for {span(silent_s)}: look at its plug, its cable and the logger."
     if series.faults and series.faults[-1][0] == len(series) - 1:
         return FAULTY, f"It says “{series.faults[-1][1]}”: look at its plug, its cable and its tip."
-    if not usable(channel_role, series.unit):
+    if not is_usable_unit(channel_role, series.unit):
         value = float(series.value[-1])
-        return FAULTY, unit_words(Arriving(channel_role, series.sent_unit or series.unit, value, None))
+        return FAULTY, unit_problem_text(ArrivingChannel(channel_role, series.sent_unit or series.unit, value, None))
     for name, words in alarm_text.items():
         if name.startswith(f"{channel_role} probe "):
             return LOOK, words

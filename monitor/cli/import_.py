@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
         raise ExchangeError(package, "it is no plain file")
     if package.suffix == SUFFIX:
         rescued = salvage_recording(package, args.recordings)
-        print("\n".join([*rescued.in_words(), f"{package} is now the cook {rescued.path.stem}."]))
+        print("\n".join([*rescued.lines(), f"{package} is now the cook {rescued.path.stem}."]))
         return 0
     if args.columns is not None or (package.is_file() and package.suffix.lower() != ".zip"):
         return _table(package, args)

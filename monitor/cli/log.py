@@ -106,21 +106,21 @@ def run(args: argparse.Namespace) -> int:
     """Records until a signal, or with --once the end of the cook, stops it."""
     import platform
 
-    from monitor.logger import USUAL, Whereabouts, anchor_to_go_on_from, run_logger
+    from monitor.logger import DEFAULT_RIG, StateFile, run_logger, starting_anchor
     from monitor.runtime import Reporter, SystemClock, stop_on_signal
     from monitor.sources import open_source, parse_source_url
 
     if args.begin_anew:
-        Whereabouts(args.recordings, args.rig).forget()
+        StateFile(args.recordings, args.rig).forget()
     url = parse_source_url(args.source)
     sheet = read_batch_file(args.batch)
-    anchor = args.virtual_clock or anchor_to_go_on_from(args.recordings, args.rig, SystemClock().anchor())
+    anchor = args.virtual_clock or starting_anchor(args.recordings, args.rig, SystemClock().anchor())
     clock = SystemClock(anchor)
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
     with stop_on_signal() as stop:
         source = open_source(url, clock, args.columns, identity, args.renamings)
-        report = Reporter("logger" if args.rig == USUAL else f"logger of {args.rig}")
+        report = Reporter("logger" if args.rig == DEFAULT_RIG else f"logger of {args.rig}")
         for renamed in args.renamings:
-            report(renamed.in_words())
+            report(renamed.sentence())
         run_logger(source, args.recordings, clock, args.rig, sheet, report, stop, once=args.once)
         return stop.exit_status

@@ -73,15 +73,16 @@ def run(args: argparse.Namespace) -> int:
 
 def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
     """Each rig's name and the address of its source, None where that is not known. Raises MonitorError."""
-    from monitor.logger import USUAL, rig_configs
+    from monitor.logger import DEFAULT_RIG, rig_configs
     from monitor.sources import parse_source_url
 
     if args.source:
         return {
-            config.name: parse_source_url(config.source) for config in rig_configs(args.source, usual=args.rig or USUAL)
+            config.name: parse_source_url(config.source)
+            for config in rig_configs(args.source, usual=args.rig or DEFAULT_RIG)
         }
     running = _running(args.recordings, args.rig) if args.test else {}
-    return running or {args.rig or USUAL: None}
+    return running or {args.rig or DEFAULT_RIG: None}
 
 
 def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":

@@ -110,7 +110,7 @@ def children(rigs: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[C
 
 def run(args: argparse.Namespace) -> int:
     """Runs all processes until a signal stops them. Raises MonitorError for what is wrong before the start."""
-    from monitor.logger import Whereabouts, shares_cook
+    from monitor.logger import StateFile, shares_cook
     from monitor.notifications import load_notice_settings
     from monitor.ops import Supervisor
     from monitor.runtime import Level, Reporter, SystemClock
@@ -120,7 +120,7 @@ def run(args: argparse.Namespace) -> int:
     load_notice_settings(args.recordings)
     for cooker in rigs:
         if args.begin_anew:
-            Whereabouts(args.recordings, cooker.name).forget()
+            StateFile(args.recordings, cooker.name).forget()
         if shares_cook(cooker.source):
             report(
                 f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
-from monitor.model import understood
+from monitor.model import parse_unit
 
 # The order in which a date writes its year, month and day.
 DATE_ORDERS: Mapping[str, tuple[int, int, int]] = MappingProxyType(
@@ -72,7 +72,7 @@ def unit_behind(cell: str) -> str | None:
     ('degF', None)
     """
     match = _WITH_UNIT.match(cell.strip())
-    known = understood(match.group(2)) if match is not None else None
+    known = parse_unit(match.group(2)) if match is not None else None
     return known.name if known is not None else None
 
 

@@ -335,7 +335,9 @@ def _records(path: Path, rows: Iterator[tuple[int, dict[str, str]]], arrived: fl
                 raise ValueError("it holds neither a value nor a fault")
             time = None if measured == arrived else measured
             said = finite(float(row["said"])) if row.get("said") else None
-            records.append(SenmlRecord(row["channel"], row["unit"], value, row["fault"] or None, time, said=said))
+            records.append(
+                SenmlRecord(row["channel"], row["unit"], value, row["fault"] or None, time, sender_time=said)
+            )
     return tuple(records)
 
 

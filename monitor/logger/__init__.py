@@ -9,20 +9,20 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.logger.loop import run_logger
-    from monitor.logger.resume import RESUMED_WITHIN_S, anchor_to_go_on_from
-    from monitor.logger.rig_config import USUAL, RigConfig, RigConfigError, rig_configs, shares_cook
-    from monitor.logger.state_file import Whereabouts
+    from monitor.logger.resume import RESUMED_WITHIN_S, starting_anchor
+    from monitor.logger.rig_config import DEFAULT_RIG, RigConfig, RigConfigError, rig_configs, shares_cook
+    from monitor.logger.state_file import StateFile
 
 __all__ = [
+    "DEFAULT_RIG",
     "RESUMED_WITHIN_S",
-    "USUAL",
     "RigConfig",
     "RigConfigError",
-    "Whereabouts",
-    "anchor_to_go_on_from",
+    "StateFile",
     "rig_configs",
     "run_logger",
     "shares_cook",
+    "starting_anchor",
 ]
 
 if not TYPE_CHECKING:
@@ -30,8 +30,17 @@ if not TYPE_CHECKING:
         __name__,
         {
             "loop": ("run_logger",),
-            "resume": ("RESUMED_WITHIN_S", "anchor_to_go_on_from"),
-            "rig_config": ("RigConfig", "RigConfigError", "USUAL", "rig_configs", "shares_cook"),
-            "state_file": ("Whereabouts",),
+            "resume": (
+                "RESUMED_WITHIN_S",
+                "starting_anchor",
+            ),
+            "rig_config": (
+                "DEFAULT_RIG",
+                "RigConfig",
+                "RigConfigError",
+                "rig_configs",
+                "shares_cook",
+            ),
+            "state_file": ("StateFile",),
         },
     )

@@ -1,4 +1,4 @@
-"""Sees to it that a cooker has one logger, whose readings nobody stores twice."""
+"""Sees to it that a rig has one logger, so that no reading is stored twice."""
 
 import os
 from contextlib import suppress
@@ -6,13 +6,13 @@ from pathlib import Path
 from threading import Event
 from types import TracebackType
 
-from monitor.logger.state_file import Whereabouts
-from monitor.runtime import MonitorError, same_file
-from monitor.storage import errors_named, lock_path, read_lines, take, write_lines
+from monitor.logger.state_file import StateFile
+from monitor.runtime import MonitorError, is_same_file, try_lock
+from monitor.storage import errors_named, lock_path, read_notes, write_notes
 
-# One that was told to stop needs a moment to go.
+# A logger that was told to stop needs a moment to end.
 WAIT_S = 6.0
-_STEP_S = 0.1
+_RETRY_S = 0.1
 
 
 class SecondLoggerError(MonitorError):
@@ -25,11 +25,11 @@ class SecondLoggerError(MonitorError):
 
 
 class LoggerLock:
-    """Two locks that the system takes away from a process that dies, whatever it dies of.
+    """The two locks of one logger, which the system takes away from a process that ends, however it ends.
 
-    One is in the folder, for whoever shares it, and says which port and which cook are this logger's; the other is on
-    this machine (``whereabouts``) and holds while the folder is away. away: whether it is away at the start; then it
-    is not made, and its lock is taken by ``renew`` once it is back.
+    One is in the folder, for whoever shares it, and holds notes on which port and which cook are this logger's; the
+    other, ``state_file``, is on this machine and holds while the folder is away. away: whether the folder is away at
+    the start; then it is not made, and ``renew`` takes its lock once it is back.
     Raises SecondLoggerError, and RecordingError when the folder cannot be written.
     """
 
@@ -40,32 +40,32 @@ class LoggerLock:
         self._away = away
         self._path = lock_path(folder, rig)
         self._file: int | None = None
-        self._noted: tuple[str | None, str | None] = (None, None)
-        self.whereabouts = Whereabouts(folder, rig)
+        self._notes: tuple[str | None, str | None] = (None, None)
+        self.state_file = StateFile(folder, rig)
 
     def __enter__(self) -> "LoggerLock":
         if not self._away:
             with errors_named(self._folder):
                 self._folder.mkdir(parents=True, exist_ok=True)
-        for _ in range(round(WAIT_S / _STEP_S)):
-            if self._take():
+        for _ in range(round(WAIT_S / _RETRY_S)):
+            if self._try():
                 return self
-            if self._stop.wait(_STEP_S):
+            if self._stop.wait(_RETRY_S):
                 break
         self._close()
         raise SecondLoggerError(self._rig, self._folder)
 
-    def _take(self) -> bool:
-        if not self.whereabouts.take():
+    def _try(self) -> bool:
+        if not self.state_file.lock():
             return False
         if self._away:
             return True
         with errors_named(self._folder):
-            self._file = take(self._path)
+            self._file = try_lock(self._path)
         if self._file is None:
             return False
-        # The port is of the one before; its cook is what there is to go on with.
-        self._noted = (None, read_lines(self._file)[1])
+        # The port in the notes was that of the logger before; its cook is the one to go on with.
+        self._notes = (None, read_notes(self._file)[1])
         self._write()
         return True
 
@@ -77,32 +77,32 @@ class LoggerLock:
     def note(self, port: str | None, cook: str | None = None) -> None:
         """Notes the port that readings come from and the cook's file; None leaves the cook as it was.
 
-        What cannot be written is left out: it may not cost a reading.
+        A note that cannot be written is left out: it may not cost a reading.
         """
-        now = (port, cook or self._noted[1])
-        if now != self._noted:
-            self._noted = now
+        notes = (port, cook or self._notes[1])
+        if notes != self._notes:
+            self._notes = notes
             self._write()
 
     def renew(self) -> None:
-        """Takes the lock in the folder anew where it is not the file that this holds: its disk was away."""
-        if self._file is not None and same_file(self._file, self._path):
+        """Takes the lock in the folder anew where its file is another than the one locked: the disk was away."""
+        if self._file is not None and is_same_file(self._file, self._path):
             return
         with suppress(OSError):
-            fresh = take(self._path)
-            if fresh is not None:
+            descriptor = try_lock(self._path)
+            if descriptor is not None:
                 if self._file is not None:
                     os.close(self._file)
-                self._file = fresh
+                self._file = descriptor
                 self._write()
 
     def _write(self) -> None:
         if self._file is not None:
             with suppress(OSError):
-                write_lines(self._file, *self._noted)
+                write_notes(self._file, *self._notes)
 
     def _close(self) -> None:
         if self._file is not None:
             os.close(self._file)
             self._file = None
-        self.whereabouts.close()
+        self.state_file.close()

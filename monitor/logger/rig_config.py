@@ -1,4 +1,4 @@
-"""The cookers that ``start`` is told of: each has a name, a source, perhaps a batch sheet, columns and renamings."""
+"""The rigs of a ``start`` command: each has a name, a source, and perhaps a batch sheet, columns and renamings."""
 
 import re
 from collections.abc import Sequence
@@ -9,7 +9,7 @@ from urllib.parse import unquote
 from monitor.runtime import MonitorError
 from monitor.sources import parse_source_url
 
-USUAL = "cooker"
+DEFAULT_RIG = "cooker"
 NAME = r"[\w][\w .-]{0,39}"
 # A scheme has a colon and a name has none, so a "=" behind a "?" begins no address.
 _NAMED = re.compile(rf"({NAME})=(.*)\Z", re.DOTALL)
@@ -41,7 +41,7 @@ def rig_configs(
     sources: Sequence[str],
     batches: Sequence[str] = (),
     columns: Sequence[str] = (),
-    usual: str = USUAL,
+    usual: str = DEFAULT_RIG,
     renamings: Sequence[str] = (),
 ) -> tuple[RigConfig, ...]:
     """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers, and ``--as``.
@@ -65,16 +65,16 @@ def rig_configs(
     # Where a file is named after the cooker: on some disks capitals make no difference.
     if len({name.casefold() for name in named}) < len(split):
         raise RigConfigError("Two cookers' names differ only in capitals; choose others.")
-    sheets = _shared_out("--batch", batches, tuple(named))
-    told_columns = _shared_out("--columns", columns, tuple(named))
-    told_names = [_whose("--as", text, tuple(named)) for text in renamings]
+    sheets = _by_rig("--batch", batches, tuple(named))
+    columns_by_rig = _by_rig("--columns", columns, tuple(named))
+    rig_and_renaming = [_rig_and_rest("--as", text, tuple(named)) for text in renamings]
     return tuple(
         RigConfig(
             name,
             url,
             Path(sheets[name]) if name in sheets else None,
-            told_columns.get(name),
-            tuple(rest for whose, rest in told_names if whose == name),
+            columns_by_rig.get(name),
+            tuple(rest for rig, rest in rig_and_renaming if rig == name),
         )
         for name, url in named.items()
     )
@@ -92,18 +92,18 @@ def _by_topic(text: str) -> str | None:
     return found[1] if found and re.fullmatch(NAME, found[1]) else None
 
 
-def _shared_out(option: str, texts: Sequence[str], names: tuple[str, ...]) -> dict[str, str]:
+def _by_rig(option: str, texts: Sequence[str], names: tuple[str, ...]) -> dict[str, str]:
     """What belongs to whom. A path may hold a "=" of its own, so only a cooker's name counts before one."""
     shared: dict[str, str] = {}
     for text in texts:
-        name, rest = _whose(option, text, names)
+        name, rest = _rig_and_rest(option, text, names)
         if name in shared:
             raise RigConfigError(f"{option} is given twice for the cooker {name}.")
         shared[name] = rest
     return shared
 
 
-def _whose(option: str, text: str, names: tuple[str, ...]) -> tuple[str, str]:
+def _rig_and_rest(option: str, text: str, names: tuple[str, ...]) -> tuple[str, str]:
     """The cooker that a text is of, and the text without its name."""
     name, rest = _split(text)
     if name in names:

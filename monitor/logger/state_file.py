@@ -1,10 +1,9 @@
 """What a logger keeps outside the folder of recordings: which cook is under way in it, and that only one logger runs.
 
-A disk that is away takes the recording and the lock in it along. A logger that is started meanwhile learns from here
-that a cook waits on that disk, and does not begin another in what stands in its place.
+A disk that is away takes the recording and the lock in it along. A logger that is started meanwhile reads here that a
+cook waits on that disk, and does not begin another in what stands in its place.
 """
 
-import fcntl
 import hashlib
 import json
 import os
@@ -12,99 +11,94 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime import Anchor, open_plain, read_bounded, same_file
-from monitor.storage import Identity, take
+from monitor.runtime import Anchor, FileIdentity, is_same_file, read_bounded, try_lock
 
 MOST_BYTES = 16_384
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
-    """cook: the recording's file name. identity: of the folder it is in. anchor: when it was last known to go on."""
+class CookState:
+    """The cook under way. cook: the recording's file name. folder: tells the folder that it is in from any other.
+
+    anchor: a moment at which the cook was still going on, in both times.
+    """
 
     cook: str
-    identity: Identity
+    folder: FileIdentity
     anchor: Anchor
 
 
 def state_folder() -> Path:
-    """Where this machine keeps what a program remembers: systemd.exec(5) StateDirectory, else the XDG base folders."""
-    told = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
-    if told:
-        return Path(told)
+    """Where this machine keeps the state of programs: systemd.exec(5) StateDirectory, else the XDG base folders."""
+    given = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
+    if given:
+        return Path(given)
     base = os.environ.get("XDG_STATE_HOME", "")
     return (Path(base) if base.startswith("/") else Path.home() / ".local" / "state") / "kettleside"
 
 
-class Whereabouts:
-    """Of one rig in one folder. Where nothing can be kept nothing is: that costs no reading."""
+class StateFile:
+    """The state file of one rig in one folder, which is also a lock on this machine.
+
+    Where it cannot be written nothing is kept: that costs no reading.
+    """
 
     def __init__(self, folder: Path, rig: str) -> None:
-        named = hashlib.sha256(f"{folder.absolute()}\n{rig}".encode("utf-8", "surrogateescape")).hexdigest()[:24]
-        self._path = state_folder() / f"logger-{named}"
+        digest = hashlib.sha256(f"{folder.absolute()}\n{rig}".encode("utf-8", "surrogateescape")).hexdigest()[:24]
+        self._path = state_folder() / f"logger-{digest}"
         self._file: int | None = None
 
-    def take(self) -> bool:
-        """Whether no other logger of this machine records this rig into this folder, be it there or away."""
+    def lock(self) -> bool:
+        """Takes the lock; False where another logger of this machine records this rig into this folder.
+
+        True also where the file cannot be made.
+        """
         while self._file is None:
             try:
                 self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-                number = take(self._path)
-                if number is None:
+                descriptor = try_lock(self._path)
+                if descriptor is None:
                     return False
             except OSError:
                 return True
-            # The one before may have taken the file away between the opening and the locking.
-            if same_file(number, self._path):
-                self._file = number
+            # The logger before may have deleted the file between the opening and the locking.
+            if is_same_file(descriptor, self._path):
+                self._file = descriptor
             else:
-                os.close(number)
+                os.close(descriptor)
         return True
 
-    def is_held(self) -> bool:
-        """Whether a logger is at work, be the folder there or away."""
+    def read(self) -> CookState | None:
+        """The cook that was under way when the file was last written, or None."""
         try:
-            number = open_plain(self._path)
-        except OSError:
-            return False
-        try:
-            fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
-        except OSError:
-            return True
-        finally:
-            os.close(number)
-        return False
-
-    def read(self) -> Kept | None:
-        """What was kept last, or None."""
-        try:
-            told = json.loads(read_bounded(self._path, MOST_BYTES))
-            device, inode = told["folder"]
-            cook = str(told["cook"])
-            return None if "/" in cook else Kept(cook, (int(device), int(inode)), Anchor.from_text(told["anchor"]))
+            fields = json.loads(read_bounded(self._path, MOST_BYTES))
+            device, inode = fields["folder"]
+            cook = str(fields["cook"])
+            anchor = Anchor.from_text(fields["anchor"])
+            return None if "/" in cook else CookState(cook, (int(device), int(inode)), anchor)
         except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return None
 
-    def keep(self, kept: Kept | None) -> None:
-        """Keeps it in the place of what was kept, once ``take`` was; None when no cook is under way any more."""
+    def write(self, state: CookState | None) -> None:
+        """Replaces the content; None when no cook is under way any more. Does nothing without the lock."""
         if self._file is None:
             return
-        told = {"cook": kept.cook, "folder": kept.identity, "anchor": kept.anchor.as_text()} if kept else {}
+        fields = {"cook": state.cook, "folder": state.folder, "anchor": state.anchor.as_text()} if state else {}
         with suppress(OSError):
             os.ftruncate(self._file, 0)
-            os.pwrite(self._file, json.dumps(told).encode(), 0)
+            os.pwrite(self._file, json.dumps(fields).encode(), 0)
 
     def forget(self) -> None:
         """Has the next logger begin anew. Nothing changes while one is at work."""
-        if self.take():
-            self.keep(None)
+        if self.lock():
+            self.write(None)
             self.close()
 
     def close(self) -> None:
-        """Lets another logger have it; where no cook is under way nothing is left behind."""
+        """Frees the lock, and deletes the file where no cook is under way."""
         if self._file is None:
             return
-        if self.read() is None and same_file(self._file, self._path):
+        if self.read() is None and is_same_file(self._file, self._path):
             with suppress(OSError):
                 self._path.unlink()
         os.close(self._file)

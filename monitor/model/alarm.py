@@ -1,4 +1,4 @@
-"""Something that is wrong with a cook or its probes, as others are told of it."""
+"""An alarm: something that is wrong with a cook or its probes."""
 
 from dataclasses import dataclass
 
@@ -10,7 +10,7 @@ class Alarm:
     """Something that is wrong. words: one plain sentence for a person.
 
     state: unacknowledged, acknowledged, returned unacknowledged or shelved (after IEC 62682). since, until: Unix
-    seconds; until is None while it stands.
+    seconds; until is None while the alarm is active.
     """
 
     name: str
@@ -21,10 +21,10 @@ class Alarm:
 
     @property
     def in_sight(self) -> bool:
-        """Whether a person is to see it now: one that they put aside is out of sight until its time is up."""
+        """Whether it is shown now; a shelved alarm is not, until its time is up."""
         return self.state != "shelved"
 
     @property
     def priority(self) -> Priority:
-        """How much it asks of a person."""
+        """What it asks of a person."""
         return priority_of(self.name)

@@ -1,6 +1,6 @@
-"""What goes before what: the one order of dangers, of what is due, and of the rest (priorities after IEC 62682).
+"""The priorities of alarms and of what is due (after IEC 62682), and their one order.
 
-Without numpy, as everything that ``start`` reads.
+Loads no numpy, like everything that ``start`` reads.
 """
 
 import re
@@ -10,17 +10,17 @@ from monitor.model.alarm_names import CHECK, LOUDER, QUIET, STIR
 
 
 class Priority(IntEnum):
-    """How much a matter asks of a person: act now, do it in its turn, know of it."""
+    """What is asked of a person: to act now, to act when it is due, to know."""
 
     DANGER = 1
     DUE = 2
     ADVICE = 3
 
 
-# The gravest first: hot caustic paste over the rim, then nobody watching. Quiet hours hold none of these back, unless
-# they are told to.
+# The gravest first: hot caustic paste over the rim, then nobody watching. Quiet hours hold none of these back unless
+# they are set to.
 WAKING = ("near boil-over", QUIET, "no data", "no paste temperature", "no paste data")
-# Then a probe in doubt and a batch that loses its heat.
+# Then a faulty paste probe, and a batch that loses its heat.
 _DANGERS = (*WAKING, "paste probe", "paste cold", "paste cooling")
 _DUE = (STIR, CHECK, *LOUDER.values())
 _PASTE_PROBE = re.compile(r"paste probe \w+\Z")
@@ -36,7 +36,7 @@ def priority_of(name: str) -> Priority:
 
 
 def rank(name: str) -> tuple[Priority, int]:
-    """By what to sort matters of these names, the one that goes first the least."""
+    """The key by which to sort names; the most urgent has the least key."""
     kind = _PASTE_PROBE.sub("paste probe", name)
     if kind in _DANGERS:
         return Priority.DANGER, _DANGERS.index(kind)

@@ -1,20 +1,32 @@
-"""What the channels that arrive lack for a cook to be watched, in words. Without numpy, for the logger's sake."""
+"""What the channels that arrive lack for a cook to be watched, in sentences.
+
+Loads no numpy, because the logger reads it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.model.records import role
-from monitor.model.units import TEMPERATURES, allowed, is_temperature, to_celsius, understood, unit_text, usable
+from monitor.model.units import (
+    TEMPERATURES,
+    allowed_units,
+    is_temperature,
+    is_usable_unit,
+    parse_unit,
+    to_celsius,
+    unit_text,
+)
 
 MOST_NAMED, LONGEST_NAME = 4, 40
-# From here on a paste foams up (judgement).
+# From this temperature on a paste may foam up over the rim (judgement), degC.
 NEAR_BOIL_C = 99.0
 
 
 @dataclass(frozen=True, slots=True)
-class Arriving:
-    """A channel that arrives. unit: the sender's word. value: the latest; celsius: in degC, if it is a temperature.
+class ArrivingChannel:
+    """A channel that arrives.
 
+    unit: the sender's word. value: the latest, as it was sent. celsius: the same in degC, where it is a temperature.
     Both are None at a fault.
     """
 
@@ -23,10 +35,10 @@ class Arriving:
     value: float | None
     celsius: float | None
 
-    def in_words(self) -> str:
-        """What a person is told of it.
+    def text(self) -> str:
+        """The channel with its unit and latest value, for a sentence.
 
-        >>> arriving("temp1", "F", 217.4).unit_text(), arriving("x", "", 103.0).unit_text()
+        >>> arriving_channel("temp1", "F", 217.4).text(), arriving_channel("x", "", 103.0).text()
         ('temp1 in F (103 °C)', 'x without a unit (103)')
         """
         value = "" if self.value is None else f" ({self.value:.4g})"
@@ -35,54 +47,56 @@ class Arriving:
         return f"{self.channel[:LONGEST_NAME]} {unit_text(self.unit)}{value}"
 
 
-def arriving(channel: str, sent_unit: str, sent: float | None) -> Arriving:
-    """A channel that arrives, by what was sent."""
-    return Arriving(role(channel), sent_unit, sent, None if sent is None else to_celsius(sent, sent_unit))
+def arriving_channel(channel: str, sent_unit: str, sent: float | None) -> ArrivingChannel:
+    """The channel of this name, with the unit and the value that were sent."""
+    return ArrivingChannel(role(channel), sent_unit, sent, None if sent is None else to_celsius(sent, sent_unit))
 
 
-def no_paste_words(channels: Sequence[Arriving]) -> str | None:
-    """Why these channels do not tell the paste's temperature and what to do, in one sentence; None where they do."""
+def missing_paste_text(channels: Sequence[ArrivingChannel]) -> str | None:
+    """Why no channel tells the paste's temperature, and what to do, in one sentence; None where one does."""
     pastes = [one for one in channels if role(one.channel) == "paste"]
-    if any(usable("paste", one.unit) for one in pastes):
+    if any(is_usable_unit("paste", one.unit) for one in pastes):
         return None
     if pastes:
-        return unit_words(pastes[0])
+        return unit_problem_text(pastes[0])
     if not channels:
         return "No channel is called paste, and no other arrives: look at the cable and the rig."
-    come = _listed([one.in_words() for one in channels])
-    one = _may_be_paste(channels)
-    unit = "" if is_temperature(one.unit) else ":Cel"
-    name = f"if {one.channel} is the paste, "
-    if one.celsius is not None and one.celsius >= NEAR_BOIL_C:
+    arriving = _listed([one.text() for one in channels])
+    candidate = _likely_paste(channels)
+    unit = "" if is_temperature(candidate.unit) else ":Cel"
+    name = f"if {candidate.channel} is the paste, "
+    if candidate.celsius is not None and candidate.celsius >= NEAR_BOIL_C:
         name += "it is near boiling over: turn the heat down, and "
     arrive = "arrives" if len(channels) == 1 else "arrive"
-    return f"No channel is called paste; {come} {arrive}: {name}start again with --as {role(one.channel)}=paste{unit}."
+    option = f"--as {role(candidate.channel)}=paste{unit}"
+    return f"No channel is called paste; {arriving} {arrive}: {name}start again with {option}."
 
 
-def unit_words(one: Arriving) -> str:
+def unit_problem_text(channel: ArrivingChannel) -> str:
     """What is wrong with the unit of a channel that plays a part, and what to do, in one sentence."""
-    part = role(one.channel)
-    known = understood(one.unit)
+    part = role(channel.channel)
+    known = parse_unit(channel.unit)
+    arrival = f"The {part} arrives {unit_text(channel.unit)}"
     if part in TEMPERATURES and known is not None and known.symbol in ("V", "mV"):
-        return (
-            f"The {part} arrives {unit_text(one.unit)}: tell its thermocouple's type with kettleside calibrate fitting."
-        )
-    value = "" if one.value is None else f", {one.value:.4g} at the latest"
+        return f"{arrival}: tell its thermocouple's type with kettleside calibrate fitting."
+    value = "" if channel.value is None else f", {channel.value:.4g} at the latest"
     unit = f"--as {part}={part}:{'Cel' if part in TEMPERATURES else 'V'}"
     return (
-        f"The {part} arrives {unit_text(one.unit)}{value}, and a {part} is read in {allowed(part)}: send one of these, "
-        f"or start again with its unit, such as {unit}."
+        f"{arrival}{value}, and a {part} is read in {allowed_units(part)}: send one of "
+        f"these, or start again with its unit, such as {unit}."
     )
 
 
-def unit_troubles(channels: Sequence[Arriving]) -> list[str]:
+def unit_problem_texts(channels: Sequence[ArrivingChannel]) -> list[str]:
     """A sentence for each channel that plays a part other than the paste's in a unit that does not serve it."""
     return [
-        unit_words(one) for one in channels if role(one.channel) != "paste" and not usable(role(one.channel), one.unit)
+        unit_problem_text(one)
+        for one in channels
+        if role(one.channel) != "paste" and not is_usable_unit(role(one.channel), one.unit)
     ]
 
 
-def _may_be_paste(channels: Sequence[Arriving]) -> Arriving:
+def _likely_paste(channels: Sequence[ArrivingChannel]) -> ArrivingChannel:
     """The channel that may be the paste: the hottest that has no other part, else the hottest, else the first."""
     hottest = sorted(channels, key=lambda one: -(one.celsius if one.celsius is not None else -300.0))
     free = [one for one in hottest if role(one.channel) not in TEMPERATURES and role(one.channel) != "ph"]
@@ -90,7 +104,7 @@ def _may_be_paste(channels: Sequence[Arriving]) -> Arriving:
 
 
 def _listed(words: Sequence[str]) -> str:
-    """In a sentence.
+    """The items of a list as a sentence has them, at most four by name.
 
     >>> _listed(["a", "b", "c"]), _listed(["a", "b", "c", "d", "e"])
     ('a, b and c', 'a, b, c, d and 1 more')

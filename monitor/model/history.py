@@ -1,4 +1,4 @@
-"""A cook as far as it was known at one moment: columns of readings and the events."""
+"""A cook as it was known at one time: arrays of readings, and the events."""
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -9,8 +9,9 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model.records import Batch, Event, Reading, role
-from monitor.model.units import to_celsius, unit_as_sent, usable
+from monitor.model.batch import Batch
+from monitor.model.records import Event, Reading, role
+from monitor.model.units import is_usable_unit, to_celsius, unit_as_sent
 
 Floats = NDArray[np.float64]
 
@@ -22,10 +23,10 @@ WARM_START_C = 60.0
 class Series:
     """The readings of one channel, ordered by the time they were measured.
 
-    measured, known, value: arrays of shape (n,); times in Unix seconds; value in ``unit``, NaN at a fault.
-    faults: (index into the arrays, words) of each reading that was a fault.
-    tolerance_c: how far a temperature may be off, degC either way; None where nobody has said what the probe is.
-    sent_unit: the sender's word for the unit, as it was last sent; empty where that is ``unit`` itself.
+    measured, known: when each was measured and when it became known, Unix seconds. value: in ``unit``, NaN at a fault.
+    All three have shape (n,). faults: (index into the arrays, text) of each reading that was a fault.
+    tolerance_c: the tolerance of a temperature, plus or minus degC; None where the probe's type is not known.
+    sent_unit: the sender's last word for the unit; empty where that is ``unit`` itself.
     """
 
     channel: str
@@ -50,24 +51,24 @@ def series_from(
     faults: Iterable[tuple[int, str]] = (),
     sent_unit: str = "",
 ) -> Series:
-    """A Series with its readings put in the order in which they were measured."""
-    worded = dict(faults)
+    """A Series with its readings sorted by the time of measurement. Arguments as in Series."""
+    fault_texts = dict(faults)
     if len(measured) > 1 and np.any(np.diff(measured) < 0):
         order = np.argsort(measured, kind="stable")
-        place = {int(old): new for new, old in enumerate(order)} if worded else {}
-        worded = {place[old]: words for old, words in worded.items()}
+        position = {int(old): new for new, old in enumerate(order)} if fault_texts else {}
+        fault_texts = {position[old]: text for old, text in fault_texts.items()}
         measured, known, value = measured[order], known[order], value[order]
-    return Series(channel, unit, measured, known, value, tuple(sorted(worded.items())), sent_unit=sent_unit)
+    return Series(channel, unit, measured, known, value, tuple(sorted(fault_texts.items())), sent_unit=sent_unit)
 
 
 @dataclass(frozen=True)
 class History:
     """Everything that was known of a cook at ``as_of`` (Unix seconds).
 
-    started: when the recording began. series: by channel name, filtered to what was known.
-    logged: every event known by then, ordered by the time it happened; withdrawn: uid to the time at which
-    it was taken back; sheets: (known, batch) of each batch sheet, oldest first. The last two may reach beyond
-    ``as_of``; ``events`` and ``batch`` do not.
+    started: when the recording began, Unix seconds. series: by channel name, readings that were known by then.
+    logged: every event known by then, by the time at which it happened. withdrawn: uid -> when the event was withdrawn.
+    sheets: (known, batch) of each batch sheet, oldest first. These last two may reach beyond ``as_of``; ``events`` and
+    ``batch`` do not.
     """
 
     started: float
@@ -88,37 +89,22 @@ class History:
         return next((batch for known, batch in reversed(self.sheets) if known <= self.as_of), None)
 
     def by_role(self, wanted: str) -> Series | None:
-        """The channel that plays this part ("paste", "wall", ...), the busiest if several do.
+        """The channel of this role ("paste", "wall", ...), or None.
 
-        One whose unit serves that part goes before any whose does not.
+        Of several the one with the most readings in a unit that serves the role, else with the most readings.
         """
         wanted = wanted.lower()
-        if wanted not in self._busiest:
-            found = [series for name, series in self.series.items() if role(name) == wanted]
-            best = max(found, key=lambda series: (usable(wanted, series.unit), len(series)), default=None)
-            self._busiest[wanted] = best
-        return self._busiest[wanted]
-
-    @cached_property
-    def _busiest(self) -> dict[str, Series | None]:
-        """What ``by_role`` has found: estimate, alarms and pages all ask for the same."""
-        return {}
+        channels = [series for name, series in self.series.items() if role(name) == wanted]
+        return max(channels, key=lambda series: (is_usable_unit(wanted, series.unit), len(series)), default=None)
 
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
-        found = self._temperatures.get(wanted)
-        if found is None:
-            series = self.by_role(wanted)
-            value_c = None if series is None else to_celsius(series.value, series.unit)
+        series = self.by_role(wanted)
+        value_c = None if series is None else to_celsius(series.value, series.unit)
+        if series is None or value_c is None:
             empty = np.empty(0)
-            found = (empty, empty) if series is None or value_c is None else (series.measured, value_c)
-            self._temperatures[wanted] = found
-        return found
-
-    @cached_property
-    def _temperatures(self) -> dict[str, tuple[Floats, Floats]]:
-        """What ``temperature_c`` has found."""
-        return {}
+            return empty, empty
+        return series.measured, value_c
 
     def events_of(self, *kinds: str) -> list[Event]:
         """The events of these kinds, in the order in which they happened."""
@@ -131,7 +117,7 @@ class History:
 
 
 def cook_start(history: History) -> float | None:
-    """From when the estimate runs: lid on, else thick trace, else the first paste reading above 60 degC."""
+    """When the estimate begins, Unix seconds: at lid on, else thick trace, else the first paste above 60 degC."""
     for kind in ("lid on", "thick trace"):
         events = history.events_of(kind)
         if events:
@@ -147,7 +133,7 @@ def history_from_readings(
     batch: Batch | None = None,
     as_of: float = math.inf,
 ) -> History:
-    """A History built from single readings, for small ones and for tests."""
+    """A History built from single readings, for a few of them and for tests."""
     known_readings = [reading for reading in readings if reading.known <= as_of]
     known_events = sorted((e for e in events if e.known <= as_of), key=lambda e: (e.measured, e.known))
     series: dict[str, Series] = {}
@@ -173,7 +159,7 @@ def history_from_readings(
 
 
 def cut(history: History, as_of: float) -> History:
-    """The same cook as it was known at an earlier moment (Unix seconds)."""
+    """The same cook as it was known at an earlier time (Unix seconds)."""
     series = {}
     for name, full in history.series.items():
         keep = full.known <= as_of

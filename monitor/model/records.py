@@ -1,4 +1,4 @@
-"""The facts of a cook: readings, events and the batch. Frozen, with units in the names.
+"""Readings and events, the facts of a cook. Frozen, with units in the names.
 
 Nothing here is an opinion: what a model makes of the facts is never stored.
 """
@@ -14,19 +14,20 @@ from typing import TypeAlias
 FieldValue: TypeAlias = str | float
 
 ABSOLUTE_ZERO_C = -273.15
-# Soap paste freezes below the one and boils, with its dissolved alkali, below the other.
+# Below the first, degC, soap paste freezes; with its dissolved alkali it boils below the second.
 PASTE_AT_LEAST_C, PASTE_AT_MOST_C = -10.0, 125.0
-# Nothing longer is laid on a grid: readings that stand years apart, as a wrong clock or a stranger's table may have
+# The longest time that is resampled onto a grid: readings years apart, as a wrong clock or an external table may have
 # them, cost no more than a cook of two days.
 LONGEST_GRID_S = 172_800.0
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One channel at one moment.
+    """One value of one channel, with both of its times: what a History is built from.
 
-    measured, known: Unix seconds when it was measured and when it became known here.
-    value: in ``unit``; None when the probe reported a fault, which ``fault`` then words.
+    A ``monitor.protocol.SenmlRecord`` is the same value as it was sent, before its times are settled.
+    measured, known: when it was measured and when it became known here, Unix seconds.
+    value: in ``unit``; None at a fault of the probe, which ``fault`` words.
     """
 
     channel: str
@@ -91,7 +92,7 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
             {"result": OneOf(("clear", "hazy", "cloudy"))},
             {"sample_g": GRAMS, "water_g": GRAMS},
         ),
-        # Beyond the fixed list: how the paste looks, a weak hint between two checks.
+        # How the paste looks: a weak observation between two checks.
         "looked": ({"paste": OneOf(("opaque", "patchy", "translucent"))}, {}),
         "ph read": (
             {"ph": Number(-2.0, 16.0)},
@@ -100,7 +101,7 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "water added": ({"grams": GRAMS}, {}),
         "neutraliser added": ({"reagent": Text(60), "grams": GRAMS}, {}),
         "added": ({"what": Text(60), "grams": GRAMS}, {}),
-        # Beyond the fixed list too: what the bench was told, so that it is known on every phone and in the record.
+        # What was entered on the bench pages, so that every phone and the printed record have it.
         "weighed": ({"what": Text(60), "grams": GRAMS}, {}),
         "paste weighed": ({"grams": GRAMS}, {}),
         "boiled off": ({"grams": GRAMS}, {}),
@@ -126,7 +127,7 @@ ANSWERS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] =
     }
 )
 
-# What the logger itself notes; a person cannot log these.
+# Events of the logger itself; a person cannot log these.
 LOGGER_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
     {
         "resumed": ({}, {}),
@@ -226,59 +227,6 @@ def _checked_field(kind: str, name: str, value: object, rule: FieldRule) -> Fiel
     if isinstance(rule, Text) and len(value) > rule.longest:
         raise ValueError(f"{name} of event {kind!r} has {len(value)} characters; at most {rule.longest} are kept")
     return value
-
-
-@dataclass(frozen=True, slots=True)
-class Oil:
-    """One oil of the batch. saponification_value: mg KOH per g of oil; certified: the sheet gave it.
-
-    lot: what is printed on the bottle or bag, empty where the sheet is silent.
-    """
-
-    name: str
-    grams: float
-    saponification_value: float
-    certified: bool = False
-    lot: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Alkali:
-    """kind: "KOH". assay: mass fraction of KOH in the flakes. excess: alkali above need, fraction.
-
-    carbonate: mass fraction of K2CO3 in the flakes. naoh_share: the part of the need that NaOH meets, and
-    naoh_assay the mass fraction of NaOH in its own flakes. grams: KOH flakes really weighed, None if not told.
-    lot: what is printed on the bag.
-    """
-
-    kind: str
-    assay: float
-    excess: float
-    carbonate: float = 0.0
-    naoh_share: float = 0.0
-    naoh_assay: float = 0.98
-    grams: float | None = None
-    naoh_grams: float | None = None
-    lot: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Batch:
-    """What went into the pot, as the batch sheet says. started: Unix seconds or None.
-
-    glycerol_grams: glycerol put in with the oils. lot: the batch's own number. cooker_litres: to the rim, None if not
-    told. scale_grams: the smallest step the scale shows.
-    """
-
-    title: str
-    oils: tuple[Oil, ...]
-    alkali: Alkali
-    water_grams: float
-    started: float | None = None
-    glycerol_grams: float = 0.0
-    lot: str = ""
-    cooker_litres: float | None = None
-    scale_grams: float = 1.0
 
 
 def role(channel: str) -> str:

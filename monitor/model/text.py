@@ -1,4 +1,4 @@
-"""Moments, spans and what was logged, in words. Times are in the reader's own zone."""
+"""Times, lengths of time and events as text. Times are in the time zone of this machine."""
 
 import math
 from datetime import UTC, datetime
@@ -7,12 +7,12 @@ from monitor.model.records import Event
 
 
 def local(moment: float) -> datetime:
-    """Unix seconds in the zone of this machine."""
+    """Unix seconds as a datetime in the time zone of this machine."""
     return datetime.fromtimestamp(moment, UTC).astimezone()
 
 
 def clock_time(moment: float) -> str:
-    """Hours and minutes of a moment in Unix seconds."""
+    """Hours and minutes of a time in Unix seconds."""
     return f"{local(moment):%H:%M}"
 
 
@@ -22,7 +22,7 @@ def span(seconds: float) -> str:
     >>> span(42), span(600), span(13_500)
     ('42 s', '10 min', '3 h 45 min')
     """
-    # What is below a millisecond is the dust of sums, and must not decide a rounding or a sign.
+    # Rounding errors of sums are below a millisecond, and must not decide the sign or how the text is rounded.
     seconds = round(seconds, 3)
     if seconds < 120:
         return f"{seconds:z.0f} s"
@@ -31,19 +31,19 @@ def span(seconds: float) -> str:
 
 
 def signed_span(seconds: float) -> str:
-    """A length of time with its sign; what rounds to nought has a plus.
+    """A length of time with its sign, which is a plus where it rounds to 0.
 
     >>> signed_span(-150.0), signed_span(-0.4), signed_span(600.0)
     ('-2 min', '+0 s', '+10 min')
     """
-    words = span(abs(seconds))
-    return f"{'-' if seconds < 0.0 and words != span(0.0) else '+'}{words}"
+    text = span(abs(seconds))
+    return f"{'-' if seconds < 0.0 and text != span(0.0) else '+'}{text}"
 
 
-def ahead_words(seconds: float) -> str:
-    """How far a clock is off, in a sentence.
+def clock_offset_text(seconds: float) -> str:
+    """How far a clock is off, for a sentence; positive is ahead.
 
-    >>> ahead_words(7200.0), ahead_words(-900.0), ahead_words(86_400.0 * 100)
+    >>> clock_offset_text(7200.0), clock_offset_text(-900.0), clock_offset_text(86_400.0 * 100)
     ('2 h ahead', '15 min behind', '100 days ahead')
     """
     size = abs(seconds)
@@ -53,7 +53,7 @@ def ahead_words(seconds: float) -> str:
 
 
 def event_text(event: Event) -> str:
-    """The details of an event as a person would say them; empty where its kind says all.
+    """The fields of an event with their units; empty where its kind says all.
 
     >>> from monitor.model.records import Event
     >>> event_text(Event("u", "added", 0.0, 0.0, {"what": "glycerol", "grams": 40.0}))
@@ -61,7 +61,7 @@ def event_text(event: Event) -> str:
     """
     if event.kind == "rig clock":
         ahead_s = event.fields.get("ahead_s")
-        return ahead_words(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
+        return clock_offset_text(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
     units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
     units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
     units |= {"bottles": " bottles"}

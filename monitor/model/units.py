@@ -1,7 +1,7 @@
-"""Units as senders write them, and what is made of them: the one table for wire, tables and alarms.
+"""Units as senders write them, and their meaning: the one table for sources, imported tables and alarms.
 
-Readings are stored with the unit that was sent and understood whenever they are read, so that a recording made before
-a word was known here is read rightly too.
+Readings are stored with the unit that was sent, and the unit is looked up whenever they are read. So a recording made
+before a word was in this table is read correctly too.
 """
 
 import re
@@ -22,10 +22,10 @@ Values = TypeVar("Values", float, "NDArray[np.float64]")
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit that is understood.
+    """A unit, and its conversion into the unit in which values are used here.
 
-    name: the one word by which it is told from the others. symbol: what its values are given in, by the names of SenML
-    (RFC 8428 section 12.1; mV of RFC 8798). zero, per: a value v of it is (v - zero) / per in that symbol.
+    name: unique among the units. symbol: of the unit in which values are used, by the names of SenML (RFC 8428
+    section 12.1; mV of RFC 8798). zero, per: a value v in this unit is (v - zero) / per in ``symbol``.
     """
 
     name: str
@@ -44,12 +44,12 @@ class Unit:
 
 
 def unit_as_sent(word: str) -> Unit:
-    """The unit that a sender's word means, or one of its own where the word is not known."""
-    return understood(word) or Unit(word, word)
+    """The unit that a sender's word means; a unit of that name where the word is not known."""
+    return parse_unit(word) or Unit(word, word)
 
 
 _CELSIUS, _KELVIN, _FAHRENHEIT = Unit("Cel", "Cel"), Unit("K", "K"), Unit("degF", "Cel", 32.0, 1.8)
-# SenML has C for coulomb and F for farad, which no cooker measures.
+# In SenML C is the coulomb and F the farad; no cooker measures these.
 _WORDS: Mapping[str, Unit] = MappingProxyType(
     {
         **dict.fromkeys(("c", "°c", "cel", "degc", "celsius", "degcelsius", "degreescelsius"), _CELSIUS),
@@ -60,29 +60,29 @@ _WORDS: Mapping[str, Unit] = MappingProxyType(
         "ph": Unit("pH", "pH"),
     }
 )
-# Raw words of a converter chip, decoded by what the channel is called (firmware_notes).
+# The unit of raw words of a converter chip, which are decoded by the name of the channel (firmware_notes).
 COUNT = "count"
-# Beside millivolts, capitals would mean megavolts.
-_OTHER = ("MV",)
+# Case is ignored, except here: MV would be megavolts.
+_REFUSED = ("MV",)
 _SIGNS = str.maketrans({"º": "°", "˚": "°", "℃": "°C", "℉": "°F"})
-_LAID_ASIDE = re.compile(r"[\s._]+")
+_IGNORED = re.compile(r"[\s._]+")
 
-# What a channel may be called that plays a part, and what it may come in.
+# The roles of channels, and for a sentence the units in which they may come.
 TEMPERATURES = ("paste", "wall", "room", "cold", "sample")
 PH = "ph"
 ALLOWED_TEMPERATURE = "°C, °F, K (or degC, Cel, C, degF, F)"
 ALLOWED_PH = "V, mV, pH"
 
 
-def understood(text: str) -> Unit | None:
+def parse_unit(text: str) -> Unit | None:
     """The unit that a sender's word means, without regard to blanks and case; None for one that is not known.
 
-    >>> understood("Cel").symbol, understood("°F").value(212.0), understood("deg C").symbol, understood("foo")
+    >>> parse_unit("Cel").symbol, parse_unit("°F").value(212.0), parse_unit("deg C").symbol, parse_unit("foo")
     ('Cel', 100.0, 'Cel', None)
     """
-    if text in _OTHER:
+    if text in _REFUSED:
         return None
-    return _WORDS.get(_LAID_ASIDE.sub("", text.translate(_SIGNS)).lower())
+    return _WORDS.get(_IGNORED.sub("", text.translate(_SIGNS)).lower())
 
 
 def to_celsius(value: Values, unit: str) -> Values | None:
@@ -91,7 +91,7 @@ def to_celsius(value: Values, unit: str) -> Values | None:
     >>> to_celsius(368.15, "K"), to_celsius(212.0, "F"), to_celsius(5.0, "V")
     (95.0, 100.0, None)
     """
-    known = understood(unit)
+    known = parse_unit(unit)
     if known is None or known.symbol not in ("Cel", "K"):
         return None
     shown = known.value(value)
@@ -103,43 +103,43 @@ def is_temperature(unit: str) -> bool:
     return to_celsius(0.0, unit) is not None
 
 
-def usable(part: str, unit: str) -> bool:
-    """Whether readings in this unit serve a channel that plays this part; any other channel serves in any.
+def is_usable_unit(role: str, unit: str) -> bool:
+    """Whether readings in this unit serve a channel of this role; a channel without a role serves in any unit.
 
-    >>> usable("paste", "degF"), usable("paste", "foo"), usable("ph", "mV"), usable("fan", "rpm")
-    (True, False, True, True)
+    >>> is_usable_unit("paste", "degF"), is_usable_unit("paste", "foo"), is_usable_unit("fan", "rpm")
+    (True, False, True)
     """
-    if part in TEMPERATURES:
+    if role in TEMPERATURES:
         return is_temperature(unit)
-    known = understood(unit)
-    return part != PH or (known is not None and known.symbol in ("V", "mV", "pH"))
+    known = parse_unit(unit)
+    return role != PH or (known is not None and known.symbol in ("V", "mV", "pH"))
 
 
-def announceable(part: str, unit: str) -> bool:
-    """Whether a channel that plays this part may be announced in this unit: one that serves, or a chip's own signal.
+def is_announceable_unit(role: str, unit: str) -> bool:
+    """Whether a channel of this role may be announced in this unit: a usable one, or the raw signal of a sensor.
 
-    A thermocouple's own voltage is a temperature as soon as its type is told, a chip's raw word as soon as it is
-    decoded.
+    The voltage of a thermocouple becomes a temperature as soon as its type is known, the raw word of a chip as soon as
+    it is decoded.
 
-    >>> announceable("paste", "mV"), announceable("paste", "pH")
+    >>> is_announceable_unit("paste", "mV"), is_announceable_unit("paste", "pH")
     (True, False)
     """
-    known = understood(unit)
-    return usable(part, unit) or unit == COUNT or (known is not None and known.symbol in ("V", "mV"))
+    known = parse_unit(unit)
+    return is_usable_unit(role, unit) or unit == COUNT or (known is not None and known.symbol in ("V", "mV"))
 
 
-def allowed(part: str) -> str:
-    """The units that a channel of this part may come in, for a sentence."""
-    return ALLOWED_PH if part == PH else ALLOWED_TEMPERATURE
+def allowed_units(role: str) -> str:
+    """The units in which a channel of this role may come, for a sentence."""
+    return ALLOWED_PH if role == PH else ALLOWED_TEMPERATURE
 
 
 def unit_text(unit: str) -> str:
-    """What a person is told of the unit that was sent.
+    """The unit that was sent, for a sentence.
 
     >>> unit_text("Cel"), unit_text(""), unit_text("foo"), unit_text("a" + chr(10))
     ('in Cel', 'without a unit', 'in foo', "in 'a\\\\n'")
     """
     if not unit.strip():
         return "without a unit"
-    # A sender may put anything there, the end of a line too.
+    # A sender may put any characters there, line ends too.
     return f"in {unit if unit.isprintable() else ascii(unit)}"

@@ -10,7 +10,7 @@ from monitor.notifications.channels.worker import ChannelWorker
 from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, settings_stamp
 from monitor.runtime import Clock, Level, MonitorError, Report
-from monitor.storage import Place
+from monitor.storage import WatchedFolder
 
 
 def channels_of(settings: NoticeSettings) -> list[Channel]:
@@ -28,7 +28,7 @@ class Dispatcher:
     def __init__(self, folder: Path, clock: Clock, report: Report) -> None:
         self.settings = NoticeSettings()
         self._folder = folder
-        self._place = Place(folder)
+        self._place = WatchedFolder(folder)
         self._clock = clock
         self._report = report
         self._stamp: object = object()

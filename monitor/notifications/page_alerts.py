@@ -9,7 +9,7 @@ from monitor.notifications.settings import NoticeSettings
 from monitor.notifications.store import load_notice_settings, load_states, settings_stamp
 from monitor.runtime import MonitorError
 from monitor.session import Outlook
-from monitor.storage import Place
+from monitor.storage import WatchedFolder
 
 
 class PageAlerts:
@@ -21,7 +21,7 @@ class PageAlerts:
 
     def __init__(self, folder: Path, rig: str, cook: str) -> None:
         self._folder = folder
-        self._place = Place(folder)
+        self._place = WatchedFolder(folder)
         self._record: dict[str, NotificationState] = load_states(folder, rig, cook)
         self._settings = NoticeSettings()
         self._stamp: object = object()

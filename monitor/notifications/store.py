@@ -3,7 +3,6 @@
 All of them stand in the folder's ``.kettleside``, which is its owner's alone.
 """
 
-import fcntl
 import json
 import math
 import os
@@ -13,8 +12,8 @@ from types import TracebackType
 
 from monitor.notifications.repeat import NotificationState
 from monitor.notifications.settings import NoticeSettings, read_notice_settings
-from monitor.runtime import MonitorError, open_lock, put_whole, read_bounded
-from monitor.storage import as_file_name, noted
+from monitor.runtime import MonitorError, read_bounded, try_lock, write_atomically
+from monitor.storage import as_file_name, logger_status
 
 PLACE = ".kettleside"
 SETTINGS_FILE = "notices.toml"
@@ -108,7 +107,7 @@ def save_states(folder: Path, rig: str, cook: str, states: dict[str, Notificatio
     try:
         # The folder itself is never made: its disk may be away.
         _make_place(folder)
-        put_whole(path, json.dumps({"cook": cook, "told": fields}).encode())
+        write_atomically(path, json.dumps({"cook": cook, "told": fields}).encode())
     except OSError as error:
         raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
 
@@ -127,16 +126,10 @@ class NotifierLock:
             return True
         try:
             _make_place(self._folder)
-            number = open_lock(self._path, 0o600)
+            self._file = try_lock(self._path, 0o600)
         except OSError as error:
             raise NoticeFileError(self._path, (error.strerror or str(error)).lower()) from None
-        try:
-            fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            os.close(number)
-            return False
-        self._file = number
-        return True
+        return self._file is not None
 
     def __enter__(self) -> "NotifierLock":
         return self
@@ -155,9 +148,9 @@ class NotifierLock:
 
 def logger_runs(folder: Path, rig: str) -> bool:
     """Whether a logger of this rig is at work, which is to say that it holds the logger's lock."""
-    return noted(folder, rig).held
+    return logger_status(folder, rig).running
 
 
 def logger_port(folder: Path, rig: str) -> str | None:
     """The serial port from which the logger of this rig reads now, or None."""
-    return noted(folder, rig).port
+    return logger_status(folder, rig).port

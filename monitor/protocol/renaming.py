@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.model import allowed, announceable, role, unit_text
+from monitor.model import allowed_units, is_announceable_unit, role, unit_text
 from monitor.protocol.senml import Pack, SenmlRecord
 
 _SENT = r"[A-Za-z0-9][A-Za-z0-9\-:./_]*"
@@ -34,10 +34,10 @@ class Renaming:
             return None
         return replace(record, channel=name, unit=record.unit if self.unit is None else self.unit)
 
-    def in_words(self) -> str:
-        """What a person is told at the start.
+    def sentence(self) -> str:
+        """What the logger reports at its start.
 
-        >>> Renaming("temp1", "paste", "degF").unit_text()
+        >>> Renaming("temp1", "paste", "degF").sentence()
         'temp1 is recorded as paste in degF.'
         """
         return f"{self.sent} is recorded as {self.channel}{'' if self.unit is None else ' ' + unit_text(self.unit)}."
@@ -49,30 +49,33 @@ def parse_renaming(text: str) -> Renaming:
     >>> parse_renaming("temp1=paste"), parse_renaming("probe/2=wall:degF").unit
     (Renaming(sent='temp1', channel='paste', unit=None), 'degF')
     """
-    found = _TEXT.match(text.strip())
-    if found is None:
+    match = _TEXT.match(text.strip())
+    if match is None:
         raise ValueError(f"as is {text!r}; it must be SENT=CHANNEL or SENT=CHANNEL:UNIT, such as temp1=paste")
-    sent, channel, unit = found.groups()
-    if unit is not None and not announceable(role(channel), unit):
-        raise ValueError(f"as is {text!r}; {role(channel)} comes in {allowed(role(channel))}")
+    sent, channel, unit = match.groups()
+    if unit is not None and not is_announceable_unit(role(channel), unit):
+        raise ValueError(f"as is {text!r}; {role(channel)} comes in {allowed_units(role(channel))}")
     return Renaming(sent, channel, unit)
 
 
 def parse_renamings(texts: Iterable[str]) -> tuple[Renaming, ...]:
-    """Several of them. Raises ValueError where a channel is sent under two names, or one name goes to two."""
-    found = tuple(map(parse_renaming, texts))
+    """The renamings of several such texts.
+
+    Raises ValueError also where two of them have the same sent name, or the same channel.
+    """
+    parsed = tuple(map(parse_renaming, texts))
     for part, names in (
-        ("sent", [one.sent.lower() for one in found]),
-        ("channel", [role(one.channel) for one in found]),
+        ("sent", [one.sent.lower() for one in parsed]),
+        ("channel", [role(one.channel) for one in parsed]),
     ):
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice is not None:
             raise ValueError(f"as has the {part} {twice!r} twice")
-    return found
+    return parsed
 
 
 def renamed(pack: Pack, renamings: Sequence[Renaming]) -> Pack:
-    """The pack with its channels renamed; the very pack where none is."""
+    """The pack with its channels renamed; the same object where none is."""
     records = tuple(
         next((new for one in renamings if (new := one.applied(record)) is not None), record) for record in pack.records
     )

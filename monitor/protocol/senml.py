@@ -1,32 +1,22 @@
-"""Bytes to packs and back: SenML (RFC 8428), CRC-16/IBM-3740, bare columns.
-
-Sans-IO: bytes and their arrival time go in, packs and bad lines come out, the same whether fed one byte at
-a time or all at once.
-"""
+"""Packs of SenML (RFC 8428): one JSON array to records with their units and times."""
 
 import hashlib
 import json
 import math
 import re
-from binascii import crc_hqx
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TypeAlias
 
-from monitor.model import allowed, announceable, role
 from monitor.runtime import MonitorError
 
-LONGEST_LINE = 4096
-KEPT_BYTES = 60
 # RFC 8428 section 4.5.3: smaller times are relative to now.
 RELATIVE_BELOW = 2**28
 MOST_RECORDS = 256
 # RFC 7493 section 2.2: whole numbers beyond this are not exact in JSON, and SQLite takes none beyond 2^63.
 MOST_SEQ = 2**53
 
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
+CHANNEL_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")
 _HALF_CHARACTER = re.compile("[\ud800-\udfff]")
-_CRC_END = re.compile(rb"\*([0-9A-F]{4})\Z")
 _BASE_FIELDS = {"bn": str, "bt": float, "bu": str, "bv": float, "bs": float, "bver": float}
 _FIELDS = {
     "n": str,
@@ -51,12 +41,13 @@ class PackError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class SenmlRecord:
-    """One resolved SenML record.
+    """One resolved SenML record (RFC 8428 section 4.6), as it was sent.
 
-    time: Unix seconds, None where the pack sent none (then the arrival counts).
-    value: None where the probe reported a fault, worded in ``fault``.
+    Unlike a ``monitor.model.Reading`` it may have no time of its own, and it belongs to a pack that has arrived.
+    time: Unix seconds, None where none was sent; then the arrival of the pack counts.
+    value: in ``unit``; None where the probe reported a fault, which ``fault`` words.
     relative: whether the time was sent as a distance from now.
-    said: the time that the sender gave, Unix seconds or a count of its own, where it was not believed as it stood.
+    sender_time: the time that was sent, Unix seconds or a count from the sender's start, where it was not believed.
     """
 
     channel: str
@@ -65,17 +56,17 @@ class SenmlRecord:
     fault: str | None
     time: float | None
     relative: bool = False
-    said: float | None = None
+    sender_time: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """Records that came together.
+    """Records that arrived together.
 
-    arrived: Unix seconds. seq: the sender's count, if sent.
-    digest: tells a pack delivered twice from a new one; None where nothing in the pack could.
-    redelivered: whether who delivered it says that it may have done so before.
-    delivery: what its source knows the delivery by, None where it keeps none.
+    arrived: Unix seconds. seq: the sender's count of packs, where it was sent.
+    digest: the same for a pack delivered twice; None where neither a count nor a time would tell it from a new one.
+    redelivered: whether the transport says that it may have delivered the pack before.
+    delivery: the source's own number for this delivery, None where it needs none.
     """
 
     records: tuple[SenmlRecord, ...]
@@ -86,43 +77,12 @@ class Pack:
     delivery: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class BadLine:
-    """A line from which nothing is stored. first_bytes: at most 60 bytes, printable."""
-
-    first_bytes: str
-    why: str
-    arrived: float
-
-
-Item: TypeAlias = Pack | BadLine
-
-
-def crc16(data: bytes) -> int:
-    """CRC-16/IBM-3740: poly 1021, init FFFF, no reflection.
-
-    >>> f"{crc16(b'123456789'):04X}"
-    '29B1'
-    """
-    return crc_hqx(data, 0xFFFF)
-
-
-def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
-    """One pack as a serial line with its CRC and LF.
-
-    >>> encode_line([{"n": "paste", "u": "Cel", "v": 94.25}])
-    b'[{"n":"paste","u":"Cel","v":94.25}]*0067\\n'
-    """
-    body = json.dumps(records, separators=(",", ":"), allow_nan=False).encode()
-    return body + f"*{crc16(body):04X}\n".encode()
-
-
 def _refuse_constant(word: str) -> float:
     raise PackError(f"{word} is not a JSON number")
 
 
 def parse_json(text: bytes | str) -> object:
-    """JSON that RFC 8259 allows, or WireError."""
+    """The value of a text in JSON (RFC 8259), without the constants that only Python knows. Raises PackError."""
     try:
         return json.loads(text, parse_constant=_refuse_constant)
     except RecursionError:
@@ -164,8 +124,8 @@ def pack_of(pack: object, arrived: float, origin: str = "") -> Pack:
             seq = int(resolved.value)
             continue
         records.append(resolved)
-    tellable = seq is not None or any(record.time is not None for record in records)
-    digest = _digest(pack, origin) if tellable else None
+    is_distinct = seq is not None or any(record.time is not None for record in records)
+    digest = _digest(pack, origin) if is_distinct else None
     return Pack(tuple(records), arrived, seq, digest)
 
 
@@ -192,7 +152,7 @@ def _resolve(entry: dict[str, object], base: dict[str, object], arrived: float) 
             raise PackError("a record holds no value")
         return None
     name = str(base.get("bn", "")) + str(entry.get("n", ""))
-    if not _NAME.match(name) or len(name) > 200:
+    if not CHANNEL_NAME.match(name) or len(name) > 200:
         raise PackError(f"the name {name[:40]!r} is not one that SenML allows")
     if not values and "s" in entry:
         return None
@@ -213,7 +173,7 @@ def _resolve(entry: dict[str, object], base: dict[str, object], arrived: float) 
 
 
 def _time(entry: Mapping[str, object], base: Mapping[str, object], arrived: float) -> tuple[float | None, bool]:
-    """The time, Unix seconds, and whether it was sent as a distance from now."""
+    """The time in Unix seconds, or None, and whether it was sent as a distance from now."""
     if "t" not in entry and "bt" not in base:
         return None, False
     moment = _as_float(base.get("bt", 0.0)) + _as_float(entry.get("t", 0.0))
@@ -245,133 +205,3 @@ def _as_float(value: object, key: str = "v") -> float:
     if not math.isfinite(number):
         raise PackError(f"field {key!r} is beyond any number")
     return number
-
-
-@dataclass(frozen=True, slots=True)
-class ColumnSpec:
-    """One bare column of a sketch that prints numbers: its channel and unit."""
-
-    channel: str
-    unit: str
-
-
-def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
-    """What ``--columns`` says.
-
-    Raises ValueError naming the part that is wrong.
-
-    >>> parse_columns_spec("paste:Cel,ph:V")[1]
-    Column(channel='ph', unit='V')
-    """
-    columns = []
-    for part in text.split(","):
-        channel, colon, unit = part.strip().rpartition(":")
-        if not colon or not _NAME.match(channel) or not unit:
-            raise ValueError(f"columns has the part {part!r}; each part is NAME:UNIT, such as paste:Cel")
-        if not announceable(role(channel), unit):
-            raise ValueError(f"columns has the part {part!r}; {role(channel)} comes in {allowed(role(channel))}")
-        columns.append(ColumnSpec(channel, unit))
-    if len({column.channel for column in columns}) < len(columns):
-        raise ValueError(f"columns is {text!r}, which names a channel twice")
-    return tuple(columns)
-
-
-_BLANKS = re.compile(r"[,;\t]|(?<=\S) +(?=\S)")
-
-
-def _parse_bare(text: str, columns: Sequence[ColumnSpec], arrived: float) -> Pack:
-    parts = [part.strip() for part in _BLANKS.split(re.sub(r"\s*([,;\t])\s*", r"\1", text.strip()))]
-    if len(parts) != len(columns):
-        raise PackError(f"it has {len(parts)} columns where {len(columns)} were announced")
-    records = []
-    for part, column in zip(parts, columns, strict=True):
-        try:
-            value = float(part)
-        except ValueError:
-            raise PackError("a column is not a number") from None
-        if not math.isfinite(value):
-            # Sketches print nan for an open probe: a fault, not a number.
-            records.append(SenmlRecord(column.channel, column.unit, None, f"sent {part.lower()[:20]}", None))
-        else:
-            records.append(SenmlRecord(column.channel, column.unit, value, None, None))
-    return Pack(tuple(records), arrived, None, None)
-
-
-def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> Item | None:
-    """One line without its end: a pack, a bad line, or None for a blank one."""
-    body = line.removesuffix(b"\r")
-    if not body.strip():
-        return None
-    try:
-        crc = _CRC_END.search(body)
-        if crc is not None:
-            body = body[: crc.start()]
-            if crc16(body) != int(crc.group(1), 16):
-                raise PackError("its CRC does not fit")
-        try:
-            text = body.decode()
-        except UnicodeDecodeError:
-            raise PackError("it is not UTF-8") from None
-        if columns is not None and not text.lstrip().startswith("["):
-            return _parse_bare(text, columns, arrived)
-        return parse_pack(text, arrived)
-    except PackError as error:
-        return _bad(line, error.why, arrived)
-
-
-def _bad(line: bytes, why: str, arrived: float) -> BadLine:
-    return BadLine(ascii(line[:KEPT_BYTES])[2:-1], why, arrived)
-
-
-class LineFeed:
-    """Cuts a stream of bytes into lines and lines into packs.
-
-    >>> feed = LineFeed()
-    >>> feed.feed(b'[{"n":"paste","u":"Cel",', 5.0)
-    []
-    >>> feed.feed(b'"v":94.25}]\\r\\n', 6.0)[0].records[0].value
-    94.25
-    """
-
-    def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
-        self._columns = columns
-        self._held = bytearray()
-        self._overlong = False
-
-    def feed(self, data: bytes, arrived: float) -> list[Item]:
-        """Packs and bad lines that these bytes complete; arrived in Unix seconds."""
-        items: list[Item] = []
-        for index, piece in enumerate(data.split(b"\n")):
-            if index:
-                self._end_line(items, arrived)
-            if self._overlong:
-                continue
-            self._held += piece[: LONGEST_LINE + 2 - len(self._held)]
-            # One more than the longest, for the CR of a CRLF.
-            if len(self._held) > LONGEST_LINE + 1 or (
-                len(self._held) == LONGEST_LINE + 1 and not self._held.endswith(b"\r")
-            ):
-                self._overlong = True
-        return items
-
-    def cut(self, arrived: float) -> list[Item]:
-        """The stream broke off: what is held is a line cut short."""
-        held = bool(self._held)
-        line, self._held, self._overlong = bytes(self._held), bytearray(), False
-        return [_bad(line, "it was cut short", arrived)] if held else []
-
-    def _end_line(self, items: list[Item], arrived: float) -> None:
-        line = bytes(self._held)
-        self._held.clear()
-        if self._overlong:
-            self._overlong = False
-            items.append(_bad(line, f"it is longer than {LONGEST_LINE} bytes", arrived))
-            return
-        item = parse_line(line, arrived, self._columns)
-        if item is not None:
-            items.append(item)
-
-
-def packs(items: Iterable[Item]) -> list[Pack]:
-    """The packs among items."""
-    return [item for item in items if isinstance(item, Pack)]

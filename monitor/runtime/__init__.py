@@ -6,31 +6,54 @@ The only package that reads the machine's clock.
 from monitor.runtime.clock import Anchor, Clock, SystemClock
 from monitor.runtime.console import Level, Report, Reporter, is_journal, print_line
 from monitor.runtime.errors import MonitorError
-from monitor.runtime.files import is_plain, open_lock, open_plain, put_whole, read_bounded, same_file
+from monitor.runtime.files import (
+    FileIdentity,
+    append_line,
+    file_identity,
+    is_locked,
+    is_plain,
+    is_same_file,
+    locked,
+    move_into_place,
+    open_plain,
+    read_bounded,
+    sync_folder,
+    try_lock,
+    write_atomically,
+)
 from monitor.runtime.lazy import lazy_exports
 from monitor.runtime.progress_bar import ProgressBar
 from monitor.runtime.signals import PARENT_VARIABLE, end_with_parent, hear_ctrl_c, stop_on_signal
+from monitor.runtime.terminal import unsent_bytes
 
 __all__ = [
     "PARENT_VARIABLE",
     "Anchor",
     "Clock",
+    "FileIdentity",
     "Level",
     "MonitorError",
     "ProgressBar",
     "Report",
     "Reporter",
     "SystemClock",
+    "append_line",
     "end_with_parent",
+    "file_identity",
     "hear_ctrl_c",
     "is_journal",
+    "is_locked",
     "is_plain",
+    "is_same_file",
     "lazy_exports",
-    "open_lock",
+    "locked",
+    "move_into_place",
     "open_plain",
     "print_line",
-    "put_whole",
     "read_bounded",
-    "same_file",
     "stop_on_signal",
+    "sync_folder",
+    "try_lock",
+    "unsent_bytes",
+    "write_atomically",
 ]

@@ -1,7 +1,7 @@
-"""The only user of the wall clock.
+"""The clock of a cook, and the only module that reads the machine's clocks.
 
-Cook time is Unix seconds. The wall clock is read once and counted on by the machine's time since boot, which
-no clock step bends and which goes on while the machine sleeps. A virtual cook runs at a rate above one.
+Cook time is in Unix seconds. The wall clock is read once; from there the time since boot counts, which no step of the
+wall clock changes and which goes on while the machine is suspended. A virtual cook runs at a rate above one.
 """
 
 import json
@@ -13,9 +13,9 @@ from typing import Protocol
 
 @dataclass(frozen=True, slots=True)
 class Anchor:
-    """One moment told in both times, so that another process can count on from it.
+    """One moment in both cook time and machine time, from which another process can go on counting.
 
-    cook_time, wall: Unix seconds. boot_s: seconds since the machine started, on the boot ``boot_id``.
+    cook_time, wall: Unix seconds. boot_s: seconds since boot, where ``boot_id`` names the boot.
     rate: seconds of cook time in one real second.
     """
 
@@ -26,7 +26,7 @@ class Anchor:
     rate: float = 1.0
 
     def as_text(self) -> str:
-        """The anchor as one word, to hand to another process."""
+        """The anchor as text without blanks, for the command line of another process."""
         return json.dumps([self.cook_time, self.wall, self.boot_id, self.boot_s, self.rate], separators=(",", ":"))
 
     @staticmethod
@@ -44,7 +44,7 @@ class Anchor:
 
 
 class Clock(Protocol):
-    """What the rest of the program may know of time."""
+    """The interface through which everything else reads the time and waits."""
 
     def now(self) -> float:
         """Cook time in Unix seconds."""
@@ -59,12 +59,12 @@ class Clock(Protocol):
         ...
 
     def anchor(self) -> Anchor:
-        """This moment in both times."""
+        """This moment in cook time and machine time."""
         ...
 
 
 def _boot_s() -> float:
-    # CLOCK_BOOTTIME counts through suspend; where it is missing the monotonic clock has to do.
+    # CLOCK_BOOTTIME counts while the machine is suspended; systems without it have the monotonic clock.
     return time.clock_gettime(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC))
 
 
@@ -76,7 +76,7 @@ def _boot_id() -> str:
 
 
 class SystemClock:
-    """The real clock, or one that runs faster than life.
+    """The real clock, or one that runs faster than real time.
 
     >>> abs(SystemClock().now() - time.time()) < 1.0
     True
@@ -88,7 +88,7 @@ class SystemClock:
             anchor = Anchor(wall, wall, _boot_id(), _boot_s(), rate)
         self._anchor = anchor
         self._same_boot = bool(anchor.boot_id) and anchor.boot_id == _boot_id()
-        # After a restart of the machine, or on another one, only the wall clock is shared.
+        # After a restart of the machine, or on another machine, only the wall clock is common with the anchor.
         self._start_wall = time.time()
         self._start_boot_s = _boot_s()
 
@@ -113,7 +113,7 @@ class SystemClock:
 
 
 class JumpClock:
-    """A clock for tests and for replay: it stands still until told, and waiting is a jump."""
+    """A clock for tests and for replay: it stands still until it is set, and waiting sets it forward."""
 
     def __init__(self, now: float = 1_773_480_000.0) -> None:
         self.moment = now

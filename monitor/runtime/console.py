@@ -1,4 +1,8 @@
-"""What the program says to the person who started it: one line each, on standard error."""
+"""Reports to the person who started the program: one line each, on standard error.
+
+The logging package is not used, because most of this module is what it lacks: a report never waits for a terminal that
+was stopped, and the journal gets its levels.
+"""
 
 import io
 import os
@@ -10,7 +14,7 @@ from typing import Protocol, TextIO
 
 
 class Level(Enum):
-    """How much it matters. The value is syslog's severity (RFC 5424 section 6.2.1), which the journal reads."""
+    """How much a report matters. The value is syslog's severity (RFC 5424 section 6.2.1), which the journal reads."""
 
     NOTE = 6
     WARNING = 4
@@ -18,13 +22,13 @@ class Level(Enum):
 
 
 class Report(Protocol):
-    """Says one sentence."""
+    """Reports one sentence."""
 
     def __call__(self, text: str, level: Level = Level.NOTE, /) -> None: ...
 
 
 class Reporter:
-    """Says sentences in the name of one part of the program."""
+    """Reports sentences in the name of one part of the program."""
 
     def __init__(self, name: str, stream: TextIO | None = None) -> None:
         self._name = name
@@ -33,25 +37,25 @@ class Reporter:
     def __call__(self, text: str, level: Level = Level.NOTE, /) -> None:
         mark = "" if level is Level.NOTE else f" {level.name.lower()}"
         stream = self._stream or sys.stderr
-        # The journal takes the level from the prefix and leaves it out of the words (sd-daemon(3)).
+        # The journal takes the level from the prefix and removes it from the text (sd-daemon(3)).
         prefix = f"<{level.value}>" if is_journal(stream) else ""
         # A terminal that was closed or stopped (Ctrl-S) must neither end nor hold up the logger.
         with suppress(OSError, ValueError):
-            if _takes_more(stream):
+            if _is_writable(stream):
                 print(f"{prefix}{self._name}{mark}: {text}", file=stream, flush=True)
 
 
 def print_line(text: str) -> None:
-    """One line on standard output; left out where a terminal was stopped or closed: nobody is to wait for it."""
+    """Prints a line on standard output; it is left out where the terminal was stopped or closed."""
     with suppress(OSError, ValueError):
-        if _takes_more(sys.stdout):
+        if _is_writable(sys.stdout):
             print(text, flush=True)
 
 
 def is_journal(stream: TextIO) -> bool:
-    """Whether what is written here goes to systemd's journal (systemd.exec(5), JOURNAL_STREAM).
+    """Whether this stream goes to systemd's journal (systemd.exec(5), JOURNAL_STREAM).
 
-    The variable is passed on to programs whose output was turned elsewhere, so the stream itself must be that one.
+    Programs whose output was redirected inherit the variable, so the stream itself has to be the one that it names.
     """
     named = os.environ.get("JOURNAL_STREAM", "")
     try:
@@ -61,7 +65,7 @@ def is_journal(stream: TextIO) -> bool:
     return named == f"{file.st_dev}:{file.st_ino}"
 
 
-def _takes_more(stream: TextIO) -> bool:
+def _is_writable(stream: TextIO) -> bool:
     try:
         _, ready, _ = select.select([], [stream.fileno()], [], 0.0)
     except io.UnsupportedOperation:

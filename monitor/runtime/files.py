@@ -1,22 +1,69 @@
-"""Opening files that may be anything: lock files that no link leads astray, and readable files that do end.
+"""The one place for locks between processes and for writing whole files, and for opening files that may be anything.
 
-Whoever may write into a folder may put a link, a pipe or a device where a file is expected.
+Whoever may write into a folder may put a link, a pipe or a device where a file is expected; none of these leads a
+process astray or holds it up. The locks are those of flock(2): the system takes them away from a process that ends,
+however it ends.
 """
 
 import errno
+import fcntl
 import os
 import secrets
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TypeAlias
+
+# Device and inode number, which tell a file or folder from any other of this machine.
+FileIdentity: TypeAlias = tuple[int, int]
 
 
-def open_lock(path: Path, mode: int = 0o644) -> int:
-    """The descriptor of a lock file, made where it is missing; a link or anything but a plain file is refused.
+def try_lock(path: Path, mode: int = 0o644) -> int | None:
+    """The descriptor of the lock file once this process holds its lock; None while another process does.
 
-    Raises OSError.
+    The file is made where it is missing, with ``mode``. Closing the descriptor frees the lock.
+    Raises OSError, also for a link or anything else but a plain file.
     """
-    number = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK, mode)
-    return _plain(number, path)
+    descriptor = _open_lock(path, mode)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(descriptor)
+        return None
+    except BaseException:
+        os.close(descriptor)
+        raise
+    return descriptor
+
+
+@contextmanager
+def locked(path: Path, mode: int = 0o644) -> Iterator[None]:
+    """Holds the lock of a lock file for the length of a block, and waits for it first. Raises OSError."""
+    descriptor = _open_lock(path, mode)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(descriptor)
+
+
+def is_locked(descriptor: int) -> bool:
+    """Whether another process holds the lock of this open file.
+
+    The file is to be closed soon, because the question itself takes a shared lock: one who asks for the lock meanwhile
+    has to ask again.
+    """
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    return False
+
+
+def _open_lock(path: Path, mode: int) -> int:
+    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK, mode)
+    return _plain(descriptor, path)
 
 
 def open_plain(path: Path, *, follow: bool = False) -> int:
@@ -24,24 +71,15 @@ def open_plain(path: Path, *, follow: bool = False) -> int:
 
     follow: whether a link may lead to it.
     """
-    number = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK | (0 if follow else os.O_NOFOLLOW))
-    return _plain(number, path)
+    descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK | (0 if follow else os.O_NOFOLLOW))
+    return _plain(descriptor, path)
 
 
-def _plain(number: int, path: Path) -> int:
-    if stat.S_ISREG(os.fstat(number).st_mode):
-        return number
-    os.close(number)
+def _plain(descriptor: int, path: Path) -> int:
+    if stat.S_ISREG(os.fstat(descriptor).st_mode):
+        return descriptor
+    os.close(descriptor)
     raise OSError(errno.EINVAL, "it is no plain file", str(path))
-
-
-def same_file(number: int, path: Path) -> bool:
-    """Whether an open file is the one that has this name now."""
-    try:
-        now, opened = path.lstat(), os.fstat(number)
-    except OSError:
-        return False
-    return (now.st_dev, now.st_ino) == (opened.st_dev, opened.st_ino)
 
 
 def is_plain(path: Path) -> bool:
@@ -52,8 +90,26 @@ def is_plain(path: Path) -> bool:
         return False
 
 
+def file_identity(path: Path) -> FileIdentity | None:
+    """What tells the file at this path from any other, links followed; None where there is none."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+def is_same_file(descriptor: int, path: Path) -> bool:
+    """Whether an open file is the one that has this name now. A link is never the same file."""
+    try:
+        now, opened = path.lstat(), os.fstat(descriptor)
+    except OSError:
+        return False
+    return (now.st_dev, now.st_ino) == (opened.st_dev, opened.st_ino)
+
+
 def read_bounded(path: Path, most_bytes: int) -> bytes:
-    """What a plain file holds. Raises OSError, also where it is longer."""
+    """The content of a plain file of at most ``most_bytes`` bytes. Raises OSError, also where it is longer."""
     with os.fdopen(open_plain(path), "rb") as file:
         content = file.read(most_bytes + 1)
     if len(content) > most_bytes:
@@ -61,16 +117,50 @@ def read_bounded(path: Path, most_bytes: int) -> bytes:
     return content
 
 
-def put_whole(path: Path, content: bytes, mode: int = 0o600) -> None:
-    """Puts a file in the place of ``path``, durably, all of it or nothing. Its folder must be there. Raises OSError."""
+def write_atomically(path: Path, content: bytes, mode: int = 0o600) -> None:
+    """Replaces a file durably: a reader, or a loss of power, finds either the old content or all of the new.
+
+    mode: the rights of the new file. Its folder must be there. Raises OSError.
+    """
     fresh = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
-    number = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | os.O_NOFOLLOW, mode)
+    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | os.O_NOFOLLOW, mode)
     try:
-        with os.fdopen(number, "wb") as file:
+        with os.fdopen(descriptor, "wb") as file:
             file.write(content)
             file.flush()
-            os.fsync(number)
-        fresh.replace(path)
+            os.fsync(descriptor)
+        move_into_place(fresh, path)
     except BaseException:
         fresh.unlink(missing_ok=True)
         raise
+
+
+def move_into_place(made: Path, path: Path) -> None:
+    """Gives a file its final name, durably; a file of that name is replaced. Raises OSError."""
+    made.replace(path)
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Makes the names in a folder outlive a loss of power, on file systems that can."""
+    with suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def append_line(path: Path, line: bytes) -> None:
+    """Adds a line at the end of a file, durably; the file is made where it is missing. Raises OSError.
+
+    line: without its LF. A last line without one, as a loss of power leaves it, is ended first.
+    """
+    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o644)
+    try:
+        size = os.fstat(descriptor).st_size
+        is_cut = size > 0 and os.pread(descriptor, 1, size - 1) != b"\n"
+        os.write(descriptor, (b"\n" if is_cut else b"") + line + b"\n")
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -3,16 +3,17 @@
 import sys
 from typing import Never
 
-from tqdm import tqdm
-
 
 class ProgressBar:
-    """Told how far a piece of work is; draws nothing where standard error is no terminal.
+    """Shows the progress of a piece of work; draws nothing where standard error is no terminal.
 
-    Use as a context manager and call it with (done, total).
+    It is a context manager, and is called with (done, total).
     """
 
     def __init__(self, what: str) -> None:
+        # Loaded here, because every process loads this package and few show progress.
+        from tqdm import tqdm
+
         self._bar: tqdm[Never] = tqdm(
             desc=what, delay=2.0, leave=False, disable=not sys.stderr.isatty(), file=sys.stderr
         )

@@ -1,4 +1,4 @@
-"""Ending in good order: on a signal, and when the process that started this one is gone."""
+"""Ends a process in good order: on a signal, and when the process that started it is gone."""
 
 import os
 import signal
@@ -10,7 +10,7 @@ from types import FrameType
 
 # The supervisor writes its own process id here for its children.
 PARENT_VARIABLE = "KETTLESIDE_PARENT"
-# A process that was told to stop and is still there after this is ended by the system.
+# A process that is still running this long after the signal to stop is ended by the system.
 LONGEST_STOP_S = 5
 
 _PR_SET_PDEATHSIG = 1
@@ -36,7 +36,7 @@ def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
     """
     stop = Stop()
 
-    def asked(number: int, _frame: FrameType | None) -> None:
+    def handle(number: int, _frame: FrameType | None) -> None:
         stop.signal_number = number
         stop.set()
         if longest_stop_s:
@@ -45,7 +45,7 @@ def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
     numbers: tuple[signal.Signals, ...] = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
     if signal.getsignal(signal.SIGHUP) == signal.SIG_IGN:
         numbers = (signal.SIGINT, signal.SIGTERM)
-    before = {number: signal.signal(number, asked) for number in numbers}
+    before = {number: signal.signal(number, handle) for number in numbers}
     try:
         yield stop
     finally:

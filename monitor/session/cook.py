@@ -24,8 +24,8 @@ from monitor.storage import (
     CalibrationLog,
     FolderAwayError,
     IncrementalReader,
-    Place,
     RecordingError,
+    WatchedFolder,
     log_event,
     withdraw_event,
     write_sheet,
@@ -51,7 +51,7 @@ class Cook:
         self._reader = IncrementalReader(path)
         self.about = self._reader.about
         self._clock = clock_for(self.about.anchor)
-        self._place = Place(path.parent)
+        self._place = WatchedFolder(path.parent)
         self.path = path
         self.calibration_log = CalibrationLog(path.parent)
 

@@ -14,10 +14,10 @@ from monitor.storage import (
     SUFFIX,
     CookSummary,
     FolderAwayError,
-    Place,
     Recorder,
     RecordingError,
     TrashedCook,
+    WatchedFolder,
     purge,
     recordings,
     remove,
@@ -47,7 +47,7 @@ class CookLibrary:
         self._clock_for = clock_for
         self._keeps_open = keeps_open
         self._open: dict[Path, LiveCook] = {}
-        self._place = Place(folder)
+        self._place = WatchedFolder(folder)
         self._under_way: dict[str, Path] = {}
         self._summaries: dict[Path, CookSummary] = {}
 
@@ -108,7 +108,7 @@ class CookLibrary:
             rig: path for rig, path in self._under_way.items() if rig not in found and self._place.is_away(path.name)
         }
         if found and not kept:
-            self._place.settle()
+            self._place.accept_current()
         self._under_way = {**kept, **found}
         return self._under_way
 

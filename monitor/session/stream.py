@@ -17,7 +17,7 @@ from monitor.probes import CalibrationRecords, convert_history
 from monitor.protocol import RELATIVE_BELOW, Pack, PackError, fits, pack_of, parse_json
 from monitor.runtime import Anchor, MonitorError
 from monitor.session.outlook import with_conditions
-from monitor.storage import Columns, Inlet, Recorder
+from monitor.storage import ChannelColumns, ColumnAppender, Recorder
 
 # A commit is a flush to the disk; a stream may run thousands of times faster than life.
 COMMIT_EVERY_PACKS = 1000
@@ -54,8 +54,8 @@ class StreamSession:
         self._finished = False
         # A pack or an event that leapt, with its time.
         self._doubted: tuple[float, Pack | tuple[str, dict[str, object]]] | None = None
-        self._columns = Columns()
-        self._inlets: dict[tuple[str, str], Inlet] = {}
+        self._columns = ChannelColumns()
+        self._inlets: dict[tuple[str, str], ColumnAppender] = {}
         self._events: list[Event] = []
 
     def take(self, line: str) -> dict[str, object] | None:
@@ -123,7 +123,7 @@ class StreamSession:
         records = tuple(
             record
             if record.time is None or fits(record.time, self._now)
-            else replace(record, time=None, said=record.time)
+            else replace(record, time=None, sender_time=record.time)
             for record in pack.records
         )
         known = Pack(records, self._now, pack.seq, pack.digest)
@@ -133,7 +133,7 @@ class StreamSession:
         for record in known.records:
             inlet = self._inlets.get((record.channel, record.unit))
             if inlet is None:
-                inlet = self._columns.inlet(record.channel, record.unit)
+                inlet = self._columns.appender(record.channel, record.unit)
                 self._inlets[record.channel, record.unit] = inlet
             number = math.nan if record.value is None else record.value
             inlet.append(record.time or self._now, self._now, number, record.fault)

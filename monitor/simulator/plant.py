@@ -63,7 +63,7 @@ class PlantCharge:
     def of(batch: Batch) -> "PlantCharge":
         """The charge that a batch sheet describes.
 
-        >>> from monitor.model.records import Alkali, Oil
+        >>> from monitor.model import Alkali, Oil
         >>> batch = Batch("", (Oil("triolein", 1000.0, 190.09),), Alkali("KOH", 0.9, 0.03), 800.0)
         >>> round(PlantCharge.of(batch).koh_g, 1)
         195.8

@@ -5,11 +5,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
-from monitor.protocol import AHEAD_S, KEPT_BYTES, BadLine, ColumnSpec, Pack, PackError, parse_pack
+from monitor.protocol import AHEAD_S, ColumnSpec, Pack, PackError, bad_line, parse_pack
 from monitor.runtime import Clock
-from monitor.sources.mqtt_connection import MOST_UNSTORED, MqttConnection
+from monitor.sources.mqtt_client import MOST_UNSTORED
+from monitor.sources.mqtt_connection import MqttConnection
 from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
-from monitor.sources.source import Info, Lost, Restored, SourceError, SourceItem, SourceUrl
+from monitor.sources.source import Info, Lost, Restored, SourceItem
+from monitor.sources.url import SourceError, SourceUrl
 
 LONGEST_PAYLOAD = 65536
 # A retained pack is taken only where its own time says that it was measured just now.
@@ -24,13 +26,13 @@ class _Delivery:
     generation: int
     mid: int
     qos: int
-    body: bytes
+    digest: bytes
 
 
 def topic_filter(url: SourceUrl) -> str:
     """The topic filter of a source URL. Raises SourceError.
 
-    >>> from monitor.sources.source import parse_source_url
+    >>> from monitor.sources.url import parse_source_url
     >>> topic_filter(parse_source_url("mqtt://broker/kettleside/#"))
     'kettleside/#'
     """
@@ -60,76 +62,76 @@ class MqttSource:
         subscriptions = [self._filter]
         if self._filter.endswith("/readings"):
             subscriptions.append(self._filter.removesuffix("readings") + "status")
-        self._link = MqttConnection(url, clock, client_id, subscriptions, persistent=True)
-        self._waiting: dict[int, _Delivery] = {}
-        self._deliveries = 0
-        # What was stored, in case the broker missed that we said so. A dict keeps its order.
+        self._connection = MqttConnection(url, clock, client_id, subscriptions, persistent=True)
+        self._unstored: dict[int, _Delivery] = {}
+        self._last_delivery = 0
+        # Stored deliveries, whose acknowledgement the broker may have missed; a dict, because it keeps their order.
         self._stored: dict[tuple[int, bytes], None] = {}
-        self._lost: str | None = None
-        self._passed_over: set[str] = set()
+        self._lost_reason: str | None = None
+        self._ignored_topics: set[str] = set()
 
     def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard within this many real seconds; see Source."""
-        heard: list[SourceItem] = []
-        for happening in self._link.poll(timeout_s):
-            if isinstance(happening, MqttMessage):
-                heard += self._message(happening)
-            elif isinstance(happening, Disconnected):
-                heard += self._lose(happening.reason)
-            elif not happening.resumed:
-                self._begin_anew(happening)
-        return heard
+        items: list[SourceItem] = []
+        for event in self._connection.poll(timeout_s):
+            if isinstance(event, MqttMessage):
+                items += self._handle_message(event)
+            elif isinstance(event, Disconnected):
+                items += self._report_lost(event.reason)
+            elif not event.resumed:
+                self._forget_session(event)
+        return items
 
-    def _begin_anew(self, connected: Connected) -> None:
-        """The broker has forgotten our session, so its numbers start anew."""
+    def _forget_session(self, connected: Connected) -> None:
+        """The broker has forgotten our session, so its packet identifiers start anew."""
         self._stored.clear()
-        for delivery in self._waiting.values():
+        for delivery in self._unstored.values():
             if delivery.generation != connected.generation:
                 delivery.qos = 0
 
-    def _lose(self, reason: str) -> list[SourceItem]:
-        if reason == self._lost:
+    def _report_lost(self, reason: str) -> list[SourceItem]:
+        if reason == self._lost_reason:
             return []
-        self._lost = reason
+        self._lost_reason = reason
         return [Lost(reason, self._clock.now())]
 
-    def _message(self, message: MqttMessage) -> list[SourceItem]:
+    def _handle_message(self, message: MqttMessage) -> list[SourceItem]:
         last_level = message.topic.rsplit("/", 1)[-1]
         if last_level == "status":
-            self._link.acknowledge(message.mid, message.qos)
+            self._connection.acknowledge(message.mid, message.qos)
             rig = message.topic.rsplit("/", 2)[-2] if "/" in message.topic else "there"
-            return self._lose(f"The rig {rig} is offline.") if message.payload == b"offline" else []
-        if self._seen(message):
+            return self._report_lost(f"The rig {rig} is offline.") if message.payload == b"offline" else []
+        if self._is_known_delivery(message):
             return []
-        heard = self._payload(message, is_readings=last_level == "readings" or message.topic == self._filter)
-        pack = next((item for item in heard if isinstance(item, Pack)), None)
+        items = self._parse_payload(message, is_readings=last_level == "readings" or message.topic == self._filter)
+        pack = next((item for item in items if isinstance(item, Pack)), None)
         if pack is None or pack.delivery is None:
-            self._link.acknowledge(message.mid, message.qos)
-            return heard
+            self._connection.acknowledge(message.mid, message.qos)
+            return items
         if message.qos:
-            self._waiting[pack.delivery] = _Delivery(
-                pack, message.generation, message.mid, message.qos, _body(message.topic, message.payload)
+            self._unstored[pack.delivery] = _Delivery(
+                pack, message.generation, message.mid, message.qos, _message_digest(message.topic, message.payload)
             )
-        if self._lost is not None and not message.retained:
-            self._lost = None
-            heard.insert(0, Restored(message.arrived))
-        return heard
+        if self._lost_reason is not None and not message.retained:
+            self._lost_reason = None
+            items.insert(0, Restored(message.arrived))
+        return items
 
-    def _seen(self, message: MqttMessage) -> bool:
+    def _is_known_delivery(self, message: MqttMessage) -> bool:
         """Whether this is the same delivery once more, after the connection broke."""
         if not message.repeated:
             return False
-        body = _body(message.topic, message.payload)
-        if (message.mid, body) in self._stored:
-            self._link.acknowledge(message.mid, message.qos)
+        digest = _message_digest(message.topic, message.payload)
+        if (message.mid, digest) in self._stored:
+            self._connection.acknowledge(message.mid, message.qos)
             return True
-        for delivery in self._waiting.values():
-            if delivery.qos and delivery.mid == message.mid and delivery.body == body:
+        for delivery in self._unstored.values():
+            if delivery.qos and delivery.mid == message.mid and delivery.digest == digest:
                 delivery.generation = message.generation
                 return True
         return False
 
-    def _payload(self, message: MqttMessage, *, is_readings: bool) -> list[SourceItem]:
+    def _parse_payload(self, message: MqttMessage, *, is_readings: bool) -> list[SourceItem]:
         try:
             if len(message.payload) > LONGEST_PAYLOAD:
                 raise PackError(f"it is longer than {LONGEST_PAYLOAD} bytes")
@@ -137,37 +139,37 @@ class MqttSource:
         except PackError as error:
             if not is_readings:
                 return []
-            return [BadLine(ascii(message.payload[:KEPT_BYTES])[2:-1], error.why, message.arrived)]
-        if message.retained and not _is_of_now(pack):
-            # Nobody can tell how old it is, or it is old.
-            if message.topic in self._passed_over or len(self._passed_over) > 100:
+            return [bad_line(message.payload, error.why, message.arrived)]
+        if message.retained and not _is_current(pack):
+            # Its age is unknown, or it is old.
+            if message.topic in self._ignored_topics or len(self._ignored_topics) > 100:
                 return []
-            self._passed_over.add(message.topic)
+            self._ignored_topics.add(message.topic)
             return [Info(f"A retained pack on {message.topic} was passed over: it may be of any day.")]
-        self._deliveries += 1
-        # A retained count may be that of another day; between it and the next nothing need have been sent.
+        self._last_delivery += 1
+        # A retained pack's count may be of another day: the gap up to the next one need not be packs that were lost.
         seq = None if message.retained else pack.seq
-        return [replace(pack, seq=seq, redelivered=message.repeated, delivery=self._deliveries)]
+        return [replace(pack, seq=seq, redelivered=message.repeated, delivery=self._last_delivery)]
 
     def stored(self, packs: Iterable[Pack]) -> None:
         """Acknowledges these packs to the broker."""
         for pack in packs:
-            delivery = None if pack.delivery is None else self._waiting.pop(pack.delivery, None)
+            delivery = None if pack.delivery is None else self._unstored.pop(pack.delivery, None)
             if delivery is None or not delivery.qos:
                 continue
-            self._stored[delivery.mid, delivery.body] = None
+            self._stored[delivery.mid, delivery.digest] = None
             if len(self._stored) > 2 * MOST_UNSTORED:
                 del self._stored[next(iter(self._stored))]
             # On a later connection the number may mean another message; this one comes again there.
-            if delivery.generation == self._link.generation:
-                self._link.acknowledge(delivery.mid, delivery.qos)
+            if delivery.generation == self._connection.generation:
+                self._connection.acknowledge(delivery.mid, delivery.qos)
 
     def close(self) -> None:
         """Lets go of the connection; the broker keeps the session."""
-        self._link.close()
+        self._connection.close()
 
 
-def _is_of_now(pack: Pack) -> bool:
+def _is_current(pack: Pack) -> bool:
     """Whether every record says, by a time that is no distance from now, that it was measured within the minute."""
     return all(
         record.time is not None and not record.relative and -RETAINED_WITHIN_S <= record.time - pack.arrived <= AHEAD_S
@@ -175,7 +177,7 @@ def _is_of_now(pack: Pack) -> bool:
     )
 
 
-def _body(topic: str, payload: bytes) -> bytes:
+def _message_digest(topic: str, payload: bytes) -> bytes:
     return hashlib.blake2b(topic.encode("utf-8", "surrogatepass") + b"\0" + payload, digest_size=16).digest()
 
 

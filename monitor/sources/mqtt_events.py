@@ -1,18 +1,15 @@
-"""What a broker's own thread tells, and paho's client made to tell it."""
+"""What happens on a connection to an MQTT broker, as its own thread reports it."""
 
 from dataclasses import dataclass
-from queue import SimpleQueue
 from typing import TypeAlias
-
-from paho.mqtt import client as paho
-from paho.mqtt.enums import MQTTErrorCode
-
-from monitor.sources.tcp import network_words
 
 
 @dataclass(frozen=True, slots=True)
 class Connected:
-    """The broker took us. resumed: it still had our session, with what was sent meanwhile."""
+    """The broker accepted the connection. resumed: it still had our session, with what was sent meanwhile.
+
+    generation: counts connections, so that the events of an abandoned one can be told from those of its successor.
+    """
 
     generation: int
     resumed: bool
@@ -20,7 +17,7 @@ class Connected:
 
 @dataclass(frozen=True, slots=True)
 class Disconnected:
-    """There is no connection. reason: one sentence. It is tried again."""
+    """The connection is lost, or could not be made; it is tried again. reason: one sentence."""
 
     generation: int
     reason: str
@@ -28,7 +25,10 @@ class Disconnected:
 
 @dataclass(frozen=True, slots=True)
 class MqttMessage:
-    """One message. arrived: cook time in Unix seconds. mid: the broker's number for this delivery."""
+    """One message. arrived: cook time in Unix seconds. mid: the packet identifier of this delivery.
+
+    retained: it is the broker's copy for new subscribers. repeated: the broker may have delivered it before.
+    """
 
     generation: int
     topic: str
@@ -41,27 +41,3 @@ class MqttMessage:
 
 
 MqttEvent: TypeAlias = Connected | Disconnected | MqttMessage
-
-
-class Client(paho.Client):
-    """paho's client, which also tells when its thread has ended, whatever the reason."""
-
-    def __init__(self, happenings: "SimpleQueue[MqttEvent]", generation: int, *args: object, **kwargs: object) -> None:
-        self.happenings = happenings
-        self.generation = generation
-        self.why_gone: str | None = None
-        self.reached_s: float | None = None
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
-
-    def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:  # noqa: ARG002
-        try:
-            # Reconnecting is ours, because the password file is read anew for each try.
-            return super().loop_forever(timeout, retry_first_connection=False)
-        except OSError as error:
-            self.why_gone = network_words(f"{self.host}:{self.port}", error)
-        except Exception as error:  # noqa: BLE001 - a broken broker can make paho raise anything
-            self.why_gone = f"The broker {self.host}:{self.port} sends what is not MQTT ({type(error).__name__})."
-        finally:
-            reason = self.why_gone or f"The connection to the broker {self.host}:{self.port} broke off."
-            self.happenings.put(Disconnected(self.generation, reason))
-        return MQTTErrorCode.MQTT_ERR_CONN_LOST

@@ -1,4 +1,4 @@
-"""A source whose channels are renamed at its door, before anything is recorded or said of them."""
+"""A source whose channels are renamed before anything is recorded or reported of them."""
 
 from collections.abc import Iterable, Sequence
 
@@ -14,8 +14,8 @@ class RenamedSource:
         self.window = source.window
         self._source = source
         self._renamings = renamings
-        # By the identity of what was passed on: a source knows what it sent by its own packs.
-        self._waiting: dict[int, tuple[Pack, Pack]] = {}
+        # id() of a renamed pack -> that pack and the original, because the source recognises only its own packs.
+        self._unstored: dict[int, tuple[Pack, Pack]] = {}
 
     @property
     def port(self) -> str | None:
@@ -29,13 +29,13 @@ class RenamedSource:
     def _renamed(self, sent: Pack) -> Pack:
         pack = renamed(sent, self._renamings)
         if pack is not sent:
-            self._waiting[id(pack)] = pack, sent
+            self._unstored[id(pack)] = pack, sent
         return pack
 
     def stored(self, packs: Iterable[Pack]) -> None:
-        """Tells the source itself."""
-        self._source.stored([self._waiting.pop(id(pack), (pack, pack))[1] for pack in packs])
+        """Passes on to the source which of its own packs are stored."""
+        self._source.stored([self._unstored.pop(id(pack), (pack, pack))[1] for pack in packs])
 
     def close(self) -> None:
-        """Lets go of the source."""
+        """Closes the source."""
         self._source.close()

@@ -3,21 +3,21 @@
 import errno
 import os
 import select
-import socket
 from collections.abc import Sequence
 from contextlib import suppress
 
 import serial
 
-from monitor.protocol import ColumnSpec, Item
+from monitor.protocol import ColumnSpec, LineItem
 from monitor.runtime import Clock, MonitorError
 from monitor.sources.line_reader import LineReader
+from monitor.sources.tcp import keep_alive
 
 READ_AT_ONCE = 65536
-# For handlers that select cannot wait for (rfc2217 reads in a thread of its own).
-BLIND_READ_S = 0.05
+# For ports that select cannot wait for (the rfc2217 handler reads in a thread of its own).
+READ_TIMEOUT_S = 0.05
 
-_WHY = {
+_REASONS = {
     errno.ENOENT: "is not there; look at the cable",
     errno.ENODEV: "is not there; look at the cable",
     errno.ENXIO: "is not there; look at the cable",
@@ -36,7 +36,7 @@ _WHY = {
 
 
 class PortError(MonitorError):
-    """A port that does not work. name: its path or URL; why: what it does, as the rest of a sentence."""
+    """A port that does not work. name: its path or URL; why: what is wrong, as the rest of a sentence."""
 
     def __init__(self, name: str, why: str) -> None:
         self.name = name
@@ -52,20 +52,20 @@ def _port_error(name: str, error: Exception) -> PortError:
     # Termios has an error of its own, with the number as its first argument.
     if number is None and cause is not None and cause.args and isinstance(cause.args[0], int):
         number = cause.args[0]
-    if number in _WHY:
-        return PortError(name, _WHY[number])
+    if number in _REASONS:
+        return PortError(name, _REASONS[number])
     if "returned no data" in str(error) or "disconnected" in str(error):
         return PortError(name, "was closed at its other end")
     return PortError(name, f"failed ({os.strerror(number) if number else str(error).rstrip('.')})")
 
 
-class OpenPort:
-    """An open port and the lines under way on it. Raises PortError when it cannot be opened or read."""
+class SerialPort:
+    """An open port, and the line of which a part has come. Raises PortError when it cannot be opened or read."""
 
     def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
         self.name = name
         self._clock = clock
-        self._feed = LineReader(columns)
+        self._reader = LineReader(columns)
         remote = "://" in name
         try:
             self._port = serial.serial_for_url(name, do_not_open=True)
@@ -81,25 +81,25 @@ class OpenPort:
             # On POSIX pyserial lets termios.error through, which derives from nothing narrower.
             if type(error).__module__ != "termios":
                 raise
-            raise PortError(name, _WHY.get(error.args[0] if error.args else 0, "is no serial port")) from None
+            raise PortError(name, _REASONS.get(error.args[0] if error.args else 0, "is no serial port")) from None
         self._fileno = self._find_fileno()
         if not remote:
-            _keep_up_on_close(self._port.fileno())
+            _keep_dtr_on_close(self._port.fileno())
         elif self._fileno is not None:
-            _notice_when_gone(self._fileno)
+            keep_alive(self._fileno)
 
     def _find_fileno(self) -> int | None:
         try:
             return int(self._port.fileno())
         except (AttributeError, OSError, ValueError):
-            self._port.timeout = BLIND_READ_S
+            self._port.timeout = READ_TIMEOUT_S
             return None
 
     def fileno(self) -> int | None:
-        """What select can wait for, or None."""
+        """The descriptor that select can wait for, or None."""
         return self._fileno
 
-    def read(self) -> list[Item]:
+    def read(self) -> list[LineItem]:
         """Packs and bad lines in what has come by now."""
         try:
             if self._fileno is None:
@@ -109,41 +109,28 @@ class OpenPort:
                 data = self._port.read(READ_AT_ONCE)
         except (OSError, serial.SerialException) as error:
             raise _port_error(self.name, error) from None
-        return self._feed.feed(data, self._clock.now(), self._clock.real_s())
+        return self._reader.feed(data, self._clock.now(), self._clock.real_s())
 
-    def stalled(self) -> list[Item]:
-        """A line whose sender fell silent midway, as a bad line."""
-        return self._feed.stalled(self._clock.now(), self._clock.real_s())
+    def cut_stalled(self) -> list[LineItem]:
+        """A line of which no byte has come for 2 s, as a bad line."""
+        return self._reader.cut_stalled(self._clock.now(), self._clock.real_s())
 
-    def close(self) -> list[Item]:
-        """Closes; returns the line that was under way, as a bad line."""
+    def close(self) -> list[LineItem]:
+        """Closes the port; returns the line of which only a part had come, as a bad line."""
         with suppress(OSError, serial.SerialException):
             self._port.close()
-        return self._feed.cut(self._clock.now())
+        return self._reader.cut(self._clock.now())
 
 
-def wait_for(ports: Sequence[OpenPort], timeout_s: float) -> list[OpenPort]:
+def wait_readable(ports: Sequence[SerialPort], timeout_s: float) -> list[SerialPort]:
     """The ports that have something to read, after at most this many real seconds."""
-    blind = [port for port in ports if port.fileno() is None]
-    numbers = [number for port in ports if (number := port.fileno()) is not None]
-    ready, _, _ = select.select(numbers, [], [], 0.0 if blind else max(0.0, timeout_s))
-    return blind + [port for port in ports if port.fileno() in ready]
+    unselectable = [port for port in ports if port.fileno() is None]
+    descriptors = [descriptor for port in ports if (descriptor := port.fileno()) is not None]
+    ready, _, _ = select.select(descriptors, [], [], 0.0 if unselectable else max(0.0, timeout_s))
+    return unselectable + [port for port in ports if port.fileno() in ready]
 
 
-def _notice_when_gone(fileno: int) -> None:
-    """Asks each second whether the other end is still there: a board that lost its power says no goodbye.
-
-    When it is up again it answers that it knows of no connection, and a new one is made.
-    """
-    with suppress(OSError), socket.socket(fileno=os.dup(fileno)) as same:
-        same.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-        for name, value in (("TCP_KEEPIDLE", 1), ("TCP_KEEPINTVL", 1), ("TCP_KEEPCNT", 8)):
-            option = getattr(socket, name, None)
-            if option is not None:
-                same.setsockopt(socket.IPPROTO_TCP, option, value)
-
-
-def _keep_up_on_close(fileno: int) -> None:
+def _keep_dtr_on_close(fileno: int) -> None:
     """Leaves DTR as it is when the port is closed, so that a restart of the logger does not reset the board."""
     try:
         import termios

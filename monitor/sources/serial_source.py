@@ -4,33 +4,34 @@ import select
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from monitor.protocol import ColumnSpec, Item, Pack
+from monitor.protocol import ColumnSpec, LineItem, Pack
 from monitor.runtime import Clock
 from monitor.sources.serial_discovery import PortSearch, listed_ports
-from monitor.sources.serial_port import OpenPort, PortError, wait_for
-from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, Info, Lost, Restored, SourceError, SourceItem, SourceUrl
+from monitor.sources.serial_port import PortError, SerialPort, wait_readable
+from monitor.sources.source import FIRST_RETRY_S, LAST_RETRY_S, Info, Lost, Restored, SourceItem
+from monitor.sources.url import SourceError, SourceUrl
 
 BAUD = 115200
-# A port found by what it speaks is looked for anew after this silence: the rig may speak on another one.
+# A port that was found by its packs is given up after this silence, because the rig may speak on another by now.
 SILENT_AFTER_S = 60.0
-# A port from which nothing has come for this long is not said to speak.
-SPEAKS_WITHIN_S = 15.0
+# A port on which no pack has come for this long is not reported as the rig's.
+HEARD_WITHIN_S = 15.0
 
 
-class _Finder(Protocol):
-    def find(self, timeout_s: float) -> tuple[OpenPort, list[Item]] | None: ...
+class _PortFinder(Protocol):
+    def find(self, timeout_s: float) -> tuple[SerialPort, list[LineItem]] | None: ...
 
     def close(self) -> None: ...
 
 
-class _Named:
+class _FixedPort:
     """The one port that the URL names."""
 
     def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
         self._open = (name, baud, clock, columns)
 
-    def find(self, timeout_s: float) -> tuple[OpenPort, list[Item]]:  # noqa: ARG002
-        return OpenPort(*self._open), []
+    def find(self, timeout_s: float) -> tuple[SerialPort, list[LineItem]]:  # noqa: ARG002
+        return SerialPort(*self._open), []
 
     def close(self) -> None:
         """Holds nothing."""
@@ -41,41 +42,41 @@ class SerialSource:
 
     window = 100_000
 
-    def __init__(self, url: str, finder: _Finder, clock: Clock, *, searches: bool) -> None:
+    def __init__(self, url: str, finder: _PortFinder, clock: Clock, *, searches: bool) -> None:
         self.url = url
         self._finder = finder
         self._clock = clock
         self._searches = searches
-        self._port: OpenPort | None = None
-        self._lost: str | None = None
+        self._port: SerialPort | None = None
+        self._lost_reason: str | None = None
         self._retry_s = 0.0
         self._delay_s = FIRST_RETRY_S
         self._last_pack_s = 0.0
-        self._found: str | None = None
-        self._spoke_s: float | None = None
+        self._found_port: str | None = None
+        self._heard_s: float | None = None
 
     @property
     def port(self) -> str | None:
         """The port's path, while packs come; see Source."""
-        if self._port is None or self._spoke_s is None or "://" in self._port.name:
+        if self._port is None or self._heard_s is None or "://" in self._port.name:
             return None
-        return self._port.name if self._clock.real_s() - self._spoke_s <= SPEAKS_WITHIN_S else None
+        return self._port.name if self._clock.real_s() - self._heard_s <= HEARD_WITHIN_S else None
 
     def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard within this many real seconds; see Source."""
         try:
-            items = self._listen(self._port, timeout_s) if self._port else self._look_for_port(timeout_s)
+            items = self._read(self._port, timeout_s) if self._port else self._find_port(timeout_s)
         except PortError as error:
-            return self._lose(str(error))
-        return self._told(items)
+            return self._report_lost(str(error))
+        return self._with_reports(items)
 
-    def _listen(self, port: OpenPort, timeout_s: float) -> list[Item]:
-        items = port.read() if wait_for([port], timeout_s) else port.stalled()
+    def _read(self, port: SerialPort, timeout_s: float) -> list[LineItem]:
+        items = port.read() if wait_readable([port], timeout_s) else port.cut_stalled()
         if self._searches and not items and self._clock.real_s() - self._last_pack_s > SILENT_AFTER_S:
             raise PortError(port.name, f"has sent no pack for {SILENT_AFTER_S:g} s; every port is looked at again")
         return items
 
-    def _look_for_port(self, timeout_s: float) -> list[Item]:
+    def _find_port(self, timeout_s: float) -> list[LineItem]:
         wait_s = self._retry_s - self._clock.real_s()
         if wait_s > 0.0:
             select.select([], [], [], min(wait_s, timeout_s))
@@ -86,38 +87,38 @@ class SerialSource:
         if found is None:
             return []
         self._port, items = found
-        self._found = self._port.name if self._searches else None
+        self._found_port = self._port.name if self._searches else None
         self._delay_s = FIRST_RETRY_S
         self._last_pack_s = self._clock.real_s()
         return items
 
-    def _lose(self, reason: str) -> list[SourceItem]:
-        heard: list[SourceItem] = []
-        self._spoke_s = None
+    def _report_lost(self, reason: str) -> list[SourceItem]:
+        reports: list[SourceItem] = []
+        self._heard_s = None
         if self._port is not None:
-            heard += self._port.close()
+            reports += self._port.close()
             self._port = None
         self._retry_s = self._clock.real_s() + self._delay_s
         self._delay_s = min(self._delay_s * 2.0, LAST_RETRY_S)
-        if reason != self._lost:
-            self._lost = reason
-            heard.append(Lost(reason, self._clock.now()))
-        return heard
+        if reason != self._lost_reason:
+            self._lost_reason = reason
+            reports.append(Lost(reason, self._clock.now()))
+        return reports
 
-    def _told(self, items: list[Item]) -> list[SourceItem]:
-        heard: list[SourceItem] = []
+    def _with_reports(self, items: list[LineItem]) -> list[SourceItem]:
+        reports: list[SourceItem] = []
         if any(isinstance(item, Pack) for item in items):
-            self._last_pack_s = self._spoke_s = self._clock.real_s()
-            if self._lost is not None:
-                self._lost = None
-                heard.append(Restored(self._clock.now()))
-            if self._found is not None:
-                heard.append(Info(f"The rig speaks on {self._found}."))
-                self._found = None
-        return [*heard, *items]
+            self._last_pack_s = self._heard_s = self._clock.real_s()
+            if self._lost_reason is not None:
+                self._lost_reason = None
+                reports.append(Restored(self._clock.now()))
+            if self._found_port is not None:
+                reports.append(Info(f"The rig speaks on {self._found_port}."))
+                self._found_port = None
+        return [*reports, *items]
 
     def stored(self, packs: Iterable[Pack]) -> None:
-        """A serial line has nobody to tell."""
+        """A sender on a serial line keeps nothing that it could forget."""
 
     def close(self) -> None:
         """Lets go of the port."""
@@ -152,4 +153,4 @@ def open_serial_source(
             raise SourceError(url.text, f"it lacks its host or port, such as {url.scheme}://192.168.1.20:4000")
         host = f"[{url.host}]" if ":" in url.host else url.host
         name = f"{url.scheme.removeprefix('serial+')}://{host}:{url.port}"
-    return SerialSource(url.text, _Named(name, baud, clock, columns), clock, searches=False)
+    return SerialSource(url.text, _FixedPort(name, baud, clock, columns), clock, searches=False)

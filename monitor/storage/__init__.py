@@ -10,8 +10,10 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.storage.annotations import log_event, withdraw_event, write_sheet
     from monitor.storage.calibration_log import MOST_BYTES, CalibrationError, CalibrationLog
-    from monitor.storage.columns import Columns, Inlet
-    from monitor.storage.folder import FolderAwayError, Identity, Place
+    from monitor.storage.columns import ChannelColumns, ColumnAppender
+    from monitor.storage.connections import connect_read_only, fold
+    from monitor.storage.errors import RecordingError, errors_named
+    from monitor.storage.folder import FolderAwayError, WatchedFolder
     from monitor.storage.index import (
         CookSummary,
         header_from,
@@ -25,28 +27,28 @@ if TYPE_CHECKING:
         under_way,
         unfinished,
     )
-    from monitor.storage.logger_lock import as_file_name, lock_path, noted, read_lines, take, write_lines
+    from monitor.storage.logger_notes import as_file_name, lock_path, logger_status, read_notes, write_notes
     from monitor.storage.reader import IncrementalReader, load
     from monitor.storage.salvage import salvage_recording
+    from monitor.storage.schema import SUFFIX
     from monitor.storage.staging import building
     from monitor.storage.trash import TrashedCook, purge, remove, restore, trashed
-    from monitor.storage.writer import SUFFIX, Recorder, RecordingError, connect_read_only, errors_named, fold
+    from monitor.storage.writer import Recorder
 
 __all__ = [
     "MOST_BYTES",
     "SUFFIX",
     "CalibrationError",
     "CalibrationLog",
-    "Columns",
+    "ChannelColumns",
+    "ColumnAppender",
     "CookSummary",
     "FolderAwayError",
-    "Identity",
     "IncrementalReader",
-    "Inlet",
-    "Place",
     "Recorder",
     "RecordingError",
     "TrashedCook",
+    "WatchedFolder",
     "as_file_name",
     "building",
     "connect_read_only",
@@ -57,24 +59,23 @@ __all__ = [
     "load",
     "lock_path",
     "log_event",
-    "noted",
+    "logger_status",
     "purge",
     "read_batch",
     "read_events",
     "read_header",
-    "read_lines",
+    "read_notes",
     "recordings",
     "remove",
     "restore",
     "running",
     "salvage_recording",
     "summary",
-    "take",
     "trashed",
     "under_way",
     "unfinished",
     "withdraw_event",
-    "write_lines",
+    "write_notes",
     "write_sheet",
 ]
 
@@ -82,10 +83,32 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
-            "annotations": ("log_event", "withdraw_event", "write_sheet"),
-            "calibration_log": ("CalibrationError", "CalibrationLog", "MOST_BYTES"),
-            "columns": ("Columns", "Inlet"),
-            "folder": ("FolderAwayError", "Identity", "Place"),
+            "annotations": (
+                "log_event",
+                "withdraw_event",
+                "write_sheet",
+            ),
+            "calibration_log": (
+                "MOST_BYTES",
+                "CalibrationError",
+                "CalibrationLog",
+            ),
+            "columns": (
+                "ChannelColumns",
+                "ColumnAppender",
+            ),
+            "connections": (
+                "connect_read_only",
+                "fold",
+            ),
+            "errors": (
+                "RecordingError",
+                "errors_named",
+            ),
+            "folder": (
+                "FolderAwayError",
+                "WatchedFolder",
+            ),
             "index": (
                 "CookSummary",
                 "header_from",
@@ -99,11 +122,27 @@ if not TYPE_CHECKING:
                 "under_way",
                 "unfinished",
             ),
-            "logger_lock": ("as_file_name", "lock_path", "noted", "read_lines", "take", "write_lines"),
-            "reader": ("IncrementalReader", "load"),
+            "logger_notes": (
+                "as_file_name",
+                "lock_path",
+                "logger_status",
+                "read_notes",
+                "write_notes",
+            ),
+            "reader": (
+                "IncrementalReader",
+                "load",
+            ),
             "salvage": ("salvage_recording",),
+            "schema": ("SUFFIX",),
             "staging": ("building",),
-            "trash": ("TrashedCook", "purge", "remove", "restore", "trashed"),
-            "writer": ("Recorder", "RecordingError", "SUFFIX", "connect_read_only", "errors_named", "fold"),
+            "trash": (
+                "TrashedCook",
+                "purge",
+                "remove",
+                "restore",
+                "trashed",
+            ),
+            "writer": ("Recorder",),
         },
     )

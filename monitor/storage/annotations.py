@@ -1,4 +1,4 @@
-"""What a process that is not the logger writes into a recording: entries, their withdrawal, a new sheet."""
+"""Writes into a recording from a process that is not its logger: events, withdrawals of events, batch sheets."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -7,12 +7,15 @@ from pathlib import Path
 
 from monitor.formulation import read_sheet
 from monitor.model import Event
-from monitor.storage.writer import RecordingError, check_identity, connect_to_write, errors_named, write_event
+from monitor.storage.connections import connect_to_write
+from monitor.storage.errors import RecordingError, errors_named
+from monitor.storage.schema import check_identity
+from monitor.storage.writer import write_event
 
 
 def log_event(path: Path, event: Event) -> None:
     """Adds one event and commits it; for a process that is not the logger."""
-    with _writing(path) as connection:
+    with _transaction(path) as connection:
         write_event(connection, event)
 
 
@@ -21,7 +24,7 @@ def withdraw_event(path: Path, uid: str, known: float) -> None:
 
     Raises RecordingError when the recording has no such event.
     """
-    with _writing(path) as connection:
+    with _transaction(path) as connection:
         if connection.execute("SELECT 1 FROM event WHERE uid = ?", (uid,)).fetchone() is None:
             raise RecordingError(path, "it has no such event to take back")
         connection.execute("INSERT INTO withdrawal (uid, known) VALUES (?, ?)", (uid, known))
@@ -33,12 +36,12 @@ def write_sheet(path: Path, text: str, known: float) -> None:
     Raises SheetError when it is wrong and RecordingError when it cannot be written.
     """
     read_sheet(text)
-    with _writing(path) as connection:
+    with _transaction(path) as connection:
         connection.execute("INSERT INTO sheet (known, text) VALUES (?, ?)", (known, text))
 
 
 @contextmanager
-def _writing(path: Path) -> Iterator[sqlite3.Connection]:
+def _transaction(path: Path) -> Iterator[sqlite3.Connection]:
     with errors_named(path):
         if not path.is_file():
             raise RecordingError(path, "there is no such file")

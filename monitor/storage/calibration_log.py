@@ -1,6 +1,5 @@
-"""Calibrations kept beside the recordings: one line of JSON each, added at the end and never changed."""
+"""The log of calibrations beside the recordings: one line of JSON each, added at the end and never changed."""
 
-import os
 from pathlib import Path
 
 from monitor.probes import (
@@ -12,11 +11,11 @@ from monitor.probes import (
     to_json,
     validated,
 )
-from monitor.runtime import MonitorError
-from monitor.storage.folder import Place
+from monitor.runtime import MonitorError, append_line
+from monitor.storage.folder import WatchedFolder
 
 FILE = "calibrations.jsonl"
-# A calibration is a few hundred bytes; nobody makes this many.
+# A calibration takes a few hundred bytes, so a longer file is no log of calibrations.
 MOST_BYTES = 8_000_000
 
 
@@ -30,43 +29,42 @@ class CalibrationError(MonitorError):
 
 
 class CalibrationLog:
-    """The calibrations of a folder of recordings; read again only when the file has changed.
+    """The calibrations of a folder of recordings; the file is read again only when it has changed.
 
-    unread: lines that are no calibration, such as one cut short by a power failure; they are passed over.
-    trouble: one sentence why the file could not be read at the last look, or None; what was known before goes on.
+    unread: how many lines are no calibration, such as one cut short by a loss of power; they are passed over.
+    trouble: one sentence why the file could not be read the last time, or None; the calibrations known before go on.
     """
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / FILE
-        self._place = Place(folder)
+        self._folder = WatchedFolder(folder)
         self.unread = 0
         self.trouble: str | None = None
-        self._stamp: tuple[int, int] | None = None
-        self._facts = CalibrationRecords()
+        self._version: tuple[int, int] | None = None
+        self._records = CalibrationRecords()
 
     def facts(self) -> CalibrationRecords:
-        """Every calibration known here. Never raises, because a cook goes on without: see ``trouble``."""
+        """Every calibration known here. Never raises, because a cook goes on without them: see ``trouble``."""
         try:
-            self._look()
+            self._refresh()
             self.trouble = None
         except CalibrationError as error:
             self.trouble = str(error)
-        return self._facts
+        return self._records
 
-    def _look(self) -> None:
+    def _refresh(self) -> None:
         try:
             status = self.path.stat()
-            stamp = (status.st_mtime_ns, status.st_size)
-            if stamp == self._stamp:
+            version = (status.st_mtime_ns, status.st_size)
+            if version == self._version:
                 return
             if status.st_size > MOST_BYTES:
                 raise CalibrationError(self.path, f"it has more than {MOST_BYTES} bytes")
             text = self.path.read_text(encoding="utf-8", errors="replace")
         except FileNotFoundError:
-            if self._stamp is not None:
-                if self._place.is_away():
-                    raise CalibrationError(self.path, "its folder is away") from None
-                self._stamp, self.unread, self._facts = None, 0, CalibrationRecords()
+            if self._version is not None and self._folder.is_away():
+                raise CalibrationError(self.path, "its folder is away") from None
+            self._version, self.unread, self._records = None, 0, CalibrationRecords()
             return
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None
@@ -78,25 +76,16 @@ class CalibrationLog:
                     entries.append(from_json(line))
             except ValueError:
                 self.unread += 1
-        self._stamp, self._facts = stamp, records_from(entries)
+        self._version, self._records = version, records_from(entries)
 
     def add(self, entry: CalibrationRecord | Retraction) -> None:
-        """Adds one, durably.
+        """Adds a calibration, or the retraction of one, durably.
 
-        Raises CalibrationError when it cannot be written, ValueError with one sentence when it makes no sense.
+        Raises CalibrationError when the file cannot be written, ValueError with one sentence for a wrong entry.
         """
-        line = to_json(entry if isinstance(entry, Retraction) else validated(entry)).encode() + b"\n"
+        line = to_json(entry if isinstance(entry, Retraction) else validated(entry)).encode()
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            number = os.open(self.path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
-            try:
-                size = os.fstat(number).st_size
-                # A line that a power failure cut short must not swallow this one.
-                if size and os.pread(number, 1, size - 1) != b"\n":
-                    line = b"\n" + line
-                os.write(number, line)
-                os.fsync(number)
-            finally:
-                os.close(number)
+            append_line(self.path, line)
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None

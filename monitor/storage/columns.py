@@ -1,18 +1,18 @@
-"""Readings held in memory as columns that grow."""
+"""The readings of a cook in memory, as arrays that grow."""
 
 from collections.abc import Iterator
 
 import numpy as np
 
 from monitor.model import Floats, Series, Unit, series_from, unit_as_sent
-from monitor.protocol import AHEAD_S, OLDEST_S
+from monitor.protocol import AHEAD_S, OLDEST_S, fits
 
 
-class Columns:
-    """The channels of a cook, each found by the name and unit under which its readings were sent.
+class ChannelColumns:
+    """The channels of a cook, found by the name and the unit under which their readings were sent.
 
-    Names differ in more than case, and what is sent in degC and later in degF goes on in one column. A name that
-    comes in two kinds of unit is two channels, and the later one has its unit behind its name.
+    Names that differ only in case are one channel, and readings sent in degC and later in degF go into one column. A
+    name that comes with units of two kinds is two channels; the later one has its unit behind its name.
     """
 
     def __init__(self) -> None:
@@ -21,43 +21,42 @@ class Columns:
     def __iter__(self) -> Iterator["GrowableColumn"]:
         return iter(self._columns.values())
 
-    def inlet(self, name: str, sent_unit: str) -> "Inlet":
-        """What takes in the readings of the channel of this name and unit."""
+    def appender(self, name: str, sent_unit: str) -> "ColumnAppender":
+        """Appends the readings that are sent under this name and in this unit."""
         unit = unit_as_sent(sent_unit)
         key = name.lower(), unit.symbol
         if key not in self._columns:
             taken = any(other == key[0] for other, _ in self._columns)
             self._columns[key] = GrowableColumn(f"{name} ({sent_unit or 'no unit'})" if taken else name, unit.symbol)
-        return Inlet(self._columns[key], unit, sent_unit)
+        return ColumnAppender(self._columns[key], unit, sent_unit)
 
 
-class Inlet:
-    """Takes in what was sent in one unit, and keeps it in that of its column."""
+class ColumnAppender:
+    """Appends readings that are sent in one unit to a column, converted into the unit of the column."""
 
     def __init__(self, column: "GrowableColumn", unit: Unit, sent_unit: str) -> None:
         self._column = column
         self._unit = unit
-        self._is_plain = unit.is_plain
-        self._sent = "" if sent_unit == unit.symbol else sent_unit
+        self._sent_unit = "" if sent_unit == unit.symbol else sent_unit
 
     def append(self, measured: float, known: float, value: float, fault: str | None) -> None:
-        """One reading: Unix seconds, and its value as it was sent, NaN at a fault."""
-        self._column.sent_unit = self._sent
-        self._column.append(measured, known, value if self._is_plain else self._unit.value(value), fault)
+        """One reading. measured, known: Unix seconds. value: as it was sent, NaN at a fault, which ``fault`` words."""
+        self._column.sent_unit = self._sent_unit
+        self._column.append(measured, known, self._unit.value(value), fault)
 
     def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
-        """rows: measured, known, value as it was sent; shape (3, n). faults: (index into rows, words)."""
-        self._column.sent_unit = self._sent
-        if not self._is_plain:
+        """rows: measured, known, value as it was sent; shape (3, n). faults: (column of rows, words)."""
+        self._column.sent_unit = self._sent_unit
+        if not self._unit.is_plain:
             rows = np.stack([rows[0], rows[1], self._unit.value(rows[2])])
         self._column.extend(rows, faults)
 
 
 class GrowableColumn:
-    """One channel's readings in arrays that double when they are full; one more costs the same however many.
+    """The readings of one channel, in arrays that double when they are full.
 
-    A time that does not fit when the reading became known gives way to that, as recordings hold such times that were
-    made before their logger judged them, or elsewhere.
+    A time of measurement that is not plausible for its time of arrival (``monitor.protocol.fits``) is replaced by that:
+    recordings made elsewhere, or by loggers of before that check, hold such times.
     """
 
     def __init__(self, name: str, unit: str) -> None:
@@ -73,40 +72,39 @@ class GrowableColumn:
         return self._count
 
     def append(self, measured: float, known: float, value: float, fault: str | None) -> None:
-        """One reading: Unix seconds, and its value, NaN at a fault."""
-        self._make_room(1)
+        """One reading. measured, known: Unix seconds. value: in ``unit``, NaN at a fault, which ``fault`` words."""
+        self._grow(1)
         if fault is not None:
             self._faults.append((self._count, fault))
-        rows, place = self._rows, self._count
-        # As in ``extend``, by the rule of ``protocol.fits``; a time that is no number does not fit.
-        if not -OLDEST_S <= measured - known <= AHEAD_S:
+        rows, index = self._rows, self._count
+        if not fits(measured, known):
             measured = known
-        rows[0, place], rows[1, place], rows[2, place] = measured, known, value
-        # Only what is new, and the reading before it, can break the order.
-        if place and not measured >= rows[0, place - 1]:
+        rows[0, index], rows[1, index], rows[2, index] = measured, known, value
+        # Only the new readings and the last one before them can break the order.
+        if index and not measured >= rows[0, index - 1]:
             self._in_order = False
         self._count += 1
 
     def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
-        """rows: measured, known, value; shape (3, n). faults: (index into rows, words)."""
+        """rows: measured, known, value in ``unit``; shape (3, n). faults: (column of rows, words)."""
         count = rows.shape[1]
-        self._make_room(count)
-        own = self._rows[:, self._count : self._count + count]
-        own[:] = rows
-        ahead_s = own[0] - own[1]
-        np.copyto(own[0], own[1], where=~((ahead_s <= AHEAD_S) & (ahead_s >= -OLDEST_S)))
-        # Only what is new, and the reading before it, can break the order.
+        self._grow(count)
+        new = self._rows[:, self._count : self._count + count]
+        new[:] = rows
+        ahead_s = new[0] - new[1]
+        np.copyto(new[0], new[1], where=~((ahead_s <= AHEAD_S) & (ahead_s >= -OLDEST_S)))
+        # Only the new readings and the last one before them can break the order.
         measured = self._rows[0, max(0, self._count - 1) : self._count + count]
         self._in_order = self._in_order and bool((measured[1:] >= measured[:-1]).all())
-        self._faults.extend((self._count + place, words) for place, words in faults)
+        self._faults.extend((self._count + index, words) for index, words in faults)
         self._count += count
 
-    def _make_room(self, count: int) -> None:
+    def _grow(self, count: int) -> None:
         while self._count + count > self._rows.shape[1]:
             self._rows = np.concatenate([self._rows, np.empty_like(self._rows)], axis=1)
 
     def series(self) -> Series:
-        """The readings so far, ordered by the time they were measured; a view, not a copy, where they came in order."""
+        """The readings ordered by the time of measurement; a view, not a copy, where they arrived in that order."""
         measured, known, value = self._rows[:, : self._count]
         if self._in_order:
             faults = tuple(self._faults)

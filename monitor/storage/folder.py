@@ -1,14 +1,11 @@
-"""A folder that was there: told from one that is away for a while, and from another that stands in its place."""
+"""Recognises the folder of recordings: whether it is there, away for a while, or replaced by another."""
 
 import os
 import stat
 from pathlib import Path
-from typing import TypeAlias
 
-from monitor.storage.writer import RecordingError
-
-# Device and number of the folder on it; a mount point has others while nothing is mounted there.
-Identity: TypeAlias = tuple[int, int]
+from monitor.runtime import FileIdentity
+from monitor.storage.errors import RecordingError
 
 
 class FolderAwayError(RecordingError):
@@ -17,54 +14,57 @@ class FolderAwayError(RecordingError):
     def __init__(self, path: Path) -> None:
         name = path.parent.absolute().name
         super().__init__(path, f"the recordings folder {name} is away; put its disk or share back")
-        # It is about no single recording.
+        # The sentence is about the folder, and not about one recording.
         self.args = (f"The recordings folder {name} is away; put its disk or share back.",)
 
 
-class Place:
-    """A folder as it was when it was last seen. known: its identity, None before that."""
+class WatchedFolder:
+    """A folder as it was when it was last seen. identity: tells it from any other folder; None before it was seen.
 
-    def __init__(self, folder: Path, known: Identity | None = None) -> None:
-        self.folder = folder
-        self.known = known if known is not None else self._look(None)[0]
+    A mount point has another identity while nothing is mounted there.
+    """
+
+    def __init__(self, path: Path, identity: FileIdentity | None = None) -> None:
+        self.path = path
+        self.identity = identity if identity is not None else self._look(None)[0]
 
     def is_away(self, name: str | None = None) -> bool:
         """Whether the folder of before is not there now.
 
-        name: of a file in it. Where that is found the folder is back, whatever disk it is on now; where it is not, a
+        name: a file in it. Where the file is found the folder is back, whatever disk it is on now; where it is not, a
         folder that is the very one of before has lost the file, and is not away.
         """
-        identity, there = self._look(name)
-        if there or (identity is not None and self.known is None):
-            self.known = identity
+        identity, has_file = self._look(name)
+        if has_file or (identity is not None and self.identity is None):
+            self.identity = identity
             return False
-        return self.known is not None and (identity != self.known or there is None)
+        return self.identity is not None and (identity != self.identity or has_file is None)
 
-    def settle(self) -> None:
-        """Takes the folder that stands there now for the one to know, when nothing is missed of the one before."""
+    def accept_current(self) -> None:
+        """Takes the folder that stands there now for the one to watch; for when nothing of the one before is missed."""
         identity, _ = self._look(None)
         if identity is not None:
-            self.known = identity
+            self.identity = identity
 
-    def _look(self, name: str | None) -> tuple[Identity | None, bool | None]:
+    def _look(self, name: str | None) -> tuple[FileIdentity | None, bool | None]:
         """The folder's identity, and whether the file is in it; None for what cannot be told.
 
         Both are asked of one descriptor, so that no folder is exchanged between the two questions.
         """
         try:
-            number = os.open(self.folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+            descriptor = os.open(self.path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         except OSError:
             return None, False
         try:
-            about = os.fstat(number)
-            return (about.st_dev, about.st_ino), name is not None and _is_in(number, name)
+            status = os.fstat(descriptor)
+            return (status.st_dev, status.st_ino), name is not None and _has_file(descriptor, name)
         except OSError:
             return None, None
         finally:
-            os.close(number)
+            os.close(descriptor)
 
 
-def _is_in(folder: int, name: str) -> bool:
+def _has_file(folder: int, name: str) -> bool:
     try:
         return stat.S_ISREG(os.stat(name, dir_fd=folder).st_mode)
     except FileNotFoundError:

@@ -1,8 +1,8 @@
-"""A growing cook, held in memory.
+"""Reads a recording into memory, and then only what is added to it.
 
-Every look opens the file read-only, reads and closes, because an open reader would hold up the writer's
-``finish``. Whoever looks every second or two may keep it open from look to look, a tenth of the work, as long as it
-lets go when the cook is over or nobody looks any more.
+Each read opens the file read-only and closes it again, because an open reader would hold up the writer's ``finish``.
+Who reads every second or two may keep the file open from one read to the next, which takes a tenth of the work, and
+has to close it when the cook is over or nobody reads any more.
 """
 
 import math
@@ -17,24 +17,26 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.model import Batch, Event, Floats, History, cut, role
-from monitor.storage.columns import Columns, Inlet
+from monitor.runtime import FileIdentity, file_identity
+from monitor.storage.columns import ChannelColumns, ColumnAppender
+from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
+from monitor.storage.errors import damage_named
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
-from monitor.storage.writer import BUSY_TIMEOUT_S, connect_read_only, damage_named
 
-# These tables only grow, so the rest of the file is read again only when one of these has changed.
-_HEADS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
+# These tables only grow, so events, sheets and the rest are read again only when one of these numbers has changed.
+_COUNTERS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
     (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
-# So many readings are taken in faster one by one than as columns.
-FEW = 24
+# Up to this number readings are appended faster one by one than as arrays.
+MOST_SINGLE = 24
 _CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
 
 
 @dataclass(frozen=True, slots=True)
-class _News:
-    """What a recording gained since the last look.
+class _Update:
+    """What a recording gained since the last read: new readings, and all of its events, sheets and channels.
 
     readings: columns channel id, measured, known, value (NaN at a fault), shape (n, 4).
-    faults: (row of readings, words).
+    faults: (row of readings, words). withdrawn: event uid -> when it was taken back, Unix seconds.
     """
 
     readings: Floats
@@ -47,34 +49,35 @@ class _News:
 
 
 class IncrementalReader:
-    """A recording held in memory as growing columns, so that a live view costs only what is new.
+    """A recording in memory, as columns that grow: a refresh costs only what is new.
 
+    roles: the parts whose channels are read ("paste", ...), or None for every channel.
     Raises RecordingError when the file is not a recording or is damaged.
     """
 
-    # Whether the file stays open after a look, until ``let_go``.
+    # Whether the file stays open from one read to the next, until ``let_go``.
     keeps_open = False
 
     def __init__(self, path: Path, roles: tuple[str, ...] | None = None) -> None:
         self.path = path
         self._connection: sqlite3.Connection | None = None
-        self._closing: weakref.finalize[[], IncrementalReader] | None = None
+        self._finalizer: weakref.finalize[[], IncrementalReader] | None = None
         self._roles = roles
-        self._columns = Columns()
-        self._inlets: dict[int, Inlet] = {}
+        self._columns = ChannelColumns()
+        self._appenders: dict[int, ColumnAppender] = {}
         self._last_reading = 0
         self._last_known = -math.inf
-        self._heads: tuple[object, ...] | None = None
-        self._known_as: tuple[int, int] | None = None
-        self._address = ""
-        self._after = ""
-        self._latest = self._take_in()
+        self._counters: tuple[object, ...] | None = None
+        self._identity: FileIdentity | None = None
+        self._uri = ""
+        self._condition = ""
+        self._latest = self._ingest()
 
     def refresh(self) -> bool:
-        """Takes in what is new; whether there was anything."""
-        before = self._latest
-        self._latest = now = self._take_in()
-        return bool(len(now.readings)) or (now.events, now.withdrawn, now.sheets, now.about) != (
+        """Reads what is new; returns whether there was anything."""
+        before, after = self._latest, self._ingest()
+        self._latest = after
+        return bool(len(after.readings)) or (after.events, after.withdrawn, after.sheets, after.about) != (
             before.events,
             before.withdrawn,
             before.sheets,
@@ -90,8 +93,12 @@ class IncrementalReader:
     def last_known(self) -> float:
         """When the latest reading, event, withdrawal or sheet became known, Unix seconds."""
         latest = self._latest
-        said = [*(e.known for e in latest.events), *latest.withdrawn.values(), *(known for known, _ in latest.sheets)]
-        return max([self.about.started, self._last_known, *said])
+        moments = [
+            *(e.known for e in latest.events),
+            *latest.withdrawn.values(),
+            *(known for known, _ in latest.sheets),
+        ]
+        return max([self.about.started, self._last_known, *moments])
 
     def event_with(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
@@ -109,42 +116,44 @@ class IncrementalReader:
         )
         return whole if as_of is None else cut(whole, as_of)
 
-    def _take_in(self) -> _News:
-        news = self._read()
-        for id_, name, unit in news.channels if len(news.channels) > len(self._inlets) else ():
-            if id_ not in self._inlets:
-                self._inlets[id_] = self._columns.inlet(name, unit)
-        if 0 < len(news.readings) <= FEW:
-            worded = dict(news.faults)
-            for row, (id_, measured, known, value) in enumerate(news.readings.tolist()):
-                self._inlets[int(id_)].append(measured, known, value, worded.get(row))
+    def _ingest(self) -> _Update:
+        update = self._read()
+        for id_, name, unit in update.channels if len(update.channels) > len(self._appenders) else ():
+            if id_ not in self._appenders:
+                self._appenders[id_] = self._columns.appender(name, unit)
+        if 0 < len(update.readings) <= MOST_SINGLE:
+            fault_texts = dict(update.faults)
+            for row, (id_, measured, known, value) in enumerate(update.readings.tolist()):
+                self._appenders[int(id_)].append(measured, known, value, fault_texts.get(row))
                 self._last_known = max(self._last_known, known)
-        elif len(news.readings):
-            worded = dict(news.faults)
-            for id_ in sorted(set(news.readings[:, 0].tolist())):
-                rows = np.flatnonzero(news.readings[:, 0] == id_)
+        elif len(update.readings):
+            fault_texts = dict(update.faults)
+            for id_ in sorted(set(update.readings[:, 0].tolist())):
+                rows = np.flatnonzero(update.readings[:, 0] == id_)
                 faults = (
-                    [(place, worded[row]) for place, row in enumerate(rows.tolist()) if row in worded] if worded else []
+                    [(place, fault_texts[row]) for place, row in enumerate(rows.tolist()) if row in fault_texts]
+                    if fault_texts
+                    else []
                 )
-                self._inlets[int(id_)].extend(news.readings[rows, 1:].T, faults)
-            self._last_known = max(self._last_known, float(news.readings[:, 2].max()))
-        return news
+                self._appenders[int(id_)].extend(update.readings[rows, 1:].T, faults)
+            self._last_known = max(self._last_known, float(update.readings[:, 2].max()))
+        return update
 
-    def _read(self) -> _News:
+    def _read(self) -> _Update:
         with self._connected() as connection, damage_named(self.path):
             # One transaction, so that readings and events are of the same moment.
             connection.execute("BEGIN")
-            heads = connection.execute(_HEADS).fetchone()
-            same = heads == self._heads
-            if same:
+            counters = connection.execute(_COUNTERS).fetchone()
+            unchanged = counters == self._counters
+            if unchanged:
                 channels = self._latest.channels
             else:
                 channels = [(id_, text(name), text(unit)) for id_, name, unit in connection.execute(_CHANNELS)]
-                wanted = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
-                self._after = f"reading.id > ? AND channel IN ({', '.join(map(str, wanted)) or 'NULL'})"
+                ids = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
+                self._condition = f"reading.id > ? AND channel IN ({', '.join(map(str, ids)) or 'NULL'})"
             rows = connection.execute(
                 "SELECT channel, coalesce(measured, known), known, value, reading.id FROM reading "
-                f"JOIN pack ON pack.id = reading.pack WHERE {self._after} ORDER BY reading.id",
+                f"JOIN pack ON pack.id = reading.pack WHERE {self._condition} ORDER BY reading.id",
                 (self._last_reading,),
             ).fetchall()
             readings = np.array(rows, dtype=np.float64).reshape(-1, 5)
@@ -153,28 +162,28 @@ class IncrementalReader:
                 faults = [
                     (int(np.searchsorted(readings[:, 4], id_)), words)
                     for id_, words in connection.execute(
-                        f"SELECT id, fault FROM reading WHERE {self._after} AND fault IS NOT NULL",
+                        f"SELECT id, fault FROM reading WHERE {self._condition} AND fault IS NOT NULL",
                         (self._last_reading,),
                     )
                 ]
-            if same:
-                news = replace(self._latest, readings=readings[:, :4], faults=faults)
+            if unchanged:
+                update = replace(self._latest, readings=readings[:, :4], faults=faults)
             else:
-                news = self._read_whole(connection, readings[:, :4], faults, channels)
-            self._heads = heads
+                update = self._read_all(connection, readings[:, :4], faults, channels)
+            self._counters = counters
         if rows:
             self._last_reading = int(readings[-1, 4])
-        return news
+        return update
 
     @contextmanager
     def _connected(self) -> Iterator[sqlite3.Connection]:
-        """A connection for one look. A file that was found to be a recording is not asked again."""
-        known_as = self._file()
-        if known_as is None or known_as != self._known_as:
+        """A connection for one read. The identity of a file that was found to be a recording is not checked again."""
+        identity = file_identity(self.path)
+        if identity is None or identity != self._identity:
             self.let_go()
         connection = self._connection
         if connection is None:
-            connection = self._connection = self._connect(known_as)
+            connection = self._connection = self._connect(identity)
         try:
             yield connection
             # An open transaction would keep the writer from emptying its log.
@@ -182,47 +191,40 @@ class IncrementalReader:
         except BaseException:
             self.let_go()
             raise
-        # It has been read to its end; what is added since is the logger's.
+        # The bound on work is for files of unknown origin; this one has been read to its end.
         connection.set_progress_handler(None, 0)
         if not self.keeps_open:
             self.let_go()
-        elif self._closing is None:
-            # Whoever drops a cook that is kept open may not leave its file open behind it.
-            self._closing = weakref.finalize(self, connection.close)
+        elif self._finalizer is None:
+            # A reader that is dropped may not leave its file open.
+            self._finalizer = weakref.finalize(self, connection.close)
 
     def let_go(self) -> None:
-        """Closes the file until the next look, so that whoever writes it can finish it."""
+        """Closes the file until the next read, so that its writer can finish it."""
         if self._connection is not None:
             self._connection.close()
             self._connection = None
-        if self._closing is not None:
-            self._closing.detach()
-            self._closing = None
+        if self._finalizer is not None:
+            self._finalizer.detach()
+            self._finalizer = None
 
-    def _file(self) -> tuple[int, int] | None:
-        try:
-            file = self.path.stat()
-        except OSError:
-            return None
-        return file.st_dev, file.st_ino
-
-    def _connect(self, known_as: tuple[int, int] | None) -> sqlite3.Connection:
-        if known_as is not None and known_as == self._known_as:
+    def _connect(self, identity: FileIdentity | None) -> sqlite3.Connection:
+        if identity is not None and identity == self._identity:
             with damage_named(self.path):
-                return sqlite3.connect(self._address, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
+                return sqlite3.connect(self._uri, uri=True, timeout=BUSY_TIMEOUT_S, check_same_thread=False)
         connection = connect_read_only(self.path)
-        self._known_as = known_as
-        self._address = f"{self.path.resolve().as_uri()}?mode=ro"
+        self._identity = identity
+        self._uri = f"{self.path.resolve().as_uri()}?mode=ro"
         return connection
 
-    def _read_whole(
+    def _read_all(
         self,
         connection: sqlite3.Connection,
         readings: Floats,
         faults: list[tuple[int, str]],
         channels: list[tuple[int, str, str]],
-    ) -> _News:
-        return _News(
+    ) -> _Update:
+        return _Update(
             readings,
             faults,
             channels,

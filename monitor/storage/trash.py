@@ -1,20 +1,22 @@
-"""Recordings taken out of a folder and kept hidden for a day, so that a deletion can be undone."""
+"""Deleted recordings, kept in a hidden folder for a day, so that a deletion can be undone."""
 
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.storage.connections import fold
+from monitor.storage.errors import RecordingError, errors_named
 from monitor.storage.index import under_way
-from monitor.storage.writer import SUFFIX, RecordingError, errors_named, fold
+from monitor.storage.schema import SUFFIX
 
-# Inside the folder of recordings, so that nothing moves to another disk; a list of cooks does not look into it.
-HIDDEN = ".removed"
-KEPT_S = 86_400.0
+# Inside the folder of recordings, so that nothing moves to another disk; the list of cooks does not look into it.
+TRASH = ".removed"
+KEPT_FOR_S = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
 class TrashedCook:
-    """A recording that was taken out. name: as the list had it; at: Unix seconds; path: where it waits."""
+    """A deleted recording. name: of the cook. at: when it was deleted, Unix seconds. path: where it is kept."""
 
     name: str
     at: float
@@ -22,7 +24,7 @@ class TrashedCook:
 
 
 def remove(recording: Path, now: float) -> TrashedCook:
-    """Takes a recording that has ended out of its folder. now: Unix seconds.
+    """Moves a recording that has ended into the trash. now: Unix seconds.
 
     Raises RecordingError when it is running, is not there or cannot be moved.
     """
@@ -30,9 +32,9 @@ def remove(recording: Path, now: float) -> TrashedCook:
         raise RecordingError(recording, "there is no such file")
     if recording in under_way(recording.parent).values():
         raise RecordingError(recording, "it is running; finish it first")
-    place = recording.parent / HIDDEN / f"{int(now)}"
+    place = recording.parent / TRASH / f"{int(now)}"
     with errors_named(recording):
-        # What still stands in its log would be left behind.
+        # Readings that are still in its write-ahead log would be left behind.
         if recording.with_name(f"{recording.name}-wal").exists() and not fold(recording):
             raise RecordingError(recording, "another program is reading it; try again")
         place.mkdir(parents=True, exist_ok=True)
@@ -41,39 +43,39 @@ def remove(recording: Path, now: float) -> TrashedCook:
 
 
 def trashed(folder: Path) -> list[TrashedCook]:
-    """What waits to be undone, the latest first."""
-    found = [
+    """The recordings in the trash, the latest deletion first."""
+    cooks = [
         TrashedCook(path.stem, float(path.parent.name), path)
-        for path in (folder / HIDDEN).glob(f"*/*{SUFFIX}")
+        for path in (folder / TRASH).glob(f"*/*{SUFFIX}")
         if path.parent.name.isdecimal()
     ]
-    return sorted(found, key=lambda one: (one.at, one.name), reverse=True)
+    return sorted(cooks, key=lambda cook: (cook.at, cook.name), reverse=True)
 
 
 def restore(folder: Path, name: str) -> Path:
-    """Puts the recording of this name back that was removed last; its file. Raises RecordingError."""
-    one = next((one for one in trashed(folder) if one.name == name), None)
+    """Puts back the recording of this name that was deleted last; returns its file. Raises RecordingError."""
+    cook = next((cook for cook in trashed(folder) if cook.name == name), None)
     path = folder / f"{name}{SUFFIX}"
-    if one is None:
+    if cook is None:
         raise RecordingError(path, "it was not deleted within the last day")
     if path.exists():
         raise RecordingError(path, "there is a cook of this name again")
     with errors_named(path):
-        one.path.rename(path)
-        _tidy(one.path.parent)
+        cook.path.rename(path)
+        _delete_empty(cook.path.parent)
     return path
 
 
 def purge(folder: Path, now: float) -> int:
-    """Deletes for good what was removed more than a day before ``now`` (Unix seconds); how many."""
-    old = [one for one in trashed(folder) if now - one.at > KEPT_S]
-    for one in old:
-        with errors_named(one.path):
-            one.path.unlink(missing_ok=True)
-            _tidy(one.path.parent)
+    """Deletes for good what was deleted more than a day before ``now`` (Unix seconds); returns how many."""
+    old = [cook for cook in trashed(folder) if now - cook.at > KEPT_FOR_S]
+    for cook in old:
+        with errors_named(cook.path):
+            cook.path.unlink(missing_ok=True)
+            _delete_empty(cook.path.parent)
     return len(old)
 
 
-def _tidy(place: Path) -> None:
+def _delete_empty(place: Path) -> None:
     if not any(place.iterdir()):
         shutil.rmtree(place, ignore_errors=True)

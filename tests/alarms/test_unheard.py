@@ -9,10 +9,10 @@ import pytest
 from monitor.alarms.active import active_alarms
 from monitor.calibration import probe_statuses
 from monitor.calibration.status import FAULTY, WELL
-from monitor.model import History, Series, arriving, no_paste_words, unit_troubles
+from monitor.model import History, Series, arriving_channel, missing_paste_text, unit_problem_texts
 from monitor.protocol import Pack, SenmlRecord
 from monitor.session import Cook
-from monitor.storage import Columns, Recorder, load
+from monitor.storage import ChannelColumns, Recorder, load
 from tests.logger.scripted import START, Run
 
 NO_PASTE, NO_PASTE_DATA = "no paste temperature", "no paste data"
@@ -29,10 +29,10 @@ def sent(channel: str, unit: str, first_s: int, last_s: int, value: float | None
 
 def standing(now_s: float, *channels: tuple[str, str, Series]) -> dict[str, str]:
     """The words of what is wrong so many seconds after the start, by name."""
-    columns = Columns()
+    columns = ChannelColumns()
     for channel, unit, series in channels:
         worded = dict(series.faults)
-        inlet = columns.inlet(channel, unit)
+        inlet = columns.appender(channel, unit)
         for i, (at, known, value) in enumerate(zip(series.measured, series.known, series.value, strict=True)):
             inlet.append(float(at), float(known), float(value), worded.get(i))
     history = History(START, START + now_s, {column.name: column.series() for column in columns})
@@ -96,15 +96,19 @@ def test_a_cook_faster_than_life_has_its_own_two_minutes() -> None:
 
 
 def test_the_words_name_the_channel_that_may_be_the_paste() -> None:
-    temp1, wall, fan = arriving("temp1", "F", 217.4), arriving("wall", "Cel", 95.0), arriving("fan", "rpm", 300.0)
-    assert no_paste_words([wall, fan, temp1]) == (
+    temp1, wall, fan = (
+        arriving_channel("temp1", "F", 217.4),
+        arriving_channel("wall", "Cel", 95.0),
+        arriving_channel("fan", "rpm", 300.0),
+    )
+    assert missing_paste_text([wall, fan, temp1]) == (
         "No channel is called paste; wall in Cel (95 °C), fan in rpm (300) and temp1 in F (103 °C) arrive: if temp1 is "
         "the paste, it is near boiling over: turn the heat down, and start again with --as temp1=paste."
     )
-    assert str(no_paste_words([wall])).endswith("arrives: if wall is the paste, start again with --as wall=paste.")
-    assert str(no_paste_words([fan])).endswith("start again with --as fan=paste:Cel.")
-    assert no_paste_words([arriving("dev/PASTE", "degC", None)]) is None
-    assert unit_troubles([wall, fan, arriving("ph", "pH", 9.0)]) == []
+    assert str(missing_paste_text([wall])).endswith("arrives: if wall is the paste, start again with --as wall=paste.")
+    assert str(missing_paste_text([fan])).endswith("start again with --as fan=paste:Cel.")
+    assert missing_paste_text([arriving_channel("dev/PASTE", "degC", None)]) is None
+    assert unit_problem_texts([wall, fan, arriving_channel("ph", "pH", 9.0)]) == []
 
 
 def test_the_logger_says_it_at_once_on_its_console(tmp_path: Path) -> None:
@@ -113,7 +117,7 @@ def test_the_logger_says_it_at_once_on_its_console(tmp_path: Path) -> None:
         return START + second, Pack(records, START + second, None, None)
 
     run = Run(tmp_path).record(*(pack(second) for second in range(1, 30)))
-    told = [words for words in run.ear.said if words.startswith("warning:")]
+    told = [words for words in run.reports.lines if words.startswith("warning:")]
     assert told == [
         "warning: No channel is called paste; temp1 in C (80 °C) and wall without a unit (95) arrive: if temp1 is the "
         "paste, start again with --as temp1=paste.",

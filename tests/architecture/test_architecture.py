@@ -17,7 +17,7 @@ PACKAGES = sorted(f"monitor.{path.parent.name}" for path in (ROOT / "monitor").g
 PLACES: dict[str, tuple[str, ...]] = {
     "time": ("monitor/runtime/clock.py",),
     "sqlite3": ("monitor/storage/", "monitor/exchange/"),
-    "fcntl": ("monitor/runtime/", "monitor/logger/", "monitor/notifications/", "monitor/sources/", "monitor/storage/"),
+    "fcntl": ("monitor/runtime/",),
     "serial": ("monitor/sources/",),
     "paho": ("monitor/sources/", "monitor/simulator/device.py"),
     "apprise": ("monitor/notifications/channels/",),

@@ -24,8 +24,8 @@ from threading import Event
 from monitor.protocol import Pack
 from monitor.sources import Lost, Restored, Source
 from tests.logger.running import Logger, seqs
-from tests.sources.listening import CLOCK, Terminal, line, listen, opened
 from tests.sources.mosquitto import Mosquitto, Rig, Wire
+from tests.sources.polling import CLOCK, Terminal, line, listen, opened
 
 WITHIN_S, PATIENCE_S = 2.0, 30.0
 

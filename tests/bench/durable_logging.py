@@ -21,7 +21,7 @@ from time import perf_counter, process_time
 from tqdm import tqdm
 
 from monitor.logger.write_buffer import WriteBuffer
-from monitor.protocol import LineFeed, Pack
+from monitor.protocol import LineDecoder, Pack
 from monitor.runtime import Reporter
 from monitor.runtime.clock import JumpClock
 from monitor.storage import Recorder
@@ -68,12 +68,12 @@ def ours(folder: Path, seconds: Sequence[Sequence[Pack]]) -> None:
         if len(keeper.store()) != len(packs):
             raise SystemExit("Not all was stored.")
         clock.moment += 1.0
-    keeper.let_go()
+    keeper.release()
 
 
 def from_bytes(folder: Path, lines: Sequence[bytes]) -> None:
     """From lines to commits."""
-    feed, start = LineFeed(), JumpClock().now()
+    feed, start = LineDecoder(), JumpClock().now()
     heard = [feed.feed(data, start + second) for second, data in enumerate(lines)]
     ours(folder, [[item for item in items if isinstance(item, Pack)] for items in heard])
 
@@ -95,7 +95,7 @@ def main() -> int:
         b"".join(line(second * PACKS_A_SECOND + number) for number in range(PACKS_A_SECOND))
         for second in range(args.seconds)
     ]
-    feed, start = LineFeed(), JumpClock().now()
+    feed, start = LineDecoder(), JumpClock().now()
     seconds = [
         [item for item in feed.feed(data, start + second) if isinstance(item, Pack)]
         for second, data in enumerate(lines)

@@ -19,9 +19,9 @@ from pathlib import Path
 
 from monitor.sources import Source
 from tests.bench.cut_off import Kind, settle, until_back
-from tests.sources.apart import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
-from tests.sources.listening import CLOCK, opened
 from tests.sources.mosquitto import Mosquitto, Rig
+from tests.sources.network_namespaces import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
+from tests.sources.polling import CLOCK, opened
 
 LONGEST_S = 15.0
 SENT_PER_S = 10.0

@@ -27,7 +27,7 @@ from monitor.model import make_event
 from monitor.runtime import SystemClock
 from monitor.storage import log_event, recordings, unfinished
 from tests.logger.running import CLOCK, KETTLESIDE, Logger, Sender
-from tests.sources.listening import Terminal
+from tests.sources.polling import Terminal
 
 RATE = 100.0
 PATIENCE_S = 90.0

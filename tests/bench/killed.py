@@ -25,7 +25,7 @@ from tests.cli.processes import alive, until
 from tests.cli.started import Started
 from tests.logger.power_loss import copied, seqs_of_sound_copy
 from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored
-from tests.sources.listening import Terminal
+from tests.sources.polling import Terminal
 
 WEIGHTS = {"logger": 60, "supervisor": 25, "dashboard": 15}
 MOST_AT_STAKE_S, BACK_WITHIN_S = 1.0, 3.0

@@ -16,7 +16,7 @@ from monitor.cli.invent import recording_of
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 from monitor.simulator import SAMPLE_COOKS
-from monitor.storage.index import _kept
+from monitor.storage.index import _cached_summary
 
 COUNTS = (50, 500, 2000)
 RUNS = 3
@@ -48,7 +48,7 @@ def _page(folder: Path, count: int, clock: SystemClock) -> None:
     client.get("/cooks?key=key")
     for name, address in (("first", "/cooks"), ("again", "/cooks"), ("words", "/cooks?words=coconut+clear")):
         if name == "first":
-            _kept.cache_clear()
+            _cached_summary.cache_clear()
         started_s, cpu_s = clock.real_s(), process_s()
         text = client.get(address).text
         took_s, worked_s = clock.real_s() - started_s, process_s() - cpu_s

@@ -18,7 +18,7 @@ from threading import Event
 from monitor.protocol import encode_line
 from monitor.runtime import SystemClock
 from monitor.storage import load, recordings
-from tests.sources.listening import Terminal
+from tests.sources.polling import Terminal
 
 MOST_MB = 45.0
 MOST_PERCENT = 2.0

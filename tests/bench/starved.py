@@ -24,7 +24,7 @@ from threading import Event
 
 from tests.logger.running import CLOCK, PATIENCE_S, Logger, Sender, seqs, wait_until_stored
 from tests.logger.shifted import Shifted
-from tests.sources.listening import Terminal
+from tests.sources.polling import Terminal
 
 HOUR_S = 3600.0
 

@@ -23,8 +23,8 @@ from tests.bench.dashboard_soak import Phone
 from tests.bench.logger_footprint import line, memory_mb, processor_s
 from tests.cli.processes import children_of
 from tests.dashboard.seeded import Maker
-from tests.sources.listening import Terminal
 from tests.sources.mosquitto import free_port
+from tests.sources.polling import Terminal
 
 HOURS = 6.0
 MOST_TIMES = 2.0

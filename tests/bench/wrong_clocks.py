@@ -27,7 +27,7 @@ from monitor.runtime import Anchor, SystemClock
 from monitor.session import Cook
 from monitor.storage import RecordingError, log_event
 from tests.logger.running import Logger
-from tests.sources.listening import Terminal
+from tests.sources.polling import Terminal
 
 YEAR_S, DAY_S = 31_536_000.0, 86_400.0
 HOT_AT_S, RAMP_S, STIR_AT_S, SILENT_AT_S, LENGTH_S = 90, 30.0, 120.0, 240, 330

@@ -14,8 +14,8 @@ from playwright.sync_api import Browser, Page, expect
 from monitor.storage import load, recordings
 from tests.browser.conftest import taken_over
 from tests.cli.processes import PATIENCE_S, until
-from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import free_port
+from tests.sources.polling import Terminal, line
 
 pytestmark = pytest.mark.browser
 

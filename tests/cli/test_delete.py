@@ -38,8 +38,8 @@ def test_deleted_listed_and_put_back(folder: Path, capsys: pytest.CaptureFixture
 def test_it_is_gone_for_good_after_a_day_and_not_before(folder: Path) -> None:
     path = recordings(folder)[0]
     gone = removal.remove(path, 1000.0)
-    assert removal.purge(folder, 1000.0 + removal.KEPT_S) == 0 and gone.path.exists()
-    assert removal.purge(folder, 1001.0 + removal.KEPT_S) == 1 and not gone.path.exists()
+    assert removal.purge(folder, 1000.0 + removal.KEPT_FOR_S) == 0 and gone.path.exists()
+    assert removal.purge(folder, 1001.0 + removal.KEPT_FOR_S) == 1 and not gone.path.exists()
     with pytest.raises(RecordingError, match="was not deleted"):
         removal.restore(folder, path.stem)
 

@@ -14,8 +14,8 @@ from monitor.logger import RigConfig, rig_configs, shares_cook
 from monitor.runtime import MonitorError
 from monitor.storage import load, read_header, recordings
 from tests.cli.processes import PATIENCE_S, children_of, until
-from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import free_port
+from tests.sources.polling import Terminal, line
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -12,7 +12,7 @@ from monitor.storage import load, recordings
 from tests.cli.processes import alive, children_of, until
 from tests.cli.started import Started
 from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored
-from tests.sources.listening import Terminal
+from tests.sources.polling import Terminal
 
 
 def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:

@@ -220,7 +220,7 @@ def test_a_wrong_layout_is_named(spec: str) -> None:
 def test_the_senders_own_times_go_out_and_come_back(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
     own = (
-        SenmlRecord("paste", "Cel", 94.25, None, None, said=5000.5),
+        SenmlRecord("paste", "Cel", 94.25, None, None, sender_time=5000.5),
         SenmlRecord("wall", "Cel", 97.0, None, START - 9.0),
     )
     recorder.add_pack(Pack(own, START + 1.0, 7, 1))

@@ -19,7 +19,7 @@ from monitor.logger.lock import LoggerLock
 from monitor.model import make_event
 from monitor.notifications.store import NoticeFileError, NotifierLock
 from monitor.protocol import parse_pack
-from monitor.runtime import Anchor, open_lock
+from monitor.runtime import Anchor, try_lock
 from monitor.runtime.clock import JumpClock
 from monitor.runtime.signals import Stop
 from monitor.session import CookLibrary
@@ -229,5 +229,5 @@ def test_a_lock_that_is_a_link_to_a_file_leaves_that_file_alone(tmp_path: Path) 
     with pytest.raises(RecordingError), LoggerLock(tmp_path, "cooker", Stop()):
         pass
     with pytest.raises(OSError, match="symbolic"):
-        open_lock(tmp_path / ".logger-cooker.lock")
+        try_lock(tmp_path / ".logger-cooker.lock")
     assert victim.read_text() == "dear"

@@ -46,7 +46,7 @@ def damaged(folder: Path, raw: bytes) -> Path:
 def test_a_sound_recording_comes_through_whole(tmp_path: Path, sound: bytes) -> None:
     path = damaged(tmp_path, sound)
     result = salvage_recording(path, tmp_path / "out")
-    assert result.whole and result.in_words()[-1] == "Nothing was missing."
+    assert result.whole and result.lines()[-1] == "Nothing was missing."
     old, new = contents(path), contents(result.path)
     for table in ("readings", "packs", "events", "withdrawals", "sheets"):
         assert new[table] == old[table]
@@ -72,7 +72,7 @@ def test_one_spoilt_page_in_the_middle_costs_little_and_is_told(
     assert read >= 2 * PACKS - 400
     assert set(copy.series["paste"].measured.tolist()) <= {START + i for i in range(PACKS)}
     if result.readings < 2 * PACKS or result.events < 21:
-        assert not result.whole and len(result.in_words()) > 1
+        assert not result.whole and len(result.lines()) > 1
 
 
 @pytest.mark.parametrize("cut", [0.4, 0.6, 0.9])
@@ -80,7 +80,7 @@ def test_a_file_cut_short_yields_its_beginning(tmp_path: Path, sound: bytes, cut
     result = salvage_recording(damaged(tmp_path, sound[: int(len(sound) * cut)]), tmp_path / "out")
     # The first quarter of so small a file is the plan and the heads of its tables.
     assert result.readings > 2 * PACKS * (cut - 0.25)
-    assert any("Could not read" in line for line in result.in_words())
+    assert any("Could not read" in line for line in result.lines())
     with closing(connect_read_only(result.path)) as connection:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
@@ -91,7 +91,7 @@ def test_a_spoilt_first_page_is_put_back(tmp_path: Path, sound: bytes) -> None:
         load(path)
     result = salvage_recording(path, tmp_path / "out")
     assert (result.readings, result.events) == (2 * PACKS, 21)
-    assert result.plan_lost and not result.whole
+    assert result.schema_lost and not result.whole
 
 
 @pytest.mark.parametrize("raw", [b"", b"nonsense" * 2000, bytes(20 * PAGE_BYTES)])

@@ -11,7 +11,7 @@ import pytest
 from monitor.cli import main
 from monitor.probes.converters import CONVERTERS, decode
 from monitor.protocol import BadLine, Pack, parse_columns_spec
-from monitor.protocol.senml import parse_line
+from monitor.protocol.lines import parse_line
 from tests.firmware.page import FIRMWARE, table
 
 ARRIVED = 1_773_480_000.0

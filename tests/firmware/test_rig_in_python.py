@@ -10,7 +10,7 @@ import pytest
 
 from monitor.notifications.repeat import Notice
 from monitor.protocol import Pack, parse_pack
-from monitor.protocol.senml import parse_line
+from monitor.protocol.lines import parse_line
 from tests.firmware.page import lines, table
 from tests.firmware.scripts import PLAIN, board_script, pattern, rung_script, the_boards_chips
 

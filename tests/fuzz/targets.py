@@ -14,7 +14,7 @@ from monitor.formulation import SheetError, read_sheet, sheet_text
 from monitor.model import make_event
 from monitor.protocol import (
     BadLine,
-    LineFeed,
+    LineDecoder,
     Pack,
     PackError,
     SenmlRecord,
@@ -117,15 +117,15 @@ class Targets:
         """A spoilt stretch of lines, in pieces: packs and bad lines, the same as all at once."""
         data = spoilt(b"".join(chance.choices(_LINES, k=chance.randint(1, 3))), _LINE_WORDS, chance)
         columns = COLUMNS if chance.random() < 0.5 else None
-        whole, pieces, joined = LineFeed(columns), LineFeed(columns), LineReader(columns)
-        items = [*whole.feed(data, START), *whole.cut(START)]
+        whole, pieces, joined = LineDecoder(columns), LineDecoder(columns), LineReader(columns)
+        items = [*whole.feed(data, START), *whole.flush(START)]
         got, place = [], 0
         while place < len(data):
             step = chance.randint(1, 200)
             got += pieces.feed(data[place : place + step], START)
             joined.feed(data[place : place + step], START, 0.0)
             place += step
-        assert [*got, *pieces.cut(START)] == items
+        assert [*got, *pieces.flush(START)] == items
         joined.cut(START)
         for item in items:
             if isinstance(item, Pack):

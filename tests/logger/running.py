@@ -12,7 +12,7 @@ from pathlib import Path
 
 from monitor.runtime import SystemClock
 from tests.logger.scripted import SHEET
-from tests.sources.listening import Terminal, line
+from tests.sources.polling import Terminal, line
 
 CLOCK = SystemClock()
 PATIENCE_S = 20.0

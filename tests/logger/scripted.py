@@ -5,10 +5,12 @@ from pathlib import Path
 from threading import Event
 
 from monitor.logger.loop import run_logger
+from monitor.model import Event as CookEvent
 from monitor.protocol import BadLine, Pack, parse_pack
 from monitor.runtime import Level
 from monitor.runtime.clock import JumpClock
 from monitor.sources import SourceItem
+from monitor.storage import load
 
 START = 1_773_480_000.0
 # With a batch sheet a cook begins with the logger, and not only with the first pack.
@@ -78,14 +80,14 @@ class Script:
         self.closed = True
 
 
-class Ear:
-    """Keeps what was said."""
+class Reports:
+    """Keeps what the logger reports."""
 
     def __init__(self) -> None:
-        self.said: list[str] = []
+        self.lines: list[str] = []
 
     def __call__(self, text: str, level: Level = Level.NOTE, /) -> None:
-        self.said.append(f"{level.name.lower()}: {text}")
+        self.lines.append(f"{level.name.lower()}: {text}")
 
 
 class Run:
@@ -96,7 +98,7 @@ class Run:
         self.clock = JumpClock(at)
         self.stop = Event()
         self.source = Script(self.clock, self.stop, window)
-        self.ear = Ear()
+        self.reports = Reports()
 
     def record(
         self,
@@ -107,10 +109,26 @@ class Run:
     ) -> "Run":
         """Plays the steps and lets the logger run until they are through."""
         self.source.play(steps)
-        run_logger(self.source, self.folder, self.clock, rig, sheet, self.ear, self.stop, once=once)
+        run_logger(self.source, self.folder, self.clock, rig, sheet, self.reports, self.stop, once=once)
         return self
 
     @property
     def cooks(self) -> list[Path]:
         """The recordings, the earliest first."""
         return sorted(self.folder.glob("*.cook"))
+
+
+def events(path: Path) -> list[tuple[str, float]]:
+    """The events of a recording: kind and seconds after START."""
+    return [(event.kind, event.measured - START) for event in load(path).events]
+
+
+def count_of(event: CookEvent) -> float:
+    """How many losses an event counts."""
+    return float(event.fields["count"])
+
+
+def timed_pack(paste_c: float, at: float, own: float, seq: int | None = None) -> Pack:
+    """A pack that arrives at ``at`` and says that it was measured at ``own``."""
+    count = "" if seq is None else f',{{"n":"seq","u":"count","v":{seq}}}'
+    return parse_pack(f'[{{"n":"paste","u":"Cel","v":{paste_c},"t":{own}}}{count}]', at)

@@ -8,10 +8,10 @@ from threading import Event
 import pytest
 
 from monitor.logger.lock import LoggerLock, SecondLoggerError
-from monitor.logger.resume import RESUMED_WITHIN_S, awaited_cook
-from monitor.logger.state_file import Whereabouts
-from monitor.storage import load, lock_path, noted, running
-from monitor.storage.writer import connect_to_write
+from monitor.logger.resume import RESUMED_WITHIN_S, absent_cook
+from monitor.logger.state_file import StateFile
+from monitor.storage import load, lock_path, logger_status, running
+from monitor.storage.connections import connect_to_write
 from tests.logger.scripted import START, Run, pack
 from tests.logger.scripted import bad as bad_line
 
@@ -70,8 +70,8 @@ def test_the_same_cook_goes_on_and_no_pack_is_lost(folder: Path, stand_in: bool,
     (path,) = run.cooks
     assert values(path) == [60.0 + i for i in range(count)]
     assert "packs lost" not in kinds(path) and "resumed" not in kinds(path)
-    assert sum("recordings folder" in words and "is away" in words for words in run.ear.said) == 1
-    assert any("is written again; nothing that waited is lost" in words for words in run.ear.said)
+    assert sum("recordings folder" in words and "is away" in words for words in run.reports.lines) == 1
+    assert any("is written again; nothing that waited is lost" in words for words in run.reports.lines)
 
 
 def test_a_folder_that_was_there_is_never_made(folder: Path) -> None:
@@ -114,15 +114,15 @@ def test_a_logger_started_while_the_folder_is_away_waits_for_its_cook(folder: Pa
     assert first.cooks == second.cooks and len(second.cooks) == 1
     assert values(second.cooks[0]) == [60.0, 61.0, 62.0, 63.0, 64.0, 65.0, 66.0]
     assert "resumed" in kinds(second.cooks[0])
-    assert "it goes on when its disk or share is back" in second.ear.said[0]
+    assert "it goes on when its disk or share is back" in second.reports.lines[0]
     # It took the lock that came back with the folder.
-    assert noted(folder, RIG).cook == second.cooks[0].name
+    assert logger_status(folder, RIG).cook == second.cooks[0].name
 
 
 def test_whoever_wants_to_begin_anew_says_so(folder: Path) -> None:
     Run(folder).record((START + 1, pack(60.0, START + 1)))
     Away(folder, stand_in=True).take()
-    Whereabouts(folder, RIG).forget()
+    StateFile(folder, RIG).forget()
     run = Run(folder, START + 10).record((START + 11, pack(61.0, START + 11)))
     assert len(run.cooks) == 1 and values(run.cooks[0]) == [61.0]
 
@@ -131,15 +131,15 @@ def test_a_cook_that_is_over_or_was_taken_out_or_is_old_is_not_waited_for(folder
     run = Run(folder)
     run.record((START + 1, pack(60.0, START + 1)))
     fresh = run.clock.anchor()
-    assert awaited_cook(folder, RIG, fresh) is None
+    assert absent_cook(folder, RIG, fresh) is None
     away = Away(folder)
     away.take()
-    assert awaited_cook(folder, RIG, fresh) is not None
+    assert absent_cook(folder, RIG, fresh) is not None
     run.clock.moment += RESUMED_WITHIN_S
-    assert awaited_cook(folder, RIG, run.clock.anchor()) is None
+    assert absent_cook(folder, RIG, run.clock.anchor()) is None
     away.bring()
     run.cooks[0].unlink()
-    assert awaited_cook(folder, RIG, fresh) is None
+    assert absent_cook(folder, RIG, fresh) is None
 
 
 def test_a_second_logger_is_refused_while_the_folder_and_its_lock_are_away(folder: Path) -> None:
@@ -198,6 +198,6 @@ def test_the_cook_that_the_lock_names_is_the_one_that_runs(folder: Path) -> None
     lock_path(folder, RIG).unlink()
     later.rename(later.with_name(f"2099-{later.name}"))
     run = Run(folder, START + 2000 + RESUMED_WITHIN_S).record((START + 2002 + RESUMED_WITHIN_S, bad_line(START)))
-    named = noted(folder, RIG).cook
+    named = logger_status(folder, RIG).cook
     found = running(folder, RIG)
     assert len(run.cooks) == 2 and found is not None and found.name == named and not found.name.startswith("2099")

@@ -17,8 +17,8 @@ from monitor.storage import load, log_event
 from tests.logger.power_loss import copied, seqs_of_sound_copy
 from tests.logger.running import CLOCK, PATIENCE_S, Logger, Sender, seqs, wait_until_stored
 from tests.logger.shifted import Shifted
-from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import Mosquitto, Rig
+from tests.sources.polling import Terminal, line
 
 
 @pytest.fixture

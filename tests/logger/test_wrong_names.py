@@ -20,8 +20,8 @@ from tests.logger.wrong_rigs import (
     by_broker,
     by_cable,
 )
-from tests.sources.listening import CLOCK, Terminal
 from tests.sources.mosquitto import Mosquitto
+from tests.sources.polling import CLOCK, Terminal
 
 # A cook has run for two minutes, and the page looks every five seconds.
 ALARM_S = (120.0, 130.0)

@@ -16,8 +16,8 @@ from monitor.runtime import Anchor, SystemClock
 from monitor.session import Cook
 from monitor.sources import Source, SourceItem, open_source, parse_source_url
 from monitor.storage import Recorder
-from tests.sources.listening import Terminal, has, listen, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig
+from tests.sources.polling import Terminal, has, listen, packs_of
 
 HOT_C, WALL_C = 103.0, 108.0
 LONGEST_S, ASK_EVERY_S = 300, 5

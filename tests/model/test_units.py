@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from monitor.model.records import role
-from monitor.model.units import is_temperature, to_celsius, understood, usable
+from monitor.model.units import is_temperature, is_usable_unit, parse_unit, to_celsius
 from monitor.protocol import Pack, SenmlRecord, parse_columns_spec, parse_pack, parse_renaming, parse_renamings, renamed
-from monitor.storage import Columns
+from monitor.storage import ChannelColumns
 
 
 @pytest.mark.parametrize(
@@ -30,24 +30,24 @@ def test_a_temperature_is_read_in_every_word_for_its_unit(words: str, sent: floa
 
 @pytest.mark.parametrize("word", ["", "foo", "MV", "%RH", "Cels", "mC", "degX", "count", "°"])
 def test_no_unit_is_guessed(word: str) -> None:
-    assert understood(word) is None and to_celsius(100.0, word) is None
-    assert not usable("paste", word) and not usable("ph", word) and usable("fan", word)
+    assert parse_unit(word) is None and to_celsius(100.0, word) is None
+    assert not is_usable_unit("paste", word) and not is_usable_unit("ph", word) and is_usable_unit("fan", word)
 
 
 def test_voltages_and_ph_are_no_temperatures() -> None:
     for word, symbol in (("V", "V"), ("v", "V"), ("mV", "mV"), ("mv", "mV"), ("pH", "pH"), ("PH", "pH")):
-        unit = understood(word)
+        unit = parse_unit(word)
         assert unit is not None and unit.symbol == symbol
-        assert not is_temperature(word) and usable("ph", word)
+        assert not is_temperature(word) and is_usable_unit("ph", word)
 
 
 def test_names_and_units_of_one_channel_go_on_in_one_column() -> None:
     """A rig that was set right in the middle of its cook goes on with the same curve."""
-    columns = Columns()
-    columns.inlet("Paste", "").append(1.0, 1.0, 212.0, None)
-    columns.inlet("Paste", "F").append(2.0, 2.0, 212.0, None)
-    columns.inlet("paste", "C").append(3.0, 3.0, 99.0, None)
-    columns.inlet("PASTE", "Cel").extend(np.array([[4.0, 5.0], [4.0, 5.0], [98.0, 97.0]]), [])
+    columns = ChannelColumns()
+    columns.appender("Paste", "").append(1.0, 1.0, 212.0, None)
+    columns.appender("Paste", "F").append(2.0, 2.0, 212.0, None)
+    columns.appender("paste", "C").append(3.0, 3.0, 99.0, None)
+    columns.appender("PASTE", "Cel").extend(np.array([[4.0, 5.0], [4.0, 5.0], [98.0, 97.0]]), [])
     found = {column.name: column.series() for column in columns}
     assert {name: series.unit for name, series in found.items()} == {"Paste": "", "Paste (F)": "Cel"}
     assert found["Paste (F)"].value.tolist() == pytest.approx([100.0, 99.0, 98.0, 97.0])

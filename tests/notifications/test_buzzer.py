@@ -25,7 +25,7 @@ from tests.cli.processes import until
 from tests.logger.running import seqs
 from tests.notifications.test_processes import ROOT, command
 from tests.notifications.test_settings import settings_file
-from tests.sources.listening import Terminal, has, line, listen, opened
+from tests.sources.polling import Terminal, has, line, listen, opened
 
 STIR = Message("cooker", Notice("stir due", "35 minutes after the last stir.", 1_773_484_800.0))
 DOWN = b'{"t":1773484800.0,"notice":"stir due"}\n'

@@ -17,8 +17,8 @@ from monitor.storage import Recorder, log_event, recordings
 from tests.cli.processes import PATIENCE_S, until
 from tests.notifications.catchers import post_catcher
 from tests.notifications.test_settings import settings_file
-from tests.sources.listening import Terminal, line
 from tests.sources.mosquitto import Mosquitto, Rig, free_port
+from tests.sources.polling import Terminal, line
 
 ROOT = Path(__file__).resolve().parents[2]
 # These cooks have no readings, which is not what is looked at here.

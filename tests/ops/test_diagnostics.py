@@ -21,8 +21,8 @@ from monitor.storage import Recorder, fold
 from tests.accounts import library_path, open_python, other_account
 from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
-from tests.sources.listening import Terminal
 from tests.sources.mosquitto import Mosquitto, free_port
+from tests.sources.polling import Terminal
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.protocol import LineFeed, Pack
+from monitor.protocol import LineDecoder, Pack
 from monitor.simulator.sample_setting import BEGAN
 from monitor.storage import load
 
@@ -124,7 +124,7 @@ def test_the_rig_prints_its_terminal_and_speaks_on_it() -> None:
     with command("rig", "--serial", "--speed", "200", "--seed", "4") as rig:
         assert rig.stdout is not None
         reader = os.open(rig.stdout.readline().strip(), os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
-        feed = LineFeed()
+        feed = LineDecoder()
         packs: list[Pack] = []
         while len(packs) < 20:
             assert select.select([reader], [], [], WAIT_S)[0]

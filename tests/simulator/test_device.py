@@ -15,7 +15,7 @@ import pytest
 from paho.mqtt import client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.protocol import LineFeed, Pack, parse_pack
+from monitor.protocol import LineDecoder, Pack, parse_pack
 from monitor.runtime.clock import JumpClock
 from monitor.simulator.device import DeviceError, MqttTransport, SerialTransport, play
 from monitor.simulator.operator import Action, FixedPractice
@@ -50,7 +50,7 @@ def test_bytes_through_a_pseudo_terminal() -> None:
         args=(simulation, terminal, JumpClock(BEGAN), stop, notes),
         kwargs={"timed": True, "until_done": True},
     )
-    feed, items = LineFeed(), []
+    feed, items = LineDecoder(), []
     player.start()
     try:
         while player.is_alive() or select.select([reader], [], [], 0.0)[0]:
@@ -78,7 +78,7 @@ def test_nobody_listening_loses_whole_lines_only() -> None:
             terminal.send(records)
         assert 0 < terminal.lost < sent
         reader = os.open(terminal.path, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
-        feed, items = LineFeed(), []
+        feed, items = LineDecoder(), []
         while select.select([reader], [], [], 0.0)[0]:
             items += feed.feed(os.read(reader, 65536), BEGAN)
         # A reader that has come back is served again, after the end of a line that went in half.
@@ -88,7 +88,7 @@ def test_nobody_listening_loses_whole_lines_only() -> None:
         os.close(reader)
         assert len(items) == sent + 1 - terminal.lost
         assert all(isinstance(item, Pack) for item in items)
-        assert feed.cut(BEGAN) == []
+        assert feed.flush(BEGAN) == []
 
 
 def test_a_notice_received_on_the_line_reaches_the_buzzer() -> None:

@@ -8,7 +8,7 @@ import pytest
 from monitor.estimation import Estimate
 from monitor.estimation.estimate import NOTHING_YET
 from monitor.formulation import read_sheet
-from monitor.protocol import LineFeed, Pack, encode_line
+from monitor.protocol import LineDecoder, Pack, encode_line
 from monitor.simulator.operator import (
     Action,
     Advisor,
@@ -54,7 +54,7 @@ def test_same_seed_same_bytes(steps: list[Step]) -> None:
 
 
 def test_every_line_is_a_pack_of_four_channels(steps: list[Step]) -> None:
-    items = LineFeed().feed(as_bytes(steps), BEGAN)
+    items = LineDecoder().feed(as_bytes(steps), BEGAN)
     assert len(items) == len(steps)
     for second, item in enumerate(items):
         assert isinstance(item, Pack)
@@ -69,7 +69,7 @@ def test_every_line_is_a_pack_of_four_channels(steps: list[Step]) -> None:
 
 
 def test_a_separate_device_sends_no_time(steps: list[Step]) -> None:
-    (pack,) = LineFeed().feed(encode_line(steps[0].records), 5.0)
+    (pack,) = LineDecoder().feed(encode_line(steps[0].records), 5.0)
     assert isinstance(pack, Pack)
     assert all(record.time is None for record in pack.records)
 

@@ -11,12 +11,13 @@ import pytest
 
 from monitor.protocol import BadLine, Pack
 from monitor.runtime import Level
-from monitor.sources import mqtt_connection as link
+from monitor.sources import mqtt_client
 from monitor.sources import tcp as network
 from monitor.sources.mqtt_publisher import MqttPublisher
-from monitor.sources.source import Info, Lost, Restored, Source, SourceItem, parse_source_url
-from tests.sources.listening import CLOCK, has, listen, opened, packs_of
+from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
+from monitor.sources.url import parse_source_url
 from tests.sources.mosquitto import Mosquitto, Rig, Wire, free_port
+from tests.sources.polling import CLOCK, has, listen, opened, packs_of
 
 pytestmark = pytest.mark.broker
 TOPIC = "kettleside/cooker/readings"
@@ -153,7 +154,7 @@ def test_a_network_that_stands_still_is_noticed_and_costs_nothing(
     broker: Mosquitto, rig: Rig, monkeypatch: pytest.MonkeyPatch, version: str
 ) -> None:
     """Connections stay open, also new ones, but nothing passes; longer and oftener by ``tests.bench.cut_off``."""
-    monkeypatch.setattr(link, "KEEPALIVE_S", 1)
+    monkeypatch.setattr(mqtt_client, "KEEPALIVE_S", 1)
     wire = Wire(broker.port)
     with closing(subscribed(wire.port, f"?version={version}")) as source:
         wire.stall()
@@ -176,7 +177,7 @@ def test_a_network_that_stands_still_is_noticed_and_costs_nothing(
 def test_the_system_watches_over_the_connection(broker: Mosquitto) -> None:
     """RFC 1122 section 4.2.3.6 (keep-alives) and RFC 5482 (user timeout), as Linux's tcp(7) has them."""
     with socket.create_connection(("127.0.0.1", broker.port)) as made:
-        network.notice_when_swallowed(made)
+        network.limit_unanswered(made)
         assert made.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE) == 1
         assert made.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT) == network.UNANSWERED_MS
 
@@ -316,14 +317,14 @@ def test_a_retained_pack_of_another_time_is_passed_over(broker: Mosquitto, rig: 
     rig.send(retained(None if age_s is None else CLOCK.now() - age_s), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
         (remark,) = listen(source, has(Info))
-        assert isinstance(remark, Info) and "passed over" in remark.words
+        assert isinstance(remark, Info) and "passed over" in remark.text
 
 
 def test_a_retained_pack_relative_to_now_is_passed_over(broker: Mosquitto, rig: Rig) -> None:
     rig.send(retained(-1.0), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
         (remark,) = listen(source, has(Info))
-        assert isinstance(remark, Info) and "passed over" in remark.words
+        assert isinstance(remark, Info) and "passed over" in remark.text
 
 
 def test_a_retained_pack_of_this_minute_is_taken_without_its_count(broker: Mosquitto, rig: Rig) -> None:

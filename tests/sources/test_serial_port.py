@@ -13,9 +13,10 @@ from serial.rfc2217 import PortManager
 
 from monitor.protocol import BadLine, Pack, parse_columns_spec
 from monitor.sources import serial_discovery as search
-from monitor.sources.serial_port import OpenPort
-from monitor.sources.source import Info, Lost, Restored, open_source, parse_source_url
-from tests.sources.listening import CLOCK, Terminal, has, line, listen, opened, packs_of
+from monitor.sources.serial_port import SerialPort
+from monitor.sources.source import Info, Lost, Restored, open_source
+from monitor.sources.url import parse_source_url
+from tests.sources.polling import CLOCK, Terminal, has, line, listen, opened, packs_of
 
 
 @pytest.fixture
@@ -249,7 +250,7 @@ def test_a_serial_line_over_rfc2217() -> None:
 def test_a_board_that_loses_its_power_is_noticed() -> None:
     """It sends no goodbye, so the system has to ask (RFC 1122 section 4.2.3.6, TCP keep-alives)."""
     with socket.create_server(("127.0.0.1", 0)) as server:
-        port = OpenPort(f"socket://127.0.0.1:{server.getsockname()[1]}", 115200, CLOCK, None)
+        port = SerialPort(f"socket://127.0.0.1:{server.getsockname()[1]}", 115200, CLOCK, None)
         number = port.fileno()
         assert number is not None
         with socket.socket(fileno=os.dup(number)) as same:

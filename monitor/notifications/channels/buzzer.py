@@ -5,9 +5,7 @@ leaves the port's modes as they are, and closing it changes nothing while the lo
 nobody has open may reset a board; so the buzzer is rung only while the logger holds the port and readings arrive there.
 """
 
-import fcntl
 import os
-import struct
 import termios
 from contextlib import suppress
 from pathlib import Path
@@ -16,6 +14,7 @@ from threading import Event
 from monitor.model import QUIET
 from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.store import logger_port
+from monitor.runtime import is_locked, unsent_bytes
 
 # While these are active nothing comes up the cable, so it may be cut.
 _NOT_BY_CABLE = (QUIET, "no data")
@@ -56,7 +55,7 @@ class BuzzerChannel:
         except OSError as error:
             raise SendError(f"{port} cannot be opened ({error.strerror or 'unknown'})") from None
         try:
-            if not os.isatty(number) or not _is_held(number):
+            if not os.isatty(number) or not is_locked(number):
                 raise SendError(f"the logger does not hold {port} now")
             self._write(number, message.notice.as_json().encode() + b"\n")
         finally:
@@ -75,29 +74,12 @@ class BuzzerChannel:
         except OSError as error:
             raise SendError(f"the port fails ({error.strerror or 'unknown'})") from None
         for _ in range(round(_SENT_WITHIN_S / _POLL_EVERY_S)):
-            if sent < len(line) or not _waiting(number):
+            if sent < len(line) or not unsent_bytes(number):
                 break
             Event().wait(_POLL_EVERY_S)
-        if sent < len(line) or _waiting(number):
+        if sent < len(line) or unsent_bytes(number):
             # Bytes that nobody takes would hold up the logger when it closes the port (tty_ioctl(4), closing_wait).
             with suppress(termios.error, OSError):
                 termios.tcflush(number, termios.TCOFLUSH)
             raise SendError("the rig does not read it; if it has no buzzer, set rig_buzzer = false")
         self._prefix = b""
-
-
-def _is_held(number: int) -> bool:
-    """Whether another process has locked this port, as a logger does with its own."""
-    try:
-        fcntl.flock(number, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except OSError:
-        return True
-    return False
-
-
-def _waiting(number: int) -> int:
-    """How many bytes have not left this machine yet (tty_ioctl(4), TIOCOUTQ)."""
-    try:
-        return int(struct.unpack("i", fcntl.ioctl(number, termios.TIOCOUTQ, b"\0" * 4))[0])
-    except OSError:
-        return 0

@@ -10,9 +10,9 @@ import pytest
 from monitor.protocol import Pack
 from monitor.sources.source import Lost, Restored
 from monitor.sources.tcp import has_lost_its_address
-from tests.sources.apart import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
-from tests.sources.listening import CLOCK, has, listen, opened, packs_of
 from tests.sources.mosquitto import Mosquitto, Rig
+from tests.sources.network_namespaces import BROKER_BY_AIR, BROKER_BY_CABLE, HostApart
+from tests.sources.polling import CLOCK, has, listen, opened, packs_of
 
 pytestmark = pytest.mark.network
 WITHIN_S = 2.0

@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from monitor.runtime.clock import JumpClock
 from monitor.sources.mqtt import topic_filter
-from monitor.sources.source import SourceError, open_source, parse_source_url
+from monitor.sources.source import open_source
+from monitor.sources.url import SourceError, parse_source_url
 
 
 @pytest.mark.parametrize(

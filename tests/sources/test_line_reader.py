@@ -1,10 +1,11 @@
 """A stream joined midway, and one that stops midway for an hour."""
 
+from collections.abc import Iterable
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.protocol import BadLine, Pack, encode_line, parse_columns_spec
-from monitor.protocol.senml import packs
+from monitor.protocol import BadLine, LineItem, Pack, encode_line, parse_columns_spec
 from monitor.sources.line_reader import STALLED_AFTER_S, LineReader
 
 SPEC = parse_columns_spec("paste:Cel,ph:V")
@@ -12,13 +13,17 @@ HOUR_S = 3600.0
 ROW = b"94.25,-0.1623\n"
 
 
+def packs(items: Iterable[LineItem]) -> list[Pack]:
+    return [item for item in items if isinstance(item, Pack)]
+
+
 def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:
     feed = LineReader(SPEC)
     feed.feed(b"\n" + ROW + b"9", 0.0, 0.0)
-    assert feed.stalled(1.0, STALLED_AFTER_S / 2) == []
-    (bad,) = feed.stalled(3.0, STALLED_AFTER_S)
+    assert feed.cut_stalled(1.0, STALLED_AFTER_S / 2) == []
+    (bad,) = feed.cut_stalled(3.0, STALLED_AFTER_S)
     assert isinstance(bad, BadLine) and bad.why == "it was cut short"
-    assert feed.stalled(4.0, HOUR_S) == []
+    assert feed.cut_stalled(4.0, HOUR_S) == []
     # Its rest, or a new row after a restart, is not taken for a row: 9 and 94.30 would be 994.30.
     assert feed.feed(b"94.30,-0.16\n", HOUR_S, HOUR_S) == []
     assert len(packs(feed.feed(ROW, HOUR_S, HOUR_S))) == 1
@@ -50,7 +55,7 @@ def test_only_whole_rows_are_ever_readings(kinds: list[int], joined: int, cuts: 
         place += step
         if kind == 1:
             clock_s += HOUR_S
-            got += feed.stalled(clock_s, clock_s)
+            got += feed.cut_stalled(clock_s, clock_s)
         elif kind == 2:
             got += feed.cut(clock_s)
         for pack in packs(got):

@@ -7,11 +7,11 @@ import pytest
 
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
-from monitor.storage.reader import FEW, IncrementalReader, load
+from monitor.storage.reader import MOST_SINGLE, IncrementalReader, load
 from monitor.storage.writer import Recorder
 
 
-@pytest.mark.parametrize("packs_a_look", [1, FEW, 3 * FEW])
+@pytest.mark.parametrize("packs_a_look", [1, MOST_SINGLE, 3 * MOST_SINGLE])
 def test_however_often_it_is_looked_at(tmp_path: Path, packs_a_look: int) -> None:
     clock = JumpClock()
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="cooker", source="rig:")

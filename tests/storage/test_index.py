@@ -9,15 +9,16 @@ import pytest
 from dashboard.app import make_app
 from monitor.cli import main
 from monitor.logger.lock import LoggerLock
-from monitor.logger.resume import cook_to_go_on_with
+from monitor.logger.resume import cook_to_resume
 from monitor.model import make_event
 from monitor.protocol import parse_pack
 from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
+from monitor.storage.errors import RecordingError
 from monitor.storage.index import running, under_way, unfinished
 from monitor.storage.trash import remove
-from monitor.storage.writer import Recorder, RecordingError
+from monitor.storage.writer import Recorder
 
 START = 1_773_480_000.0
 LATER = START + 30 * 86_400.0
@@ -59,7 +60,7 @@ def test_a_finished_cook_of_a_later_date_hides_none(tmp_path: Path, told: Callab
     made(tmp_path, LATER, finished=True)
     told(tmp_path, runs)
     assert running(tmp_path, "cooker") == running(tmp_path) == runs
-    found = cook_to_go_on_with(tmp_path, "cooker", Anchor(START + 90.0, START + 90.0, "", 0.0))
+    found = cook_to_resume(tmp_path, "cooker", Anchor(START + 90.0, START + 90.0, "", 0.0))
     assert found is not None and found[0] == runs
     clock = JumpClock(START + 90.0)
     phone = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()

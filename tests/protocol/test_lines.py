@@ -7,21 +7,9 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from monitor.protocol.senml import (
-    LONGEST_LINE,
-    BadLine,
-    ColumnSpec,
-    Item,
-    LineFeed,
-    Pack,
-    PackError,
-    crc16,
-    encode_line,
-    pack_of,
-    parse_columns_spec,
-    parse_line,
-    parse_pack,
-)
+from monitor.protocol.bare_columns import ColumnSpec, parse_columns_spec
+from monitor.protocol.lines import LONGEST_LINE, BadLine, LineDecoder, LineItem, crc16, encode_line, parse_line
+from monitor.protocol.senml import Pack, PackError, pack_of, parse_pack
 
 ARRIVED = 1_773_480_000.0
 
@@ -164,7 +152,7 @@ good_records = st.lists(
 @given(good_records)
 def test_encoded_and_read_back(records: list[dict[str, object]]) -> None:
     line = encode_line(records)
-    feed = LineFeed()
+    feed = LineDecoder()
     if len(line) - 1 > LONGEST_LINE:
         assert isinstance(feed.feed(line, ARRIVED)[0], BadLine)
         return
@@ -189,15 +177,15 @@ columns = st.sampled_from([None, (ColumnSpec("paste", "Cel"), ColumnSpec("ph", "
 def test_any_cutting_gives_the_same_and_never_an_exception(
     data: bytes, spec: tuple[ColumnSpec, ...] | None, cuts: list[int]
 ) -> None:
-    whole = LineFeed(spec)
-    expected = [*whole.feed(data, ARRIVED), *whole.cut(ARRIVED)]
+    whole = LineDecoder(spec)
+    expected = [*whole.feed(data, ARRIVED), *whole.flush(ARRIVED)]
     assert all(isinstance(item, Pack | BadLine) for item in expected)
-    cut_up, got, place = LineFeed(spec), list[Item](), 0
+    cut_up, got, place = LineDecoder(spec), list[LineItem](), 0
     while place < len(data):
         step = cuts[place % len(cuts)]
         got += cut_up.feed(data[place : place + step], ARRIVED)
         place += step
-    got += cut_up.cut(ARRIVED)
+    got += cut_up.flush(ARRIVED)
     assert got == expected
 
 
@@ -242,7 +230,7 @@ def test_one_flipped_bit_is_never_a_reading(records: list[dict[str, object]], pl
     line = bytearray(encode_line(records).removesuffix(b"\n"))
     star = line.rindex(b"*")
     line[place % star] ^= 1 << bit
-    items = LineFeed().feed(bytes(line) + b"\n", ARRIVED)
+    items = LineDecoder().feed(bytes(line) + b"\n", ARRIVED)
     assert not any(isinstance(item, Pack) for item in items)
 
 
