@@ -22,11 +22,10 @@ WRONG_USAGE = 2
 
 @dataclass(frozen=True, slots=True)
 class ChildProcess:
-    """One child. name: for a person. argv: its arguments after ``kettleside``. restart: whether to start it again."""
+    """One child. name: for a person. argv: its arguments after ``kettleside``."""
 
     name: str
     argv: tuple[str, ...]
-    restart: bool = True
 
 
 @dataclass(slots=True)
@@ -59,52 +58,42 @@ class Supervisor:
         self._children = [_Supervised(child, None, 0.0, again_s=0.0) for child in children]
 
     def run(self, stop: Event | None = None) -> int:
-        """Runs until ``stop`` is set, a signal asks for the end, or every child is done. For the main thread.
+        """Runs until ``stop`` is set or a signal asks for the end. For the main thread.
 
-        Returns 0; 130 after Ctrl-C; 1 when a child that is not started again failed; 2 when a child says that
-        it was called wrongly, which ends the whole.
+        Returns 0; 130 after Ctrl-C; 2 when a child says that its arguments are wrong, which ends the whole.
         """
         with stop_on_signal(longest_stop_s=0) as signalled:
-            worst = 0
             try:
                 while not signalled.is_set() and not (stop is not None and stop.is_set()):
                     for child in self._children:
-                        status = self._check(child)
-                        if status == WRONG_USAGE:
+                        if self._exit_code(child) == WRONG_USAGE:
+                            # The child has said why on standard error.
                             return WRONG_USAGE
-                        worst = max(worst, status)
-                    if all(child.process is None and child.again_s is None for child in self._children):
-                        return worst
+                        self._start_if_due(child)
                     signalled.wait(POLL_EVERY_S)
                 return signalled.exit_status
             finally:
                 self._end_all()
 
-    def _check(self, child: _Supervised) -> int:
-        """Notes a death and starts what is due; returns 0, or an exit status that matters to the whole."""
-        now_s = self._clock.real_s()
-        if child.process is not None and (code := child.process.poll()) is not None:
-            child.process = None
-            if code == WRONG_USAGE:
-                # The child has said why on standard error.
-                return WRONG_USAGE
-            if not child.spec.restart:
-                return self._ended_for_good(child, code)
+    def _exit_code(self, child: _Supervised) -> int | None:
+        """The exit code of a child that has just died, whose restart is then planned; else None."""
+        if child.process is None or (code := child.process.poll()) is None:
+            return None
+        child.process = None
+        if code != WRONG_USAGE:
+            now_s = self._clock.real_s()
             child.deaths = child.deaths + 1 if now_s - child.started_s < WELL_AFTER_S else 0
             delay_s = restart_delay_s(child.deaths, code < 0)
             child.again_s = now_s + delay_s
             when = f"in {delay_s:g} s" if delay_s else "at once"
             self._report(f"The {child.spec.name} {_death(code)}; it is started again {when}.", Level.WARNING)
+        return code
+
+    def _start_if_due(self, child: _Supervised) -> None:
+        now_s = self._clock.real_s()
         if child.again_s is not None and now_s >= child.again_s:
             child.again_s = None
             self._start(child, now_s)
-        return 0
-
-    def _ended_for_good(self, child: _Supervised, code: int) -> int:
-        if code == 0:
-            return 0
-        self._report(f"The {child.spec.name} {_death(code)}.", Level.ERROR)
-        return 1
 
     def _start(self, child: _Supervised, now_s: float) -> None:
         child.started_s = now_s

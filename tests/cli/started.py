@@ -17,20 +17,20 @@ PARTS = {"logger": "log", "dashboard": "serve", "notices": "notices"}
 
 
 class Started:
-    """One supervisor with its three parts over one source. said: where all of them write."""
+    """One supervisor with its three children over one source. output: the file that all of them write to."""
 
-    def __init__(self, folder: Path, source: str, said: TextIO) -> None:
+    def __init__(self, folder: Path, source: str, output: TextIO) -> None:
         self.folder = folder
         self.port = free_port()
-        self._said = said
+        self._output = output
         self._command = [sys.executable, "-m", "monitor.cli", "start", "--source", source, "--recordings", str(folder)]
         self._command += ["--host", "127.0.0.1", "--port", str(self.port)]
         self.seen: set[int] = set()
         self.start()
 
     def start(self) -> None:
-        """Starts it, anew where it was killed."""
-        self.process = subprocess.Popen(self._command, stdout=self._said, stderr=self._said, cwd=ROOT)
+        """Starts the supervisor, also after it was killed."""
+        self.process = subprocess.Popen(self._command, stdout=self._output, stderr=self._output, cwd=ROOT)
 
     def pid_of(self, part: str) -> int | None:
         """The process of a part, once it is there."""
@@ -42,7 +42,7 @@ class Started:
         return None
 
     def kill(self, part: str) -> None:
-        """Without warning; ``supervisor`` is the whole, whose parts then end by themselves."""
+        """Kills a child, or the ``supervisor``, whose children then end by themselves."""
         if part == "supervisor":
             self.seen |= set(children_of(self.process.pid))
             self.process.kill()
@@ -54,7 +54,7 @@ class Started:
         until(lambda: not alive(pid))
 
     def answers(self) -> bool:
-        """Whether the page is there."""
+        """Whether the page answers."""
         try:
             with urllib.request.urlopen(f"http://127.0.0.1:{self.port}/healthz", timeout=5) as answer:
                 return bool(answer.status == 200)
@@ -62,7 +62,7 @@ class Started:
             return False
 
     def end(self, number: int) -> int:
-        """With a signal; its exit status."""
+        """Ends the supervisor with a signal; returns its exit status."""
         self.seen |= set(children_of(self.process.pid))
         self.process.send_signal(number)
         return self.process.wait(PATIENCE_S)

@@ -1,4 +1,4 @@
-"""The command line: every command is there, told of, quick to help, and wrong in one sentence."""
+"""The command line: every command is listed, documented, quick to help, and reports wrong usage in one sentence."""
 
 import re
 import resource
@@ -41,7 +41,7 @@ def test_a_command_has_its_three_parts(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", [name for name, (_, line) in COMMANDS.items() if line])
-def test_the_manual_tells_of_every_command(name: str) -> None:
+def test_the_manual_names_every_command(name: str) -> None:
     assert f"kettleside {name}" in (ROOT / "dashboard" / "manual" / "commands.md").read_text(encoding="utf-8")
 
 

@@ -80,11 +80,11 @@ def test_an_event_is_logged_with_its_time_and_numbers(tmp_path: Path, capsys: py
 def test_an_event_that_is_sent_again_is_logged_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = cook(tmp_path)
     stirs = sum(one.kind == "stirred" for one in load(path).events)
-    said = []
+    output = []
     for at in ("-10m", "-1m"):
         assert event(tmp_path, "stirred", f"--at={at}", "--id", UID) == 0
-        said.append(capsys.readouterr().out)
-    assert said[0] == said[1]
+        output.append(capsys.readouterr().out)
+    assert output[0] == output[1]
     assert sum(one.kind == "stirred" for one in load(path).events) == stirs + 1
 
 

@@ -38,7 +38,7 @@ def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_none(capsys: pyt
     assert "heat lost" not in capsys.readouterr().out.split("Where the time went")[1]
 
 
-def test_a_doubt_about_the_main_cause_is_told(
+def test_a_doubt_about_the_main_cause_is_printed(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     cut = recording_of(SAMPLE_COOKS[1], SHELF)
@@ -115,9 +115,9 @@ def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: p
 
 def test_a_shown_cook_has_a_persons_units_and_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["show", recording_of(SAMPLE_COOKS[0], SHELF).stem, "--recordings", str(SHELF)]) == 0
-    said = capsys.readouterr().out
-    assert "94.25 °C" in said and " Cel" not in said
-    assert "pH read: 10.88, 1 % sample, 25 °C" in said and "sample_percent" not in said
+    output = capsys.readouterr().out
+    assert "94.25 °C" in output and " Cel" not in output
+    assert "pH read: 10.88, 1 % sample, 25 °C" in output and "sample_percent" not in output
 
 
 def test_no_kitchen_learns_from_an_invented_cook() -> None:

@@ -39,7 +39,7 @@ def test_a_whole_name_is_meant_though_others_have_it_as_a_part(folder: Path) -> 
 
 
 @pytest.mark.parametrize("asked", ["nowhere", "nowhere.cook", "../smooth", "", " ", "elsewhere/smooth.cook"])
-def test_what_is_not_there_is_said(folder: Path, asked: str) -> None:
+def test_a_cook_that_is_not_there_is_one_sentence(folder: Path, asked: str) -> None:
     with pytest.raises(RecordingError, match="there is no such file"):
         find(asked, folder)
 

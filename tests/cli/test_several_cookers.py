@@ -88,8 +88,8 @@ def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_othe
     command += ["--host", "127.0.0.1", "--port", str(free_port())]
     for name, terminal in terminals.items():
         command += ["--source", f"{name}=serial://{terminal.path}"]
-    with (tmp_path / "said").open("w+") as said:
-        house = subprocess.Popen(command, stdout=said, stderr=said, cwd=ROOT)
+    with (tmp_path / "output").open("w+") as output:
+        supervisor = subprocess.Popen(command, stdout=output, stderr=output, cwd=ROOT)
 
         def counts() -> dict[str, int]:
             nonlocal number
@@ -101,18 +101,20 @@ def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_othe
         try:
             until(lambda: all(counts().get(name, 0) >= 2 for name in terminals))
             # A logger each, one page, one teller of notices.
-            assert len(children_of(house.pid)) == 4
-            loggers = [pid for pid in children_of(house.pid) if b"\0log\0" in Path(f"/proc/{pid}/cmdline").read_bytes()]
+            assert len(children_of(supervisor.pid)) == 4
+            loggers = [
+                pid for pid in children_of(supervisor.pid) if b"\0log\0" in Path(f"/proc/{pid}/cmdline").read_bytes()
+            ]
             os.kill(loggers[0], signal.SIGKILL)
             so_far = counts()
             until(lambda: all(counts()[name] > so_far[name] + 2 for name in terminals))
         finally:
-            house.send_signal(signal.SIGINT)
-            status = house.wait(PATIENCE_S)
+            supervisor.send_signal(signal.SIGINT)
+            status = supervisor.wait(PATIENCE_S)
             for terminal in terminals.values():
                 terminal.close()
-        said.seek(0)
-        words = said.read()
+        output.seek(0)
+        words = output.read()
     assert status == 130 and "Traceback" not in words
     assert "The logger of left was ended by signal 9" in words and "logger of right: Records into" in words
     cooks = {read_header(path).rig: load(path) for path in recordings(folder)}
@@ -135,9 +137,9 @@ def test_a_filter_for_every_rig_is_told_of(tmp_path: Path) -> None:
         f"mqtt://127.0.0.1:{free_port()}/kettleside/+/readings",
     ]
     command += ["--recordings", str(tmp_path), "--host", "127.0.0.1", "--port", str(free_port())]
-    house = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, cwd=ROOT)
-    assert house.stderr is not None
-    said = house.stderr.readline()
-    house.send_signal(signal.SIGINT)
-    house.communicate(timeout=PATIENCE_S)
-    assert b"takes in every rig" in said and b"give each its own --source" in said
+    supervisor = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, cwd=ROOT)
+    assert supervisor.stderr is not None
+    output = supervisor.stderr.readline()
+    supervisor.send_signal(signal.SIGINT)
+    supervisor.communicate(timeout=PATIENCE_S)
+    assert b"takes in every rig" in output and b"give each its own --source" in output

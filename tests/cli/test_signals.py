@@ -22,29 +22,29 @@ KETTLESIDE = f"{sys.executable} -m monitor.cli"
     ],
 )
 def test_ctrl_c_ends_what_was_started_to_ignore_it(tmp_path: Path, words: str, heard: str, status: int) -> None:
-    said = tmp_path / "said"
+    output = tmp_path / "output"
     folder = tmp_path / "cooks"
     folder.mkdir()
-    with said.open("w") as out:
+    with output.open("w") as out:
         script = f"trap '' INT; exec {KETTLESIDE} {words.format(folder=folder)}"
         process = subprocess.Popen(["sh", "-c", script], stdout=out, stderr=out)
     try:
-        until(lambda: heard in said.read_text())
+        until(lambda: heard in output.read_text())
         process.send_signal(signal.SIGINT)
         assert process.wait(20) in (0, status)
     finally:
         process.kill()
         process.wait()
-    assert "Traceback" not in said.read_text()
+    assert "Traceback" not in output.read_text()
 
 
 def test_under_nohup_it_outlives_its_terminal(tmp_path: Path) -> None:
-    said = tmp_path / "said"
+    output = tmp_path / "output"
     words = f"{KETTLESIDE} log --source serial:///dev/nowhere --recordings {tmp_path / 'cooks'}"
-    with said.open("w") as out:
+    with output.open("w") as out:
         process = subprocess.Popen(["sh", "-c", f"trap '' HUP; exec {words}"], stdout=out, stderr=out)
     try:
-        until(lambda: "is not there" in said.read_text())
+        until(lambda: "is not there" in output.read_text())
         ignored = int(Path(f"/proc/{process.pid}/status").read_text().split("SigIgn:\t")[1].split()[0], 16)
         assert ignored & 1 << signal.SIGHUP - 1
         process.terminate()

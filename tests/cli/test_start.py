@@ -34,36 +34,36 @@ def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
 def test_whatever_is_killed_comes_back_with_all_that_was_committed(tmp_path: Path) -> None:
     """A hundred times at random moments by ``python -m tests.bench.killed``."""
     terminal, folder = Terminal(), tmp_path / "cooks"
-    with (tmp_path / "said").open("w+") as said:
-        house = Started(folder, f"serial://{terminal.path}", said)
+    with (tmp_path / "output").open("w+") as output:
+        supervisor = Started(folder, f"serial://{terminal.path}", output)
         sender = Sender(terminal)
         try:
             wait_until_stored(folder, 0)
-            until(house.answers)
-            until(lambda: len(children_of(house.process.pid)) == 3)
-            before = children_of(house.process.pid)
+            until(supervisor.answers)
+            until(lambda: len(children_of(supervisor.process.pid)) == 3)
+            before = children_of(supervisor.process.pid)
             for part in ("logger", "dashboard", "notices"):
-                house.kill(part)
-            until(lambda: len(children_of(house.process.pid)) == 3)
-            assert not set(before) & set(children_of(house.process.pid))
+                supervisor.kill(part)
+            until(lambda: len(children_of(supervisor.process.pid)) == 3)
+            assert not set(before) & set(children_of(supervisor.process.pid))
             wait_until_stored(folder, len(sender.sent_s))
-            until(house.answers)
+            until(supervisor.answers)
             # As systemd would start it again.
             committed, killed_s = seqs(folder), CLOCK.real_s()
-            house.kill("supervisor")
-            house.start()
+            supervisor.kill("supervisor")
+            supervisor.start()
             wait_until_stored(folder, len(sender.sent_s))
             assert CLOCK.real_s() - killed_s < 3.0
-            until(house.answers)
+            until(supervisor.answers)
             assert seqs(folder)[: len(committed)] == committed
         finally:
             sender.close()
-            status = house.end(signal.SIGINT)
+            status = supervisor.end(signal.SIGINT)
             terminal.close()
-        said.seek(0)
-        words = said.read()
+        output.seek(0)
+        words = output.read()
     assert status == 130 and "Traceback" not in words
-    assert not any(alive(pid) for pid in house.seen)
+    assert not any(alive(pid) for pid in supervisor.seen)
     (path,) = recordings(folder)
     assert [event.kind for event in load(path).events].count("resumed") == 2
     assert len(seqs(folder)) == len(set(seqs(folder)))
