@@ -1,4 +1,4 @@
-"""What every state answers with: a page made from a template, JSON, or one sentence of refusal."""
+"""What every page answers with: a page made from a template, JSON, or one sentence of refusal."""
 
 import json
 import re

@@ -49,7 +49,7 @@ class AppState:
         return delta
 
     def tidy(self) -> None:
-        """Closes what nobody looks at any more; left for the next time while somebody is at the state."""
+        """Closes what nobody looks at any more; left for the next time while a request is answered."""
         if self.lock.acquire(blocking=False):
             try:
                 self.library.let_go()

@@ -112,12 +112,12 @@ def _save(state: AppState) -> Response:
     if uid is not None and (event := cook.logged(uid)) is not None:
         return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
     if uid is not None and (verdict := saved_verdict(cook, uid)) is not None:
-        return as_json({"kept": f"SavedEntry. {verdict}", "uid": uid, "event": False})
+        return as_json({"kept": f"Kept. {verdict}", "uid": uid, "event": False})
     led = _led(str(asked.get("what", "")), cook, channel, form, begun)
     if isinstance(led, SampleState):
         event = log_sample(cook, led, *_sample(form), uid)
         return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
-    return as_json({"kept": f"SavedEntry. {led.verdict}", "uid": save_calibration(cook, led, uid), "event": False})
+    return as_json({"kept": f"Kept. {led.verdict}", "uid": save_calibration(cook, led, uid), "event": False})
 
 
 def _retract(state: AppState) -> Response:

@@ -1,4 +1,4 @@
-"""The pages in a real Chromium, at the sizes of phones and of a state."""
+"""The pages in a real Chromium, at the sizes of phones and of a desk."""
 
 import re
 from collections.abc import Iterator

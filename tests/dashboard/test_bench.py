@@ -302,7 +302,7 @@ def test_what_was_weighed_is_in_the_log_and_on_every_phone(phone: FlaskClient, m
     form = CHARGE | {"oils": [{"name": "rapeseed", "grams": "600", "weighed": "602"}], "water_weighed": "545"}
     for _ in range(2):
         assert keep(phone, maker, "charge", "sheet", form)[0] == 200
-    # SavedEntry twice, weighed once.
+    # Kept twice, weighed once.
     logged = [dict(event.fields) for event in load(maker.path).events_of("weighed")]
     assert logged == [{"what": "rapeseed", "grams": 602.0}, {"what": "water for the lye", "grams": 545.0}]
     page = phone.get("/bench/charge").text
