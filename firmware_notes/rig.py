@@ -1,9 +1,9 @@
-"""A rig in MicroPython: thermocouple converters and a pH amplifier, told once a second as SenML lines with CRC.
+"""A rig in MicroPython: thermocouple converters and a pH amplifier, sent once a second as SenML lines with a CRC.
 
-A buzzer, where there is one, sounds what the monitor sends down the cable or publishes: what is due, what is wrong.
+A buzzer, if fitted, sounds the notices that the monitor sends over the cable or by MQTT: tasks due and faults.
 
-Save it on the board as main.py. What differs from board to board stands in the first lines; to keep a Wi-Fi password
-out of this file, put any of these names into a file settings.py on the board.
+Save this file on the board as main.py. The first lines hold what differs between boards; to keep a Wi-Fi password
+out of this file, assign any of these names in a file settings.py on the board.
 """
 
 import json
@@ -14,34 +14,34 @@ import machine
 
 RIG = "cooker"
 PERIOD_MS = 1000
-# The board starts anew when it has hung for this long.
+# The board resets after it has hung for this long.
 WATCHDOG_MS = 8000
 # (channel, converter chip, pin of its chip select)
 THERMOCOUPLES = (("paste", "MAX31855", 5),)
 SPI_BUS = 0
-# True sends the converters' words as they are, so that kettleside decodes and keeps them.
+# True sends the converters' raw words, so that kettleside stores and decodes them.
 SEND_WORDS = False
 # None where there is no pH amplifier.
 PH_PIN = 26
-# The amplifier's output at pH 7, and how many volts it makes of one volt of the probe; its own data sheet tells both.
+# The amplifier's output at pH 7 in V, and its gain; both are in its data sheet.
 PH_MIDDLE_V = 1.65
 PH_GAIN = 3.0
 ADC_FULL_V = 3.3
 PH_SAMPLES = 64
-# The pin that drives a buzzer with a tone of its own, through a transistor where it takes more than a pin may give;
-# None where there is none, and then nothing that comes from the monitor is read.
+# The pin of an active buzzer, through a transistor where the buzzer takes more current than a pin may give;
+# None without a buzzer, and then nothing from the monitor is read.
 BUZZER_PIN = None
-# None for serial alone; else the broker's address, and the network to reach it.
+# None for serial only; else the broker's address and the Wi-Fi network.
 BROKER = None
 BROKER_PORT = 1883
 BROKER_USER = None
 BROKER_PASSWORD = None
 WIFI_NAME = None
 WIFI_PASSWORD = None
-# While the broker is away this many packs wait; the oldest go first.
+# The number of packs that wait while the broker is away; beyond it the oldest are dropped.
 KEPT_PACKS = 120
-# A broker that does not answer is left after the first of these, well below the watchdog, and tried again after the
-# second; serial lines come late meanwhile, not less.
+# ANSWER_S: how long to wait for the broker, well below the watchdog. RETRY_MS: the time until the next attempt. Serial
+# lines are late meanwhile, but none is lost.
 ANSWER_S = 3
 RETRY_MS = 10000
 
@@ -55,7 +55,7 @@ OPEN = "open circuit"
 FAULT_BITS = ((1, OPEN), (2, "short to ground"), (4, "short to supply"))
 NO_ANSWER = "converter does not answer"
 
-# How often it sounds and for how many milliseconds, with as much silence between; what is not named is something wrong.
+# Number and length (ms) of tones, with equal pauses; every subject that is not listed is a fault.
 SOUNDS = {"stir due": (2, 150), "check due": (3, 150), "test": (1, 150)}
 WRONG = (3, 600)
 LONGEST_NOTICE = 200
@@ -91,7 +91,7 @@ def signed(field, bits):
 
 
 class Max31855:
-    """Its 32-bit word holds both temperatures and the fault bits."""
+    """The 32-bit word holds both temperatures and the fault bits."""
 
     bits = 32
 
@@ -101,7 +101,7 @@ class Max31855:
         self.select.value(1)
 
     def word(self):
-        """The word as a whole number."""
+        """The raw word as an integer."""
         self.spi.init(baudrate=1_000_000, polarity=0, phase=0)
         self.select.value(0)
         try:
@@ -110,7 +110,7 @@ class Max31855:
             self.select.value(1)
 
     def read(self):
-        """Temperature and cold junction in degC; words where one is at fault, None where the chip tells none."""
+        """Tip and cold junction in degC; a fault as text, and None where the chip does not send a cold junction."""
         word = self.word()
         if word in (0, 0xFFFFFFFF):
             return NO_ANSWER, None
@@ -134,15 +134,15 @@ class Max6675(Max31855):
 
 
 class Max31856(Max31855):
-    """Linearises by itself; the word is registers 0C to 0F, three bytes of temperature and one of faults."""
+    """Linearises in the chip. The word is registers 0C to 0F: three bytes of temperature, one of faults."""
 
     def __init__(self, spi, select):
         super().__init__(spi, select)
-        # CR0: convert on its own, look for an open circuit. CR1: type K, no averaging.
+        # CR0: automatic conversion, open-circuit detection. CR1: type K, no averaging.
         self.transfer(b"\x80\x90\x03", 0)
 
     def transfer(self, out, count):
-        """Writes, then reads this many bytes."""
+        """Writes ``out``, then reads ``count`` bytes."""
         self.spi.init(baudrate=1_000_000, polarity=0, phase=1)
         self.select.value(0)
         try:
@@ -169,7 +169,7 @@ CHIPS = {"MAX31855": Max31855, "MAX31856": Max31856, "MAX6675": Max6675}
 
 
 def ph_volts(adc):
-    """The probe's own voltage, the amplifier taken off; words where the amplifier is at its limit."""
+    """The electrode's voltage, V, without the amplifier's offset and gain; text where the amplifier is at its limit."""
     total = 0
     for _ in range(PH_SAMPLES):
         total += adc.read_u16()
@@ -191,7 +191,7 @@ class Rig:
         self.seq = 0
 
     def records(self):
-        """One record a channel, and the count."""
+        """One record for each channel, and the pack counter."""
         records = []
         for channel, chip, probe in self.probes:
             if SEND_WORDS:
@@ -209,7 +209,7 @@ class Rig:
 
 
 def notice_of(line):
-    """What a notice is about, or None where the line is none."""
+    """The subject of a notice, or None where the line is no notice."""
     try:
         name = json.loads(line)["notice"]
     except (ValueError, KeyError, TypeError):
@@ -218,7 +218,7 @@ def notice_of(line):
 
 
 class Buzzer:
-    """Sounds one pattern at a time, a step now and then: nothing waits for it."""
+    """Sounds one pattern at a time in short steps, so that nothing waits for it."""
 
     def __init__(self):
         self.pin = machine.Pin(BUZZER_PIN, machine.Pin.OUT)
@@ -228,7 +228,7 @@ class Buzzer:
         self.turn_at = 0
 
     def ring(self, line):
-        """Begins what this line asks for; a later one takes the place of an earlier."""
+        """Begins the pattern for this notice; it replaces an earlier one."""
         name = notice_of(line)
         if name is not None:
             count, self.length_ms = SOUNDS.get(name, WRONG)
@@ -236,7 +236,7 @@ class Buzzer:
             self.turn_at = ticks_ms()
 
     def step(self):
-        """Turns it on or off where that is due."""
+        """Turns the buzzer on or off when that is due."""
         if self.turns and ticks_diff(ticks_ms(), self.turn_at) >= 0:
             self.turns -= 1
             self.pin.value(self.turns % 2)
@@ -244,7 +244,7 @@ class Buzzer:
 
 
 class Ear:
-    """What comes down the cable, taken as it comes and never waited for."""
+    """The lines received on the cable, read without waiting."""
 
     def __init__(self):
         import select
@@ -254,7 +254,7 @@ class Ear:
         self.line = b""
 
     def heard(self):
-        """A line that is whole now, or None. A flood is taken in pieces, so that it holds nothing up."""
+        """A complete line, or None. At most LONGEST_NOTICE bytes are read, so that a flood does not block."""
         for _ in range(LONGEST_NOTICE):
             byte = sys.stdin.buffer.read(1) if self.poll.poll(0) else None
             if not byte:
@@ -262,14 +262,14 @@ class Ear:
             if byte == b"\n":
                 line, self.line = self.line, b""
                 return line
-            # Of what is too long for a notice the beginning is kept, which is no JSON then.
+            # The start of an overlong line is kept; it is no valid JSON.
             if len(self.line) < LONGEST_NOTICE:
                 self.line += byte
         return None
 
 
 class Radio:
-    """A broker over Wi-Fi. What cannot be sent waits, and goes out later with its age."""
+    """A broker over Wi-Fi. Packs that cannot be sent wait, and are sent later with their age."""
 
     def __init__(self, buzzer):
         from umqtt.simple import MQTTClient, MQTTException
@@ -282,7 +282,7 @@ class Radio:
         self.retry_at = ticks_ms()
 
     def add(self, records):
-        """Takes a pack and sends whatever it can."""
+        """Queues a pack and sends as many as possible."""
         self.waiting.append((ticks_ms(), records))
         del self.waiting[:-KEPT_PACKS]
         if self.client is None and ticks_diff(ticks_ms(), self.retry_at) < 0:
@@ -298,9 +298,9 @@ class Radio:
                 self.client.publish(topic("readings"), pack.encode(), qos=1)
                 self.waiting.pop(0)
             if self.client is not None and self.buzzer is not None:
-                # Once a pack, and while a receipt is waited for. One that is cut off midway is the watchdog's.
+                # Checked once per pack and while waiting for a receipt; the watchdog ends a message cut off midway.
                 self.client.check_msg()
-        # The client looks for four bytes in an answer that broke off.
+        # IndexError: the client indexes four bytes of an answer that may be shorter.
         except (OSError, IndexError, self.refusal):
             self.client = None
             self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
@@ -318,7 +318,7 @@ class Radio:
             station.connect(WIFI_NAME, WIFI_PASSWORD)
             self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
             return None
-        # The client itself would wait for longer than the watchdog does.
+        # The client's own connect would wait for longer than the watchdog does.
         knock = socket.socket()
         try:
             knock.settimeout(ANSWER_S)
@@ -333,13 +333,13 @@ class Radio:
         if self.buzzer is not None:
 
             def hear(_topic, line):
-                # The client has just taken the limit off its socket.
+                # The client has just removed the timeout from its socket.
                 client.sock.settimeout(ANSWER_S)
                 self.buzzer.ring(line)
 
             client.set_callback(hear)
             client.sock.settimeout(ANSWER_S)
-            # A broker that lets this rig read nothing is no reason to send it nothing.
+            # A broker that forbids subscriptions still takes the readings.
             try:  # noqa: SIM105
                 client.subscribe(topic("notice"), qos=1)
             except self.refusal:
@@ -353,7 +353,7 @@ def topic(level):
 
 
 def rest(due, buzzer, ear):
-    """Until the next pack is due; the buzzer, where there is one, is seen to meanwhile."""
+    """Waits until the next pack is due and serves the buzzer, if fitted, meanwhile."""
     while True:
         if buzzer is not None:
             line = ear.heard()
@@ -367,7 +367,7 @@ def rest(due, buzzer, ear):
 
 
 def run(packs=None):
-    """Samples for ever, or for this many packs."""
+    """Samples without end, or for ``packs`` packs."""
     watchdog = machine.WDT(timeout=WATCHDOG_MS)
     rig = Rig()
     buzzer = None if BUZZER_PIN is None else Buzzer()
@@ -382,7 +382,7 @@ def run(packs=None):
         watchdog.feed()
         due = ticks_add(due, PERIOD_MS)
         if ticks_diff(due, ticks_ms()) < 0:
-            # Late, by a slow network: the beat begins anew rather than being caught up in a burst.
+            # After a delay by a slow network the schedule restarts, rather than catching up in a burst.
             due = ticks_ms()
         rest(due, buzzer, ear)
 

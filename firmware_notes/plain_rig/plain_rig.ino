@@ -1,5 +1,5 @@
-// One thermocouple by MAX31855 and one pH amplifier, told once a second as a SenML line with CRC at 115200 baud.
-// The format is told on the page beside this folder. A buzzer sounds what comes down the same line.
+// One thermocouple with a MAX31855 and one pH amplifier, sent once a second as a SenML line with CRC at 115200 baud.
+// README.md in the parent folder describes the format. A buzzer sounds the notices received on the same line.
 
 #include <SPI.h>
 
@@ -7,11 +7,11 @@ const int SELECT_PIN = 10;
 const int PH_PIN = A0;
 const float ADC_FULL_V = 5.0;
 const long ADC_STEPS = 1023;
-// The amplifier's output at pH 7, and how many volts it makes of one volt of the probe; its own data sheet tells both.
+// The amplifier's output at pH 7 in V, and its gain; both are in its data sheet.
 const float PH_MIDDLE_V = 2.5;
 const float PH_GAIN = 3.0;
 const unsigned long PERIOD_MS = 1000;
-// A buzzer with a tone of its own, through a transistor where it takes more than a pin may give; -1 for none.
+// An active buzzer, through a transistor where it takes more current than a pin may give; -1 for none.
 const int BUZZER_PIN = -1;
 
 unsigned long seq = 0;
@@ -23,7 +23,7 @@ uint8_t turns = 0;
 uint32_t turnAt = 0;
 unsigned long turnMs = 0;
 
-// CRC-16/IBM-3740, taken along while the line goes out, so that no buffer is needed.
+// CRC-16/IBM-3740, updated while the line is sent, so that no buffer is needed.
 void send(const char *text) {
   for (const char *c = text; *c; c++) {
     crc ^= (uint16_t)((uint8_t)*c) << 8;
@@ -74,7 +74,7 @@ void sendThermocouple() {
   if (word & 7) {
     sendFault("paste", "Cel", word & 1 ? "open circuit" : word & 2 ? "short to ground" : "short to supply");
   } else {
-    // The shift of a signed number keeps its sign.
+    // The right shift of a signed number keeps its sign.
     sendNumber("paste", "Cel", ((int32_t)word >> 18) * 0.25, 2);
   }
   sendNumber("paste/cold", "Cel", (int16_t)(word & 0xFFF0) / 256.0, 4);
@@ -91,7 +91,7 @@ void sendPh() {
   }
 }
 
-// Begins what a line asks for: 2 short for a stir, 3 short for a check, 1 short for a test, 3 long for anything wrong.
+// Begins the pattern for a notice: 2 short tones for a stir, 3 for a check, 1 for a test, 3 long ones for a fault.
 void ring(const char *line) {
   if (!strstr(line, "\"notice\":\"")) return;
   bool stir = strstr(line, ":\"stir due\""), check = strstr(line, ":\"check due\""), test = strstr(line, ":\"test\"");
@@ -100,7 +100,7 @@ void ring(const char *line) {
   turnAt = millis();
 }
 
-// Takes what has come and turns the buzzer on or off where that is due; waits for nothing.
+// Reads what has arrived and turns the buzzer on or off when that is due, without waiting.
 void listen() {
   while (Serial.available()) {
     char c = Serial.read();
@@ -129,7 +129,7 @@ void setup() {
 
 void loop() {
   if (BUZZER_PIN >= 0) listen();
-  // As a difference, so that the count's wrap after 49 days does no harm.
+  // Compared as a difference, which stays right when the counter overflows after 49 days.
   if ((int32_t)((uint32_t)millis() - due) < 0) return;
   due += PERIOD_MS;
   char count[16];

@@ -51,10 +51,6 @@ class Titration:
     how: tuple[str, ...]
     cautions: tuple[Caution, ...]
 
-    def koh_g(self, soap_g: float) -> float:
-        """Free KOH, g, in ``soap_g`` grams (0.1 to 1e6) of the same soap."""
-        return self.koh_percent / 100.0 * check_range("soap_g", soap_g, 0.1, 1e6, "g")
-
 
 def free_alkali(inputs: TitrationInputs) -> Titration:
     """Free alkali from a titration with a strong acid.

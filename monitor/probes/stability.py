@@ -31,12 +31,11 @@ class Unsettled:
 class Stable:
     """Stable.
 
-    value: mean of the window's last third; scatter: standard deviation about the line; over_s: window length, s.
+    value: mean of the window's last third; scatter: standard deviation about the line.
     """
 
     value: float
     scatter: float
-    over_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +127,7 @@ class StabilityDetector:
                     )
                 # The remaining drift is smallest in the last third.
                 latest = values[times > times[-1] - self._window_s / 3.0]
-                return Stable(float(latest.mean()), scatter, span_s)
+                return Stable(float(latest.mean()), scatter)
         if self._began is not None and moment - self._began >= self._timeout_s:
             return TimedOut(self._timeout_reason(change, change_uncertainty))
         return Unsettled(value, change)

@@ -173,8 +173,6 @@ class Operator:
         self._sampled_at = began
         self._result = ""
         self._heat = HEAT_SETTINGS["high"]
-        self.checks = 0
-        self.stirs = 0
 
     @property
     def activity(self) -> Activity:
@@ -217,7 +215,6 @@ class Operator:
             self._start(Activity.WAITING, now)
             return [Action("lid on", now)]
         if self._activity is Activity.STIRRING:
-            self.stirs += 1
             return self._back_to_waiting(now, [Action("stirred", now)])
         if self._activity is Activity.SAMPLING:
             self._result = judge_sample(residual, self._behaviour.clarity_sigma, self._rng)
@@ -236,7 +233,6 @@ class Operator:
         return []
 
     def _judge_dissolved(self, now: float) -> list[Action]:
-        self.checks += 1
         actions = [Action("checked", self._sampled_at, MappingProxyType({"result": self._result}))]
         if self._result != "clear":
             return self._back_to_waiting(now, actions)

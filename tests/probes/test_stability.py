@@ -16,30 +16,30 @@ def detector() -> StabilityDetector:
 def feed(detector: StabilityDetector, value: object, until_s: int = 400) -> tuple[int, StabilityState]:
     """Seconds and verdict when it is through; value: function of seconds to volts."""
     for second in range(until_s):
-        text = detector.add(1000.0 + second, value(second))  # type: ignore[operator]
-        if not isinstance(text, Unsettled):
-            return second, text
-    return until_s, text
+        state = detector.add(1000.0 + second, value(second))  # type: ignore[operator]
+        if not isinstance(state, Unsettled):
+            return second, state
+    return until_s, state
 
 
 def test_a_settling_probe_is_steady_where_it_ends() -> None:
     chance = Random(3)
-    second, text = feed(detector(), lambda s: -0.17 + 0.1 * math.exp(-s / 12) + chance.gauss(0, 0.0002))
-    assert isinstance(text, Stable) and 40 <= second <= 120
+    second, state = feed(detector(), lambda s: -0.17 + 0.1 * math.exp(-s / 12) + chance.gauss(0, 0.0002))
+    assert isinstance(state, Stable) and 40 <= second <= 120
     # Half of what it may still change.
-    assert text.value == pytest.approx(-0.17, abs=0.01 * 0.0592) and text.scatter < 0.0004
+    assert state.value == pytest.approx(-0.17, abs=0.01 * 0.0592) and state.scatter < 0.0004
 
 
 def test_a_level_probe_needs_the_whole_half_minute() -> None:
     chance = Random(4)
-    second, text = feed(detector(), lambda s: 0.006 + chance.gauss(0, 0.0002))
-    assert isinstance(text, Stable) and second == 30
+    second, state = feed(detector(), lambda s: 0.006 + chance.gauss(0, 0.0002))
+    assert isinstance(state, Stable) and second == 30
 
 
 def test_a_drift_of_more_than_the_limit_is_never_steady() -> None:
-    second, text = feed(detector(), lambda s: 0.006 + 0.025 * 0.0592 / 30 * s)
-    assert isinstance(text, TimedOut) and second == 240
-    assert "still drifts by 0.025 pH in 30 s" in text.why
+    second, state = feed(detector(), lambda s: 0.006 + 0.025 * 0.0592 / 30 * s)
+    assert isinstance(state, TimedOut) and second == 240
+    assert "still drifts by 0.025 pH in 30 s" in state.why
 
 
 def test_a_drift_of_less_is_steady() -> None:
@@ -48,21 +48,21 @@ def test_a_drift_of_less_is_steady() -> None:
 
 def test_noise_is_distinguished_from_drift() -> None:
     chance = Random(5)
-    text = feed(detector(), lambda s: 0.006 + chance.gauss(0, 0.004))[1]
-    assert isinstance(text, TimedOut) and "jumps about" in text.why
+    state = feed(detector(), lambda s: 0.006 + chance.gauss(0, 0.004))[1]
+    assert isinstance(state, TimedOut) and "jumps about" in state.why
 
 
 def test_an_unplugged_probe_reads_exactly_zero() -> None:
-    text = feed(detector(), lambda s: 0.0)[1]
-    assert isinstance(text, TimedOut) and "exactly 0" in text.why
+    state = feed(detector(), lambda s: 0.0)[1]
+    assert isinstance(state, TimedOut) and "exactly 0" in state.why
 
 
 def test_faults_for_ten_seconds_end_it_and_a_single_one_does_not() -> None:
     one = detector()
     for second in range(10):
         assert isinstance(one.add(second, None, "open circuit"), Unsettled)
-    text = one.add(10, None, "open circuit")
-    assert isinstance(text, TimedOut) and "“open circuit”" in text.why
+    state = one.add(10, None, "open circuit")
+    assert isinstance(state, TimedOut) and "“open circuit”" in state.why
     other = detector()
     assert isinstance(other.add(0, math.nan), Unsettled)
     assert isinstance(other.add(1, 0.1), Unsettled)
@@ -70,8 +70,8 @@ def test_faults_for_ten_seconds_end_it_and_a_single_one_does_not() -> None:
 
 def test_too_few_readings_are_reported() -> None:
     slow = detector()
-    text = [slow.add(60.0 * minute, 0.1) for minute in range(5)][-1]
-    assert isinstance(text, TimedOut) and "Too few readings" in text.why
+    state = [slow.add(60.0 * minute, 0.1) for minute in range(5)][-1]
+    assert isinstance(state, TimedOut) and "Too few readings" in state.why
 
 
 def test_limits_that_make_no_sense_are_refused() -> None:
