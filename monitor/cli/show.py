@@ -21,7 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
     parser.add_argument("--json", action="store_true", help="the outlook alone, as JSON")
-    parser.add_argument("--plot", type=Path, metavar="FILE.svg", help="also draw it")
+    parser.add_argument("--plot", type=Path, metavar="FILE", help="also draw it: FILE.html, .svg or .png")
     parser.add_argument(
         "--against",
         metavar="NAME",
@@ -51,15 +51,18 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _plot(cook: "Cook", place: Path) -> None:
-    from monitor.plots import cook_svg
-    from monitor.storage import RecordingError
+def _plot(cook: "Cook", path: Path) -> None:
+    from monitor.api import open_cook
+    from monitor.model import local
+    from monitor.plots import cook as cook_figure
+    from monitor.plots import write_figure
 
-    try:
-        place.write_text(cook_svg(cook.history(), cook.title(), cook.outlook().clear_at), encoding="utf-8")
-    except OSError as error:
-        raise RecordingError(place, (error.strerror or str(error)).lower()) from None
-    print(f"Drawn in {place}.")
+    opened = open_cook(cook.path)
+    readings = opened.readings()
+    # On the clock by which the rest of the cook is told here.
+    readings = readings.tz_convert(local(cook.history().started).tzinfo)
+    write_figure(cook_figure(readings, opened.events(), cook.outlook(), title=cook.title()), path)
+    print(f"Drawn in {path}.")
 
 
 def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[str]:

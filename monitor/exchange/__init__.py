@@ -18,7 +18,17 @@ if TYPE_CHECKING:
     )
     from monitor.exchange.csv_reader import read_rows
     from monitor.exchange.datapackage import ExchangeError, export_package, import_package
+    from monitor.exchange.frames import (
+        column_name,
+        events_frame,
+        faults_frame,
+        history_from_frames,
+        readings_frame,
+        unix_seconds,
+        utc_index,
+    )
     from monitor.exchange.infer_layout import SAMPLE_ROWS, InferredLayout, infer_table_layout, times_without_zone
+    from monitor.exchange.table_frame import read_table
 
 __all__ = [
     "HEADING_ROWS",
@@ -27,8 +37,12 @@ __all__ = [
     "InferredLayout",
     "ParsedTable",
     "TableLayout",
+    "column_name",
+    "events_frame",
     "export_package",
     "export_zip",
+    "faults_frame",
+    "history_from_frames",
     "import_package",
     "import_zip",
     "infer_table_layout",
@@ -36,8 +50,12 @@ __all__ = [
     "parse_rows",
     "parse_table",
     "read_rows",
+    "read_table",
+    "readings_frame",
     "store_table",
     "times_without_zone",
+    "unix_seconds",
+    "utc_index",
     "zone_named",
 ]
 
@@ -57,6 +75,16 @@ __getattr__ = lazy_exports(
         ),
         "csv_reader": ("read_rows",),
         "datapackage": ("ExchangeError", "export_package", "import_package"),
+        "frames": (
+            "column_name",
+            "events_frame",
+            "faults_frame",
+            "history_from_frames",
+            "readings_frame",
+            "unix_seconds",
+            "utc_index",
+        ),
         "infer_layout": ("InferredLayout", "SAMPLE_ROWS", "infer_table_layout", "times_without_zone"),
+        "table_frame": ("read_table",),
     },
 )

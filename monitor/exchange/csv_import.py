@@ -120,7 +120,7 @@ class ParsedTable:
         """What one row measured; an empty cell is no record."""
         found = []
         for (_, column), values, faults in zip(self.layout.channels, self.values, self.faults, strict=True):
-            unit, fault = _SHOWN_UNITS.get(column.unit, column.unit), faults.get(row)
+            unit, fault = stored_unit(column.unit), faults.get(row)
             if fault is not None:
                 found.append(SenmlRecord(column.channel, unit, None, fault, None))
             elif not math.isnan(values[row]):
@@ -136,7 +136,12 @@ class ParsedTable:
         return [f"{many} after the last reading had no time and {were} passed over, from row {row}: {cell!r}."]
 
 
-_SHOWN_UNITS = {"degF": "Cel", "mV": "V"}
+_STORED_UNITS = {"degF": "Cel", "mV": "V"}
+
+
+def stored_unit(unit: str) -> str:
+    """The unit in which a column's values are stored: degF becomes Cel, mV becomes V, any other stays."""
+    return _STORED_UNITS.get(unit, unit)
 
 
 def parse_table(path: Path, layout: TableLayout, progress: Progress) -> ParsedTable:
@@ -212,7 +217,7 @@ def _converted(cell: str, unit: str) -> float:
         # What stands in the cell is nearer the truth than what was typed for the column.
         said = unit_behind(cell) or unit
         if said != unit:
-            return _as(_stored(value, said), _SHOWN_UNITS.get(said, said), _SHOWN_UNITS.get(unit, unit))
+            return _as(_stored(value, said), stored_unit(said), stored_unit(unit))
     return _stored(value, unit)
 
 
