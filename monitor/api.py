@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from monitor.estimation import Estimator, Outlook, Prior
+from monitor.estimation import Estimator, Outlook, Prior, fit_kitchen
 from monitor.exchange import events_frame, faults_frame, history_from_frames, readings_frame, unix_seconds, utc_index
 from monitor.model import Batch
 from monitor.session import Cook, kitchen_model
@@ -195,7 +195,8 @@ def estimate(
 
     readings: times as its index; a column ``paste_c`` (or ``paste_f``, ``paste_k``). events: times as its index, a
     column ``kind``, the fields as columns (``result`` of a check). batch: for its alkali excess. at: later rows are
-    left out; by default the last row of either. prior: what the kitchen knew, a first judgement by default.
+    left out; by default the last row of either. prior: what the kitchen knew (``OpenedCook.prior``); by default that of
+    a kitchen without any finished cook.
     The answer is that of ``OpenedCook.outlook`` for the same data, without ``conditions``: whether something is wrong
     depends on when readings arrived, which a frame does not say. Raises ValueError where a frame is not so.
 
@@ -205,7 +206,7 @@ def estimate(
     ['0.94', '0.97', '0.98']
     """
     history = history_from_frames(readings, events, batch, moment_s(at))
-    return Estimator(prior).estimate(history, history.as_of)
+    return Estimator(prior or fit_kitchen([]).prior()).estimate(history, history.as_of)
 
 
 def moment_s(at: Moment | None) -> float | None:
