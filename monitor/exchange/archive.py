@@ -6,7 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from monitor.exchange.calibrations import FILE
-from monitor.exchange.datapackage import ExchangeError, Progress, export_package, import_package
+from monitor.exchange.package_format import ExchangeError, Progress
+from monitor.exchange.package_reader import import_package
+from monitor.exchange.package_writer import export_package
 
 FILES = ("datapackage.json", "batch.json", "readings.csv", "packs.csv", "events.csv")
 # Not every cook has these.

@@ -1,92 +1,25 @@
-"""A stranger's CSV, read into a recording: columns named by position on the command line."""
+"""A CSV file that another program wrote, read by its layout and stored as a recording."""
 
 import math
 from array import array
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, timedelta, tzinfo
 from pathlib import Path
 
-from monitor.exchange.cell_parsers import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
+from monitor.exchange.cell_parsers import number, unit_behind
 from monitor.exchange.csv_reader import rows
-from monitor.exchange.datapackage import ExchangeError, Progress
+from monitor.exchange.package_format import ExchangeError, Progress
+from monitor.exchange.table_layout import TableLayout, stored_unit, time_parser
 from monitor.model import ABSOLUTE_ZERO_C, unit_as_sent
-from monitor.protocol import RELATIVE_BELOW, ColumnSpec, Pack, SenmlRecord, parse_columns_spec
+from monitor.protocol import RELATIVE_BELOW, Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.storage import Recorder, building
 
-_ELAPSED_UNITS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
-_TIME_UNITS = ("iso", *_ELAPSED_UNITS, "hms", *DATE_ORDERS, "clock")
 # Loggers like to say who they are before the table begins, and what was the most after it ends.
 HEADING_ROWS = FOOTING_ROWS = 20
-# A clock that stands this much before the row above has passed midnight.
-MIDNIGHT_S = 43_200.0
 COMMITTED_ROWS = 10_000
 # The mean year of the calendar.
 YEAR_S = 31_556_952.0
-
-
-@dataclass(frozen=True, slots=True)
-class TableLayout:
-    """What the columns of a file are, and what its times do not say themselves.
-
-    columns: None for one to pass over. time_index: which one is the time; date_index: which the date, where it stands
-    in a column of its own. zone: of times that name none, the machine's own where it is None. day: on which the table
-    begins, where it has times of day and no date.
-    """
-
-    columns: tuple[ColumnSpec | None, ...]
-    time_index: int
-    date_index: int | None = None
-    zone: tzinfo | None = None
-    day: date | None = None
-
-    @property
-    def channels(self) -> tuple[tuple[int, ColumnSpec], ...]:
-        """The columns that hold readings, with their places."""
-        others = (self.time_index, self.date_index)
-        return tuple((i, column) for i, column in enumerate(self.columns) if column is not None and i not in others)
-
-
-def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None) -> TableLayout:
-    """What ``import --columns`` says: NAME:UNIT for each column in order, ``-`` to pass one over.
-
-    One column is the time: ``time:iso`` (a date and time with its offset); ``time:s``, ``ms``, ``min``, ``h`` (from
-    the start; seconds and milliseconds beyond 2^28 s count as Unix time); ``time:hms`` (a stopwatch's); ``time:ymd``,
-    ``dmy``, ``mdy`` (a date and a time of day, the date in that order); or ``time:clock`` with a column ``date:ymd``,
-    ``date:dmy`` or ``date:mdy``, or with the day on which it begins. A temperature in ``degF`` is turned into Cel,
-    ``mV`` into V. Raises ValueError naming the part that is wrong.
-
-    >>> parse_layout("time:iso,-,paste:Cel").time_index
-    0
-    """
-    parts = [part.strip() for part in text.split(",")]
-    columns = tuple(None if part == "-" else _column(part) for part in parts)
-    names = [column.channel if column is not None else None for column in columns]
-    told = [name for name in names if name is not None]
-    if told.count("time") != 1:
-        raise ValueError(f"columns is {text!r}; exactly one column must be the time, such as time:iso or time:min")
-    if len(set(told)) < len(told):
-        raise ValueError(f"columns is {text!r}, which names a channel twice")
-    time_index = names.index("time")
-    date_index = names.index("date") if "date" in names else None
-    time, dated = columns[time_index], None if date_index is None else columns[date_index]
-    if time is None or time.unit not in _TIME_UNITS:
-        raise ValueError(f"columns is {text!r}; a time is one of {', '.join(_TIME_UNITS)}")
-    if time.unit == "clock" and dated is None and day is None:
-        raise ValueError(f"columns is {text!r}; time:clock takes a date column, or --date for the day it begins")
-    if time.unit != "clock" and dated is not None:
-        raise ValueError(f"columns is {text!r}; a date column goes with time:clock")
-    if dated is not None and dated.unit not in DATE_ORDERS:
-        raise ValueError(f"columns is {text!r}; a date is one of {', '.join(DATE_ORDERS)}")
-    if len(told) < (2 if dated is None else 3):
-        raise ValueError(f"columns is {text!r}; beside the time it must name a channel")
-    return TableLayout(columns, time_index, date_index, zone, day)
-
-
-def _column(part: str) -> ColumnSpec:
-    column = parse_columns_spec(part)[0]
-    return ColumnSpec(column.channel, unit_as_sent(column.unit).name)
 
 
 @dataclass(slots=True)
@@ -136,14 +69,6 @@ class ParsedTable:
         return [f"{many} after the last reading had no time and {were} passed over, from row {row}: {cell!r}."]
 
 
-_STORED_UNITS = {"degF": "Cel", "mV": "V"}
-
-
-def stored_unit(unit: str) -> str:
-    """The unit in which a column's values are stored: degF becomes Cel, mV becomes V, any other stays."""
-    return _STORED_UNITS.get(unit, unit)
-
-
 def parse_table(path: Path, layout: TableLayout, progress: Progress) -> ParsedTable:
     """Reads a CSV file by its layout. See ``parse_rows``."""
     return parse_rows(path, layout, rows(path, progress))
@@ -158,7 +83,7 @@ def parse_rows(path: Path, layout: TableLayout, table: Iterable[list[str]]) -> P
     taken = ParsedTable(layout)
     taken.values = [array("d") for _ in layout.channels]
     taken.faults = [{} for _ in layout.channels]
-    parse = _time_parser(layout)
+    parse = time_parser(layout)
     widest = 0
     for row_number, row in enumerate(table, 1):
         if not any(cell.strip() for cell in row):
@@ -269,37 +194,3 @@ def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progre
 def import_csv(path: Path, layout: TableLayout, folder: Path, now: float, progress: Progress) -> Path:
     """Reads a CSV file into a new, ended recording in ``folder``; its path. See ``parse_table`` and ``store_table``."""
     return store_table(parse_table(path, layout, progress), path, folder, now, progress)
-
-
-def _time_parser(layout: TableLayout) -> Callable[[list[str]], float]:
-    """From a row to its moment: Unix seconds, or seconds from the start."""
-    time_index, date_index, zone = layout.time_index, layout.date_index, layout.zone
-    time = layout.columns[time_index]
-    dated = None if date_index is None else layout.columns[date_index]
-    unit = time.unit if time else "s"
-    if unit == "iso":
-        return lambda row: zoned_moment(row[time_index])
-    if unit == "hms":
-        return lambda row: stopwatch_s(row[time_index])
-    if unit in _ELAPSED_UNITS:
-        return lambda row: number(row[time_index]) * _ELAPSED_UNITS[unit]
-    order = dated.unit if dated is not None else unit
-    day, before = layout.day, -math.inf
-
-    def local(row: list[str]) -> float:
-        nonlocal before
-        cell = row[time_index] if date_index is None else f"{row[date_index]} {row[time_index]}"
-        before = local_moment(cell, order, zone, before)
-        return before
-
-    def on_the_day(row: list[str]) -> float:
-        nonlocal before, day
-        assert day is not None
-        moment = local_moment(f"{day.isoformat()} {row[time_index]}", "ymd", zone, before)
-        if moment < before - MIDNIGHT_S:
-            day += timedelta(days=1)
-            moment = local_moment(f"{day.isoformat()} {row[time_index]}", "ymd", zone, before)
-        before = moment
-        return moment
-
-    return on_the_day if unit == "clock" and dated is None else local

@@ -6,7 +6,7 @@ import io
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from monitor.exchange.datapackage import ExchangeError
+from monitor.exchange.package_format import ExchangeError
 
 SAMPLE_BYTES = 65_536
 CHUNK_BYTES = 1 << 20

@@ -7,7 +7,8 @@ from datetime import date
 from itertools import pairwise
 
 from monitor.exchange.cell_parsers import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
-from monitor.exchange.csv_import import HEADING_ROWS, parse_layout
+from monitor.exchange.csv_import import HEADING_ROWS
+from monitor.exchange.table_layout import parse_layout
 from monitor.model import to_celsius
 
 # Words in headings, in the languages of common loggers (judgement).

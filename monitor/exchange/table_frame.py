@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from monitor.exchange.cell_parsers import zone_named
-from monitor.exchange.csv_import import ParsedTable, parse_layout, parse_table, stored_unit
+from monitor.exchange.csv_import import ParsedTable, parse_table
 from monitor.exchange.csv_reader import read_rows
-from monitor.exchange.datapackage import ExchangeError
 from monitor.exchange.frames import readings_frame
 from monitor.exchange.infer_layout import SAMPLE_ROWS, infer_table_layout
+from monitor.exchange.package_format import ExchangeError
+from monitor.exchange.table_layout import parse_layout, stored_unit
 from monitor.model import History, series_from
 
 

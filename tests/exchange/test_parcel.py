@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from monitor.exchange import ExchangeError, export_package
 from monitor.exchange.archive import FILES, export_zip, import_zip
-from monitor.exchange.datapackage import ExchangeError, export_package
 from monitor.model import make_event
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor
