@@ -15,7 +15,7 @@ from monitor.protocol import RELATIVE_BELOW, Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.storage import Recorder, building
 
-# Loggers like to say who they are before the table begins, and what was the most after it ends.
+# Many loggers write who they are before the table, and a summary after it.
 HEADING_ROWS = FOOTING_ROWS = 20
 COMMITTED_ROWS = 10_000
 # The mean year of the calendar.
@@ -24,11 +24,11 @@ YEAR_S = 31_556_952.0
 
 @dataclass(slots=True)
 class ParsedTable:
-    """What was read of a table, by columns, so that a million rows stay small.
+    """The contents of a table by columns of doubles, so that a million rows take little memory.
 
-    moments: Unix seconds, or from the start. values: for each of the layout's channels, NaN where there is none.
-    faults: for each, the words of a cell that is no number, by row. passed_over: what stands after the last reading,
-    as row and cell.
+    moments: Unix seconds, or seconds from the start. values: for each channel of the layout, NaN where there is
+    none. faults: for each channel, row -> text of a cell that is not a number. passed_over: the rows after the last
+    reading that hold no time, each with the cell where the time would be.
     """
 
     layout: TableLayout
@@ -39,18 +39,18 @@ class ParsedTable:
 
     @property
     def dated(self) -> bool:
-        """Whether its times say when it was, and not only how long it took."""
+        """Whether the times are dates, and not only seconds from the start."""
         return min(self.moments) >= RELATIVE_BELOW
 
     def order(self) -> list[int] | range:
-        """The rows by their moments; those of one moment stay in order."""
+        """The row numbers ordered by time; rows of the same time keep their order."""
         moments = self.moments
         if all(moments[i - 1] <= moments[i] for i in range(1, len(moments))):
             return range(len(moments))
         return sorted(range(len(moments)), key=moments.__getitem__)
 
     def records(self, row: int) -> tuple[SenmlRecord, ...]:
-        """What one row measured; an empty cell is no record."""
+        """The readings of one row; an empty cell gives none."""
         found = []
         for (_, column), values, faults in zip(self.layout.channels, self.values, self.faults, strict=True):
             unit, fault = stored_unit(column.unit), faults.get(row)
@@ -61,7 +61,7 @@ class ParsedTable:
         return tuple(found)
 
     def in_words(self) -> list[str]:
-        """What a person is told beside that it was read."""
+        """Sentences about rows that were passed over."""
         if not self.passed_over:
             return []
         (row, cell), count = self.passed_over[0], len(self.passed_over)
@@ -80,9 +80,9 @@ def parse_rows(path: Path, layout: TableLayout, table: Iterable[list[str]]) -> P
     First rows that hold no time are taken for a heading, last ones for what a logger says at its end. An empty cell
     is no reading, one that is not a number is a fault.
     """
-    taken = ParsedTable(layout)
-    taken.values = [array("d") for _ in layout.channels]
-    taken.faults = [{} for _ in layout.channels]
+    parsed = ParsedTable(layout)
+    parsed.values = [array("d") for _ in layout.channels]
+    parsed.faults = [{} for _ in layout.channels]
     parse = time_parser(layout)
     widest = 0
     for row_number, row in enumerate(table, 1):
@@ -93,35 +93,35 @@ def parse_rows(path: Path, layout: TableLayout, table: Iterable[list[str]]) -> P
             if not 0.0 <= moment < 1e11:
                 raise ValueError(f"time is {moment!r} in Unix seconds")
         except (ValueError, OverflowError, IndexError):
-            if taken.moments or row_number > HEADING_ROWS:
-                taken.passed_over.append(
+            if parsed.moments or row_number > HEADING_ROWS:
+                parsed.passed_over.append(
                     (row_number, row[layout.time_index][:40] if len(row) > layout.time_index else "")
                 )
-                if len(taken.passed_over) > FOOTING_ROWS:
-                    raise _no_time(path, taken) from None
+                if len(parsed.passed_over) > FOOTING_ROWS:
+                    raise _no_time(path, parsed) from None
             continue
-        if taken.passed_over:
-            raise _no_time(path, taken)
+        if parsed.passed_over:
+            raise _no_time(path, parsed)
         widest = max(widest, len(row))
-        _take_row(taken, moment, row)
-    if not taken.moments:
-        if taken.passed_over:
-            raise _no_time(path, taken)
+        _append_row(parsed, moment, row)
+    if not parsed.moments:
+        if parsed.passed_over:
+            raise _no_time(path, parsed)
         raise ExchangeError(path, "it holds no reading")
     if widest < len(layout.columns):
         raise ExchangeError(path, f"its rows have {widest} cells where {len(layout.columns)} were announced")
-    return taken
+    return parsed
 
 
-def _no_time(path: Path, taken: ParsedTable) -> ExchangeError:
-    row, cell = taken.passed_over[0]
+def _no_time(path: Path, parsed: ParsedTable) -> ExchangeError:
+    row, cell = parsed.passed_over[0]
     return ExchangeError(path, f"row {row} has no time in {cell!r}")
 
 
-def _take_row(taken: ParsedTable, moment: float, row: list[str]) -> None:
-    place = len(taken.moments)
-    taken.moments.append(moment)
-    for (i, column), values, faults in zip(taken.layout.channels, taken.values, taken.faults, strict=True):
+def _append_row(parsed: ParsedTable, moment: float, row: list[str]) -> None:
+    row_index = len(parsed.moments)
+    parsed.moments.append(moment)
+    for (i, column), values, faults in zip(parsed.layout.channels, parsed.values, parsed.faults, strict=True):
         # Cells that are missing at the end of a row are empty ones.
         cell = row[i] if i < len(row) else ""
         value = math.nan
@@ -129,7 +129,7 @@ def _take_row(taken: ParsedTable, moment: float, row: list[str]) -> None:
             try:
                 value = _converted(cell, column.unit)
             except (ValueError, OverflowError):
-                faults[place] = cell.strip()[:200]
+                faults[row_index] = cell.strip()[:200]
         values.append(value)
 
 
@@ -140,9 +140,9 @@ def _converted(cell: str, unit: str) -> float:
         raise ValueError(f"value is {cell[:40]!r}")
     if not cell[-1].isdigit():
         # What stands in the cell is nearer the truth than what was typed for the column.
-        said = unit_behind(cell) or unit
-        if said != unit:
-            return _as(_stored(value, said), stored_unit(said), stored_unit(unit))
+        cell_unit = unit_behind(cell) or unit
+        if cell_unit != unit:
+            return _as(_stored(value, cell_unit), stored_unit(cell_unit), stored_unit(unit))
     return _stored(value, unit)
 
 
@@ -160,14 +160,14 @@ def _as(value: float, unit: str, wanted: str) -> float:
     raise ValueError(f"unit is {unit!r}")
 
 
-def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progress: Progress) -> Path:
+def store_table(parsed: ParsedTable, path: Path, folder: Path, now: float, progress: Progress) -> Path:
     """Writes what was read of a file into a new, ended recording in ``folder``; its path.
 
     now: Unix seconds, where the cook ends when its times count from its start. Raises ExchangeError where it would
     have begun before 1970, RecordingError where it cannot be written.
     """
-    order, moments = taken.order(), taken.moments
-    shift = 0.0 if taken.dated else now - moments[order[-1]]
+    order, moments = parsed.order(), parsed.moments
+    shift = 0.0 if parsed.dated else now - moments[order[-1]]
     start, end = moments[order[0]] + shift, moments[order[-1]] + shift
     if start < 0.0:
         raise ExchangeError(path, f"its times reach over {(end - start) / YEAR_S:.0f} years: are they in another unit?")
@@ -177,7 +177,7 @@ def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progre
         )
         try:
             for done, row in enumerate(order, 1):
-                records = taken.records(row)
+                records = parsed.records(row)
                 if records:
                     recorder.add_pack(Pack(records, moments[row] + shift, None, None))
                 if done % COMMITTED_ROWS == 0:

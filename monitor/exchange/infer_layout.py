@@ -1,4 +1,4 @@
-"""What the columns of a stranger's CSV probably are, for a person to confirm."""
+"""What the columns of a CSV file from elsewhere probably are, for a person to confirm."""
 
 import re
 from collections.abc import Sequence
@@ -90,14 +90,14 @@ def infer_table_layout(rows: Sequence[Sequence[str]]) -> InferredLayout:
                 columns[clock], why[clock] = "time:clock", "looks like times of day"
         else:
             columns[place], why[place] = f"time:{unit.removeprefix('unix ')}", _TIME_WORDS[unit]
-    taken: set[str] = set()
+    used: set[str] = set()
     for i in range(width):
         if i in times or _COUNT.match(heading[i].strip()):
             continue
-        found = _channel([row[i] for row in body], heading[i], taken)
-        if found is not None:
-            name, unit, reason = found
-            taken.add(name)
+        channel = _channel([row[i] for row in body], heading[i], used)
+        if channel is not None:
+            name, unit, reason = channel
+            used.add(name)
             columns[i], why[i] = f"{name}:{unit}", reason
     for i in times:
         if columns[i] == "-":
@@ -110,14 +110,14 @@ def infer_table_layout(rows: Sequence[Sequence[str]]) -> InferredLayout:
         sure = False
     else:
         sure = True
-    said = " ".join(heading[i] for i in range(width) if columns[i].startswith(("time:", "date:")))
+    time_headings = " ".join(heading[i] for i in range(width) if columns[i].startswith(("time:", "date:")))
     return InferredLayout(
         tuple(columns),
         tuple(why),
         tuple(cell.strip() for cell in heading),
         first_row,
         sure,
-        "UTC" if times_without_zone(spec) and _UTC.search(said) else None,
+        "UTC" if times_without_zone(spec) and _UTC.search(time_headings) else None,
         any(column.endswith((":dmy", ":mdy")) for column in columns) and len(_orders(dates)) > 1,
         dateless,
     )
@@ -229,7 +229,7 @@ def _all(parse: object, cells: list[str]) -> bool:
     return True
 
 
-def _channel(cells: list[str], heading: str, taken: set[str]) -> tuple[str, str, str] | None:
+def _channel(cells: list[str], heading: str, used: set[str]) -> tuple[str, str, str] | None:
     """Name, unit and why of a column of readings, or None for one that seems to hold none."""
     values = [number(cell) for cell in cells if cell.strip() and _is_number(cell)]
     if len(values) < 0.5 * sum(bool(cell.strip()) for cell in cells) or not values:
@@ -239,18 +239,18 @@ def _channel(cells: list[str], heading: str, taken: set[str]) -> tuple[str, str,
     low, high = min(values), max(values)
     behind = next((unit for cell in cells if (unit := unit_behind(cell)) is not None), None)
     if (_PH.search(heading) or behind == "pH") and low >= 0.0 and high <= 14.0:
-        return ("ph", "pH", "headed pH, between 0 and 14") if "ph" not in taken else None
+        return ("ph", "pH", "headed pH, between 0 and 14") if "ph" not in used else None
     if _VOLT.search(heading) or behind in ("V", "mV"):
         unit = "mV" if behind == "mV" or re.search(r"\bmv\b|milli", heading, re.I) else "V"
-        return ("ph", unit, "given as a voltage") if "ph" not in taken else None
+        return ("ph", unit, "given as a voltage") if "ph" not in used else None
     unit = behind or _temperature_unit(heading, low, high)
     low, high = (to_celsius(value, unit) or 0.0 for value in (low, high))
     headed = any(words.search(heading) for words in (_TEMPERATURE, _WALL, _ROOM)) or unit != "Cel" or behind is not None
     if not COLDEST_C <= low <= high <= HOTTEST_C or (heading.strip() and not headed):
         return None
     name = "room" if _ROOM.search(heading) else "wall" if _WALL.search(heading) else "paste"
-    if name in taken:
-        name = next((other for other in ("paste", "wall", "room") if other not in taken), "")
+    if name in used:
+        name = next((other for other in ("paste", "wall", "room") if other not in used), "")
     if not name:
         return None
     return name, unit, f"could be a temperature, {low:.0f} to {high:.0f} °C"

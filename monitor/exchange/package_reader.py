@@ -28,7 +28,7 @@ from monitor.storage import Recorder, building, read_batch
 
 # Far beyond a day of ten channels, a year of batch sheets and the longest note.
 MOST_TABLE_BYTES = 1_000_000_000
-MOST_HEAD_BYTES = 50_000_000
+MOST_METADATA_BYTES = 50_000_000
 LONGEST_LINE = 1_000_000
 CHUNK_BYTES = 1 << 20
 
@@ -38,7 +38,7 @@ def import_package(
 ) -> Path:
     """Reads a data package that ``export_package`` wrote into a new recording in ``folder``; its path.
 
-    tell: told a sentence about calibrations that were left out.
+    tell: called with a sentence about calibrations that were left out.
     Raises ExchangeError that names the file and the row where the package is wrong; then nothing is left behind.
     """
     try:
@@ -88,16 +88,16 @@ def _import_readings(package: Path, recorder: Recorder, progress: Progress) -> N
     pending = next(by_pack, None)
     for stored, (line, row) in enumerate(_rows(package / "packs.csv", PACKS), 1):
         with _row_named(package / "packs.csv", line):
-            head = Pack(
+            pack = Pack(
                 (),
                 moment(from_rfc3339(row["known"])),
                 whole(row["seq"]),
                 whole(row["digest"]),
             )
         if pending is not None and pending[0] == row["pack"]:
-            head = replace(head, records=_records(path, pending[1], head.arrived))
+            pack = replace(pack, records=_records(path, pending[1], pack.arrived))
             pending = next(by_pack, None)
-        recorder.add_pack(head, copied=True)
+        recorder.add_pack(pack, copied=True)
         progress(stored, total)
     if pending is not None:
         raise ExchangeError(path, f"pack {pending[0]!r} is not in packs.csv, or not in the same place there")
@@ -186,7 +186,7 @@ def _rows(path: Path, *headers: tuple[str, ...]) -> Iterator[tuple[int, dict[str
 
 def _read_json(path: Path) -> dict[str, Any]:
     try:
-        value = json.loads(read_bounded(path, MOST_HEAD_BYTES).decode())
+        value = json.loads(read_bounded(path, MOST_METADATA_BYTES).decode())
     except OSError as error:
         raise ExchangeError(path, (error.strerror or str(error)).lower()) from None
     except (ValueError, RecursionError):

@@ -46,7 +46,7 @@ _KEYS: Mapping[str, Mapping[str, object]] = MappingProxyType(
 def export_package(recording: Path, folder: Path, progress: Progress = silent, *, parquet: bool = False) -> None:
     """Writes a recording as a data package into ``folder``, which must be new or empty.
 
-    progress: told (rows written, rows in all). parquet: whether the tables are written as Parquet too.
+    progress: called with (rows written, rows in all). parquet: whether the tables are written as Parquet too.
     Raises RecordingError, ExchangeError, ParquetError.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -65,10 +65,10 @@ def export_package(recording: Path, folder: Path, progress: Progress = silent, *
                     # Read once more, so that no table is ever whole in memory.
                     write_parquet(folder / f"{name}.parquet", columns, rows(connection, about.started, silent))
             sheets = connection.execute("SELECT known, text FROM sheet ORDER BY id").fetchall()
-            head = PackageMetadata(
-                about.rig, about.source, about.started, about.ended, tuple(sheets), _ties(connection)
+            metadata = PackageMetadata(
+                about.rig, about.source, about.started, about.ended, tuple(sheets), _clocks(connection)
             )
-            _write_json(folder / "batch.json", head.as_json())
+            _write_json(folder / "batch.json", metadata.as_json())
             if calibrations:
                 (folder / FILE).write_text("\n".join(calibrations) + "\n", encoding="utf-8")
             _write_json(folder / "datapackage.json", _descriptor(recording, bool(calibrations), parquet, tables))
@@ -76,7 +76,7 @@ def export_package(recording: Path, folder: Path, progress: Progress = silent, *
             raise ExchangeError(folder, (error.strerror or str(error)).lower()) from None
 
 
-def _ties(connection: sqlite3.Connection) -> tuple[Anchor, ...]:
+def _clocks(connection: sqlite3.Connection) -> tuple[Anchor, ...]:
     """How cook time went with the clock, at each start of the logger."""
     rows = connection.execute("SELECT cook_time, wall, boot_id, boot_s, rate FROM clock ORDER BY id")
     return tuple(Anchor(*row) for row in rows)

@@ -21,9 +21,9 @@ from monitor.exchange.parquet import ParquetError, parquet_writer
 from monitor.storage import read_header
 from tests.exchange.columns import parquet_differences, seconds
 from tests.exchange.odd_cooks import START, contents, recorded
-from tests.exchange.test_exchange import silent
-from tests.exchange.test_parcel import recorded as plain
-from tests.exchange.test_parcel import validated
+from tests.exchange.test_archive import recorded as plain
+from tests.exchange.test_archive import validated
+from tests.exchange.test_datapackage import silent
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -20,7 +20,7 @@ from monitor.exchange.table_layout import parse_layout
 from monitor.model import Series
 from monitor.storage import load
 from tests.exchange.odd_cooks import START
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 BERLIN = ZoneInfo("Europe/Berlin")
 

@@ -25,7 +25,7 @@ from monitor.runtime import Anchor
 from monitor.session import Cook
 from monitor.storage import CalibrationLog, Recorder
 from tests.exchange.odd_cooks import START
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 END = START + 3600.0
 

@@ -15,7 +15,7 @@ from monitor.exchange.infer_layout import infer_table_layout
 from monitor.exchange.table_layout import parse_layout
 from monitor.storage import load
 from tests.exchange.odd_cooks import START
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 BERLIN = ZoneInfo("Europe/Berlin")
 

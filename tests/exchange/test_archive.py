@@ -14,7 +14,7 @@ from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.storage import Recorder
 from tests.exchange.odd_cooks import START, contents
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 
 def recorded(folder: Path) -> Path:
