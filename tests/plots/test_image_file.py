@@ -19,6 +19,18 @@ RECORDINGS = ROOT / "recordings"
 CHROMIUM = "/usr/bin/chromium"
 
 
+# The pairs of visible texts of a figure whose boxes share more than two pixels both ways.
+OVERLAPS = """() => {
+  const boxes = [...document.querySelectorAll(".main-svg text")]
+    .map(text => [text.textContent, text.getBoundingClientRect()])
+    .filter(([text, box]) => text && box.width > 0);
+  const clash = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2;
+  return boxes.flatMap(([text, box], i) =>
+    boxes.slice(i + 1).filter(([, other]) => clash(box, other)).map(([other]) => `${text} / ${other}`));
+}"""
+
+
 def drawn(path: Path) -> int:
     return main(["show", "power-cut", "--recordings", str(RECORDINGS), "--plot", str(path)])
 
@@ -39,12 +51,13 @@ def test_a_page_asks_no_host_for_anything(tmp_path: Path) -> None:
     errors: list[str] = []
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_page()
+        page = browser.new_page(viewport={"width": WIDTH_PX, "height": HEIGHT_PX})
         page.on("request", lambda request: asked.append(request.url))
         page.on("pageerror", lambda error: errors.append(str(error)))
         page.goto(path.as_uri())
         page.locator(".legendtext", has_text="checked: hazy").wait_for()
         assert page.locator(".scatterlayer .trace").count() >= 10
+        assert page.evaluate(OVERLAPS) == []
         browser.close()
     assert asked == [path.as_uri()] and not errors
 
@@ -54,7 +67,8 @@ def test_a_cook_is_drawn_as_svg_and_png(tmp_path: Path) -> None:
     assert drawn(tmp_path / "cook.svg") == 0
     tree = ElementTree.parse(tmp_path / "cook.svg")
     words = "".join(tree.getroot().itertext())
-    assert "checked: hazy" in words and "temperature, °C" in words and "clear, 8 in 10" in words
+    assert "Invented: a power cut and late stirs" in words and "checked: hazy" in words
+    assert "temperature, °C" in words and "clear, 8 in 10" in words
     assert drawn(tmp_path / "cook.png") == 0
     head = (tmp_path / "cook.png").read_bytes()[:24]
     # PNG (W3C, third edition), 5.2 and 11.2.1: the signature, then width and height in the IHDR chunk.
