@@ -14,7 +14,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import monitor
-from monitor.exchange import ExchangeError, events_frame, history_from_frames, readings_frame, unix_seconds, utc_index
+from monitor.exchange import (
+    ExchangeError,
+    events_frame,
+    history_from_frames,
+    parse_layout,
+    parse_table,
+    readings_frame,
+    store_table,
+    unix_seconds,
+    utc_index,
+    zone_named,
+)
 from monitor.model import Event, Reading, history_from_readings
 from monitor.storage import RecordingError
 
@@ -174,6 +185,36 @@ def test_a_table_without_a_date_needs_to_be_told_its_start(tmp_path: Path) -> No
     (tmp_path / "words.csv").write_text("a,b\nc,d\n", encoding="utf-8")
     with pytest.raises(ExchangeError, match="columns"):
         monitor.read_table(tmp_path / "words.csv")
+
+
+@pytest.mark.parametrize(
+    ("columns", "content"),
+    [
+        # Decimal commas, a fault in words, rows out of order, a Fahrenheit cell, in the code page of a spreadsheet.
+        (
+            "time:dmy,paste:Cel,wall:Cel",
+            "Zeit;Seife °C;Wand °C\n14.03.2026 11:40:30;94,25;101,5\n14.03.2026 11:40:00;offen;100\n"
+            "14.03.2026 11:41:00;199,4 °F;\n",
+        ),
+        ("time:iso,ph:mV", "stamp\tprobe\n2026-03-14T10:40:00Z\t-177.5\n2026-03-14T10:40:30Z\t-178\n"),
+        # The hour that the clocks repeat.
+        (
+            "time:ymd,paste:K",
+            "2026-10-25 02:30:00|366.15\n2026-10-25 02:59:59|366.25\n2026-10-25 02:30:00|366.35\n",
+        ),
+    ],
+)
+def test_a_table_reads_as_the_cook_that_it_is_imported_as(tmp_path: Path, columns: str, content: str) -> None:
+    table = tmp_path / "table.csv"
+    table.write_bytes(content.encode("cp1252"))
+    layout = parse_layout(columns, zone_named("Europe/Berlin"))
+    path = store_table(parse_table(table, layout, lambda *_: None), table, tmp_path / "cooks", START, lambda *_: None)
+    imported = monitor.open_cook(path).readings()
+    frame = monitor.read_table(table, columns, zone="Europe/Berlin")
+    pd.testing.assert_frame_equal(frame, imported)
+    assert frame.attrs == imported.attrs and len(frame) == content.count("\n") - content.count("Zeit") - content.count(
+        "stamp"
+    )
 
 
 def test_importing_the_package_loads_none_of_its_libraries() -> None:
