@@ -34,11 +34,12 @@ SAMPLE_ROWS = 200
 
 @dataclass(frozen=True)
 class InferredLayout:
-    """columns: one part of ``--columns`` for each. why: a few words for each. headings: what stands above each.
+    """What the columns of a table probably are.
 
-    first_row: where the readings begin, counted from 0. sure: whether a time and a channel were found. zone: what the
-    heading says of the times' zone, or None. either_way: whether day and month of its dates could be the other way
-    round. dateless: whether it has times of day and no date.
+    columns, why, headings: for each column its part of ``--columns``, the reason in a few words, and its heading.
+    first_row: the row in which the readings begin, counted from 0. sure: whether a time and a channel were found.
+    zone: the time zone that a heading names, or None. either_way: whether day and month of the dates could be the
+    other way round. dateless: whether the table has times of day and no date.
     """
 
     columns: tuple[str, ...]
@@ -52,17 +53,17 @@ class InferredLayout:
 
     @property
     def spec(self) -> str:
-        """What to give to ``--columns``."""
+        """The whole argument for ``--columns``."""
         return ",".join(self.columns)
 
     @property
     def zoneless(self) -> bool:
-        """Whether its times are of a zone that they do not name."""
+        """Whether the times are local ones whose zone neither they nor a heading name."""
         return times_without_zone(self.spec) and self.zone is None
 
 
 def times_without_zone(spec: str) -> bool:
-    """Whether times by these columns name no zone."""
+    """Whether the times in these columns are local ones that name no zone."""
     return any(part.split(":")[-1] in (*DATE_ORDERS, "clock") for part in spec.split(","))
 
 

@@ -1,9 +1,9 @@
 """What a kitchen has taught: in plain sentences, and as a frame to be drawn."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from monitor.estimation import (
     EA,
@@ -18,6 +18,9 @@ from monitor.estimation import (
     weighted_quantiles,
 )
 from monitor.model import Floats
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _SHARES = (0.1, 0.5, 0.9)
 
@@ -85,11 +88,14 @@ def kitchen_text(report: KitchenReport) -> list[str]:
     ]
 
 
-def need_frame(kitchen: KitchenModel) -> pd.DataFrame:
+def need_frame(kitchen: KitchenModel) -> "pd.DataFrame":
     """The belief about the need before any cook and now, for ``need``: weights over ``need_min``, shape (71, 2).
 
     need_min: equivalent minutes at 95 degC, well stirred, at the reference excess.
     """
+    # Loaded only here, because the sentences and the charts of characters do without.
+    import pandas as pd
+
     beliefs = {"before any cook": need_weights(first_prior()), "now": need_weights(kitchen.prior())}
     frame = pd.DataFrame(beliefs, index=pd.Index(np.exp(LN_NEED) / 60.0, name="need_min"))
     frame.attrs["units"] = {"need_min": "min"}
