@@ -48,11 +48,11 @@ def run(args: argparse.Namespace) -> int:
         return 0
     if args.columns is not None or (package.is_file() and package.suffix.lower() != ".zip"):
         return _table(package, args)
-    told: list[str] = []
+    sentences: list[str] = []
     with ProgressBar("importing") as bar:
-        parse_table = import_package if package.is_dir() else import_zip
-        path = parse_table(package, args.recordings, bar, told.append)
-    print("\n".join([f"{package} is now the cook {path.stem}.", *told]))
+        import_any = import_package if package.is_dir() else import_zip
+        path = import_any(package, args.recordings, bar, sentences.append)
+    print("\n".join([f"{package} is now the cook {path.stem}.", *sentences]))
     return 0
 
 
@@ -95,16 +95,16 @@ def _import(package: Path, layout: "TableLayout", folder: Path, *, asking: bool 
     from monitor.runtime import ProgressBar, SystemClock
 
     with ProgressBar("reading") as bar:
-        taken = parse_table(package, layout, bar)
-    faults = sum(map(len, taken.faults))
-    last = next(as_read(taken, taken.order()[-1:]))
-    print(f"{len(taken.moments)} rows, {faults} faults; the last is {last.strip()}")
-    for line in taken.in_words():
+        table = parse_table(package, layout, bar)
+    faults = sum(map(len, table.faults))
+    last = next(as_read(table, table.order()[-1:]))
+    print(f"{len(table.moments)} rows, {faults} faults; the last is {last.strip()}")
+    for line in table.in_words():
         print(line)
     if asking and input("Import it? [yes] ").strip().lower() not in ("", "y", "yes"):
         print("Nothing was imported.")
         return 1
     with ProgressBar("importing") as bar:
-        path = store_table(taken, package, folder, SystemClock().now(), bar)
+        path = store_table(table, package, folder, SystemClock().now(), bar)
     print(f"{package} is now the cook {path.stem}.")
     return 0

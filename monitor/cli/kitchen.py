@@ -11,13 +11,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
-    parser.add_argument("--picture", type=Path, metavar="FILE.svg", help="also draw it")
+    parser.add_argument("--picture", type=Path, metavar="FILE", help="also draw it: FILE.html, .svg or .png")
 
 
 def run(args: argparse.Namespace) -> int:
     """Prints what was learned, and draws it where that is asked. Raises RecordingError."""
     from monitor.estimation import first_prior
-    from monitor.plots import kitchen_report, kitchen_sparkline, kitchen_svg, kitchen_text
+    from monitor.plots import kitchen_report, kitchen_sparkline, kitchen_text, need, need_frame, write_figure
     from monitor.session import kitchen_model
     from monitor.storage import RecordingError
 
@@ -29,9 +29,7 @@ def run(args: argparse.Namespace) -> int:
     print(f"\nbefore any cook  {kitchen_sparkline(first_prior())}\nnow              {kitchen_sparkline(model.prior())}")
     print("                 a third of the first guess of 160 min, to three times it")
     if args.picture is not None:
-        try:
-            args.picture.write_text(kitchen_svg(model), encoding="utf-8")
-        except OSError as error:
-            raise RecordingError(args.picture, (error.strerror or str(error)).lower()) from None
+        title = f"What a batch needs, after {model.cooks} cooks"
+        write_figure(need(need_frame(model), title=title), args.picture)
         print(f"Drawn in {args.picture}.")
     return 0

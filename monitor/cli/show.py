@@ -21,7 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
     parser.add_argument("--json", action="store_true", help="the outlook alone, as JSON")
-    parser.add_argument("--plot", type=Path, metavar="FILE.svg", help="also draw it")
+    parser.add_argument("--plot", type=Path, metavar="FILE", help="also draw it: FILE.html, .svg or .png")
     parser.add_argument(
         "--against",
         metavar="NAME",
@@ -30,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Prints the cook."""
+    """Prints the cook, and draws it where a file was named."""
     import json
 
     from monitor.cli.resolve import find
@@ -44,61 +44,64 @@ def run(args: argparse.Namespace) -> int:
     for line in _lines(cook):
         print(line)
     if cook.finished() is not None:
-        for line in _where_the_time_went(cook.path, args.against, args.recordings):
+        for line in _time_loss_text(cook.path, args.against, args.recordings):
             print(line)
     if args.plot is not None:
         _plot(cook, args.plot)
     return 0
 
 
-def _plot(cook: "Cook", place: Path) -> None:
-    from monitor.plots import cook_svg
-    from monitor.storage import RecordingError
+def _plot(cook: "Cook", path: Path) -> None:
+    from monitor.api import open_cook
+    from monitor.model import local
+    from monitor.plots import cook as cook_figure
+    from monitor.plots import write_figure
 
-    try:
-        place.write_text(cook_svg(cook.history(), cook.title(), cook.outlook().estimate.clear_at), encoding="utf-8")
-    except OSError as error:
-        raise RecordingError(place, (error.strerror or str(error)).lower()) from None
-    print(f"Drawn in {place}.")
+    opened = open_cook(cook.path)
+    readings = opened.readings()
+    # By the same clock as the times in the text.
+    readings = readings.tz_convert(local(cook.history().started).tzinfo)
+    write_figure(cook_figure(readings, opened.events(), cook.outlook().estimate, title=cook.title()), path)
+    print(f"Drawn in {path}.")
 
 
-def _where_the_time_went(path: Path, against: str | None, folder: Path) -> list[str]:
+def _time_loss_text(path: Path, against: str | None, folder: Path) -> list[str]:
     from monitor.cli.resolve import find
     from monitor.session import IDEAL, USUAL, cook_time_loss
 
     reference = against if against in (None, IDEAL, USUAL) else find(str(against), folder)
-    told = cook_time_loss(path, reference)
-    return [] if told is None else _ledger_lines(told)
+    report = cook_time_loss(path, reference)
+    return [] if report is None else _time_loss_lines(report)
 
 
 # SenML's names of units -> how a person writes them.
 UNITS = {"Cel": "°C"}
-# Shorter ones are told of together.
-LEAST_TOLD_S = 60.0
+# Losses that are shorter are summed up in one line.
+LEAST_LISTED_S = 60.0
 
 
-def _ledger_lines(told: "TimeLossReport") -> list[str]:
+def _time_loss_lines(report: "TimeLossReport") -> list[str]:
     from monitor.model import clock_time, signed_span
 
-    lines = [f"Where the time went, against {told.reference}: {signed_span(told.seconds)} in all."]
-    widest = max(len(entry.cause) for entry in told.entries)
-    small = [entry for entry in told.entries if abs(entry.seconds) < LEAST_TOLD_S]
-    for entry in told.entries:
-        if entry not in small:
+    lines = [f"Where the time went, against {report.reference}: {signed_span(report.seconds)} in all."]
+    widest = max(len(entry.cause) for entry in report.entries)
+    short = [entry for entry in report.entries if abs(entry.seconds) < LEAST_LISTED_S]
+    for entry in report.entries:
+        if entry not in short:
             when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"
             lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<{widest}}  {when}  {entry.advice}")
-    if small:
-        total_s = sum(entry.seconds for entry in small)
-        lines.append(f"  {signed_span(total_s):>12}  {_small(len(small))}")
-    if told.in_doubt:
-        lines.append(f"  {told.in_doubt}")
+    if short:
+        total_s = sum(entry.seconds for entry in short)
+        lines.append(f"  {signed_span(total_s):>12}  {_short_losses_text(len(short))}")
+    if report.in_doubt:
+        lines.append(f"  {report.in_doubt}")
     return lines
 
 
-def _small(number: int) -> str:
-    """What is too short to be told of by itself.
+def _short_losses_text(number: int) -> str:
+    """How many losses are too short to be listed singly.
 
-    >>> _small(1), _small(11)
+    >>> _short_losses_text(1), _short_losses_text(11)
     ('1 more of under a minute', '11 more of under a minute each')
     """
     return f"{number} more of under a minute{' each' if number > 1 else ''}"
@@ -142,9 +145,9 @@ def _lines(cook: "Cook") -> list[str]:
         f"{state.capitalize()} after {span(outlook.elapsed_s)}: {middle:.0%} converted, "
         f"8 in 10 sure of {low:.0%} to {high:.1%}."
     )
-    in_sight = [one for one in outlook.alarms if one.in_sight]
-    dangers = [one for one in in_sight if one.until is None and one.priority is Priority.DANGER]
-    lines += [one.words for one in dangers]
+    in_sight = [alarm for alarm in outlook.alarms if alarm.in_sight]
+    dangers = [alarm for alarm in in_sight if alarm.until is None and alarm.priority is Priority.DANGER]
+    lines += [alarm.words for alarm in dangers]
     lines.append(f"Check: {outlook.reasons['check']}")
-    lines += [one.words for one in in_sight if one not in dangers]
+    lines += [alarm.words for alarm in in_sight if alarm not in dangers]
     return lines

@@ -10,25 +10,25 @@ FILE = "calibrations.jsonl"
 
 
 def calibrations_for(recording: Path) -> list[str]:
-    """The calibrations of a cook's rig that stood at any time of it, as lines of JSON, and what was taken back.
+    """The calibrations of a cook's rig that were valid at any time during the cook, and their retractions.
 
-    Raises RecordingError.
+    Each is one line of JSON. Raises RecordingError.
     """
     cook = summary(recording)
-    facts = CalibrationLog(recording.parent).facts()
+    records = CalibrationLog(recording.parent).facts()
     used = [
-        fact
-        for fact in facts.all
-        if fact.rig == cook.about.rig
-        and fact.known <= cook.last_known
-        and facts.retracted.get(fact.uid, cook.last_known) >= cook.about.started
+        record
+        for record in records.all
+        if record.rig == cook.about.rig
+        and record.known <= cook.last_known
+        and records.retracted.get(record.uid, cook.last_known) >= cook.about.started
     ]
-    back = [
-        Retraction(f"{fact.uid} taken back", fact.uid, facts.retracted[fact.uid])
-        for fact in used
-        if fact.uid in facts.retracted
+    retractions = [
+        Retraction(f"{record.uid} taken back", record.uid, records.retracted[record.uid])
+        for record in used
+        if record.uid in records.retracted
     ]
-    return [to_json(entry) for entry in (*used, *back)]
+    return [to_json(entry) for entry in (*used, *retractions)]
 
 
 def calibration_rows(lines: list[str]) -> list[CalibrationRecord | Retraction]:
@@ -44,14 +44,14 @@ def calibration_rows(lines: list[str]) -> list[CalibrationRecord | Retraction]:
 
 
 def import_calibrations(entries: list[CalibrationRecord | Retraction], imported: Path) -> int:
-    """Adds calibrations beside the imported recording; how many were left out.
+    """Adds calibrations beside the imported recording; returns how many were left out.
 
     A new one is left out where it would change how another cook already here is seen, unless some of the package's
     are here already, which makes it this kitchen's own: another kitchen's cooker may have the same name.
     Raises CalibrationError, RecordingError.
     """
-    book = CalibrationLog(imported.parent)
-    here = book.facts()
+    log = CalibrationLog(imported.parent)
+    here = log.facts()
     known = {fact.uid for fact in here.all}
     facts = [entry for entry in entries if not isinstance(entry, Retraction)]
     new = [fact for fact in facts if fact.uid not in known]
@@ -62,10 +62,10 @@ def import_calibrations(entries: list[CalibrationRecord | Retraction], imported:
     }
     for fact in new:
         if fact.uid not in left_out:
-            book.add(fact)
+            log.add(fact)
     for entry in entries:
         if isinstance(entry, Retraction) and entry.of not in left_out and entry.of not in here.retracted:
-            book.add(entry)
+            log.add(entry)
     return len(left_out)
 
 
@@ -81,7 +81,7 @@ def _others(imported: Path) -> list[CookSummary]:
 
 
 def left_out_text(count: int) -> str:
-    """What a person is told of calibrations that were left out."""
+    """The sentence that tells a person about calibrations that were left out."""
     return (
         f"{count} of its calibrations {'were' if count > 1 else 'was'} left out, because another cook here has a "
         "cooker of the same name; import it into a folder of its own to see it calibrated."

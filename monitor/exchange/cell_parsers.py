@@ -1,4 +1,4 @@
-"""One cell of a stranger's table: a number or a moment, as people and loggers write them."""
+"""One cell of a table from elsewhere: a number or a time, as people and loggers write them."""
 
 import math
 import re
@@ -149,9 +149,9 @@ def _month_in_digits(text: str) -> str:
     word = _MONTH_WORD.search(text)
     if word is None:
         return text
-    said = word.group().rstrip(".").lower()
+    month_name = word.group().rstrip(".").lower()
     for number, names in enumerate(_MONTHS, 1):
-        if said.startswith(names):
+        if month_name.startswith(names):
             return f"{text[: word.start()]}{number}{text[word.end() :]}"
     return text
 

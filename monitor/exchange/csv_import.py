@@ -1,101 +1,34 @@
-"""A stranger's CSV, read into a recording: columns named by position on the command line."""
+"""A CSV file that another program wrote, read by its layout and stored as a recording."""
 
 import math
 from array import array
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, timedelta, tzinfo
 from pathlib import Path
 
-from monitor.exchange.cell_parsers import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
+from monitor.exchange.cell_parsers import number, unit_behind
 from monitor.exchange.csv_reader import rows
-from monitor.exchange.datapackage import ExchangeError, Progress
+from monitor.exchange.package_format import ExchangeError, Progress
+from monitor.exchange.table_layout import TableLayout, stored_unit, time_parser
 from monitor.model import ABSOLUTE_ZERO_C, unit_as_sent
-from monitor.protocol import RELATIVE_BELOW, ColumnSpec, Pack, SenmlRecord, parse_columns_spec
+from monitor.protocol import RELATIVE_BELOW, Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.storage import Recorder, building
 
-_ELAPSED_UNITS = {"ms": 0.001, "s": 1.0, "min": 60.0, "h": 3600.0}
-_TIME_UNITS = ("iso", *_ELAPSED_UNITS, "hms", *DATE_ORDERS, "clock")
-# Loggers like to say who they are before the table begins, and what was the most after it ends.
+# Many loggers write who they are before the table, and a summary after it.
 HEADING_ROWS = FOOTING_ROWS = 20
-# A clock that stands this much before the row above has passed midnight.
-MIDNIGHT_S = 43_200.0
 COMMITTED_ROWS = 10_000
 # The mean year of the calendar.
 YEAR_S = 31_556_952.0
 
 
-@dataclass(frozen=True, slots=True)
-class TableLayout:
-    """What the columns of a file are, and what its times do not say themselves.
-
-    columns: None for one to pass over. time_index: which one is the time; date_index: which the date, where it stands
-    in a column of its own. zone: of times that name none, the machine's own where it is None. day: on which the table
-    begins, where it has times of day and no date.
-    """
-
-    columns: tuple[ColumnSpec | None, ...]
-    time_index: int
-    date_index: int | None = None
-    zone: tzinfo | None = None
-    day: date | None = None
-
-    @property
-    def channels(self) -> tuple[tuple[int, ColumnSpec], ...]:
-        """The columns that hold readings, with their places."""
-        others = (self.time_index, self.date_index)
-        return tuple((i, column) for i, column in enumerate(self.columns) if column is not None and i not in others)
-
-
-def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None) -> TableLayout:
-    """What ``import --columns`` says: NAME:UNIT for each column in order, ``-`` to pass one over.
-
-    One column is the time: ``time:iso`` (a date and time with its offset); ``time:s``, ``ms``, ``min``, ``h`` (from
-    the start; seconds and milliseconds beyond 2^28 s count as Unix time); ``time:hms`` (a stopwatch's); ``time:ymd``,
-    ``dmy``, ``mdy`` (a date and a time of day, the date in that order); or ``time:clock`` with a column ``date:ymd``,
-    ``date:dmy`` or ``date:mdy``, or with the day on which it begins. A temperature in ``degF`` is turned into Cel,
-    ``mV`` into V. Raises ValueError naming the part that is wrong.
-
-    >>> parse_layout("time:iso,-,paste:Cel").time_index
-    0
-    """
-    parts = [part.strip() for part in text.split(",")]
-    columns = tuple(None if part == "-" else _column(part) for part in parts)
-    names = [column.channel if column is not None else None for column in columns]
-    told = [name for name in names if name is not None]
-    if told.count("time") != 1:
-        raise ValueError(f"columns is {text!r}; exactly one column must be the time, such as time:iso or time:min")
-    if len(set(told)) < len(told):
-        raise ValueError(f"columns is {text!r}, which names a channel twice")
-    time_index = names.index("time")
-    date_index = names.index("date") if "date" in names else None
-    time, dated = columns[time_index], None if date_index is None else columns[date_index]
-    if time is None or time.unit not in _TIME_UNITS:
-        raise ValueError(f"columns is {text!r}; a time is one of {', '.join(_TIME_UNITS)}")
-    if time.unit == "clock" and dated is None and day is None:
-        raise ValueError(f"columns is {text!r}; time:clock takes a date column, or --date for the day it begins")
-    if time.unit != "clock" and dated is not None:
-        raise ValueError(f"columns is {text!r}; a date column goes with time:clock")
-    if dated is not None and dated.unit not in DATE_ORDERS:
-        raise ValueError(f"columns is {text!r}; a date is one of {', '.join(DATE_ORDERS)}")
-    if len(told) < (2 if dated is None else 3):
-        raise ValueError(f"columns is {text!r}; beside the time it must name a channel")
-    return TableLayout(columns, time_index, date_index, zone, day)
-
-
-def _column(part: str) -> ColumnSpec:
-    column = parse_columns_spec(part)[0]
-    return ColumnSpec(column.channel, unit_as_sent(column.unit).name)
-
-
 @dataclass(slots=True)
 class ParsedTable:
-    """What was read of a table, by columns, so that a million rows stay small.
+    """The contents of a table by columns of doubles, so that a million rows take little memory.
 
-    moments: Unix seconds, or from the start. values: for each of the layout's channels, NaN where there is none.
-    faults: for each, the words of a cell that is no number, by row. passed_over: what stands after the last reading,
-    as row and cell.
+    moments: Unix seconds, or seconds from the start. values: for each channel of the layout, NaN where there is
+    none. faults: for each channel, row -> text of a cell that is not a number. passed_over: the rows after the last
+    reading that hold no time, each with the cell where the time would be.
     """
 
     layout: TableLayout
@@ -106,21 +39,21 @@ class ParsedTable:
 
     @property
     def dated(self) -> bool:
-        """Whether its times say when it was, and not only how long it took."""
+        """Whether the times are dates, and not only seconds from the start."""
         return min(self.moments) >= RELATIVE_BELOW
 
     def order(self) -> list[int] | range:
-        """The rows by their moments; those of one moment stay in order."""
+        """The row numbers ordered by time; rows of the same time keep their order."""
         moments = self.moments
         if all(moments[i - 1] <= moments[i] for i in range(1, len(moments))):
             return range(len(moments))
         return sorted(range(len(moments)), key=moments.__getitem__)
 
     def records(self, row: int) -> tuple[SenmlRecord, ...]:
-        """What one row measured; an empty cell is no record."""
+        """The readings of one row; an empty cell gives none."""
         found = []
         for (_, column), values, faults in zip(self.layout.channels, self.values, self.faults, strict=True):
-            unit, fault = _SHOWN_UNITS.get(column.unit, column.unit), faults.get(row)
+            unit, fault = stored_unit(column.unit), faults.get(row)
             if fault is not None:
                 found.append(SenmlRecord(column.channel, unit, None, fault, None))
             elif not math.isnan(values[row]):
@@ -128,15 +61,12 @@ class ParsedTable:
         return tuple(found)
 
     def in_words(self) -> list[str]:
-        """What a person is told beside that it was read."""
+        """Sentences about rows that were passed over."""
         if not self.passed_over:
             return []
         (row, cell), count = self.passed_over[0], len(self.passed_over)
         many, were = (f"{count} rows", "were") if count > 1 else ("1 row", "was")
         return [f"{many} after the last reading had no time and {were} passed over, from row {row}: {cell!r}."]
-
-
-_SHOWN_UNITS = {"degF": "Cel", "mV": "V"}
 
 
 def parse_table(path: Path, layout: TableLayout, progress: Progress) -> ParsedTable:
@@ -150,10 +80,10 @@ def parse_rows(path: Path, layout: TableLayout, table: Iterable[list[str]]) -> P
     First rows that hold no time are taken for a heading, last ones for what a logger says at its end. An empty cell
     is no reading, one that is not a number is a fault.
     """
-    taken = ParsedTable(layout)
-    taken.values = [array("d") for _ in layout.channels]
-    taken.faults = [{} for _ in layout.channels]
-    parse = _time_parser(layout)
+    parsed = ParsedTable(layout)
+    parsed.values = [array("d") for _ in layout.channels]
+    parsed.faults = [{} for _ in layout.channels]
+    parse = time_parser(layout)
     widest = 0
     for row_number, row in enumerate(table, 1):
         if not any(cell.strip() for cell in row):
@@ -163,35 +93,35 @@ def parse_rows(path: Path, layout: TableLayout, table: Iterable[list[str]]) -> P
             if not 0.0 <= moment < 1e11:
                 raise ValueError(f"time is {moment!r} in Unix seconds")
         except (ValueError, OverflowError, IndexError):
-            if taken.moments or row_number > HEADING_ROWS:
-                taken.passed_over.append(
+            if parsed.moments or row_number > HEADING_ROWS:
+                parsed.passed_over.append(
                     (row_number, row[layout.time_index][:40] if len(row) > layout.time_index else "")
                 )
-                if len(taken.passed_over) > FOOTING_ROWS:
-                    raise _no_time(path, taken) from None
+                if len(parsed.passed_over) > FOOTING_ROWS:
+                    raise _no_time(path, parsed) from None
             continue
-        if taken.passed_over:
-            raise _no_time(path, taken)
+        if parsed.passed_over:
+            raise _no_time(path, parsed)
         widest = max(widest, len(row))
-        _take_row(taken, moment, row)
-    if not taken.moments:
-        if taken.passed_over:
-            raise _no_time(path, taken)
+        _append_row(parsed, moment, row)
+    if not parsed.moments:
+        if parsed.passed_over:
+            raise _no_time(path, parsed)
         raise ExchangeError(path, "it holds no reading")
     if widest < len(layout.columns):
         raise ExchangeError(path, f"its rows have {widest} cells where {len(layout.columns)} were announced")
-    return taken
+    return parsed
 
 
-def _no_time(path: Path, taken: ParsedTable) -> ExchangeError:
-    row, cell = taken.passed_over[0]
+def _no_time(path: Path, parsed: ParsedTable) -> ExchangeError:
+    row, cell = parsed.passed_over[0]
     return ExchangeError(path, f"row {row} has no time in {cell!r}")
 
 
-def _take_row(taken: ParsedTable, moment: float, row: list[str]) -> None:
-    place = len(taken.moments)
-    taken.moments.append(moment)
-    for (i, column), values, faults in zip(taken.layout.channels, taken.values, taken.faults, strict=True):
+def _append_row(parsed: ParsedTable, moment: float, row: list[str]) -> None:
+    row_index = len(parsed.moments)
+    parsed.moments.append(moment)
+    for (i, column), values, faults in zip(parsed.layout.channels, parsed.values, parsed.faults, strict=True):
         # Cells that are missing at the end of a row are empty ones.
         cell = row[i] if i < len(row) else ""
         value = math.nan
@@ -199,7 +129,7 @@ def _take_row(taken: ParsedTable, moment: float, row: list[str]) -> None:
             try:
                 value = _converted(cell, column.unit)
             except (ValueError, OverflowError):
-                faults[place] = cell.strip()[:200]
+                faults[row_index] = cell.strip()[:200]
         values.append(value)
 
 
@@ -210,9 +140,9 @@ def _converted(cell: str, unit: str) -> float:
         raise ValueError(f"value is {cell[:40]!r}")
     if not cell[-1].isdigit():
         # What stands in the cell is nearer the truth than what was typed for the column.
-        said = unit_behind(cell) or unit
-        if said != unit:
-            return _as(_stored(value, said), _SHOWN_UNITS.get(said, said), _SHOWN_UNITS.get(unit, unit))
+        cell_unit = unit_behind(cell) or unit
+        if cell_unit != unit:
+            return _as(_stored(value, cell_unit), stored_unit(cell_unit), stored_unit(unit))
     return _stored(value, unit)
 
 
@@ -230,14 +160,14 @@ def _as(value: float, unit: str, wanted: str) -> float:
     raise ValueError(f"unit is {unit!r}")
 
 
-def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progress: Progress) -> Path:
+def store_table(parsed: ParsedTable, path: Path, folder: Path, now: float, progress: Progress) -> Path:
     """Writes what was read of a file into a new, ended recording in ``folder``; its path.
 
     now: Unix seconds, where the cook ends when its times count from its start. Raises ExchangeError where it would
     have begun before 1970, RecordingError where it cannot be written.
     """
-    order, moments = taken.order(), taken.moments
-    shift = 0.0 if taken.dated else now - moments[order[-1]]
+    order, moments = parsed.order(), parsed.moments
+    shift = 0.0 if parsed.dated else now - moments[order[-1]]
     start, end = moments[order[0]] + shift, moments[order[-1]] + shift
     if start < 0.0:
         raise ExchangeError(path, f"its times reach over {(end - start) / YEAR_S:.0f} years: are they in another unit?")
@@ -247,7 +177,7 @@ def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progre
         )
         try:
             for done, row in enumerate(order, 1):
-                records = taken.records(row)
+                records = parsed.records(row)
                 if records:
                     recorder.add_pack(Pack(records, moments[row] + shift, None, None))
                 if done % COMMITTED_ROWS == 0:
@@ -264,37 +194,3 @@ def store_table(taken: ParsedTable, path: Path, folder: Path, now: float, progre
 def import_csv(path: Path, layout: TableLayout, folder: Path, now: float, progress: Progress) -> Path:
     """Reads a CSV file into a new, ended recording in ``folder``; its path. See ``parse_table`` and ``store_table``."""
     return store_table(parse_table(path, layout, progress), path, folder, now, progress)
-
-
-def _time_parser(layout: TableLayout) -> Callable[[list[str]], float]:
-    """From a row to its moment: Unix seconds, or seconds from the start."""
-    time_index, date_index, zone = layout.time_index, layout.date_index, layout.zone
-    time = layout.columns[time_index]
-    dated = None if date_index is None else layout.columns[date_index]
-    unit = time.unit if time else "s"
-    if unit == "iso":
-        return lambda row: zoned_moment(row[time_index])
-    if unit == "hms":
-        return lambda row: stopwatch_s(row[time_index])
-    if unit in _ELAPSED_UNITS:
-        return lambda row: number(row[time_index]) * _ELAPSED_UNITS[unit]
-    order = dated.unit if dated is not None else unit
-    day, before = layout.day, -math.inf
-
-    def local(row: list[str]) -> float:
-        nonlocal before
-        cell = row[time_index] if date_index is None else f"{row[date_index]} {row[time_index]}"
-        before = local_moment(cell, order, zone, before)
-        return before
-
-    def on_the_day(row: list[str]) -> float:
-        nonlocal before, day
-        assert day is not None
-        moment = local_moment(f"{day.isoformat()} {row[time_index]}", "ymd", zone, before)
-        if moment < before - MIDNIGHT_S:
-            day += timedelta(days=1)
-            moment = local_moment(f"{day.isoformat()} {row[time_index]}", "ymd", zone, before)
-        before = moment
-        return moment
-
-    return on_the_day if unit == "clock" and dated is None else local

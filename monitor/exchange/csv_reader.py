@@ -1,4 +1,4 @@
-"""A stranger's table as rows of cells, whatever its encoding and delimiter; row by row, so that none is too long."""
+"""The rows of a CSV file from elsewhere, with its encoding and delimiter found out, one row at a time in memory."""
 
 import codecs
 import csv
@@ -6,16 +6,16 @@ import io
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from monitor.exchange.datapackage import ExchangeError
+from monitor.exchange.package_format import ExchangeError
 
 SAMPLE_BYTES = 65_536
 CHUNK_BYTES = 1 << 20
-# A byte that is no letter's is written so by western Europe's spreadsheets.
+# What western Europe's spreadsheets write; used where the bytes are not UTF-8.
 WESTERN = "cp1252"
 
 
 def read_rows(path: Path, most: int | None = None) -> list[list[str]]:
-    """The rows of a CSV file, all of them or the first so many. Raises ExchangeError."""
+    """The rows of a CSV file, all of them or the first ``most``. Raises ExchangeError."""
     found: list[list[str]] = []
     for row in rows(path):
         found.append(row)
@@ -25,7 +25,7 @@ def read_rows(path: Path, most: int | None = None) -> list[list[str]]:
 
 
 def rows(path: Path, progress: Callable[[int, int], None] | None = None) -> Iterator[list[str]]:
-    """Each row of a CSV file in turn. progress: told (bytes read, bytes in all). Raises ExchangeError."""
+    """Each row of a CSV file in turn. progress: called with (bytes read, bytes in all). Raises ExchangeError."""
     try:
         size = path.stat().st_size
         with path.open("rb") as raw:
@@ -67,7 +67,7 @@ def _encoding(path: Path, raw: io.BufferedReader) -> str:
 
 
 def _delimiter(text: str) -> str:
-    """The one that cuts most lines into the same number of cells, more than one; a comma where none does."""
+    """The delimiter that splits most lines into the same number of cells, more than one; else a comma."""
     # A spreadsheet's own hint.
     if text[:4].lower() == "sep=" and len(text) > 4:
         return text[4]
@@ -82,7 +82,7 @@ def _delimiter(text: str) -> str:
 
 
 def _widths(text: str, delimiter: str) -> list[int]:
-    """How many cells the first rows have, empty ones left out."""
+    """The number of cells of each of the first rows; empty rows are left out."""
     found: list[int] = []
     try:
         for row in csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter):

@@ -1,4 +1,4 @@
-"""What the columns of a stranger's CSV probably are, for a person to confirm."""
+"""What the columns of a CSV file from elsewhere probably are, for a person to confirm."""
 
 import re
 from collections.abc import Sequence
@@ -7,7 +7,8 @@ from datetime import date
 from itertools import pairwise
 
 from monitor.exchange.cell_parsers import DATE_ORDERS, local_moment, number, stopwatch_s, unit_behind, zoned_moment
-from monitor.exchange.csv_import import HEADING_ROWS, parse_layout
+from monitor.exchange.csv_import import HEADING_ROWS
+from monitor.exchange.table_layout import parse_layout
 from monitor.model import to_celsius
 
 # Words in headings, in the languages of common loggers (judgement).
@@ -33,11 +34,12 @@ SAMPLE_ROWS = 200
 
 @dataclass(frozen=True)
 class InferredLayout:
-    """columns: one part of ``--columns`` for each. why: a few words for each. headings: what stands above each.
+    """What the columns of a table probably are.
 
-    first_row: where the readings begin, counted from 0. sure: whether a time and a channel were found. zone: what the
-    heading says of the times' zone, or None. either_way: whether day and month of its dates could be the other way
-    round. dateless: whether it has times of day and no date.
+    columns, why, headings: for each column its part of ``--columns``, the reason in a few words, and its heading.
+    first_row: the row in which the readings begin, counted from 0. sure: whether a time and a channel were found.
+    zone: the time zone that a heading names, or None. either_way: whether day and month of the dates could be the
+    other way round. dateless: whether the table has times of day and no date.
     """
 
     columns: tuple[str, ...]
@@ -51,17 +53,17 @@ class InferredLayout:
 
     @property
     def spec(self) -> str:
-        """What to give to ``--columns``."""
+        """The whole argument for ``--columns``."""
         return ",".join(self.columns)
 
     @property
     def zoneless(self) -> bool:
-        """Whether its times are of a zone that they do not name."""
+        """Whether the times are local ones whose zone neither they nor a heading name."""
         return times_without_zone(self.spec) and self.zone is None
 
 
 def times_without_zone(spec: str) -> bool:
-    """Whether times by these columns name no zone."""
+    """Whether the times in these columns are local ones that name no zone."""
     return any(part.split(":")[-1] in (*DATE_ORDERS, "clock") for part in spec.split(","))
 
 
@@ -89,14 +91,14 @@ def infer_table_layout(rows: Sequence[Sequence[str]]) -> InferredLayout:
                 columns[clock], why[clock] = "time:clock", "looks like times of day"
         else:
             columns[place], why[place] = f"time:{unit.removeprefix('unix ')}", _TIME_WORDS[unit]
-    taken: set[str] = set()
+    used: set[str] = set()
     for i in range(width):
         if i in times or _COUNT.match(heading[i].strip()):
             continue
-        found = _channel([row[i] for row in body], heading[i], taken)
-        if found is not None:
-            name, unit, reason = found
-            taken.add(name)
+        channel = _channel([row[i] for row in body], heading[i], used)
+        if channel is not None:
+            name, unit, reason = channel
+            used.add(name)
             columns[i], why[i] = f"{name}:{unit}", reason
     for i in times:
         if columns[i] == "-":
@@ -109,14 +111,14 @@ def infer_table_layout(rows: Sequence[Sequence[str]]) -> InferredLayout:
         sure = False
     else:
         sure = True
-    said = " ".join(heading[i] for i in range(width) if columns[i].startswith(("time:", "date:")))
+    time_headings = " ".join(heading[i] for i in range(width) if columns[i].startswith(("time:", "date:")))
     return InferredLayout(
         tuple(columns),
         tuple(why),
         tuple(cell.strip() for cell in heading),
         first_row,
         sure,
-        "UTC" if times_without_zone(spec) and _UTC.search(said) else None,
+        "UTC" if times_without_zone(spec) and _UTC.search(time_headings) else None,
         any(column.endswith((":dmy", ":mdy")) for column in columns) and len(_orders(dates)) > 1,
         dateless,
     )
@@ -228,7 +230,7 @@ def _all(parse: object, cells: list[str]) -> bool:
     return True
 
 
-def _channel(cells: list[str], heading: str, taken: set[str]) -> tuple[str, str, str] | None:
+def _channel(cells: list[str], heading: str, used: set[str]) -> tuple[str, str, str] | None:
     """Name, unit and why of a column of readings, or None for one that seems to hold none."""
     values = [number(cell) for cell in cells if cell.strip() and _is_number(cell)]
     if len(values) < 0.5 * sum(bool(cell.strip()) for cell in cells) or not values:
@@ -238,18 +240,18 @@ def _channel(cells: list[str], heading: str, taken: set[str]) -> tuple[str, str,
     low, high = min(values), max(values)
     behind = next((unit for cell in cells if (unit := unit_behind(cell)) is not None), None)
     if (_PH.search(heading) or behind == "pH") and low >= 0.0 and high <= 14.0:
-        return ("ph", "pH", "headed pH, between 0 and 14") if "ph" not in taken else None
+        return ("ph", "pH", "headed pH, between 0 and 14") if "ph" not in used else None
     if _VOLT.search(heading) or behind in ("V", "mV"):
         unit = "mV" if behind == "mV" or re.search(r"\bmv\b|milli", heading, re.I) else "V"
-        return ("ph", unit, "given as a voltage") if "ph" not in taken else None
+        return ("ph", unit, "given as a voltage") if "ph" not in used else None
     unit = behind or _temperature_unit(heading, low, high)
     low, high = (to_celsius(value, unit) or 0.0 for value in (low, high))
     headed = any(words.search(heading) for words in (_TEMPERATURE, _WALL, _ROOM)) or unit != "Cel" or behind is not None
     if not COLDEST_C <= low <= high <= HOTTEST_C or (heading.strip() and not headed):
         return None
     name = "room" if _ROOM.search(heading) else "wall" if _WALL.search(heading) else "paste"
-    if name in taken:
-        name = next((other for other in ("paste", "wall", "room") if other not in taken), "")
+    if name in used:
+        name = next((other for other in ("paste", "wall", "room") if other not in used), "")
     if not name:
         return None
     return name, unit, f"could be a temperature, {low:.0f} to {high:.0f} °C"

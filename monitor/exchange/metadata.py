@@ -1,4 +1,4 @@
-"""What a data package says of a cook beside its tables: ``batch.json``."""
+"""The metadata of a cook beside the tables of a data package: ``batch.json``."""
 
 import math
 from collections.abc import Mapping
@@ -25,7 +25,7 @@ class PackageMetadata:
     clocks: tuple[Anchor, ...]
 
     def as_json(self) -> dict[str, object]:
-        """What ``read_metadata`` reads."""
+        """The JSON object that ``read_metadata`` reads."""
         return {
             "rig": self.rig,
             "source": self.source,
@@ -37,26 +37,29 @@ class PackageMetadata:
         }
 
 
-def read_metadata(told: Mapping[str, Any]) -> PackageMetadata:
-    """The head from a JSON object. Raises ValueError, KeyError, TypeError or AttributeError where it is none."""
-    started = moment(told["started"])
-    clocks = [_clock(one) for one in (*told.get("earlier_clocks", ()), told["clock"])]
+def read_metadata(values: Mapping[str, Any]) -> PackageMetadata:
+    """The metadata from a JSON object.
+
+    Raises ValueError, KeyError, TypeError or AttributeError where the object does not fit.
+    """
+    started = moment(values["started"])
+    clocks = [_clock(clock) for clock in (*values.get("earlier_clocks", ()), values["clock"])]
     if clocks[0].cook_time != started:
         # Packages of an earlier version have the latest alone.
         clocks.insert(0, replace(clocks[0], cook_time=started))
     return PackageMetadata(
-        text(told["rig"]),
-        text(told["source"]),
+        text(values["rig"]),
+        text(values["source"]),
         started,
-        None if told["ended"] is None else moment(told["ended"]),
-        tuple((moment(sheet["known"]), text(sheet["text"])) for sheet in told["sheets"]),
+        None if values["ended"] is None else moment(values["ended"]),
+        tuple((moment(sheet["known"]), text(sheet["text"])) for sheet in values["sheets"]),
         tuple(clocks),
     )
 
 
-def _clock(told: Mapping[str, Any]) -> Anchor:
-    boot_s, rate = (finite(told[name]) for name in ("boot_s", "rate"))
-    return Anchor(moment(told["cook_time"]), finite(told["wall"]), text(told["boot_id"]), boot_s, rate)
+def _clock(values: Mapping[str, Any]) -> Anchor:
+    boot_s, rate = (finite(values[name]) for name in ("boot_s", "rate"))
+    return Anchor(moment(values["cook_time"]), finite(values["wall"]), text(values["boot_id"]), boot_s, rate)
 
 
 def moment(value: object) -> float:
@@ -68,7 +71,7 @@ def moment(value: object) -> float:
 
 
 def finite(value: object) -> float:
-    """A number that is one. Raises ValueError, TypeError."""
+    """A finite number. Raises ValueError, TypeError."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise TypeError(f"value is {value!r}; it must be a number")
     number = float(value)
@@ -85,15 +88,15 @@ def text(value: object) -> str:
     return value
 
 
-def field_values(told: object) -> dict[str, str | float]:
+def field_values(values: object) -> dict[str, str | float]:
     """An event's fields from a JSON object of texts and numbers. Raises ValueError, TypeError."""
-    if not isinstance(told, dict):
+    if not isinstance(values, dict):
         raise TypeError("fields is not a JSON object")
-    return {text(name): text(value) if isinstance(value, str) else finite(value) for name, value in told.items()}
+    return {text(name): text(value) if isinstance(value, str) else finite(value) for name, value in values.items()}
 
 
 def whole(cell: str) -> int | None:
-    """A count of 64 bits in a cell, None for an empty one. Raises ValueError."""
+    """A 64-bit integer in a cell, None for an empty cell. Raises ValueError."""
     if not cell:
         return None
     number = int(cell)

@@ -21,11 +21,12 @@ PLACES: dict[str, tuple[str, ...]] = {
     "serial": ("monitor/sources/",),
     "paho": ("monitor/sources/", "monitor/simulator/device.py"),
     "apprise": ("monitor/notifications/channels/",),
-    "pandas": ("monitor/exchange/", "monitor/session/", "monitor/plots/", "dashboard/"),
+    "pandas": ("monitor/api.py", "monitor/exchange/", "monitor/session/", "monitor/plots/", "dashboard/"),
     "pyarrow": ("monitor/exchange/",),
     "dash": ("dashboard/",),
     "flask": ("dashboard/",),
     "plotly": ("monitor/plots/", "dashboard/"),
+    "kaleido": ("monitor/plots/",),
 }
 # A pure package reads no file but its own tables, opens no port and asks no clock.
 PURE = ("model", "protocol", "probes", "formulation", "estimation", "detection", "alarms", "analysis")

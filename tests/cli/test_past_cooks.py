@@ -1,9 +1,7 @@
 """The commands about past cooks, on the three invented ones."""
 
 from dataclasses import replace
-from itertools import pairwise
 from pathlib import Path
-from xml.etree import ElementTree
 
 import pytest
 
@@ -48,27 +46,6 @@ def test_a_doubt_about_the_main_cause_is_printed(
     monkeypatch.setattr("monitor.session.cook_time_loss", lambda _path, _against: doubtful)
     assert main(["show", cut.stem, "--recordings", str(SHELF)]) == 0
     assert "late stirs or late check" in doubtful.in_doubt and doubtful.in_doubt in capsys.readouterr().out
-
-
-def test_a_plot_is_svg_and_says_what_happened(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    place = tmp_path / "cook.svg"
-    assert (
-        main(["show", recording_of(SAMPLE_COOKS[1], SHELF).stem, "--recordings", str(SHELF), "--plot", str(place)]) == 0
-    )
-    drawn = place.read_text(encoding="utf-8")
-    root = ElementTree.fromstring(drawn)
-    words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
-    assert SAMPLE_COOKS[1].title in words and words.count("hazy") == 5 and "clear" in words
-    # No two words of a row touch, by seven pixels a letter, and none leaves the picture.
-    rows: dict[str, list[tuple[float, float]]] = {}
-    for text in root.iter("{http://www.w3.org/2000/svg}text"):
-        if text.get("class") == "event":
-            left = float(text.get("x", "nan"))
-            rows.setdefault(str(text.get("y")), []).append((left, left + 7.0 * len(text.text or "")))
-    for places in rows.values():
-        assert all(before[1] < after[0] for before, after in pairwise(sorted(places)))
-        assert all(left >= 0 and right <= 860 for left, right in places)
-    assert "prefers-color-scheme: dark" in drawn and "Drawn in" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

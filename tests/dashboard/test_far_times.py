@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 
 from dashboard.app import make_app
+from monitor import open_cook, plots
 from monitor.analysis import ALIGNMENTS
 from monitor.cli import main
 from monitor.exchange import export_package, import_package
-from monitor.plots import cook_sparkline, cook_svg, curve
+from monitor.plots import cook_sparkline, curve
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
 from monitor.session import IDEAL, Cook, CookLibrary, LiveCook, cook_time_loss
@@ -100,7 +101,8 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
         cook_time_loss(maker.path, IDEAL)
         for way in ALIGNMENTS:
             cook.track(way)
-        assert cook_sparkline(*curve(history)) and "<svg" in cook_svg(history, "A cook", outlook.estimate.clear_at)
+        opened = open_cook(maker.path)
+        assert cook_sparkline(*curve(history)) and plots.cook(opened.readings(), opened.events(), outlook.estimate).data
         cook.suggestions()
         CookLibrary(folder).interval_coverage()
     client = make_app(CookLibrary(folder, lambda _: clock), KEY).test_client()

@@ -13,7 +13,8 @@ import pytest
 
 from dashboard.app import make_app
 from monitor.cli import main
-from monitor.exchange.datapackage import MOST_TABLE_BYTES, ExchangeError, export_package, import_package
+from monitor.exchange import ExchangeError, export_package, import_package
+from monitor.exchange.package_reader import MOST_TABLE_BYTES
 from monitor.formulation import SheetError, read_sheet
 from monitor.logger.lock import LoggerLock
 from monitor.model import make_event
@@ -193,10 +194,10 @@ def test_an_import_that_is_killed_leaves_no_cook_and_the_next_one_tidies_up(cook
     export_package(cook, package)
     # The process ends where a killed one would: in the middle, without any clearing up.
     words = (
-        "import os, sys\nfrom pathlib import Path\nfrom monitor import exchange\n"
+        "import os, sys\nfrom pathlib import Path\nfrom monitor.exchange import package_reader\n"
         "def killed(*_):\n    os.kill(os.getpid(), 9)\n"
-        "exchange._import_events = killed\n"
-        "exchange.import_package(Path(sys.argv[1]), Path(sys.argv[2]))\n"
+        "package_reader._import_events = killed\n"
+        "package_reader.import_package(Path(sys.argv[1]), Path(sys.argv[2]))\n"
     )
     ended = subprocess.run([sys.executable, "-c", words, str(package), str(into)], timeout=WITHIN_S, check=False)
     assert ended.returncode == -9

@@ -5,6 +5,7 @@ import sys
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pyarrow
 import pytest
 from hypothesis import given
@@ -12,16 +13,17 @@ from hypothesis import strategies as st
 from pyarrow import parquet
 
 from monitor.cli import main
+from monitor.exchange import export_package, import_package
 from monitor.exchange import parquet as ours
 from monitor.exchange.archive import ASIDE, import_zip
-from monitor.exchange.datapackage import export_package, import_package
-from monitor.exchange.parquet import LAST_S, ParquetError, nanoseconds
+from monitor.exchange.frames import LAST_NS_S, utc_index
+from monitor.exchange.parquet import ParquetError, parquet_writer
 from monitor.storage import read_header
 from tests.exchange.columns import parquet_differences, seconds
 from tests.exchange.odd_cooks import START, contents, recorded
-from tests.exchange.test_exchange import silent
-from tests.exchange.test_parcel import recorded as plain
-from tests.exchange.test_parcel import validated
+from tests.exchange.test_archive import recorded as plain
+from tests.exchange.test_archive import validated
+from tests.exchange.test_datapackage import silent
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -60,14 +62,14 @@ def test_the_columns_are_those_of_the_csv_and_typed(tmp_path: Path) -> None:
 
 
 # In the first hundred days of 1970 a float of Unix seconds is finer than a nanosecond.
-@given(st.floats(2.0**23, float(LAST_S)))
+@given(st.floats(2.0**23, float(LAST_NS_S)))
 def test_a_moment_survives_its_nanoseconds(moment: float) -> None:
-    assert seconds(nanoseconds(moment)) == moment
+    assert seconds(int(utc_index(np.array([moment])).asi8[0])) == moment
 
 
-def test_a_moment_that_does_not_fit_is_refused_in_words() -> None:
+def test_a_moment_that_does_not_fit_is_refused_in_words(tmp_path: Path) -> None:
     with pytest.raises(ParquetError, match="2262"):
-        nanoseconds(9.3e9)
+        parquet_writer()(tmp_path / "packs.parquet", ("pack", "known"), [(1, 9.3e9)])
 
 
 def test_a_zip_holds_them_too_and_is_read_back(tmp_path: Path) -> None:

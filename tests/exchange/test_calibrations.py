@@ -7,8 +7,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from monitor.exchange import ExchangeError, export_package, import_package
 from monitor.exchange.archive import export_zip, import_zip
-from monitor.exchange.datapackage import ExchangeError, export_package, import_package
 from monitor.model import make_event
 from monitor.probes import (
     ICE,
@@ -25,7 +25,7 @@ from monitor.runtime import Anchor
 from monitor.session import Cook
 from monitor.storage import CalibrationLog, Recorder
 from tests.exchange.odd_cooks import START
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 END = START + 3600.0
 

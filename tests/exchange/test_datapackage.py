@@ -12,8 +12,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.exchange.csv_import import import_csv, parse_layout
-from monitor.exchange.datapackage import ExchangeError, export_package, from_rfc3339, import_package, rfc3339
+from monitor.exchange import ExchangeError, export_package, import_package
+from monitor.exchange.csv_import import import_csv
+from monitor.exchange.table_layout import parse_layout
+from monitor.exchange.timestamps import from_rfc3339, rfc3339
 from monitor.model import make_event
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.exchange.datapackage import ExchangeError, export_package, import_package
+from monitor.exchange import ExchangeError, export_package, import_package
 from monitor.exchange.metadata import PackageMetadata, read_metadata
 from monitor.runtime import Anchor
 from monitor.storage import Recorder

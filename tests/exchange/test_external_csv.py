@@ -13,13 +13,14 @@ from hypothesis import strategies as st
 
 from monitor.cli import main
 from monitor.cli.import_prompt import LayoutPrompt
+from monitor.exchange import ExchangeError
 from monitor.exchange.cell_parsers import local_moment, number, stopwatch_s, unit_behind, zoned_moment
-from monitor.exchange.csv_import import parse_layout, parse_table, store_table
-from monitor.exchange.datapackage import ExchangeError
+from monitor.exchange.csv_import import parse_table, store_table
+from monitor.exchange.table_layout import parse_layout
 from monitor.model import Series
 from monitor.storage import load
 from tests.exchange.odd_cooks import START
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 BERLIN = ZoneInfo("Europe/Berlin")
 

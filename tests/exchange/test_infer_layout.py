@@ -9,12 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.exchange.cell_parsers import local_moment, number
-from monitor.exchange.csv_import import import_csv, parse_layout
+from monitor.exchange.csv_import import import_csv
 from monitor.exchange.csv_reader import read_rows
 from monitor.exchange.infer_layout import infer_table_layout
+from monitor.exchange.table_layout import parse_layout
 from monitor.storage import load
 from tests.exchange.odd_cooks import START
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 BERLIN = ZoneInfo("Europe/Berlin")
 

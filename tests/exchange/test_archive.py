@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from monitor.exchange import ExchangeError, export_package
 from monitor.exchange.archive import FILES, export_zip, import_zip
-from monitor.exchange.datapackage import ExchangeError, export_package
 from monitor.model import make_event
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.storage import Recorder
 from tests.exchange.odd_cooks import START, contents
-from tests.exchange.test_exchange import silent
+from tests.exchange.test_datapackage import silent
 
 
 def recorded(folder: Path) -> Path:

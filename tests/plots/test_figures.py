@@ -1,0 +1,121 @@
+"""The figures: what is in them, told apart by more than colour, and readable on their own background."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import monitor
+from monitor import plots
+from monitor.plots.style import DARK, DASHES, LIGHT, SYMBOLS, Palette
+from monitor.session import kitchen_model
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLES = {path.stem.split("invented-")[1]: path for path in (ROOT / "recordings").glob("*.cook")}
+
+
+def figure_of(name: str, **more: Any) -> Any:
+    cook = monitor.open_cook(SAMPLES[name])
+    return plots.cook(cook.readings(), cook.events(), cook.outlook(), title=cook.title, **more)
+
+
+def test_a_cook_shows_its_curve_its_events_and_when_it_came_clear() -> None:
+    figure = figure_of("power-cut")
+    names = [trace.name for trace in figure.data]
+    assert names[:3] == ["paste", "wall", "room"]
+    assert {"stirred", "checked: hazy", "checked: clear", "lid on", "finished"} <= set(names)
+    stirs = next(trace for trace in figure.data if trace.name == "stirred")
+    assert len(stirs.x) == 3
+    assert any(shape.type == "rect" for shape in figure.layout.shapes)
+    assert [note.text for note in figure.layout.annotations] == ["clear, 8 in 10"]
+    assert figure.layout.title.text == "Invented: a power cut and late stirs"
+
+
+def test_an_unfinished_cook_shows_the_expected_temperature_and_a_finished_one_does_not() -> None:
+    cook = monitor.open_cook(SAMPLES["smooth"])
+    at = cook.readings().index[700]
+    figure = plots.cook(cook.readings(at), cook.events(at), cook.outlook(at))
+    assert "expected" in [trace.name for trace in figure.data]
+    assert "expected" not in [trace.name for trace in figure_of("smooth").data]
+
+
+def test_a_line_is_broken_where_readings_are_missing() -> None:
+    paste = next(trace for trace in figure_of("loose-probe").data if trace.name == "paste")
+    read = monitor.open_cook(SAMPLES["loose-probe"]).readings()["paste_c"].dropna()
+    gaps = int((read.index.to_series().diff() > pd.Timedelta(minutes=5)).sum())
+    assert gaps == 2 and np.isnan(np.asarray(paste.y, dtype=float)).sum() == gaps
+    whole = next(trace for trace in figure_of("smooth").data if trace.name == "paste")
+    assert not np.isnan(np.asarray(whole.y, dtype=float)).any()
+
+
+def test_times_are_drawn_in_the_zone_of_the_readings() -> None:
+    cook = monitor.open_cook(SAMPLES["smooth"])
+    figure = plots.cook(cook.readings().tz_convert("Europe/Berlin"), cook.events(), cook.outlook())
+    first = pd.Timestamp(figure.data[0].x[0])
+    assert first.hour == 11 and "Europe/Berlin" in figure.layout.xaxis.title.text
+    lid = next(trace for trace in figure.data if trace.name == "lid on")
+    assert pd.Timestamp(lid.x[0]).hour == 11
+
+
+def test_readings_years_apart_cost_no_more_than_others() -> None:
+    times = pd.DatetimeIndex(["1971-01-01", "2026-05-02", "2200-01-01"], tz="UTC")
+    figure = plots.cook(pd.DataFrame({"paste_c": [20.0, 90.0, 21.0]}, times))
+    assert len(figure.data[0].x) == 5
+
+
+def test_a_cook_without_readings_or_events_is_an_empty_figure() -> None:
+    cook = monitor.open_cook(SAMPLES["smooth"])
+    assert not plots.cook(cook.readings().iloc[:0]).data[0].x.size
+    assert len(plots.cook(cook.readings().iloc[:0][[]], cook.events()).data) > 3
+
+
+def test_cooks_are_compared_along_one_axis() -> None:
+    courses = {name: monitor.open_cook(path).aligned() for name, path in sorted(SAMPLES.items())}
+    figure = plots.compare(courses)
+    lines = [trace for trace in figure.data if trace.mode == "lines"]
+    assert [line.name for line in lines] == sorted(SAMPLES)
+    assert len({line.line.dash for line in lines}) == 3
+    assert figure.layout.xaxis.title.text == "hours since lid on"
+    other = monitor.open_cook(SAMPLES["smooth"]).aligned("equivalent time")
+    assert plots.compare({"one": other}).layout.xaxis.title.text == "equivalent hours at 95 °C"
+    with pytest.raises(ValueError, match="they must be by one"):
+        plots.compare({**courses, "one": other})
+
+
+def test_the_losses_are_bars_in_minutes() -> None:
+    loss = monitor.open_cook(SAMPLES["power-cut"]).time_loss("ideal")
+    figure = plots.time_loss(loss)
+    assert figure.data[0].y[0] == "heat lost" and figure.data[0].text[0] == "+87 min"
+    assert "ideal cook" in figure.layout.xaxis.title.text
+
+
+def test_the_need_is_drawn_before_any_cook_and_now() -> None:
+    frame = plots.need_frame(kitchen_model(ROOT / "recordings"))
+    assert frame.shape == (71, 2) and frame.sum().to_numpy() == pytest.approx([1.0, 1.0])
+    figure = plots.need(frame)
+    assert [trace.name for trace in figure.data] == ["before any cook", "now"]
+    assert max(max(trace.y) for trace in figure.data) == pytest.approx(1.0)
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of a colour, WCAG 2.2, https://www.w3.org/TR/WCAG22/#dfn-relative-luminance."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK])
+def test_lines_and_words_stand_out_from_the_background(palette: Palette) -> None:
+    for colour in (palette.ink, *palette.series):
+        lighter, darker = sorted((luminance(colour), luminance(palette.paper)), reverse=True)
+        assert (lighter + 0.05) / (darker + 0.05) >= 4.5, colour
+
+
+def test_nothing_is_told_apart_by_colour_alone() -> None:
+    assert len(set(DASHES)) >= len(LIGHT.series) and len(set(SYMBOLS.values())) == len(SYMBOLS)
+
+
+def test_a_dark_figure_brings_a_dark_background() -> None:
+    assert figure_of("smooth", dark=True).layout.paper_bgcolor == DARK.paper
