@@ -81,9 +81,9 @@ def _ledger_lines(told: "TimeLossReport") -> list[str]:
     from monitor.model import clock_time, signed_span
 
     lines = [f"Where the time went, against {told.reference}: {signed_span(told.seconds)} in all."]
-    widest = max(len(entry.cause) for entry in told.entries)
-    small = [entry for entry in told.entries if abs(entry.seconds) < LEAST_TOLD_S]
-    for entry in told.entries:
+    widest = max(len(entry.cause) for entry in told.losses)
+    small = [entry for entry in told.losses if abs(entry.seconds) < LEAST_TOLD_S]
+    for entry in told.losses:
         if entry not in small:
             when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"
             lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<{widest}}  {when}  {entry.advice}")

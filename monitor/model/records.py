@@ -14,11 +14,6 @@ from typing import TypeAlias
 FieldValue: TypeAlias = str | float
 
 ABSOLUTE_ZERO_C = -273.15
-# Soap paste freezes below the one and boils, with its dissolved alkali, below the other.
-PASTE_AT_LEAST_C, PASTE_AT_MOST_C = -10.0, 125.0
-# Nothing longer is laid on a grid: readings that stand years apart, as a wrong clock or a stranger's table may have
-# them, cost no more than a cook of two days.
-LONGEST_GRID_S = 172_800.0
 
 
 @dataclass(frozen=True, slots=True)

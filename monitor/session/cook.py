@@ -13,10 +13,10 @@ from functools import cached_property
 from pathlib import Path
 
 from monitor.alarms import SILENCE_S, UNACKNOWLEDGED
-from monitor.analysis import AlignedCourse, TimeLossReport, clear_bracket
+from monitor.analysis import AlignedCourse, TimeLossReport
 from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
 from monitor.estimation import Estimator, Outlook, Prior
-from monitor.model import QUIET, Alarm, Event, History, check_uid, make_event
+from monitor.model import QUIET, Alarm, Event, History, check_uid, clear_bracket, make_event
 from monitor.probes import ConversionTrace, conversion_traces, converted
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.learning import kitchen_model

@@ -7,19 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.analysis.time_loss import (
-    BATCH,
-    PAST_CLEAR,
-    Loss,
-    TimeLossReport,
-    attribute_time_loss,
-    compared_with,
-    ended_at,
-)
-from monitor.detection import WORDS
+from monitor.analysis import TimeLossReport, attribute_time_loss, compared_with
+from monitor.analysis.attribution import BATCH, PAST_CLEAR
+from monitor.analysis.time_loss import Loss
+from monitor.detection import CAUSE_TEXT
 from monitor.detection import cooling as fall_causes
 from monitor.estimation import cook_evidence, first_prior, fit_kitchen
-from monitor.model import Event, Floats, History, Series, cut, make_event
+from monitor.model import Event, Floats, History, Series, cook_end, cut, make_event
 from tests.analysis.causes import Cause, one_cause
 
 LID_ON = 1_780_300_800.0
@@ -70,9 +64,9 @@ def test_the_entries_add_up_to_the_whole(
     found = attribute_time_loss(cooked(knots_c, told, clear_min, wall), first_prior())
     assert found is not None
     whole = found.ended - found.began - found.reference_s
-    assert math.fsum(entry.seconds for entry in found.entries) == pytest.approx(whole, abs=1e-5)
-    assert found.seconds == whole and found.entries[-1].cause == BATCH
-    for entry in found.entries:
+    assert math.fsum(entry.seconds for entry in found.losses) == pytest.approx(whole, abs=1e-5)
+    assert found.seconds == whole and found.losses[-1].cause == BATCH
+    for entry in found.losses:
         assert found.began <= entry.begins <= entry.ends <= found.ended
         assert entry.advice[0].isupper() and entry.advice.endswith(".")
 
@@ -86,19 +80,19 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     other = attribute_time_loss(cooked(other_c, others, 240.0, False), first_prior())
     assert own is not None and other is not None
     assert math.fsum(own.weights) == pytest.approx(1.0)
-    assert {len(entry.possible_s) for entry in own.entries} == {len(own.weights)}
+    assert {len(entry.possible_s) for entry in own.losses} == {len(own.weights)}
     compared = compared_with(own, [other], "another")
-    assert math.fsum(entry.seconds for entry in compared.entries) == pytest.approx(compared.seconds, abs=1e-5)
+    assert math.fsum(entry.seconds for entry in compared.losses) == pytest.approx(compared.seconds, abs=1e-5)
     # Another cook as the reference: the difference of the two lengths, exactly.
     assert compared.seconds == pytest.approx((own.ended - own.began) - (other.ended - other.began), abs=1e-5)
     median = compared_with(own, [other, own, other], "the median")
-    assert math.fsum(entry.seconds for entry in median.entries) == pytest.approx(median.seconds, abs=1e-5)
+    assert math.fsum(entry.seconds for entry in median.losses) == pytest.approx(median.seconds, abs=1e-5)
     same = compared_with(own, [own], "itself")
     assert same.seconds == pytest.approx(0.0, abs=1e-5)
-    causes = {entry.cause for entry in same.entries}
+    causes = {entry.cause for entry in same.losses}
     for cause in causes:
         possible_s = [
-            sum(all_s) for all_s in zip(*(e.possible_s for e in same.entries if e.cause == cause), strict=True)
+            sum(all_s) for all_s in zip(*(e.possible_s for e in same.losses if e.cause == cause), strict=True)
         ]
         assert possible_s == pytest.approx([0.0] * len(possible_s), abs=1e-5)
     assert all(same.of(cause) == pytest.approx(0.0, abs=1e-5) for cause in causes)
@@ -115,7 +109,7 @@ def test_a_cook_that_was_only_ever_seen_clear_does_not_tell_how_late_a_check_usu
     assert only_clear.of(PAST_CLEAR) > 2 * own.of(PAST_CLEAR)
     mixed = compared_with(own, [only_clear, bracketed, only_clear], "the median")
     assert mixed.of(PAST_CLEAR) == pytest.approx(own.of(PAST_CLEAR) - bracketed.of(PAST_CLEAR), abs=1e-5)
-    assert math.fsum(entry.seconds for entry in mixed.entries) == pytest.approx(mixed.seconds, abs=1e-5)
+    assert math.fsum(entry.seconds for entry in mixed.losses) == pytest.approx(mixed.seconds, abs=1e-5)
 
 
 def split_between(sigma_s: float, second_s: float) -> TimeLossReport:
@@ -138,7 +132,7 @@ def test_a_cause_that_lags_by_less_than_is_known_is_named_too(sigma_s: float, se
     # The same doubt of the reference weighs as much, and a cook against itself is certain.
     assert compared_with(found, [found], "itself").rivals == ()
     certain = split_between(0.0, 0.0)
-    assert [one.possible_s for one in compared_with(certain, [found], "x").entries if one.cause == "late stirs"] == [
+    assert [one.possible_s for one in compared_with(certain, [found], "x").losses if one.cause == "late stirs"] == [
         (sigma_s, -sigma_s)
     ]
 
@@ -150,14 +144,14 @@ def test_a_cook_under_way_has_no_ledger_and_a_later_reading_changes_nothing() ->
     then, now = attribute_time_loss(at_clear, first_prior()), attribute_time_loss(whole, first_prior())
     assert then is not None and now is not None
     assert then.seconds == now.seconds
-    for cause in {entry.cause for entry in now.entries}:
+    for cause in {entry.cause for entry in now.losses}:
         assert then.of(cause) == pytest.approx(now.of(cause), abs=90.0)
 
 
 def test_the_end_is_the_clear_check_after_which_none_was_otherwise() -> None:
     history = cooked([90.0] * 3, [("hazy", 200.0)], 100.0, False)
-    assert ended_at(history) == history.finished()
-    assert ended_at(cooked([90.0] * 3, [("hazy", 90.0)], 100.0, False)) == LID_ON + 6000.0
+    assert cook_end(history) == history.finished()
+    assert cook_end(cooked([90.0] * 3, [("hazy", 90.0)], 100.0, False)) == LID_ON + 6000.0
 
 
 # Seeds outside the range used for tuning (0 to 83, 1000 to 1049); the whole figure is tests.bench.ledger_causes.
@@ -184,6 +178,6 @@ def test_where_one_probe_cannot_tell_a_lid_from_lost_heat_the_ledger_says_both()
     assert told is not None
     own = attribute_time_loss(told.history, first_prior())
     assert own is not None
-    said = WORDS[fall_causes.Cause.EITHER]
-    (line,) = [entry for entry in own.entries if entry.cause == said.ledger]
-    assert line.advice.startswith(said.looks) and line.seconds > 600.0
+    said = CAUSE_TEXT[fall_causes.Cause.EITHER]
+    (line,) = [entry for entry in own.losses if entry.cause == said.loss]
+    assert line.advice.startswith(said.not_logged) and line.seconds > 600.0

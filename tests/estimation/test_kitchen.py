@@ -10,8 +10,8 @@ from scipy.stats import norm
 
 from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
 from monitor.estimation.learning import CookEvidence, cook_evidence, fit_kitchen
-from monitor.estimation.posterior import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, SLIP, check_likelihood
-from monitor.estimation.prior import EA, FLOORS, LN_NEED, first_prior
+from monitor.estimation.observation import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, MISREAD_CHANCE, check_likelihood
+from monitor.estimation.prior import EA, LN_NEED, MIXING_FLOORS, first_prior
 from monitor.model import Alkali, Batch, Event, History, series_from
 
 START = 1_773_484_800.0
@@ -111,13 +111,13 @@ def test_a_one_parameter_posterior_is_what_scipy_quadrature_gives() -> None:
         residual = 1.0 - float(converted_at(8500.0 / math.exp(ln_need), 0.03))
         clear = norm.cdf((math.log(CLEAR_RESIDUAL) - math.log(residual)) / CLEAR_NOISE)
         not_cloudy = max(norm.cdf((math.log(HAZY_RESIDUAL) - math.log(residual)) / HAZY_NOISE), clear)
-        chance = (1.0 - SLIP) * (not_cloudy - clear) + SLIP / 3.0
+        chance = (1.0 - MISREAD_CHANCE) * (not_cloudy - clear) + MISREAD_CHANCE / 3.0
         return float(norm.pdf(ln_need, prior_mean, prior_sd) * chance)
 
     low, high = float(LN_NEED[0]), float(LN_NEED[-1])
     mass, _ = quad(posterior, low, high, limit=200, epsabs=1e-12)
     mean, _ = quad(lambda x: x * posterior(x), low, high, limit=200, epsabs=1e-12)
-    equivalent = np.full((len(EA), len(FLOORS)), 8500.0)
+    equivalent = np.full((len(EA), len(MIXING_FLOORS)), 8500.0)
     grid = norm.pdf(LN_NEED, prior_mean, prior_sd) * check_likelihood("hazy", equivalent, 0.03)[:, 0, 0]
     grid /= grid.sum()
     assert abs(float(grid @ LN_NEED) - mean / mass) < 2e-3
@@ -151,7 +151,7 @@ def test_interval_censored_learning_agrees_with_a_survival_library() -> None:
     lessons = []
     for low, high in zip(LOWER, UPPER, strict=True):
         inside = (np.log(60.0 * low) < LN_NEED) & (np.log(60.0 * high) > LN_NEED)
-        spread = np.broadcast_to(inside[:, None, None].astype(float), (len(LN_NEED), len(EA), len(FLOORS)))
+        spread = np.broadcast_to(inside[:, None, None].astype(float), (len(LN_NEED), len(EA), len(MIXING_FLOORS)))
         lessons.append(CookEvidence(spread, 0.0, 1, None))
     mean, sd = mean_and_sd(fit_kitchen(lessons).prior().weight)
     assert mean - math.log(60.0) == pytest.approx(mu, abs=0.03)
