@@ -14,7 +14,7 @@ from monitor.model import History, cut
 from tests.alarms.pots import START, paste_of
 from tests.bench.noticed_rates import without_wall
 from tests.bench.unlogged_falls import Heard, Said, heard, table
-from tests.detection.test_noticed import pot
+from tests.detection.test_suggestions import pot
 
 # Not those on which the limits were set.
 FALLS = tuple(range(61_000, 61_006))

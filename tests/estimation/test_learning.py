@@ -52,14 +52,14 @@ def taught(*histories: History) -> tuple[float, float]:
     return mean_and_sd(fit_kitchen(lessons).prior().weight)
 
 
-def test_an_untaught_kitchen_believes_as_the_first_prior_does() -> None:
+def test_a_kitchen_without_cooks_has_the_first_prior() -> None:
     mean, sd = mean_and_sd(fit_kitchen([]).prior().weight)
     expected_mean, expected_sd = mean_and_sd(first_prior().weight)
     assert abs(mean - expected_mean) < 0.01
     assert abs(sd - expected_sd) < 0.02
 
 
-def test_quick_and_slow_kitchens_are_told_apart_and_the_belief_narrows() -> None:
+def test_quick_and_slow_kitchens_are_told_apart_and_the_prior_narrows() -> None:
     quick = taught(*[finished_cook(150, 135)] * 3)
     slow = taught(*[finished_cook(330, 310)] * 3)
     start = mean_and_sd(first_prior().weight)
@@ -73,7 +73,7 @@ def test_more_alkali_makes_the_same_time_speak_of_a_greater_need() -> None:
     assert rich[0] > lean[0] + 0.2
 
 
-def test_a_kitchen_that_changed_is_believed_as_it_is_now() -> None:
+def test_a_kitchen_that_changed_is_learned_as_it_is_now() -> None:
     old, new = finished_cook(150, 135), finished_cook(330, 310)
     changed = taught(*[old] * 6, *[new] * 3)
     mixed = taught(*[new] * 3, *[old] * 6)
