@@ -25,7 +25,7 @@ from monitor.model import READING_SPIKE_C, Floats, role
 # One value for less than this is nothing.
 FROZEN_S, FROZEN_READINGS = 60.0, 8
 CHANCE = 1e-9
-# The noise is that of a quiet stretch of about so long and at least so many readings, a quarter of the way up, for
+# The noise is that of a quiet stretch of about STRETCH_S and at least STRETCH readings, a quarter of the way up, for
 # lids are lifted in some and the quietest seems quieter than it is; fewer readings than the last tell nothing.
 STRETCH_S, STRETCH, FEWEST = 600.0, 60, 120
 # Readings that flip between two neighbours look as if their noise were 0.41 steps, however small it is.
@@ -156,7 +156,7 @@ class _Noise:
 def _quiet_share(stretches: int, each: float) -> float:
     """How far below the mean a quarter of the way up lies where all stretches are equally noisy, as a share of it.
 
-    The mean of so many squared second differences of white noise, of which neighbours are alike, scatters by
+    The mean of ``each`` squared second differences of white noise, whose neighbours are correlated, scatters by
     sqrt(35 / 9 / each) of itself: the autocovariances are 6, -4, 1. Its place among the sorted ones is Blom's
     (1958, Statistical Estimates and Transformed Beta-Variables, from memory).
     """

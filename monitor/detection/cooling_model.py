@@ -158,9 +158,9 @@ def responses(
         pastes[:, j], walls[:, j] = paste, wall
         for sub in range(_SUBSTEPS):
             now = moment + sub * step_s
-            taken = ((now >= on) & (now < off)) * whole
+            lost = ((now >= on) & (now < off)) * whole
             flow = wall - paste
-            above, below = (0.0, taken) if steam is None else (taken * to_paste / to_wall * steam[j], 0.0)
+            above, below = (0.0, lost) if steam is None else (lost * to_paste / to_wall * steam[j], 0.0)
             wall, paste = (
                 wall + step_s * (-to_wall * flow - whole * wall - below),
                 paste + step_s * (to_paste * flow - above),

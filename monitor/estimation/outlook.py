@@ -30,8 +30,8 @@ class Outlook:
 
     elapsed_s, temperature_c and equivalent_s are None before the cook has started or where nothing is known.
     clear_at is None in all places when the paste is too cold to finish within 24 h, or nothing has started.
-    conditions: what stands goes before what is over, and then the gravest first. waits: why neither a stir nor a check
-    is due although its time has come; empty where nothing waits.
+    conditions: the alarms, standing ones before those that are over, and then the gravest first. waits: why neither a
+    stir nor a check is due although its time has come; empty where nothing waits.
     """
 
     t: float

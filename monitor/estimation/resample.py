@@ -27,7 +27,6 @@ class BlockMedian:
         # The readings of the block that is not full yet.
         self._open_times = self._open_values = np.empty(0)
         self.latest = -math.inf
-        self.rejected = 0
 
     def extend(self, measured: Floats, temperature_c: Floats) -> bool:
         """Adds readings; False if the first is older than the latest one added before.
@@ -41,7 +40,6 @@ class BlockMedian:
             return False
         self.latest = float(measured[-1])
         good = plausible(temperature_c)
-        self.rejected += int(len(good) - np.count_nonzero(good) - np.count_nonzero(np.isnan(temperature_c)))
         times, values = measured[good], temperature_c[good]
         if not len(times):
             return True

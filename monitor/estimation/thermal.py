@@ -236,13 +236,13 @@ def _returns(kind: str, lasted_s: float, was_hot: bool) -> list[tuple[float, flo
     kind: "off" where the power is gone, "down" where the heat is low. lasted_s: since it fell.
     """
     even_s = _EVEN_STAYS_S[kind] if was_hot or kind == "down" else _EVEN_STAYS_NEVER_HOT_S
-    stays = lasted_s / (lasted_s + even_s)
+    never = lasted_s / (lasted_s + even_s)
     scale_s = _OUTAGE_SCALE_S[kind] + lasted_s
     back = [
-        (scale_s * ((1.0 - quantile) ** (-1.0 / _OUTAGE_POWER) - 1.0), (1.0 - stays) * part)
+        (scale_s * ((1.0 - quantile) ** (-1.0 / _OUTAGE_POWER) - 1.0), (1.0 - never) * part)
         for quantile, part in _RETURN_QUANTILES
     ]
-    return [*back, (math.inf, stays)]
+    return [*back, (math.inf, never)]
 
 
 def _relax(start_c: float, target_c: float, lag_s: float, back_s: float, usual_c: float) -> Floats:

@@ -226,7 +226,7 @@ def test_the_curve_is_searched_now_and_then(
         looks.append(clock.moment)
         return find_suggestions(history)
 
-    monkeypatch.setattr("monitor.cook.noticed", counted)
+    monkeypatch.setattr("monitor.session.cook.find_suggestions", counted)
     mark = ""
     for _ in range(150):
         answer = phone.get("/live", query_string={"cook": name, "since": mark}).json
