@@ -59,14 +59,14 @@ def trust_rows(said: Sequence[tuple[Path, StatedInterval]]) -> list[TrustRow]:
         TrustRow(
             f"{row.share * 100:.0f} %",
             row.true,
-            row.said,
+            row.stated,
             row.early,
             row.late,
-            NOMINAL_COVERAGE * row.said,
+            NOMINAL_COVERAGE * row.stated,
             coverage_verdict(row),
         )
         for row in coverage_counts([saying for _, saying in said])
-        if row.said
+        if row.stated
     ]
 
 

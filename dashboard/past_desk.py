@@ -131,7 +131,7 @@ def _entries(told: TimeLossReport | None) -> tuple[list[dict[str, object]], int,
     """The entries worth a line, then how many are not and what they cost together in seconds."""
     if told is None:
         return [], 0, 0.0
-    worth = [entry for entry in told.entries if abs(entry.seconds) >= LEAST_TOLD_S]
+    worth = [entry for entry in told.losses if abs(entry.seconds) >= LEAST_TOLD_S]
     rows: list[dict[str, object]] = [
         {
             "cause": entry.cause,
@@ -144,7 +144,7 @@ def _entries(told: TimeLossReport | None) -> tuple[list[dict[str, object]], int,
         }
         for entry in worth
     ]
-    small = [entry.seconds for entry in told.entries if entry not in worth]
+    small = [entry.seconds for entry in told.losses if entry not in worth]
     return rows, len(small), sum(small)
 
 

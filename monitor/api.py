@@ -134,7 +134,7 @@ class OpenedCook:
         ('heat lost', 87)
         """
         report = self._cook.ledger(reference)
-        losses = () if report is None else report.entries
+        losses = () if report is None else report.losses
         frame = pd.DataFrame(
             {
                 "cause": pd.Series([loss.cause for loss in losses], dtype="str"),

@@ -1,4 +1,4 @@
-"""From "beyond the limit" at every reading to spells of a condition, by deadband and delays (IEC 62682)."""
+"""From "beyond the limit" at every reading to the intervals of an alarm, by deadband and delays (IEC 62682)."""
 
 from dataclasses import dataclass
 
@@ -12,21 +12,25 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class AlarmInterval:
-    """A condition's stay. began: when it was first beyond its limit; ended: when it was back, None while it stands.
+    """One interval of an alarm.
 
-    Unix seconds. words: one plain sentence for a person, as long as it stands; over: the same once it is past.
+    name: of the alarm. began, ended: Unix seconds; ended is None while the alarm stands. text: one plain sentence for a
+    person while the alarm stands; past_text: the same once it is over.
     """
 
     name: str
     began: float
     ended: float | None
-    words: str
-    over: str = ""
+    text: str
+    past_text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Exceedance:
-    """From when to when something was beyond its limit, its delays served. Unix seconds; ended None while it lasts."""
+    """From when to when a value was beyond its limit, with the delays applied.
+
+    began, ended: Unix seconds; ended is None while it lasts.
+    """
 
     began: float
     ended: float | None
@@ -47,11 +51,16 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
 def debounce(
     times: Floats, beyond: Flags, back: Flags, on_delay_s: float, off_delay_s: float, now: float
 ) -> list[Exceedance]:
-    """The stays of a condition, in order.
+    """The exceedances of a limit with a deadband, an on-delay and an off-delay, in order (IEC 62682).
 
-    times: Unix seconds, shape (n,). beyond: past the limit; back: on the good side of the deadband; shape (n,).
-    on_delay_s, off_delay_s: how long the one or the other must last to count; a state lasts to the next reading that
-    is otherwise, or to ``now``.
+    times: Unix seconds, ascending, shape (n,). beyond: whether each value is beyond the limit; back: whether it is on
+    the good side of the deadband; shape (n,). on_delay_s, off_delay_s: how long the one and the other must last to
+    count, s. A state lasts to the next reading that is otherwise, or to ``now`` (Unix seconds).
+
+    >>> at = np.arange(0.0, 60.0, 10.0)
+    >>> hot = np.array([False, True, True, True, False, False])
+    >>> debounce(at, hot, ~hot, 15.0, 15.0, 60.0)
+    [Exceedance(began=10.0, ended=40.0)]
     """
     if not beyond.any():
         return []
@@ -60,17 +69,17 @@ def debounce(
     if not on:
         return []
     off = [(times[i], times[i] + off_delay_s) for i, j in runs(back) if ends[j] - times[i] >= off_delay_s]
-    found: list[Exceedance] = []
+    exceeded: list[Exceedance] = []
     for began, _ in on:
-        if found and (found[-1].ended is None or began < found[-1].ended):
+        if exceeded and (exceeded[-1].ended is None or began < exceeded[-1].ended):
             continue
         ended = next((first for first, sure in off if first > began and sure <= now), None)
-        found.append(Exceedance(float(began), None if ended is None else float(ended)))
-    return found
+        exceeded.append(Exceedance(float(began), None if ended is None else float(ended)))
+    return exceeded
 
 
 def duration_text(seconds: float) -> str:
-    """A length of time in a sentence.
+    """A duration as it stands in a sentence.
 
     >>> duration_text(42), duration_text(600), duration_text(9000)
     ('42 s', '10 min', '2 h')

@@ -1,4 +1,4 @@
-"""Readings that arrive, and yet no temperature of the paste among them: a wrong name, or a unit nobody understands."""
+"""The alarm of readings that hold no paste temperature: a wrong channel name, or a unit that is not understood."""
 
 import math
 
@@ -8,67 +8,67 @@ from monitor.model import ArrivingChannel, is_temperature, missing_paste_text, r
 
 NO_PASTE = "no paste temperature"
 NO_DATA, NO_PASTE_DATA = "no data", "no paste data"
-# The first to arrive is among the first of its channel, though packs may come out of order.
+# The first reading to arrive is among this many of its channel, though packs may come out of order.
 FIRST = 50
-# A cook has run for two minutes, told as so many of the least silence, which is longer where a cook runs faster.
+# The alarm waits for two minutes of the cook: this many shortest silences, which are longer where a cook runs faster.
 RUN_SILENCES = 8.0
 
 
-def with_unheard(spells: list[AlarmInterval], window: Window) -> list[AlarmInterval]:
-    """The probes' other spells, with what arrives unheard.
+def with_paste_channel_alarms(alarms: list[AlarmInterval], window: Window) -> list[AlarmInterval]:
+    """The other alarms of the probes, with those of a paste channel that is missing or not understood.
 
-    One trouble is told once: silence, and a probe that says faults alone, are told by the others; that the paste falls
-    silent because its readings go on in a unit nobody understands is told here.
+    A trouble raises a single alarm: silence and a probe that sends only faults raise others; a paste that falls silent
+    because its readings go on in another unit raises this one.
     """
-    standing = {one.name for one in spells if one.ended is None}
+    names = {one.name for one in alarms if one.ended is None}
     starts = [float(one.known[:FIRST].min()) for one in window.history.series.values() if len(one)]
-    arriving = [tail for tail in window.tails.values() if tail.fresh]
-    if not starts or NO_DATA in standing:
-        return spells
+    arriving = [channel for channel in window.channels.values() if channel.fresh]
+    if not starts or NO_DATA in names:
+        return alarms
     first = min(starts)
     told_from = first + RUN_SILENCES * window.silence_s
     if window.now < told_from:
-        return spells
+        return alarms
     paste = window.in_pot.get("paste")
-    pastes = [tail for tail in arriving if role(tail.series.channel) == "paste"]
-    fault_told = any(name.startswith("paste probe ") for name in standing)
-    found = []
-    if paste is not None and NO_PASTE_DATA in standing:
-        spells = _not_silent(spells, pastes, fault_told=fault_told)
+    pastes = [channel for channel in arriving if role(channel.series.channel) == "paste"]
+    fault_told = any(name.startswith("paste probe ") for name in names)
+    own = []
+    if paste is not None and NO_PASTE_DATA in names:
+        alarms = _not_silent(alarms, pastes, fault_told=fault_told)
     elif paste is not None and len(paste.known):
         since = float(paste.known[:FIRST].min())
         if since >= told_from:
-            words = f"No temperature of the paste came for {duration_text(since - first)}."
-            found.append(AlarmInterval(NO_PASTE, first, since, "", words))
-    elif any(_reads(tail) for tail in pastes) or not fault_told:
-        lacks = missing_paste_text([_arriving(tail) for tail in arriving])
+            text = f"No temperature of the paste came for {duration_text(since - first)}."
+            own.append(AlarmInterval(NO_PASTE, first, since, "", text))
+    elif any(_reads(channel) for channel in pastes) or not fault_told:
+        lacks = missing_paste_text([_arriving(channel) for channel in arriving])
         if lacks is not None:
-            found.append(AlarmInterval(NO_PASTE, first, None, lacks))
-    for tail in arriving:
-        part = role(tail.series.channel)
-        if part in IN_POT and part != "paste" and part not in window.in_pot and _reads(tail):
-            found.append(AlarmInterval(f"{part} unit unknown", first, None, unit_problem_text(_arriving(tail))))
-    return [*found, *spells]
+            own.append(AlarmInterval(NO_PASTE, first, None, lacks))
+    for channel in arriving:
+        part = role(channel.series.channel)
+        if part in IN_POT and part != "paste" and part not in window.in_pot and _reads(channel):
+            own.append(AlarmInterval(f"{part} unit unknown", first, None, unit_problem_text(_arriving(channel))))
+    return [*own, *alarms]
 
 
-def _not_silent(spells: list[AlarmInterval], pastes: list[ChannelWindow], *, fault_told: bool) -> list[AlarmInterval]:
-    """The spells, of which one says that the paste is silent, where it does speak, but not in a unit of temperature."""
-    others = [tail for tail in pastes if not is_temperature(tail.series.unit)]
-    silent = next(one for one in spells if one.name == NO_PASTE_DATA and one.ended is None)
-    rest = [one for one in spells if one is not silent]
-    reading = next((tail for tail in others if _reads(tail)), None)
+def _not_silent(alarms: list[AlarmInterval], pastes: list[ChannelWindow], *, fault_told: bool) -> list[AlarmInterval]:
+    """The alarms without that of a silent paste, where it does send readings in a unit that is no temperature."""
+    others = [channel for channel in pastes if not is_temperature(channel.series.unit)]
+    silent = next(one for one in alarms if one.name == NO_PASTE_DATA and one.ended is None)
+    rest = [one for one in alarms if one is not silent]
+    reading = next((channel for channel in others if _reads(channel)), None)
     if reading is not None:
         return [AlarmInterval(NO_PASTE, silent.began, None, unit_problem_text(_arriving(reading))), *rest]
     # A fault may come without the unit that readings come in.
-    return rest if others and fault_told else spells
+    return rest if others and fault_told else alarms
 
 
-def _reads(tail: ChannelWindow) -> bool:
-    """Whether the latest is a value and no fault."""
-    return not math.isnan(float(tail.value[-1]))
+def _reads(channel: ChannelWindow) -> bool:
+    """Whether the latest reading is a value and no fault."""
+    return not math.isnan(float(channel.value[-1]))
 
 
-def _arriving(tail: ChannelWindow) -> ArrivingChannel:
-    series, value = tail.series, float(tail.value[-1]) if _reads(tail) else None
+def _arriving(channel: ChannelWindow) -> ArrivingChannel:
+    series, value = channel.series, float(channel.value[-1]) if _reads(channel) else None
     celsius = None if value is None else to_celsius(value, series.unit)
     return ArrivingChannel(role(series.channel), series.sent_unit or series.unit, value, celsius)

@@ -1,18 +1,21 @@
-"""The condition of the rig's clock, from what the logger noted of it."""
+"""The alarm of a rig whose clock is wrong, from the logger's events."""
 
 from monitor.alarms.intervals import AlarmInterval
 from monitor.model import History, clock_offset_text
 
 NAME = "rig clock wrong"
-# A clock that is off by less disturbs nobody; the logger takes it off all the same.
+# A clock that is off by less disturbs nobody; the logger corrects it all the same.
 WRONG_S, RIGHT_S = 60.0, 30.0
 
 
-def clock_spells(history: History, now: float) -> list[AlarmInterval]:
-    """When the rig's clock was wrong; a rig that only counts from its own start has none that could be."""
-    found: list[AlarmInterval] = []
+def rig_clock_alarms(history: History, now: float) -> list[AlarmInterval]:
+    """When the rig's clock was wrong, up to ``now`` (Unix seconds).
+
+    A rig that only counts from its own start has no clock that could be wrong.
+    """
+    alarms: list[AlarmInterval] = []
     began: float | None = None
-    words = ""
+    text = ""
     for event in history.events_of("rig clock"):
         if event.measured > now:
             break
@@ -21,18 +24,18 @@ def clock_spells(history: History, now: float) -> list[AlarmInterval]:
         wrong_s = 0.0 if "counts" in event.fields or abs(off_s - own_s) < WRONG_S else off_s
         if abs(wrong_s) >= (WRONG_S if began is None else RIGHT_S):
             began = event.measured if began is None else began
-            words = clock_offset_text(wrong_s)
+            text = clock_offset_text(wrong_s)
         elif began is not None:
-            found.append(
+            alarms.append(
                 AlarmInterval(
-                    NAME, began, event.measured, "", f"The rig's clock was {words} of this machine's; now they agree."
+                    NAME, began, event.measured, "", f"The rig's clock was {text} of this machine's; now they agree."
                 )
             )
             began = None
     if began is not None:
         advice = "set the clock that is wrong. Readings go by when they arrive."
-        found.append(AlarmInterval(NAME, began, None, f"The rig's clock is {words} of this machine's: {advice}"))
-    return found
+        alarms.append(AlarmInterval(NAME, began, None, f"The rig's clock is {text} of this machine's: {advice}"))
+    return alarms
 
 
 def _seconds(value: object) -> float:

@@ -1,8 +1,8 @@
-"""Alarm states after IEC 62682, from what was raised and what a person answered.
+"""Alarm states after IEC 62682, from the alarm intervals and what a person answered.
 
-A condition that is raised is unacknowledged until somebody acknowledges it; one that went away before that is
-returned unacknowledged, so that nothing passes unseen, and is let go after an hour. A shelved one is put aside for
-as many minutes as the person chose, and then shows again if it still stands.
+An alarm that is raised is unacknowledged until somebody acknowledges it. One that went away before that has returned
+unacknowledged, so that nothing passes unseen, and is dropped after an hour. A shelved one is hidden for as many minutes
+as the person chose, and then shows again if it still stands.
 """
 
 import math
@@ -17,31 +17,34 @@ SHELVED = "shelved"
 RETURNED_SHOWN_S = 3600.0
 
 
-def alarm_states(spells: list[AlarmInterval], history: History, now: float) -> tuple[Alarm, ...]:
-    """One condition for each name that stands, or went away within the hour unseen; the former first, by priority."""
-    found: dict[str, Alarm] = {}
-    for spell in spells:
-        condition = _state(spell, history, now)
-        if condition is None:
+def alarm_states(intervals: list[AlarmInterval], history: History, now: float) -> tuple[Alarm, ...]:
+    """One alarm for each name that stands, or returned unacknowledged within the hour.
+
+    Standing ones come first; then by priority. now: Unix seconds.
+    """
+    alarms: dict[str, Alarm] = {}
+    for interval in intervals:
+        alarm = _state(interval, history, now)
+        if alarm is None:
             continue
-        other = found.get(spell.name)
-        # What stands comes before what is over; of two, the one that began first stands for both.
-        if other is None or (other.until is not None and (condition.until is None or condition.since > other.since)):
-            found[spell.name] = condition
-    return tuple(sorted(found.values(), key=lambda one: (one.until is not None, rank(one.name))))
+        other = alarms.get(interval.name)
+        # A standing alarm comes before one that is over; of two, the one that began first counts.
+        if other is None or (other.until is not None and (alarm.until is None or alarm.since > other.since)):
+            alarms[interval.name] = alarm
+    return tuple(sorted(alarms.values(), key=lambda one: (one.until is not None, rank(one.name))))
 
 
-def _state(spell: AlarmInterval, history: History, now: float) -> Alarm | None:
+def _state(interval: AlarmInterval, history: History, now: float) -> Alarm | None:
     answers = [event for event in history.events_of("acknowledged", "shelved") if event.measured <= now]
-    own = [event for event in answers if event.fields.get("condition") == spell.name]
-    seen = any(event.kind == "acknowledged" and event.measured >= spell.began for event in own)
+    own = [event for event in answers if event.fields.get("condition") == interval.name]
+    seen = any(event.kind == "acknowledged" and event.measured >= interval.began for event in own)
     shelved_to = max((e.measured + 60.0 * _minutes(e) for e in own if e.kind == "shelved"), default=-math.inf)
-    if spell.ended is not None:
-        if seen or now - spell.ended > RETURNED_SHOWN_S or shelved_to >= spell.ended:
+    if interval.ended is not None:
+        if seen or now - interval.ended > RETURNED_SHOWN_S or shelved_to >= interval.ended:
             return None
-        return Alarm(spell.name, RETURNED, spell.began, spell.over, spell.ended)
+        return Alarm(interval.name, RETURNED, interval.began, interval.past_text, interval.ended)
     state = SHELVED if shelved_to > now else ACKNOWLEDGED if seen else UNACKNOWLEDGED
-    return Alarm(spell.name, state, spell.began, spell.words)
+    return Alarm(interval.name, state, interval.began, interval.text)
 
 
 def _minutes(event: Event) -> float:

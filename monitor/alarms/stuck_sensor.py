@@ -1,8 +1,8 @@
-"""A probe that says one value and nothing else.
+"""The alarm of a stuck probe, which repeats one value.
 
-A steady pot and a frozen probe look alike until noise should have moved the reading: a run of one value is frozen
-when so long a one is less likely than ``CHANCE``. A level that lies in the middle of a converter's step repeats
-most, so that is what is reckoned with:
+A steady pot and a stuck probe look alike until noise should have moved the reading: a run of one value is stuck
+when a run of that length is less likely than ``CHANCE``. A level that lies in the middle of a converter's step repeats
+most, so that is assumed:
 
     repeats = P(|noise| < step / 2) = erf(step / (sqrt(8) noise)), and a run of n has the chance repeats ** n.
 
@@ -19,13 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.alarms.intervals import AlarmInterval, duration_text
-from monitor.alarms.window import SPIKE_C, ChannelWindow
-from monitor.model import Floats, role
+from monitor.alarms.window import ChannelWindow
+from monitor.model import READING_SPIKE_C, Floats, role
 
 # One value for less than this is nothing.
 FROZEN_S, FROZEN_READINGS = 60.0, 8
 CHANCE = 1e-9
-# The noise is that of a quiet stretch of about so long and at least so many readings, a quarter of the way up, for
+# The noise is that of a quiet stretch of about STRETCH_S and at least STRETCH readings, a quarter of the way up, for
 # lids are lifted in some and the quietest seems quieter than it is; fewer readings than the last tell nothing.
 STRETCH_S, STRETCH, FEWEST = 600.0, 60, 120
 # Readings that flip between two neighbours look as if their noise were 0.41 steps, however small it is.
@@ -42,9 +42,9 @@ MOVING_S, MOVING_C, STOPPED_C = 300.0, 0.5, 2.0
 NOISY_C = 1.5
 
 
-def stuck_sensor_alarms(tail: ChannelWindow) -> list[AlarmInterval]:
+def stuck_sensor_alarms(channel: ChannelWindow) -> list[AlarmInterval]:
     """Every run of one value that is longer than chance allows this probe."""
-    value, at = tail.celsius, tail.at
+    value, at = channel.celsius, channel.at
     if len(value) < FROZEN_READINGS:
         return []
     # A fault equals nothing, not even another.
@@ -58,34 +58,35 @@ def stuck_sensor_alarms(tail: ChannelWindow) -> list[AlarmInterval]:
     lengths = edges[1:] - edges[:-1]
     places = np.flatnonzero((lengths >= FROZEN_READINGS) & (lasted >= FROZEN_S))
     lasted = lasted[places]
-    found: list[AlarmInterval] = []
-    noise = _Noise(value, max(STRETCH, int(STRETCH_S / tail.interval_s)))
-    # What came before an earlier spell, and the spell itself, tell nothing of how the probe reads.
+    alarms: list[AlarmInterval] = []
+    noise = _Noise(value, max(STRETCH, int(STRETCH_S / channel.interval_s)))
+    # The readings before an earlier interval, and those in it, tell nothing of how the probe reads.
     since = 0
     while len(places):
         for index in np.flatnonzero(_suspect(at, value, edges[places], lasted, noise, since)).tolist():
             place, lasted_s = int(places[index]), float(lasted[index])
             first, last = int(edges[place]), int(edges[place + 1])
             longest = int(lengths[np.searchsorted(edges, since) : place].max(initial=0))
-            if (last < len(value) or tail.fresh) and (
+            if (last < len(value) or channel.fresh) and (
                 _too_long(last - first, noise.repeats(since, first))
                 or (lasted_s >= STILL_S and last - first > GROWN * longest and first - since >= FEWEST)
                 or _stopped_dead(at[since:first], value[since:first], lasted_s)
             ):
-                found.append(_spell(tail, first, last, lasted_s))
+                alarms.append(_interval(channel, first, last, lasted_s))
                 since, places, lasted = last, places[index + 1 :], lasted[index + 1 :]
                 break
         else:
             break
-    return found
+    return alarms
 
 
-def _spell(tail: ChannelWindow, first: int, last: int, lasted_s: float) -> AlarmInterval:
-    plain = role(tail.series.channel)
-    over = f"The {plain} probe said {tail.celsius[first]:.2f} °C and nothing else for {duration_text(lasted_s)}."
-    words = f"{over[:-1]}: is it still measuring? Unplug it and plug it in again."
-    ended = None if last == len(tail) else float(tail.at[last])
-    return AlarmInterval(f"{plain} probe frozen", float(tail.at[first]), ended, words, over)
+def _interval(channel: ChannelWindow, first: int, last: int, lasted_s: float) -> AlarmInterval:
+    """The alarm of the run of one value from place ``first`` to before ``last``."""
+    plain = role(channel.series.channel)
+    over = f"The {plain} probe said {channel.celsius[first]:.2f} °C and nothing else for {duration_text(lasted_s)}."
+    text = f"{over[:-1]}: is it still measuring? Unplug it and plug it in again."
+    ended = None if last == len(channel) else float(channel.at[last])
+    return AlarmInterval(f"{plain} probe frozen", float(channel.at[first]), ended, text, over)
 
 
 def _suspect(
@@ -140,7 +141,7 @@ class _Noise:
         change = self._value[1:] - self._value[:-1]
         squares = (change[1:] - change[:-1]) ** 2
         # A spike is no noise, and nor is a fault.
-        plain = squares <= (2.0 * SPIKE_C) ** 2
+        plain = squares <= (2.0 * READING_SPIKE_C) ** 2
         counts = np.concatenate(([0], np.cumsum(plain)))
         return np.concatenate(([0.0], np.cumsum(np.where(plain, squares, 0.0)))), counts
 
@@ -155,7 +156,7 @@ class _Noise:
 def _quiet_share(stretches: int, each: float) -> float:
     """How far below the mean a quarter of the way up lies where all stretches are equally noisy, as a share of it.
 
-    The mean of so many squared second differences of white noise, of which neighbours are alike, scatters by
+    The mean of ``each`` squared second differences of white noise, whose neighbours are correlated, scatters by
     sqrt(35 / 9 / each) of itself: the autocovariances are 6, -4, 1. Its place among the sorted ones is Blom's
     (1958, Statistical Estimates and Transformed Beta-Variables, from memory).
     """
@@ -179,7 +180,7 @@ def _stopped_dead(at: Floats, before: Floats, lasted_s: float) -> bool:
     if len(levels) < 3 or math.isnan(sum(levels)):
         return False
     # Nor does one that was thrown from level to level.
-    if float(np.abs(np.diff(before[at >= then[0] - reach])).max()) > 2.0 * SPIKE_C:
+    if float(np.abs(np.diff(before[at >= then[0] - reach])).max()) > 2.0 * READING_SPIKE_C:
         return False
     first, second = levels[1] - levels[0], levels[2] - levels[1]
     if min(abs(first), abs(second)) < MOVING_C or first * second < 0.0:

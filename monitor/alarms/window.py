@@ -1,4 +1,4 @@
-"""The latest part of a cook's readings, cut and thinned once for every condition that looks at it."""
+"""The latest part of a cook's readings, cut and averaged once for all alarms that look at it."""
 
 import math
 from dataclasses import dataclass
@@ -6,19 +6,27 @@ from functools import cached_property
 
 import numpy as np
 
-from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats, History, Series, is_temperature, to_celsius
+from monitor.model import (
+    ALARM_BIN_S,
+    PASTE_AT_LEAST_C,
+    PASTE_AT_MOST_C,
+    READING_SPIKE_C,
+    Floats,
+    History,
+    Series,
+    is_temperature,
+    plausible,
+    to_celsius,
+)
 
 IN_POT = ("paste", "wall")
-# Slow conditions look at means of this many seconds, and those that look at changes at means of so many of these.
-BIN_S = 15.0
+# Alarms on changes of temperature look at means of this many bins.
 MINUTE_BINS = 4
-# A lone reading this far from both its neighbours is a spike and tells nothing of the pot.
-SPIKE_C = 4.0
-# Less silence than this (seconds) says nothing of a cook at the pace of life.
+# A shorter silence says nothing of a cook in real time, s.
 SILENCE_S = 15.0
-# How far a temperature may be off where nobody has said what the probe is: class 2 wire of type K (IEC 60584-1).
-UNSTATED_OFF_C = 2.5
-# A temperature older than so many such silences is none; so are this many missed readings.
+# Tolerance of a temperature where nobody has said what the probe is: class 2 wire of type K (IEC 60584-1), degC.
+UNSTATED_TOLERANCE_C = 2.5
+# A temperature is stale when it is older than this many silences and than this many usual intervals.
 STALE_SILENCES = 6.0
 STALE_READINGS = 4.0
 
@@ -30,9 +38,10 @@ def median(values: Floats) -> float:
 
 @dataclass(frozen=True, slots=True)
 class BinMeans:
-    """Means of a quarter of a minute. fresh: whether they reach now.
+    """Means over ALARM_BIN_S.
 
-    at: Unix seconds, the middle of the readings; value: degC; shape (n,).
+    at: Unix seconds, the middle of each bin's readings, shape (n,). value: degC, shape (n,). fresh: whether the latest
+    reading still tells how things are.
     """
 
     at: Floats
@@ -43,15 +52,15 @@ class BinMeans:
         return len(self.at)
 
     def before(self, seconds: float) -> Floats:
-        """The value so many seconds before each mean, shape (n,); NaN before the first."""
+        """The value ``seconds`` before each mean, degC, shape (n,); NaN before the first."""
         earlier: Floats = np.interp(self.at - seconds, self.at, self.value, left=np.nan)
         return earlier
 
     def over_minute(self) -> "BinMeans":
-        """Means of the minute up to each. A probe's noise in a quarter of one is as large as the changes that count."""
+        """Means of the minute up to each: in a single bin the noise is as large as the changes that count."""
         sums = np.concatenate(([0.0], np.cumsum(self.value)))
         last = np.arange(1, len(self.value) + 1)
-        first = np.searchsorted(self.at, self.at - (MINUTE_BINS - 0.5) * BIN_S)
+        first = np.searchsorted(self.at, self.at - (MINUTE_BINS - 0.5) * ALARM_BIN_S)
         return BinMeans(self.at, (sums[last] - sums[first]) / (last - first), self.fresh)
 
 
@@ -82,7 +91,7 @@ class ChannelWindow:
 
     @cached_property
     def interval_s(self) -> float:
-        """The usual seconds from reading to reading, by the latest; infinite for less than two."""
+        """The usual step from reading to reading, s, by the latest 120; infinite for fewer than two."""
         recent = self.at[-120:]
         return median(recent[1:] - recent[:-1]) if len(recent) > 1 else math.inf
 
@@ -100,26 +109,26 @@ class ChannelWindow:
 
     @cached_property
     def calm(self) -> bool:
-        """Whether every reading is one that a pot can give, with no fault and no leap among them."""
+        """Whether every reading is plausible, with no fault and no spike among them."""
         # Nothing compares with a fault's NaN, so this is False where there is one.
-        lowest, highest, leap = (
-            float(found) for found in (self.celsius.min(), self.celsius.max(), self.change.max(initial=0.0))
+        lowest, highest, spike = (
+            float(value) for value in (self.celsius.min(), self.celsius.max(), self.change.max(initial=0.0))
         )
-        return lowest >= PASTE_AT_LEAST_C and highest <= PASTE_AT_MOST_C and leap <= SPIKE_C
+        return lowest >= PASTE_AT_LEAST_C and highest <= PASTE_AT_MOST_C and spike <= READING_SPIKE_C
 
     @cached_property
     def means(self) -> BinMeans:
-        """The temperature without spikes and without what no pot can be."""
+        """Means of the temperature, degC, without spikes and without implausible readings."""
         at, value = self.at, self.celsius
         if not self.calm:
-            good = (value >= PASTE_AT_LEAST_C) & (value <= PASTE_AT_MOST_C)
-            leaps = self.change > SPIKE_C
+            good = plausible(value)
+            leaps = self.change > READING_SPIKE_C
             good[1:-1] &= ~(leaps[:-1] & leaps[1:])
             at, value = at[good], value[good]
         if not len(at):
             return EMPTY
         # From reading to reading and not along an even grid: a silence may last for years.
-        bins = np.floor((at - at[0]) / BIN_S)
+        bins = np.floor((at - at[0]) / ALARM_BIN_S)
         firsts = np.concatenate(([0], np.flatnonzero(bins[1:] != bins[:-1]) + 1))
         nexts = np.append(firsts[1:], len(at))
         middles = 0.5 * (at[firsts] + at[nexts - 1])
@@ -135,7 +144,7 @@ class ChannelWindow:
 class Window:
     """Every channel from ``begin`` to ``now`` (Unix seconds).
 
-    silence_s: the least silence that means something, in seconds of the cook.
+    silence_s: the shortest silence that counts, in seconds of the cook.
     """
 
     def __init__(self, history: History, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
@@ -145,36 +154,36 @@ class Window:
         self.silence_s = silence_s
 
     @cached_property
-    def tails(self) -> dict[str, ChannelWindow]:
+    def channels(self) -> dict[str, ChannelWindow]:
         """By channel name; those without a reading in the window are left out."""
-        made = {
+        windows = {
             name: ChannelWindow(series, self.begin, self.now, self.silence_s)
             for name, series in self.history.series.items()
         }
-        return {name: tail for name, tail in made.items() if len(tail)}
+        return {name: window for name, window in windows.items() if len(window)}
 
     @cached_property
     def in_pot(self) -> dict[str, Series]:
-        """The whole series of the probes in the pot, by the part they play; those that there are, in degC or K."""
+        """The whole series of the probes in the pot, by their role; only those that have reported a temperature."""
         found = {part: self.history.by_role(part) for part in IN_POT}
-        return {part: one for part, one in found.items() if one is not None and is_temperature(one.unit)}
+        return {part: one for part, one in found.items() if one is not None and len(one) and is_temperature(one.unit)}
 
-    def tail_of(self, part: str) -> ChannelWindow | None:
-        """The readings of the probe that plays this part in the pot, or None."""
-        series = self.in_pot.get(part)
-        return None if series is None else self.tails.get(series.channel)
+    def channel(self, role: str) -> ChannelWindow | None:
+        """The readings in the window of the probe with this role, or None."""
+        series = self.in_pot.get(role)
+        return None if series is None else self.channels.get(series.channel)
 
     @cached_property
-    def paste_off_c(self) -> float:
-        """How far the paste's probe may be off, degC either way."""
+    def paste_tolerance_c(self) -> float:
+        """Tolerance of the paste's probe, degC either way."""
         series = self.in_pot.get("paste")
-        return UNSTATED_OFF_C if series is None or series.tolerance_c is None else series.tolerance_c
+        return UNSTATED_TOLERANCE_C if series is None or series.tolerance_c is None else series.tolerance_c
 
     @cached_property
     def paste(self) -> BinMeans:
         """The paste's means."""
-        tail = self.tail_of("paste")
-        return EMPTY if tail is None else tail.means
+        window = self.channel("paste")
+        return EMPTY if window is None else window.means
 
     @cached_property
     def paste_minutes(self) -> BinMeans:
@@ -184,5 +193,5 @@ class Window:
     @cached_property
     def wall(self) -> BinMeans:
         """The wall's means."""
-        tail = self.tail_of("wall")
-        return EMPTY if tail is None else tail.means
+        window = self.channel("wall")
+        return EMPTY if window is None else window.means

@@ -1,17 +1,18 @@
 """A finished cook looked back on: where the time went, cooks aligned, whether stated intervals came true."""
 
 from monitor.analysis.alignment import ALIGNMENTS, AlignedCourse, align
+from monitor.analysis.compare import compared_with
 from monitor.analysis.coverage import (
     NOMINAL_COVERAGE,
     StatedInterval,
     Verdict,
-    clear_bracket,
     coverage_counts,
     coverage_text,
     coverage_verdict,
     stated_intervals,
 )
-from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss, compared_with, reference_pace
+from monitor.analysis.reference import reference_pace
+from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss
 
 __all__ = [
     "ALIGNMENTS",
@@ -22,7 +23,6 @@ __all__ = [
     "Verdict",
     "align",
     "attribute_time_loss",
-    "clear_bracket",
     "compared_with",
     "coverage_counts",
     "coverage_text",

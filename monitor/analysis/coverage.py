@@ -1,4 +1,4 @@
-"""Whether what the monitor said came true: its stated clear times, held against the checks of finished cooks.
+"""Interval coverage: the stated clear times, compared with the checks of finished cooks.
 
 When a paste came clear is known only between the last sample that was not clear and the first that was. A stated
 interval came true where it meets that bracket; it was too early where it ended before the bracket began, too late
@@ -10,11 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from monitor.analysis.time_loss import ended_at
 from monitor.estimation import Estimator, Prior
-from monitor.model import History, cook_start, cut
+from monitor.model import History, clear_bracket, cook_start, cut
 
-# Asked for at these shares of the time from lid on to the clear check.
+# The estimate is recomputed at these shares of the time from lid on to the clear check.
 SHARES = (0.25, 0.5, 0.75)
 # The stated interval runs from its 10 to its 90 % point.
 NOMINAL_COVERAGE = 0.8
@@ -31,10 +30,11 @@ class Verdict(Enum):
 
 @dataclass(frozen=True)
 class StatedInterval:
-    """What was said at one moment of a cook and what the checks showed. Unix seconds.
+    """The interval that was stated at one moment of a cook, and what the checks showed. Times in Unix seconds.
 
-    share: of the time to the clear check. stated: the 10, 50 and 90 % points, None where nothing was said.
-    not_yet: the last sample that was not clear, None where there was none. clear: the first that was.
+    at: the moment; share: of the time to the clear check, 0 to 1. stated: the 10, 50 and 90 % points of the clear
+    time, None where none was stated. not_yet: the last sample that was not clear, None where there was none. clear:
+    the first that was.
     """
 
     at: float
@@ -58,7 +58,10 @@ class StatedInterval:
 
 @dataclass(frozen=True)
 class CoverageCount:
-    """How many sayings of one share turned out how."""
+    """The number of stated intervals of one share, by how they turned out.
+
+    share: of the time to the clear check. open: cooks in which nothing was stated.
+    """
 
     share: float
     true: int
@@ -67,44 +70,34 @@ class CoverageCount:
     open: int
 
     @property
-    def said(self) -> int:
-        """How many said anything."""
+    def stated(self) -> int:
+        """The number of cooks in which an interval was stated."""
         return self.true + self.early + self.late
 
 
-def clear_bracket(history: History) -> tuple[float | None, float] | None:
-    """Between which moments (Unix seconds) the paste came clear: the last sample that was not (None where there was
-    none) and the first that was; None where no check came out clear."""
-    end = ended_at(history)
-    checks = history.events_of("checked")
-    if end is None or not any(c.measured == end and c.fields.get("result") == "clear" for c in checks):
-        return None
-    unclear = [c.measured for c in checks if c.measured < end and c.fields.get("result") != "clear"]
-    return max(unclear, default=None), end
-
-
 def stated_intervals(history: History, prior: Prior) -> list[StatedInterval]:
-    """What was said along a finished cook, recomputed from what was known then.
+    """The intervals stated along a finished cook, recomputed from what was known at each moment.
 
-    prior: what the kitchen believed when the cook began. Empty where no check came out clear.
+    prior: of the kitchen when the cook began. Empty where the last check was not clear. An interval counts as its 10
+    to 90 % points, so NOMINAL_COVERAGE of them should come true.
     """
-    start, between = cook_start(history), clear_bracket(history)
-    if start is None or between is None:
+    start, bracket = cook_start(history), clear_bracket(history)
+    if start is None or bracket is None:
         return []
-    not_yet, end = between
-    found = []
+    not_yet, end = bracket
+    intervals = []
     for share in SHARES:
         at = start + share * (end - start)
         outlook = Estimator(prior).estimate(cut(history, at), at)
-        found.append(StatedInterval(at, share, outlook.clear_at, not_yet, end))
-    return found
+        intervals.append(StatedInterval(at, share, outlook.clear_at, not_yet, end))
+    return intervals
 
 
-def coverage_counts(said: Sequence[StatedInterval]) -> tuple[CoverageCount, ...]:
-    """How the sayings of each share turned out, in the order of SHARES."""
+def coverage_counts(intervals: Sequence[StatedInterval]) -> tuple[CoverageCount, ...]:
+    """How the stated intervals of each share turned out, in the order of SHARES."""
     rows = []
     for share in SHARES:
-        verdicts = [saying.verdict for saying in said if saying.share == share]
+        verdicts = [one.verdict for one in intervals if one.share == share]
         rows.append(
             CoverageCount(
                 share, *(verdicts.count(v) for v in (Verdict.TRUE, Verdict.EARLY, Verdict.LATE, Verdict.OPEN))
@@ -113,53 +106,54 @@ def coverage_counts(said: Sequence[StatedInterval]) -> tuple[CoverageCount, ...]
     return tuple(rows)
 
 
-# With fewer, what came true says next to nothing of the tool.
+# With fewer cooks the share that came true says next to nothing.
 LEAST_TO_JUDGE = 8
-# So rare under what was promised that the promise is not believed (judgement).
+# Significance: a count that is this improbable under the nominal coverage refutes it (judgement).
 RARE = 0.05
 
 
 def coverage_verdict(row: CoverageCount) -> str:
-    """Whether to plan by the stated times, in plain words, from one share of the finished cooks.
+    """Whether to plan by the stated times, in plain words.
 
-    What came true is held against what was promised by the tails of the binomial distribution.
+    row: counts at one share of the cooks. Their coverage is tested against NOMINAL_COVERAGE by the tails of the
+    binomial distribution at the level RARE, one-sided each; cooks are taken as independent.
 
     >>> coverage_verdict(CoverageCount(0.5, 8, 1, 1, 0))
     'That is about what was promised: plan by the stated times.'
     """
-    if row.said < LEAST_TO_JUDGE:
+    if row.stated < LEAST_TO_JUDGE:
         return f"Too few to tell yet: with {LEAST_TO_JUDGE} such cooks this page can say more."
-    if _tail(row.said, row.true) < RARE:
+    if _tail(row.stated, row.true) < RARE:
         if row.early >= 2 * max(row.late, 1):
             return "That is fewer than promised, and mostly too early: count on the later end, or later still."
         if row.late >= 2 * max(row.early, 1):
             return "That is fewer than promised, and mostly too late: look from the early end on."
         return "That is fewer than promised: take the stated times as rough, and check earlier and again."
-    if row.true == row.said and NOMINAL_COVERAGE**row.said < RARE:
+    if row.true == row.stated and NOMINAL_COVERAGE**row.stated < RARE:
         return "That is more than was promised: the stated times are safe, and wider than need be."
     return "That is about what was promised: plan by the stated times."
 
 
-def _tail(said: int, true: int) -> float:
-    """The chance of so few or fewer, had each come true with the promised chance."""
+def _tail(stated: int, true: int) -> float:
+    """P(K <= true) for K binomial with ``stated`` trials and the nominal coverage."""
     return math.fsum(
-        math.comb(said, k) * NOMINAL_COVERAGE**k * (1.0 - NOMINAL_COVERAGE) ** (said - k) for k in range(true + 1)
+        math.comb(stated, k) * NOMINAL_COVERAGE**k * (1.0 - NOMINAL_COVERAGE) ** (stated - k) for k in range(true + 1)
     )
 
 
 def coverage_text(rows: Sequence[CoverageCount]) -> list[str]:
-    """A line for each share, and one that says what was promised.
+    """A line for each share, and a first one with the nominal coverage.
 
     >>> coverage_text([CoverageCount(0.5, 7, 1, 2, 0)])[1]
     'At 50 % of the cook: 7 of 10 came true, 1 too early, 2 too late.'
     """
-    if not any(row.said for row in rows):
+    if not any(row.stated for row in rows):
         return ["No finished cook with a clear check yet, so no stated time could be held against one."]
     lines = [f"A stated time promises to come true in {NOMINAL_COVERAGE * 10:.0f} of 10 cooks."]
     for row in rows:
         silent = f", nothing was said in {row.open}" if row.open else ""
         lines.append(
-            f"At {row.share * 100:.0f} % of the cook: {row.true} of {row.said} came true, {row.early} too early, "
+            f"At {row.share * 100:.0f} % of the cook: {row.true} of {row.stated} came true, {row.early} too early, "
             f"{row.late} too late{silent}."
         )
     return lines

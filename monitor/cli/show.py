@@ -84,9 +84,9 @@ def _time_loss_lines(report: "TimeLossReport") -> list[str]:
     from monitor.model import clock_time, signed_span
 
     lines = [f"Where the time went, against {report.reference}: {signed_span(report.seconds)} in all."]
-    widest = max(len(entry.cause) for entry in report.entries)
-    short = [entry for entry in report.entries if abs(entry.seconds) < LEAST_LISTED_S]
-    for entry in report.entries:
+    widest = max(len(entry.cause) for entry in report.losses)
+    short = [entry for entry in report.losses if abs(entry.seconds) < LEAST_LISTED_S]
+    for entry in report.losses:
         if entry not in short:
             when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"
             lines.append(f"  {signed_span(entry.seconds):>12}  {entry.cause:<{widest}}  {when}  {entry.advice}")

@@ -1,4 +1,4 @@
-"""What a person is told of a fall of temperature, by its cause: one table for alarm, question and ledger."""
+"""The texts about a fall of temperature by its cause: one table for the alarm, the suggestion and the time loss."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,25 +8,26 @@ from monitor.detection.cooling import Cause
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
-    """alarm: how the alarm's sentence ends. open, over: what the phone asks while it lasts and when it is over.
+class CauseText:
+    """The texts of one cause.
 
-    ledger: the line in the ledger; looks, advice: the sentence beside it, the first where nobody logged anything.
+    alarm: end of the alarm's sentence. ongoing, past: the kind of the suggestion while the fall lasts and afterwards.
+    loss: name of the loss; not_logged, advice: the sentence beside it, the former where nobody logged anything.
     """
 
     alarm: str
-    open: str
-    over: str
-    ledger: str
-    looks: str
+    ongoing: str
+    past: str
+    loss: str
+    not_logged: str
     advice: str
 
 
 _BACK = "put the lid back at once; an open paste loses its heat as steam"
 _POWER = "look at the plug, the fuse and the setting, and wrap the cooker while the power is out"
-WORDS: Mapping[Cause, Words] = MappingProxyType(
+CAUSE_TEXT: Mapping[Cause, CauseText] = MappingProxyType(
     {
-        Cause.LID_OPEN: Words(
+        Cause.LID_OPEN: CauseText(
             "as if the lid is off: put it on.",
             "lid off",
             "lid off",
@@ -34,7 +35,7 @@ WORDS: Mapping[Cause, Words] = MappingProxyType(
             "The curve looks as if the lid was off: ",
             f"{_BACK}.",
         ),
-        Cause.HEAT_LOST: Words(
+        Cause.HEAT_LOST: CauseText(
             "as if the heat is gone or turned down: look at the switch, the plug and the fuse.",
             "heat off",
             "power cut",
@@ -42,7 +43,7 @@ WORDS: Mapping[Cause, Words] = MappingProxyType(
             "The curve looks as if the heat was gone or turned down: ",
             f"{_POWER}.",
         ),
-        Cause.EITHER: Words(
+        Cause.EITHER: CauseText(
             "as if the lid is off or the heat is gone: look at the lid, the switch and the plug.",
             "lid off or heat off",
             "lid off or power cut",

@@ -1,53 +1,62 @@
-"""How far a fall of temperature looks like an open lid, and how far like lost heat: two lumped bodies fitted to it.
+"""Whether a fall of temperature looks like an open lid or like lost heat: a model of two lumped bodies fitted to it.
 
 The wall and the paste each have one temperature (lumped capacitance; Incropera and DeWitt, Fundamentals of Heat and
 Mass Transfer, chapter 5). Without heat the wall cools first and draws the paste after it, so the gap from paste to
 wall closes and the paste's fall begins rounded. Under an open lid the paste itself loses heat as steam, in proportion
 to the vapour pressure over it, so the gap opens, the fall begins sharply, and it eases as the paste cools. Both are
-fitted over a range of household cookers and of moments; the likelihoods say how far each is believed.
+fitted over a range of household cookers and of moments; the ratio of their likelihoods is the evidence.
 """
 
 from functools import lru_cache
 
 import numpy as np
 
-from monitor.model import Floats
+from monitor.model import FALL_STEP_S, Floats
 
-STEP_S = 30.0
+STEP_S = FALL_STEP_S
 # Rates of a household cooker, per second: wall to paste as the paste feels it, the same as the wall feels it, the loss.
 _TO_PASTE = 1.0 / np.array([250.0, 450.0])
 _TO_WALL = 1.0 / np.array([90.0, 200.0, 450.0, 1000.0])
 _LOSS = 1.0 / np.array([1500.0, 3200.0])
-# The moment may lie this far from where the fall was seen to begin, and its end from where it was seen to turn.
-# While it falls, the end may have come without having shown yet.
+# The cause may have set in this far from where the fall was seen to begin, and ended this far from where the fall was
+# seen to turn. While the paste falls, the cause may have ended without the end having shown yet.
 _ONSETS_S = np.array([-240.0, -180.0, -120.0, -60.0, 0.0, 60.0, 120.0, 210.0, 330.0, 450.0, 600.0])
 _TURNS_S = np.arange(-240.0, 61.0, 60.0)
 _UNSEEN_S = np.array([np.inf, -60.0, -180.0, -300.0, -480.0])
 _SUBSTEPS = 2
 # Water's vapour pressure at cook temperatures grows by this per degC (Magnus form of Alduchov and Eskridge 1996).
 STEAM_PER_C = 0.036
-# What a fall may take in the end, degC: a dial turned down a little, to all of the heat in a cold room.
+# What a fall may cost in the end, degC: from a dial turned down a little to all of the heat in a cold room.
 LEAST_C, MOST_C = 5.0, 95.0
-# How far a fitted curve may be off (degC, one sigma) where a model of two bodies is no cooker; and for how many bins
-# such an error lasts, so that bins tell less than their number (set on virtual kitchens).
+# Error of the fitted curves (degC, one sigma), because a cooker is more than two bodies; and the number of bins for
+# which such an error lasts, so that bins tell less than their number (set on virtual kitchens).
 PASTE_OFF_C, WALL_OFF_C = 0.2, 0.6
 ALIKE_BINS = 6.0
 # A trend that the paste had before goes on, degC an hour (one sigma).
 TREND_C_H = 10.0
-# A stir or a look that was logged cools the paste by so much (one sigma) in so long, which fades.
+# A logged stir or look cools the paste by this (degC, one sigma) within the second value (s); it fades with the third.
 STIR_C, STIR_TAKES_S, STIR_FADES_S = 2.0, 90.0, 1500.0
-# So much of a fall must be seen, and a bin further off than this counts as this far.
+# At least this much of a fall must be seen; a bin further off than this many sigmas counts as that far.
 LEAST_SEEN_S, FAR_SIGMAS = 120.0, 3.0
 
 
 def log_odds_of_lid(
     paste_c: Floats, wall_c: Floats | None, begins: int, turned: int | None, stirs: tuple[int, ...] = ()
 ) -> float:
-    """The logarithm of how much likelier an open lid is than lost heat, both as likely beforehand.
+    """The log likelihood ratio (natural logarithm) of an open lid against lost heat; 0 where neither can be fitted.
 
-    paste_c, wall_c: means on a grid of ``STEP_S``, shape (n,). begins, turned: where in them the fall was seen to
-    begin and to turn; turned is None while it falls. stirs: where the person is known to have stirred or looked. 0
-    where neither can be fitted.
+    paste_c: means on a grid of ``STEP_S``, degC, shape (n,). wall_c: the same of the wall, or None without a probe
+    there. begins, turned: places in them where the fall was seen to begin and to turn; turned is None while the paste
+    falls. stirs: places where the person is known to have stirred or looked.
+
+    Each likelihood is the mean over rates, onsets and ends, with the size of the fall fitted and offset, trend and
+    stirs integrated out as normal. The rates are those of household cookers of 2 to 8 litres under a lid; the model
+    says nothing of an uncovered or a fan-cooled pot. Source: lumped capacitance as above; the ranges are judgement, set
+    on virtual kitchens.
+
+    >>> falling_c = np.concatenate([np.full(20, 93.0), 93.0 - 0.15 * np.arange(30.0)])
+    >>> bool(np.isfinite(log_odds_of_lid(falling_c, None, 19, None)))
+    True
     """
     return _log_odds(paste_c.tobytes(), b"" if wall_c is None else wall_c.tobytes(), begins, turned, stirs)
 
@@ -64,7 +73,7 @@ def _log_odds(paste: bytes, wall: bytes, begins: int, turned: int | None, stirs:
 def _log_likelihood(
     paste_c: Floats, wall_c: Floats | None, begins: int, turned: int | None, stirs: tuple[int, ...], lid: bool
 ) -> float:
-    """The mean likelihood, as a logarithm, over all cookers and moments."""
+    """The logarithm of the mean likelihood over all cookers and moments, of an open lid or else of lost heat."""
     at: Floats = STEP_S * (np.arange(len(paste_c), dtype=np.float64) - begins)
     turns = at[-1] + _UNSEEN_S if turned is None else STEP_S * (turned - begins) + _TURNS_S
     axes = np.meshgrid(_TO_PASTE, _TO_WALL, _LOSS, _ONSETS_S, turns, indexing="ij")
@@ -78,12 +87,15 @@ def _log_likelihood(
     curves = [(paste_c, PASTE_OFF_C)] if wall_c is None else [(paste_c, PASTE_OFF_C), (wall_c, WALL_OFF_C)]
     shape = np.hstack([answer / off_c for answer, (_, off_c) in zip(shapes, curves, strict=False)])
     seen = np.concatenate([(value - value[begins]) / off_c for value, off_c in curves])
-    beside, prior = _beside(at, STEP_S * (np.array(stirs) - begins), [off_c for _, off_c in curves])
-    return _marginal(shape, seen, beside, prior)
+    nuisance, prior = _nuisance(at, STEP_S * (np.array(stirs) - begins), [off_c for _, off_c in curves])
+    return _marginal(shape, seen, nuisance, prior)
 
 
-def _beside(at: Floats, stirs_s: Floats, offs_c: list[float]) -> tuple[Floats, Floats]:
-    """What else bends the curves, shape (n, m), and the precision of each one's size, shape (m,)."""
+def _nuisance(at: Floats, stirs_s: Floats, offs_c: list[float]) -> tuple[Floats, Floats]:
+    """Whatever else bends the curves (offset, trend, stirs), shape (n, m), and the precision of each size, shape (m,).
+
+    at: s, shape (n,). stirs_s: s. offs_c: error of each curve, degC.
+    """
     count = len(at)
     columns, prior = [], []
     for i, off_c in enumerate(offs_c):
@@ -100,16 +112,16 @@ def _beside(at: Floats, stirs_s: Floats, offs_c: list[float]) -> tuple[Floats, F
     return np.stack(columns, axis=1), np.array(prior)
 
 
-def _marginal(shape: Floats, seen: Floats, beside: Floats, prior: Floats) -> float:
-    """The logarithm of the mean of exp(-misfit / 2) over the shapes, each fitted with what bends the curves beside.
+def _marginal(shape: Floats, seen: Floats, nuisance: Floats, prior: Floats) -> float:
+    """The logarithm of the mean of exp(-misfit / 2) over the shapes, each fitted together with the nuisance terms.
 
-    shape: (k, n); seen: (n,); both in sigmas.
+    shape: (k, n); seen: (n,); nuisance: (n, m); all in sigmas. prior: precision of the nuisance terms' sizes, (m,).
     """
-    # What lies beside is the same for every shape, so it is taken out once.
-    normal = beside.T @ beside / ALIKE_BINS + np.diag(prior)
-    take = np.linalg.solve(normal, beside.T / ALIKE_BINS)
-    shape_left = shape - (shape @ take.T) @ beside.T
-    seen_left = seen - beside @ (take @ seen)
+    # The nuisance terms are the same for every shape, so they are taken out once.
+    normal = nuisance.T @ nuisance / ALIKE_BINS + np.diag(prior)
+    solved = np.linalg.solve(normal, nuisance.T / ALIKE_BINS)
+    shape_left = shape - (shape @ solved.T) @ nuisance.T
+    seen_left = seen - nuisance @ (solved @ seen)
     size = np.einsum("kn,kn->k", shape, shape_left)
     amount_c = (shape_left @ seen) / np.maximum(size, 1e-12)
     left = seen_left[None, :] - amount_c[:, None] * shape_left
@@ -125,11 +137,17 @@ def _marginal(shape: Floats, seen: Floats, beside: Floats, prior: Floats) -> flo
 def responses(
     at: Floats, to_paste: Floats, to_wall: Floats, loss: Floats, on: Floats, off: Floats, steam: Floats | None
 ) -> tuple[Floats, Floats]:
-    """How paste and wall answer from ``on`` to ``off``, per degC that it would cost the paste in the end.
+    """Response of paste and wall to a loss from ``on`` to ``off``, degC per degC that it would cost in the end.
 
-    at: seconds on an even grid, shape (n,); the rates (1/s) and moments (s): shape (k,). steam: for an open lid, how
-    strongly the paste steams at each moment relative to the begin, shape (n,); None where the heat is gone. Returns
-    degC of paste and of wall, shapes (k, n).
+    at: seconds on an even grid, shape (n,). to_paste: rate of wall to paste as the paste feels it; to_wall: as the wall
+    feels it; loss: of both to the room; 1/s, shape (k,). on, off: s, shape (k,). steam: for an open lid, evaporation at
+    each moment relative to that at the begin, shape (n,); None where the heat is gone. Returns the paste and the wall,
+    shapes (k, n).
+
+        dP/dt = to_paste (W - P) - a,    dW/dt = -to_wall (W - P) - whole W - b,
+
+    with P, W the responses, whole = loss (1 + to_wall/to_paste), and the loss a (lid) or b (heat) between on and off.
+    Explicit Euler with half steps of the grid, stable for rates below 1/15 s.
     """
     step_s = (at[1] - at[0]) / _SUBSTEPS
     # The loss of both bodies together as the wall feels it, through which nearly all of the heat comes.
@@ -140,9 +158,9 @@ def responses(
         pastes[:, j], walls[:, j] = paste, wall
         for sub in range(_SUBSTEPS):
             now = moment + sub * step_s
-            taken = ((now >= on) & (now < off)) * whole
+            lost = ((now >= on) & (now < off)) * whole
             flow = wall - paste
-            above, below = (0.0, taken) if steam is None else (taken * to_paste / to_wall * steam[j], 0.0)
+            above, below = (0.0, lost) if steam is None else (lost * to_paste / to_wall * steam[j], 0.0)
             wall, paste = (
                 wall + step_s * (-to_wall * flow - whole * wall - below),
                 paste + step_s * (to_paste * flow - above),

@@ -1,27 +1,35 @@
-"""A probe's readings on an even grid, as the search for stirs and falls wants them."""
+"""A probe's readings on an even grid, for the search for stirs and falls."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats
+from monitor.model import (
+    BIN_SPIKE_C,
+    COARSEST_STEP_S,
+    CURVE_GAP_S,
+    FINEST_STEP_S,
+    LONGEST_GRID_S,
+    Floats,
+    History,
+    cook_start,
+    longest_step_s,
+    plausible,
+)
 
-FINEST_STEP_S = 10.0
-# Slower sampling than this shows no stir.
-COARSEST_STEP_S = 120.0
-# A lone bin this far from both its neighbours is a spike.
-SPIKE_C = 3.0
-# A silence longer than this is no curve.
-GAP_S = 90.0
+# Readings from before the start show how the paste stood.
+BEFORE_START_S = 600.0
 
 
 @dataclass(frozen=True)
 class UniformSeries:
-    """Means on an even grid. start: Unix seconds of the middle of the first bin; step_s: from bin to bin.
+    """Means on an even grid.
 
-    value: degC, shape (n,), straight lines across what is missing; seen: whether a reading was near, shape (n,);
-    filled: whether a reading lies in the bin itself, shape (n,).
+    start: Unix seconds of the middle of the first bin. step_s: from bin to bin. value: degC, shape (n,), on straight
+    lines across empty bins. seen: whether no gap lies across the bin, shape (n,). filled: whether a reading lies in the
+    bin itself, shape (n,).
     """
 
     start: float
@@ -41,21 +49,36 @@ class UniformSeries:
 
 
 def grid_step_s(times: Floats) -> float | None:
-    """Seconds from bin to bin for readings at these moments; None where they come too seldom."""
+    """The grid's step, s, for readings at these times (Unix seconds, shape (n,)); None where they are too sparse."""
     if len(times) < 2:
         return None
     usual_s = float(np.median(np.diff(times)))
     return None if usual_s > COARSEST_STEP_S else max(FINEST_STEP_S, usual_s)
 
 
+def searched_span(history: History, until: float = math.inf) -> tuple[float, float] | None:
+    """From when to when (Unix seconds) a cook is searched for stirs and falls; None before it has started.
+
+    A little of the curve from before the start, up to the last reading, the finish or ``until``.
+    """
+    start = cook_start(history)
+    times, _ = history.temperature_c("paste")
+    if start is None or len(times) < 2:
+        return None
+    end = min(float(times[-1]), history.as_of, until, history.finished() or math.inf)
+    return max(start - BEFORE_START_S, float(times[0]), end - LONGEST_GRID_S), end
+
+
 def uniform_series(
     times: Floats, temperature_c: Floats, begin: float, end: float, step_s: float
 ) -> UniformSeries | None:
-    """The readings from ``begin`` to ``end`` (Unix seconds) on a grid; None where there are too few."""
+    """The readings from ``begin`` to ``end`` (Unix seconds) on an even grid; None for fewer than three.
+
+    times: Unix seconds, ascending, shape (n,). temperature_c: degC, NaN at a fault, shape (n,). step_s: of the grid.
+    Implausible readings are left out; a lone bin that is a spike becomes the median of it and its neighbours.
+    """
     count = int((end - begin) // step_s)
-    with np.errstate(invalid="ignore"):
-        good = (times >= begin) & (times < begin + count * step_s)
-        good &= (temperature_c >= PASTE_AT_LEAST_C) & (temperature_c <= PASTE_AT_MOST_C)
+    good = (times >= begin) & (times < begin + count * step_s) & plausible(temperature_c)
     if count < 3 or np.count_nonzero(good) < 3:
         return None
     place = ((times[good] - begin) / step_s).astype(np.intp)
@@ -65,9 +88,9 @@ def uniform_series(
     if len(mean) > 2:
         middle = np.median([mean[:-2], mean[1:-1], mean[2:]], axis=0)
         inner = mean[1:-1]
-        mean[1:-1] = np.where(np.abs(inner - middle) > SPIKE_C, middle, inner)
+        mean[1:-1] = np.where(np.abs(inner - middle) > BIN_SPIKE_C, middle, inner)
     grid = np.arange(count)
     last = np.maximum.accumulate(np.where(held > 0, grid, -count))
     following = np.minimum.accumulate(np.where(held > 0, grid, 2 * count)[::-1])[::-1]
-    seen = (following - last) * step_s <= max(GAP_S, 3.0 * step_s)
+    seen = (following - last) * step_s <= longest_step_s(step_s, CURVE_GAP_S)
     return UniformSeries(begin + step_s / 2, step_s, np.interp(grid, filled, mean), seen, held > 0)

@@ -1,9 +1,10 @@
-"""Short openings of the lid, in which a paste is stirred: a dip in its curve of a known shape.
+"""Short openings of the lid, in which a paste is stirred: dips of a known shape in the temperature curve.
 
 While the lid is off the paste loses heat at a new pace; when it is on again the loss is made up over half an hour
 or, as far as stirring brings up hotter paste from the wall, within a minute. The wall gives more heat to a stirred
-paste and falls a little. Each shape is fitted, with a parabola for what the cooker does meanwhile, at every moment of
-the curve; how far its depth stands out of what the same fit finds elsewhere in the cook is its strength.
+paste and falls a little. This is a matched filter: each shape is fitted, together with a parabola for what the cooker
+does meanwhile, at every moment of the curve, and the fitted depth over the spread of the depths elsewhere in the cook
+is its strength.
 """
 
 import math
@@ -18,40 +19,45 @@ from monitor.model import Floats
 BEFORE_S = 500.0
 AFTER_S = 450.0
 OPEN_S = (50.0, 90.0)
-# The loss is made up slowly by the element, and these shares of it soon by paste from the wall.
+# The element makes up the loss slowly; these shares of it paste from the wall makes up soon.
 SLOWLY_S, SOON_S = 1500.0, 50.0
 SOON_SHARES = (0.0, 0.5, 1.0)
 # The wall falls as the stirred paste takes its heat, and comes back as the paste settles.
 WALL_FALLS_S = 150.0
 WALL_BACK_S = 1500.0
-# The wall's answer may be this far off the paste's.
-ASIDE_S = 20.0
-# The wall tells less surely than the paste: a thermostat moves it too.
+# The wall's dip may lie this far from the paste's.
+WALL_OFFSET_S = 20.0
+# The wall counts for less than the paste: a thermostat moves it too.
 WALL_WEIGHT = 0.4
-# Two openings closer than this are one.
+# Two dips closer than this are a single one.
 APART_S = 300.0
-# Strength that is worth a question, by how many probes there are: set on virtual kitchens (tests/bench/noticed_rates).
-ENOUGH_ONE, ENOUGH_TWO = 2.55, 3.3
+# Strength that is worth a suggestion, with one probe and with two: set on virtual kitchens (tests/bench/noticed_rates).
+ONE_PROBE_LIMIT, TWO_PROBE_LIMIT = 2.55, 3.3
 PASTE_AT_LEAST = 0.8
 # No probe is steadier than this (degC), whatever its quantised readings say.
 QUIETEST_PASTE_C, QUIETEST_WALL_C = 0.03, 0.07
-# Openings themselves spoil the spread, so it is taken from its lower part: this quantile of a normal's size is 0.4538.
+# The dips themselves spoil the spread, so its lower part is used: this quantile of the absolute value of a standard
+# normal is 0.4538.
 CALM_QUANTILE, CALM_SIZE = 0.35, 0.4538
 SMALLEST_SPREAD_C = 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class StirDip:
-    """A lid that was off for a minute or two. closed: Unix seconds. strength: above 0, worth a question from 1."""
+    """A lid that was off for a minute or two.
+
+    closed: when it was on again, Unix seconds. strength: above 0; worth a suggestion from 1 on.
+    """
 
     closed: float
     strength: float
 
 
 def stir_dips(paste: UniformSeries, wall: UniformSeries | None, settled: float) -> list[StirDip]:
-    """The openings that the curves show, in order of time.
+    """The dips that the curves show, in order of time.
 
-    settled: from when the paste's curve is calm enough, Unix seconds. wall: on the same grid, or None.
+    paste, wall: on the same grid; wall is None without a probe there. settled: from when the paste's curve is calm
+    enough, Unix seconds.
     """
     step_s = paste.step_s
     shape = [(opened, share) for share in SOON_SHARES for opened in OPEN_S]
@@ -61,43 +67,45 @@ def stir_dips(paste: UniformSeries, wall: UniformSeries | None, settled: float) 
         return []
     which = np.argmax(strengths, axis=0)
     strength = np.max(strengths, axis=0)
-    enough = ENOUGH_ONE
+    limit = ONE_PROBE_LIMIT
     if wall is not None:
-        answers = np.array([_wall_answer(_offsets(step_s), opened) for opened in OPEN_S])
-        beside = _strengths(wall, answers, settled, QUIETEST_WALL_C)
-        if beside is not None:
-            near = _highest_near(np.max(beside, axis=0), round(ASIDE_S / step_s))
+        wall_dips = np.array([_wall_dip(_offsets(step_s), opened) for opened in OPEN_S])
+        wall_strength = _strengths(wall, wall_dips, settled, QUIETEST_WALL_C)
+        if wall_strength is not None:
+            near = _highest_near(np.max(wall_strength, axis=0), round(WALL_OFFSET_S / step_s))
             strength = np.where(strength > PASTE_AT_LEAST, strength + WALL_WEIGHT * np.maximum(near, 0.0), 0.0)
-            enough = ENOUGH_TWO
+            limit = TWO_PROBE_LIMIT
     strength[paste.times < settled] = 0.0
     return [
-        StirDip(float(paste.times[i]) - step_s / 2 + shape[which[i]][0], float(strength[i]) / enough)
-        for i in _peaks(strength, enough, round(APART_S / step_s))
+        StirDip(float(paste.times[i]) - step_s / 2 + shape[which[i]][0], float(strength[i]) / limit)
+        for i in _peaks(strength, limit, round(APART_S / step_s))
     ]
 
 
 def _offsets(step_s: float) -> Floats:
-    """Seconds from the opening of each bin of the window that is fitted."""
+    """Seconds from the opening to each bin of the fitted window, shape (w,)."""
     offsets: Floats = step_s * np.arange(-round(BEFORE_S / step_s), round(AFTER_S / step_s), dtype=np.float64)
     return offsets
 
 
 def _dip(offset_s: Floats, opened_s: float, soon_share: float) -> Floats:
-    """What the paste loses, 1 at the most. soon_share: how much of it is made up soon, 0 to 1."""
+    """What the paste loses, 1 at the most, shape (w,). soon_share: part of it that is made up soon, 0 to 1."""
     since_s = np.maximum(offset_s - opened_s, 0.0)
     left = (1.0 - soon_share) * np.exp(-since_s / SLOWLY_S) + soon_share * np.exp(-since_s / SOON_S)
     return np.clip(offset_s / opened_s, 0.0, 1.0) * left
 
 
-def _wall_answer(offset_s: Floats, opened_s: float) -> Floats:
-    """What the wall loses once the paste has been stirred."""
+def _wall_dip(offset_s: Floats, opened_s: float) -> Floats:
+    """What the wall loses once the paste has been stirred, 1 at the most, shape (w,)."""
     since_s = np.maximum(offset_s - opened_s, 0.0)
-    answer: Floats = -np.expm1(-since_s / WALL_FALLS_S) * np.exp(-since_s / WALL_BACK_S)
-    return answer
+    result: Floats = -np.expm1(-since_s / WALL_FALLS_S) * np.exp(-since_s / WALL_BACK_S)
+    return result
 
 
 def _strengths(curve: UniformSeries, shapes: Floats, settled: float, quietest_c: float) -> Floats | None:
-    """Depth over its spread of each shape, if the lid was opened at each bin; shapes (k, w) to (k, n).
+    """Depth over its spread of each shape at each bin of the curve, shape (k, n).
+
+    shapes: shape (k, w). settled: Unix seconds. quietest_c: the least noise of this probe, degC.
 
     None where the curve is shorter than the window.
     """
@@ -111,7 +119,7 @@ def _strengths(curve: UniformSeries, shapes: Floats, settled: float, quietest_c:
     windows = sliding_window_view(curve.value - curve.value.mean(), width)
     depth = -(windows @ beyond.T).T / size[:, None]
     left = (windows**2).sum(axis=1) - ((windows @ basis) ** 2).sum(axis=1) - depth**2 * size[:, None]
-    # How well the shape fits just here, in degC; a cooker that bends the curve otherwise is no opening.
+    # The misfit just here, degC: a cooker that bends the curve in another shape is no opening.
     misfit = np.sqrt(np.maximum(left, 0.0) / (width - 4))
     before = round(BEFORE_S / curve.step_s)
     calm = curve.times[before : before + depth.shape[1]] >= settled
@@ -128,22 +136,23 @@ def _strengths(curve: UniformSeries, shapes: Floats, settled: float, quietest_c:
 
 
 def _noise_c(value: Floats) -> float:
-    """The spread of single bins about a straight line, degC; a robust one."""
+    """The standard deviation of single bins about a straight line, degC, by the median absolute deviation."""
     bend = np.diff(value, 2)
     return 1.4826 * float(np.median(np.abs(bend - np.median(bend)))) / math.sqrt(6.0)
 
 
 def _highest_near(strength: Floats, reach: int) -> Floats:
+    """The highest value within ``reach`` bins of each, shape (n,)."""
     padded = np.pad(strength, reach, mode="edge")
     highest: Floats = sliding_window_view(padded, 2 * reach + 1).max(axis=1)
     return highest
 
 
-def _peaks(strength: Floats, enough: float, apart: int) -> list[int]:
-    """Where strength is highest, the strongest first to claim its neighbourhood; in order of place."""
+def _peaks(strength: Floats, limit: float, apart: int) -> list[int]:
+    """Places of the peaks at or above the limit, at least ``apart`` from each other, the strongest first to count."""
     left = strength.copy()
-    found = []
-    while left[i := int(left.argmax())] >= enough:
-        found.append(i)
+    peaks = []
+    while left[i := int(left.argmax())] >= limit:
+        peaks.append(i)
         left[max(0, i - apart) : i + apart + 1] = 0.0
-    return sorted(found)
+    return sorted(peaks)

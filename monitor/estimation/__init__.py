@@ -1,27 +1,30 @@
 """How far the saponification is and how sure that is: prior, kinetics, thermal forecast, posterior, scheduling."""
 
+from monitor.estimation.equivalent_time import STIR_INTERVAL_S, EquivalentTime, integrate_equivalent_time
 from monitor.estimation.estimate import Estimate
 from monitor.estimation.estimator import Estimator
 from monitor.estimation.kinetics import accumulate, arrhenius_factor, mean_mixing_factor, mixing_factor
 from monitor.estimation.learning import SCATTERS, CookEvidence, KitchenModel, cook_evidence, fit_kitchen
-from monitor.estimation.posterior import (
+from monitor.estimation.posterior import Posterior, update_posterior
+from monitor.estimation.prior import (
+    EA,
+    EXCESS_EXPONENTS,
+    LN_NEED,
+    MIXING_FADE_S,
+    MIXING_FLOORS,
     NEED_S,
-    STIR_INTERVAL_S,
-    EquivalentTime,
-    Posterior,
-    integrate_equivalent_time,
-    update_posterior,
-    weighted_quantiles,
+    Prior,
+    first_prior,
 )
-from monitor.estimation.prior import EA, FADE_S, FLOORS, FOLLOWS, LN_NEED, Prior, first_prior
-from monitor.estimation.resample import BlockMedian
+from monitor.estimation.resample import BlockMedian, block_medians
+from monitor.estimation.stats import weighted_quantiles
 
 __all__ = [
     "EA",
-    "FADE_S",
-    "FLOORS",
-    "FOLLOWS",
+    "EXCESS_EXPONENTS",
     "LN_NEED",
+    "MIXING_FADE_S",
+    "MIXING_FLOORS",
     "NEED_S",
     "SCATTERS",
     "STIR_INTERVAL_S",
@@ -35,6 +38,7 @@ __all__ = [
     "Prior",
     "accumulate",
     "arrhenius_factor",
+    "block_medians",
     "cook_evidence",
     "first_prior",
     "fit_kitchen",

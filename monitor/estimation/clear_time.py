@@ -1,4 +1,4 @@
-"""When the paste comes clear: one distribution, from which quantiles, chances and the best check are read."""
+"""When the paste comes clear: one distribution, from which quantiles, probabilities and the next check are read."""
 
 from dataclasses import dataclass
 
@@ -8,8 +8,8 @@ from monitor.model import Floats
 
 BIN_S = 60.0
 
-# In about one cook of three something comes between: the power, the lid, a hand at the switch (judgement). What has
-# not happened yet is expected in proportion to the time still to go, and to cost about this much each.
+# About one cook of three is interrupted: by the power, the lid, a hand at the switch (judgement). An interruption that
+# has not happened yet is expected in proportion to the time still to go, with an exponential delay of this mean.
 INTERRUPTED_SHARE, INTERRUPTED_PER_S = 0.3, 14_400.0
 DELAY_MEAN_S, DELAY_LONGEST_S = 1500.0, 7200.0
 
@@ -18,8 +18,8 @@ DELAY_MEAN_S, DELAY_LONGEST_S = 1500.0, 7200.0
 class ClearTimeDistribution:
     """The distribution of the moment at which the paste falls below the clear threshold.
 
-    start: Unix seconds of the first edge. by: chance to be clear by start + i * 60 s, shape (n,), rising. What is
-    missing to 1 at the end is the chance that it never comes clear within the time looked ahead.
+    start: Unix seconds of the first edge. by: probability to be clear by start + i * 60 s, shape (n,), never falling.
+    What its last value lacks to 1 is the probability of no clear paste within the time that is looked ahead.
     """
 
     start: float
@@ -31,11 +31,14 @@ class ClearTimeDistribution:
         return self.start + BIN_S * np.arange(len(self.by), dtype=np.float64)
 
     def chance_by(self, moment: float) -> float:
-        """The chance to be clear by a moment, Unix seconds."""
+        """The probability, 0 to 1, to be clear by a moment (Unix seconds); 0 before the first edge."""
         return float(np.interp(moment, self.edges, self.by, left=0.0))
 
     def quantile(self, share: float) -> float | None:
-        """The moment by which it is clear with this chance, Unix seconds; None where that is not within sight."""
+        """The moment (Unix seconds) by which the paste is clear with this probability, 0 to 1.
+
+        None where the distribution never reaches it. Linear between edges.
+        """
         if self.by[-1] <= share:
             return None
         i = int(np.searchsorted(self.by, share, side="right"))
@@ -46,7 +49,12 @@ class ClearTimeDistribution:
 
 
 def with_interruptions(clearing: ClearTimeDistribution, now: float) -> ClearTimeDistribution:
-    """The same distribution with what may still come between and now (Unix seconds) added to its late side."""
+    """The distribution with possible interruptions: part of its mass moved to later times.
+
+    clearing: without interruptions. now: Unix seconds. A clear time that lies d seconds ahead is delayed with
+    probability INTERRUPTED_SHARE * min(d / INTERRUPTED_PER_S, 1), by an exponential of mean DELAY_MEAN_S that is cut
+    off at DELAY_LONGEST_S. Judgement, no source.
+    """
     mass = np.diff(clearing.by, prepend=0.0)
     to_go_s = np.maximum(clearing.edges - now, 0.0)
     held_up = mass * INTERRUPTED_SHARE * np.minimum(to_go_s / INTERRUPTED_PER_S, 1.0)
@@ -57,10 +65,14 @@ def with_interruptions(clearing: ClearTimeDistribution, now: float) -> ClearTime
 
 
 def clear_times_from(moments: Floats, weights: Floats, start: float) -> ClearTimeDistribution:
-    """The distribution of weighted moments (Unix seconds, inf for never); weights sum to 1.
+    """The distribution of weighted moments.
 
-    Each moment's weight is shared between the two nearest edges, so that a small shift of a moment is a small shift
-    of every quantile.
+    moments: Unix seconds, inf for never, shape (n,). weights: probabilities, shape (n,), sum 1. start: Unix seconds of
+    the first edge; earlier moments count as there. Each weight is shared between the two nearest edges, so that a
+    small shift of a moment is a small shift of every quantile.
+
+    >>> clear_times_from(np.array([60.0, 180.0]), np.array([0.5, 0.5]), 0.0).quantile(0.75)
+    150.0
     """
     finite = np.isfinite(moments)
     places = np.maximum((moments[finite] - start) / BIN_S, 0.0)

@@ -1,29 +1,26 @@
-"""From the history of a cook to an estimate: the pure interface of this package."""
+"""From a history to an estimate: resample, integrate, update the posterior, forecast, schedule."""
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, with_interruptions
+from monitor.estimation.equivalent_time import EquivalentTime, integrate_equivalent_time, longest_block_step_s
 from monitor.estimation.estimate import NOTHING_YET, Estimate, OpenSpread
 from monitor.estimation.explanations import check_reason, stir_reason
-from monitor.estimation.posterior import (
-    EquivalentTime,
-    Posterior,
+from monitor.estimation.posterior import Posterior, update_posterior
+from monitor.estimation.prediction import (
     chance_clear,
     clear_times,
     converted_quantiles,
     expected_pace,
-    integrate_equivalent_time,
-    longest_step_s,
     mean_equivalent_s,
-    update_posterior,
 )
 from monitor.estimation.prior import Prior, first_prior
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.scheduling import Costs, optimal_check_time, stir_due
 from monitor.estimation.thermal import AHEAD_S, Paths, paths_ahead
-from monitor.model import Event, Floats, History, cook_start
+from monitor.model import Event, Floats, History, clear_since, cook_start
 
 SHARES = (0.1, 0.5, 0.9)
 # Beyond this nothing is promised (interfaces, section 4).
@@ -31,96 +28,105 @@ LONGEST_S = 86_400.0
 DRAWN_AHEAD_S = 4 * 3600.0
 # Before the start the curve still tells how the cooker warms.
 BEFORE_START_S = 1800.0
+# Over a silence the expected temperature is integrated in steps of this.
+SILENCE_STEP_S = 120.0
+# No check is planned sooner than this after the one before.
+NEXT_CHECK_S = 600.0
 
 
 @dataclass(frozen=True)
 class _State:
-    """What an estimate is made from; start in Unix seconds, events up to now.
+    """Everything from which one estimate is read.
 
-    undisturbed: the clear time if nothing comes between; checks are planned by it, because what comes between will
-    be seen and planned for then.
+    start: of the cook, Unix seconds. events: up to now. equivalent: equivalent time up to now. paths: of the
+    temperature from now on. uninterrupted: the clear time if nothing interrupts the cook; checks are planned by it,
+    because an interruption will be seen and planned for then. clear_time: with possible interruptions.
     """
 
     start: float
     events: tuple[Event, ...]
-    done: EquivalentTime
+    equivalent: EquivalentTime
     paths: Paths
-    belief: Posterior
-    undisturbed: ClearTimeDistribution
-    clearing: ClearTimeDistribution
+    posterior: Posterior
+    uninterrupted: ClearTimeDistribution
+    clear_time: ClearTimeDistribution
 
 
 class Estimator:
-    """Turns the growing history of one cook into estimates.
+    """The estimate of one cook, from its growing history.
 
-    Only the half-minute blocks of the paste's temperature are kept between calls; readings that come out of order
-    make it start again, so the answer is that of the whole history however it came.
+    prior: of the kitchen; the first prior where None. costs: of a check and of a minute too long.
+
+    Only the block medians of the paste's temperature are kept between calls. Readings that come out of order make
+    them start again, so the answer is always that of the whole history.
     """
 
     def __init__(self, prior: Prior | None = None, costs: Costs | None = None) -> None:
         self._prior = prior or first_prior()
         self._costs = costs or Costs()
         self._blocks = BlockMedian()
-        self._taken = 0
+        self._consumed = 0
         self._last_measured = 0.0
 
     def estimate(self, history: History, now: float) -> Estimate:
-        """What the history says at ``now`` (Unix seconds).
+        """The estimate at ``now`` (Unix seconds), without alarms, which ``session`` adds.
 
-        Never raises for what a history holds.
+        history: of the cook, as known at ``now``. Never raises for what a history holds.
         """
-        times, temperatures = self.take_in(history)
-        latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_step_s(times) else None
+        times, temperatures = self.resampled(history)
+        latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_block_step_s(times) else None
         start = cook_start(history)
         if start is None or start > now:
             unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET)
             return Estimate(now, None, latest, None, *unknown)
-        reckoned = _state(history, times, temperatures, start, now, self._prior)
-        return self._told(history, reckoned, now, latest)
+        state = _state(history, times, temperatures, start, now, self._prior)
+        return self._estimate_of(history, state, now, latest)
 
-    def take_in(self, history: History) -> tuple[Floats, Floats]:
-        """Works through the readings that are new; block times (Unix seconds) and temperatures (degC) so far."""
+    def resampled(self, history: History) -> tuple[Floats, Floats]:
+        """Block times (Unix seconds) and temperatures (degC), shape (n,) each; works through new readings only."""
         measured, temperatures = history.temperature_c("paste")
-        # A reading that came late stands before ones already taken and shifts them along.
-        follows = self._taken <= len(measured) and (
-            self._taken == 0 or float(measured[self._taken - 1]) == self._last_measured
+        # A reading that came late stands before ones already consumed and shifts them along.
+        in_order = self._consumed <= len(measured) and (
+            self._consumed == 0 or float(measured[self._consumed - 1]) == self._last_measured
         )
-        if not (follows and self._blocks.extend(measured[self._taken :], temperatures[self._taken :])):
+        if not (in_order and self._blocks.extend(measured[self._consumed :], temperatures[self._consumed :])):
             self._blocks = BlockMedian()
             self._blocks.extend(measured, temperatures)
-        self._taken = len(measured)
-        self._last_measured = float(measured[-1]) if self._taken else 0.0
+        self._consumed = len(measured)
+        self._last_measured = float(measured[-1]) if self._consumed else 0.0
         return self._blocks.arrays()
 
-    def _told(self, history: History, reckoned: _State, now: float, latest: float | None) -> Estimate:
-        start, events, belief = reckoned.start, reckoned.events, reckoned.belief
-        done, paths, clearing = reckoned.done, reckoned.paths, reckoned.clearing
-        clear_at = _within([clearing.quantile(share) for share in SHARES], now)
+    def _estimate_of(self, history: History, state: _State, now: float, latest: float | None) -> Estimate:
+        """The answer that is read from a state. latest: the last temperature, degC, None where it is too old."""
+        start, events, posterior, paths = state.start, state.events, state.posterior, state.paths
+        reached_s = state.equivalent.equivalent_s[-1]
+        clear_at = _within([state.clear_time.quantile(share) for share in SHARES], now)
         cold = clear_at[1] is None
-        chance = chance_clear(belief, done.equivalent_s[-1])
         over = history.finished() is not None
         checks = [event for event in events if event.kind == "checked" and event.measured > start]
         last_result = str(checks[-1].fields.get("result")) if checks else None
-        read_clear = last_result == "clear"
-        not_before = checks[-1].measured + 600.0 if checks else start
+        read_clear = clear_since(checks) is not None
+        not_before = checks[-1].measured + NEXT_CHECK_S if checks else start
         check_at = None
         if not (cold or over or read_clear):
-            eye = expected_pace(belief, done, AHEAD_S, paths.weights @ paths.temperature_c)
-            check_at = optimal_check_time(reckoned.undisturbed, eye, not_before, self._costs)
+            sample = expected_pace(posterior, state.equivalent, AHEAD_S, paths.weights @ paths.temperature_c)
+            check_at = optimal_check_time(state.uninterrupted, sample, not_before, self._costs)
         stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
-        low, middle, high = converted_quantiles(belief, done.equivalent_s[-1], SHARES)
+        low, middle, high = converted_quantiles(posterior, reached_s, SHARES)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
-            "check": check_reason(clearing, now, check_at, cold, read_clear, over, last_result, belief.caveats),
+            "check": check_reason(
+                state.clear_time, now, check_at, cold, read_clear, over, last_result, posterior.caveats
+            ),
         }
         return Estimate(
             t=now,
             elapsed_s=now - start,
             temperature_c=latest,
-            equivalent_s=mean_equivalent_s(belief, done.equivalent_s[-1]),
+            equivalent_s=mean_equivalent_s(posterior, reached_s),
             converted=(low, middle, high),
             clear_at=clear_at,
-            chance_clear=chance,
+            chance_clear=chance_clear(posterior, reached_s),
             stir_due=stir_at,
             check_due=check_at,
             reasons=reasons,
@@ -129,48 +135,52 @@ class Estimator:
 
 
 def _within(moments: list[float | None], now: float) -> OpenSpread:
-    """The clear times, None where beyond a day; all None where even the middle one is."""
+    """The quantiles of the clear time (Unix seconds), None where beyond a day; all None where the middle one is."""
     low, middle, high = (m if m is not None and m - now < LONGEST_S else None for m in moments)
     return (None, None, None) if middle is None else (low, middle, high)
 
 
 def _state(history: History, times: Floats, temperatures_c: Floats, start: float, now: float, prior: Prior) -> _State:
-    """Everything that follows from the blocks (times in Unix seconds, degC), the events and the prior."""
+    """Everything that follows from the history and the prior.
+
+    times (Unix seconds), temperatures_c: block medians, shape (n,). start, now: Unix seconds.
+    """
     events = tuple(event for event in history.events if event.measured <= now)
     keep = (times >= start - BEFORE_START_S) & (times <= now)
-    at, level = times[keep], temperatures_c[keep]
-    blind = not len(at)
-    if blind:
+    at, level_c = times[keep], temperatures_c[keep]
+    unmeasured = not len(at)
+    if unmeasured:
         # Nothing was measured: the kitchen's plateau has to stand in, and the answer says that it is a guess.
-        at, level = np.array([start]), np.array([prior.plateau_c])
-    paths = paths_ahead(at, level, events, now, prior.plateau_c, prior.plateau_sd_c)
+        at, level_c = np.array([start]), np.array([prior.plateau_c])
+    paths = paths_ahead(at, level_c, events, now, prior.plateau_c, prior.plateau_sd_c)
     silent_s = max(now - float(at[-1]), 0.0)
     if silent_s == 0.0:
-        done = integrate_equivalent_time(at, level, events, start)
-    elif silent_s <= longest_step_s(at):
+        equivalent = integrate_equivalent_time(at, level_c, events, start)
+    elif silent_s <= longest_block_step_s(at):
         # At the last temperature, so that a look at the clock alone never changes what was reached.
-        done = integrate_equivalent_time(np.append(at, now), np.append(level, level[-1]), events, start)
+        equivalent = integrate_equivalent_time(np.append(at, now), np.append(level_c, level_c[-1]), events, start)
     else:
-        done = _over_a_silence(at, level, paths, events, start, silent_s)
+        equivalent = _over_a_silence(at, level_c, paths, events, start, silent_s)
         paths = paths.after(silent_s)
-    if blind:
-        done = replace(done, guessed=1.0)
-    belief = update_posterior(prior, done, events, history.batch)
-    undisturbed = clear_times(belief, done, AHEAD_S, paths.temperature_c, paths.weights)
-    return _State(start, events, done, paths, belief, undisturbed, with_interruptions(undisturbed, now))
+    if unmeasured:
+        equivalent = replace(equivalent, guessed_share=1.0)
+    posterior = update_posterior(prior, equivalent, events, history.batch)
+    uninterrupted = clear_times(posterior, equivalent, AHEAD_S, paths.temperature_c, paths.weights)
+    clear_time = with_interruptions(uninterrupted, now)
+    return _State(start, events, equivalent, paths, posterior, uninterrupted, clear_time)
 
 
 def _over_a_silence(
-    at: Floats, level: Floats, paths: Paths, events: tuple[Event, ...], start: float, silent_s: float
+    at: Floats, level_c: Floats, paths: Paths, events: tuple[Event, ...], start: float, silent_s: float
 ) -> EquivalentTime:
-    """The integral carried over a silence along the expected temperature, all of which counts as guessed."""
+    """The integral carried over a silence of ``silent_s`` along the expected temperature, which counts as guessed."""
     # Beyond what is looked ahead the expected temperature stays as it is, and so does the mixing.
-    steps = np.unique(np.append(np.arange(0.0, min(silent_s, AHEAD_S[-1]), 120.0), silent_s))[1:]
+    steps = np.unique(np.append(np.arange(0.0, min(silent_s, AHEAD_S[-1]), SILENCE_STEP_S), silent_s))[1:]
     expected = np.interp(steps, AHEAD_S, paths.weights @ paths.temperature_c)
-    measured = integrate_equivalent_time(at, level, events, start)
+    measured = integrate_equivalent_time(at, level_c, events, start)
     carried = integrate_equivalent_time(
-        np.concatenate([at, at[-1] + steps]), np.concatenate([level, expected]), events, start
+        np.concatenate([at, at[-1] + steps]), np.concatenate([level_c, expected]), events, start
     )
     total = max(float(carried.equivalent_s[-1].mean()), 1e-9)
-    known = (1.0 - measured.guessed) * float(measured.equivalent_s[-1].mean()) / total
-    return replace(carried, guessed=1.0 - known)
+    known = (1.0 - measured.guessed_share) * float(measured.equivalent_s[-1].mean()) / total
+    return replace(carried, guessed_share=1.0 - known)

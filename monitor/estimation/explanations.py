@@ -1,11 +1,11 @@
-"""One sentence why: what a maker reads under each due time."""
+"""The one sentence of reason that a maker reads under each due time."""
 
 from monitor.estimation.clear_time import ClearTimeDistribution
 from monitor.model import Event
 
 
 def stir_reason(start: float, events: tuple[Event, ...], due: float | None) -> str:
-    """Why the next stir is when it is."""
+    """Why the next stir is due at this time. start, due: Unix seconds; due is None where no stir is due."""
     if due is None:
         return "No more stirring: the sample read clear."
     stirs = [event.measured for event in events if event.kind == "stirred" and event.measured >= start]
@@ -15,7 +15,7 @@ def stir_reason(start: float, events: tuple[Event, ...], due: float | None) -> s
 
 
 def tenths(chance: float) -> str:
-    """A chance as people say it.
+    """A probability (0 to 1) as people say it.
 
     >>> tenths(0.62), tenths(0.02), tenths(0.99)
     ('6 in 10', 'less than 1 in 10', 'more than 9 in 10')
@@ -28,32 +28,34 @@ def tenths(chance: float) -> str:
 
 
 def check_reason(
-    clearing: ClearTimeDistribution,
+    clear_time: ClearTimeDistribution,
     now: float,
     due: float | None,
     cold: bool,
     read_clear: bool,
     over: bool,
     last_result: str | None,
-    doubts: tuple[str, ...],
+    caveats: tuple[str, ...],
 ) -> str:
-    """Why the next check is when it is; now and due in Unix seconds.
+    """Why the next check is due at this time.
 
-    last_result: of the last check, where there was one that was not clear.
+    clear_time: of the paste. now, due: Unix seconds; due is None where no check is due. cold: whether the paste would
+    not come clear within a day. read_clear: whether the last sample read clear. over: whether the cook is finished.
+    last_result: of the last check, None where there was none. caveats: sentences to add.
     """
     if read_clear:
         return "The last sample read clear."
     if over:
         return "The cook is finished."
     if cold or due is None:
-        return " ".join(["At this temperature it would not come clear within a day.", *doubts])
-    at_due = clearing.chance_by(max(due, now))
-    later = clearing.chance_by(max(due, now) + 600.0)
+        return " ".join(["At this temperature it would not come clear within a day.", *caveats])
+    at_due = clear_time.chance_by(max(due, now))
+    later = clear_time.chance_by(max(due, now) + 600.0)
     when = "now" if due <= now else "then"
-    beside = ""
+    after_last = ""
     if last_result is not None:
-        beside = f" The last sample was {last_result}; common practice is to look again 30 minutes after it."
+        after_last = f" The last sample was {last_result}; common practice is to look again 30 minutes after it."
     chance, after = tenths(at_due), tenths(later)
     more = "adds little" if after == chance else f"makes it {after}"
     sentence = f"{chance} chance of clear {when}; ten minutes more {more}."
-    return " ".join([sentence[0].upper() + sentence[1:] + beside, *doubts])
+    return " ".join([sentence[0].upper() + sentence[1:] + after_last, *caveats])

@@ -25,9 +25,11 @@ CLEAR_RESIDUAL = 0.01
 
 
 def arrhenius_factor(temperature_c: ArrayLike, ea_j_mol: ArrayLike, reference_c: float = REFERENCE_C) -> Floats:
-    """Rate at a temperature over the rate at the reference: exp(-(Ea/R)(1/T - 1/Tref)).
+    """Rate at a temperature over the rate at the reference: exp(-(Ea/R)(1/T - 1/Tref)), T in K (Arrhenius).
 
-    temperature_c and ea_j_mol (J/mol) broadcast against each other. Valid above absolute zero.
+    temperature_c: degC, any shape. ea_j_mol: activation energy, J/mol; the two broadcast. reference_c: degC. Valid
+    above absolute zero, as far as one reaction with one activation energy sets the pace. Source: ASTM C1074, the
+    equivalent age factor.
 
     >>> round(float(arrhenius_factor(85.0, 50_000.0)), 3)
     0.634
@@ -41,14 +43,21 @@ def arrhenius_factor(temperature_c: ArrayLike, ea_j_mol: ArrayLike, reference_c:
 def fixed_z_factor(temperature_c: ArrayLike, z_c: float, reference_c: float) -> Floats:
     """Rate relative to the reference where every z degrees multiply it by ten: 10^((T - Tref)/z).
 
-    Any one temperature scale will do for all three arguments.
+    temperature_c, z_c, reference_c: degrees of one scale; temperature_c of any shape. Source: the lethal rate of
+    thermal processing (F value), there with z = 10 degC and 121.1 degC. An approximation of ``arrhenius_factor`` that
+    holds within some ten degrees of the reference.
+
+    >>> float(fixed_z_factor(131.1, 10.0, 121.1))
+    10.0
     """
     result: Floats = 10.0 ** ((np.asarray(temperature_c, dtype=np.float64) - reference_c) / z_c)
     return result
 
 
 def doubling_factor(temperature_c: ArrayLike, reference_c: float) -> Floats:
-    """The rule of thumb: every 10 degC doubles the rate (common practice, no source).
+    """Rate relative to the reference by the rule of thumb that every 10 degC doubles it (common practice, no source).
+
+    temperature_c: degC, any shape. reference_c: degC.
 
     >>> round(336 / float(doubling_factor(95.0, 25.0)), 3)
     2.625
@@ -57,7 +66,9 @@ def doubling_factor(temperature_c: ArrayLike, reference_c: float) -> Floats:
 
 
 def ea_of_doubling(temperature_c: float) -> float:
-    """The activation energy (J/mol) at which 10 degC from this temperature double the rate: R ln2 T(T+10)/10.
+    """The activation energy, J/mol, at which a rise of 10 degC doubles the rate: R ln2 T (T + 10) / 10, T in K.
+
+    temperature_c: degC from which the rise begins.
 
     >>> round(ea_of_doubling(85.0) / 1000, 2)
     75.99
@@ -67,9 +78,14 @@ def ea_of_doubling(temperature_c: float) -> float:
 
 
 def mean_kinetic_temperature(temperatures_c: ArrayLike, durations: ArrayLike, ea_j_mol: float) -> float:
-    """The constant temperature (degC) that does as much in the same total time.
+    """The constant temperature, degC, that does as much in the same total time: the mean kinetic temperature.
 
-    durations: any one unit of time, same shape as temperatures_c.
+    temperatures_c: degC, shape (n,). durations: at each temperature, in any one unit of time, shape (n,), sum above 0.
+    ea_j_mol: J/mol, above 0. T = (Ea/R) / -ln(sum(t exp(-Ea/(R T_i))) / sum(t)), T in K. Source: Haynes, Journal of
+    Pharmaceutical Sciences 60 (1971); USP <1150>.
+
+    >>> round(mean_kinetic_temperature([80.0, 90.0], [1.0, 1.0], 50_000.0), 2)
+    85.51
     """
     weights = np.asarray(durations, dtype=np.float64)
     kelvin = np.asarray(temperatures_c, dtype=np.float64) + ZERO_C_K
@@ -78,10 +94,13 @@ def mean_kinetic_temperature(temperatures_c: ArrayLike, durations: ArrayLike, ea
 
 
 def accumulate(times: ArrayLike, factors: ArrayLike) -> Floats:
-    """Equivalent time from the first reading up to each, by the trapezoid rule; arbitrary steps.
+    """Equivalent time from the first reading up to each, by the trapezoid rule; steps may be uneven.
 
     times: ascending, shape (n,). factors: rate relative to the reference, shape (n,) or (n, ...).
-    Returns the shape of factors, in the unit of times, starting at 0.
+    Returns the shape of factors, in the unit of times, 0 at the first.
+
+    >>> accumulate([0.0, 60.0, 180.0], [1.0, 1.0, 0.5]).tolist()
+    [0.0, 60.0, 150.0]
     """
     at = np.asarray(times, dtype=np.float64)
     rate = np.asarray(factors, dtype=np.float64)
@@ -92,7 +111,7 @@ def accumulate(times: ArrayLike, factors: ArrayLike) -> Floats:
 
 
 def _gain(start: float, end: ArrayLike, excess: ArrayLike) -> Floats:
-    """k W that takes the conversion from start to end: the closed form of dX/dW = k (1-X)(1+e-X).
+    """The gain k W that takes the conversion from start to end: the closed form of dX/dW = k (1-X)(1+e-X).
 
     ln((1+e-X)/(1-X)) / e, which tends to 1/(1-X) as e tends to 0; log1p keeps it exact in between.
     """
@@ -106,9 +125,11 @@ def _gain(start: float, end: ArrayLike, excess: ArrayLike) -> Floats:
 
 
 def second_order_converted(gain: ArrayLike, excess: ArrayLike, start: float = TRACE_CONVERTED) -> Floats:
-    """Fraction converted after a gain k W, from ``start``, with alkali excess e >= 0.
+    """Fraction converted by the second-order rate law dX/dW = k (1-X)(1+e-X) after a gain k W.
 
-    gain and excess broadcast. The published form x = ab(E-1)/(bE-a) with b-a the excess is the same.
+    gain: k W, >= 0, any shape. excess: alkali excess e as a fraction of the need, >= 0; the two broadcast. start:
+    fraction converted at W = 0. The textbook form x = ab(E-1)/(bE-a), with b-a the excess, is the same. Saponification
+    by alkali is second order in a single phase; in paste this is an approximation once the emulsion has formed.
 
     >>> round(float(second_order_converted(clear_gain(0.03), 0.03)), 6)
     0.99
@@ -126,16 +147,23 @@ def second_order_converted(gain: ArrayLike, excess: ArrayLike, start: float = TR
 
 
 def clear_gain(excess: ArrayLike) -> Floats:
-    """k W from thick trace to a clear check with alkali excess e; alkali short of need counts as none over.
+    """The gain k W from thick trace to a clear check.
 
-    With too little alkali the fat left over never falls below the threshold, yet makers do take such a paste as
-    done; the law at e = 0, the slowest it has, is the honest bound.
+    excess: alkali excess e as a fraction of the need, any shape; below 0 it counts as 0. With too little alkali the
+    fat left over never falls below the threshold, yet makers do take such a paste as done; the law at e = 0, the
+    slowest it has, is the honest bound.
+
+    >>> clear_gain([0.0, 0.03]).round(1).tolist()
+    [98.9, 45.1]
     """
     return _gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, np.maximum(np.asarray(excess, dtype=np.float64), 0.0))
 
 
 def converted_at(share: ArrayLike, excess: float) -> Floats:
-    """Fraction converted when this share of the need (W over need, >= 0) is behind.
+    """Fraction converted at a share of the need.
+
+    share: equivalent time over the need, W / W_clear, >= 0, any shape; 1 is where a check just reads clear. excess:
+    alkali excess as a fraction of the need; below 0 it counts as 0.
 
     >>> [round(float(x), 3) for x in converted_at([0.0, 0.5, 1.0], 0.03)]
     [0.1, 0.971, 0.99]
@@ -145,7 +173,10 @@ def converted_at(share: ArrayLike, excess: float) -> Floats:
 
 
 def mixing_factor(since_stir_s: ArrayLike, floor: ArrayLike, fade_s: float) -> Floats:
-    """How fast the paste reacts against just stirred: 1 at a stir, fading to ``floor`` with time constant fade_s.
+    """Rate of the paste relative to one just stirred: floor + (1 - floor) exp(-t/fade). Judgement, no source.
+
+    since_stir_s: time since the last stir, s, >= 0, any shape. floor: rate when nobody has stirred for long, 0 to 1;
+    the two broadcast. fade_s: time constant, s.
 
     >>> round(float(mixing_factor(0.0, 0.5, 1800.0)), 3)
     1.0
@@ -156,7 +187,13 @@ def mixing_factor(since_stir_s: ArrayLike, floor: ArrayLike, fade_s: float) -> F
 
 
 def mean_mixing_factor(interval_s: float, floor: ArrayLike, fade_s: float) -> Floats:
-    """The mixing factor averaged over one interval between stirs."""
+    """The mixing factor averaged over one interval between stirs: floor + (1 - floor)(1 - exp(-r)) / r, r = t/fade.
+
+    interval_s: between stirs, s, above 0. floor: 0 to 1, any shape. fade_s: time constant, s.
+
+    >>> round(float(mean_mixing_factor(2100.0, 0.65, 1800.0)), 3)
+    0.857
+    """
     low = np.asarray(floor, dtype=np.float64)
     ratio = interval_s / fade_s
     result: Floats = low + (1.0 - low) * (-math.expm1(-ratio) / ratio)

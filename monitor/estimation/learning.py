@@ -1,9 +1,10 @@
-"""Learning from a kitchen's own cooks.
+"""The model of a kitchen, fitted to its own finished cooks: a Bayes filter over hierarchical unknowns.
 
-Each finished cook is evidence on its need, censored between its last check that was not clear and the first that
-was. Cooks of one kitchen share a kitchen-level need, from which each differs by a cook-level scatter; activation
+Each finished cook is evidence on its need, interval-censored between its last check that was not clear and the first
+that was. Cooks of one kitchen share a kitchen-level need, from which each differs by a cook-level scatter; activation
 energy and mixing are the kitchen's. From one cook to the next the kitchen may drift a little or, rarely, change
-altogether, so old cooks count for less, and least when the newer ones contradict them.
+altogether (predict), and then the cook's likelihood is weighed in (update); so old cooks count for less, and least
+when newer ones contradict them.
 """
 
 import math
@@ -13,24 +14,20 @@ from functools import cache
 
 import numpy as np
 
-from monitor.estimation.posterior import (
-    GAP_SHARE_SD,
-    check_likelihood,
-    excess_shift,
-    integrate_equivalent_time,
-    smoothed,
-)
+from monitor.estimation.equivalent_time import integrate_equivalent_time
+from monitor.estimation.observation import check_likelihood
+from monitor.estimation.posterior import GUESSED_SD, LITTLE_GUESSED, blurred, excess_shift
 from monitor.estimation.prior import (
     EA,
     EA_J_MOL,
     EA_SD_J_MOL,
-    FLOOR,
-    FLOOR_SD,
-    FLOORS,
-    FOLLOW,
-    FOLLOW_SD,
-    FOLLOWS,
+    EXCESS_EXPONENT,
+    EXCESS_EXPONENT_SD,
+    EXCESS_EXPONENTS,
     LN_NEED,
+    MIXING_FLOOR,
+    MIXING_FLOOR_SD,
+    MIXING_FLOORS,
     NEED_FACTOR,
     NEED_MIN,
     REFERENCE_EXCESS,
@@ -38,28 +35,29 @@ from monitor.estimation.prior import (
     first_prior,
     normal_weights,
 )
-from monitor.estimation.resample import BlockMedian
+from monitor.estimation.resample import block_medians
 from monitor.estimation.thermal import settled_at
-from monitor.model import Floats, History, cook_start
+from monitor.model import Floats, History, checks_contradict, cook_start
 
-# Cook-level scatter in ln need, and what is believed of it before any cook (judgement around 0.12).
+# Cook-level scatter in ln need, and its probabilities before any cook (judgement around 0.12).
 SCATTERS = np.array([0.06, 0.12, 0.20])
 SCATTER_WEIGHTS = np.array([0.25, 0.5, 0.25])
-# From one cook to the next the kitchen's need drifts by this, or with a small chance changes altogether.
+# From one cook to the next the kitchen's ln need drifts by this, or with a small chance changes altogether.
 DRIFT_SD, CHANGE_CHANCE, CHANGE_SD = 0.03, 0.04, 0.35
-# A cook with more of its heat guessed than this teaches nothing of the need.
+# A cook of which a larger share of the equivalent time is guessed teaches nothing of the need.
 MOST_GUESSED = 0.3
+# Standard deviation of the plateau from cook to cook, degC, and how much each older cook counts against the next.
 PLATEAU_SCATTER_C = 2.0
 PLATEAU_MEMORY = 0.85
 
 
 @dataclass(frozen=True)
 class CookEvidence:
-    """What one finished cook says.
+    """What one finished cook says of its kitchen.
 
-    likelihood: of its checks, over its batch's ln need, activation energy and floor, shape (71, 5, 3); flat where it
-    says nothing. ln_shift: by how much the rate law alone moves its ln need from the reference excess.
-    checks: how many counted. plateau_c: where its paste settled, or None.
+    likelihood: of its checks, over its batch's ln need, activation energy and mixing floor, shape (71, 5, 3), at most
+    1; flat where it says nothing. ln_shift: ln of the need at its excess over that at the reference excess, as the
+    rate law has it. checks: number of checks that counted. plateau_c: where its paste settled, degC, or None.
     """
 
     likelihood: Floats
@@ -69,50 +67,48 @@ class CookEvidence:
 
 
 def cook_evidence(history: History) -> CookEvidence | None:
-    """What a finished cook teaches; None where there is nothing to learn from.
+    """The evidence of a finished cook; None where there is nothing to learn from.
 
-    A cook whose probe was broken for much of it, or was checked only before it started, teaches nothing of the need.
+    history: the whole cook. A cook teaches nothing of the need, but its plateau, when more than MOST_GUESSED of its
+    equivalent time is guessed, when no check was made within it, or when its checks contradict each other.
     """
     start = cook_start(history)
     if start is None:
         return None
-    blocks = BlockMedian()
-    blocks.extend(*history.temperature_c("paste"))
-    times, temperatures = blocks.arrays()
+    times, temperatures = block_medians(history)
     keep = (times >= start) & (times <= history.as_of)
     if np.count_nonzero(keep) < 2:
         return None
     at, level = times[keep], temperatures[keep]
-    flat = np.ones((len(LN_NEED), len(EA), len(FLOORS)))
+    flat = np.ones((len(LN_NEED), len(EA), len(MIXING_FLOORS)))
     plateau = settled_at(at - start, level)
     done = integrate_equivalent_time(at, level, history.events, start)
-    checks = [event for event in history.events_of("checked") if start < event.measured <= at[-1] + 180.0]
-    results = [str(event.fields["result"]) for event in checks]
-    contradictory = "clear" in results and any(result != "clear" for result in results[results.index("clear") :])
-    if not checks or contradictory or done.guessed > MOST_GUESSED:
+    checks = [event for event in history.events_of("checked") if done.covers(event.measured)]
+    if not checks or checks_contradict(checks) or done.guessed_share > MOST_GUESSED:
         return CookEvidence(flat, 0.0, 0, plateau) if plateau is not None else None
     excess = history.batch.alkali.excess if history.batch else REFERENCE_EXCESS
     likelihood = flat
-    for event, result in zip(checks, results, strict=True):
-        likelihood = likelihood * check_likelihood(result, done.at(event.measured), excess)
-    if done.guessed > 0.02:
-        likelihood = smoothed(likelihood, GAP_SHARE_SD * done.guessed)
+    for check in checks:
+        likelihood = likelihood * check_likelihood(str(check.fields["result"]), done.at(check.measured), excess)
+    if done.guessed_share > LITTLE_GUESSED:
+        likelihood = blurred(likelihood, GUESSED_SD * done.guessed_share)
     return CookEvidence(likelihood / likelihood.max(), excess_shift(excess), len(checks), plateau)
 
 
 @cache
-def _blur(sd: float) -> Floats:
-    """A matrix that blurs the need axis by a normal of this width; its rows sum to 1."""
+def _transition(sd: float) -> Floats:
+    """The matrix of a normal step of this standard deviation in ln need, shape (71, 71); its rows sum to 1."""
     return np.array([normal_weights(LN_NEED, float(centre), sd) for centre in LN_NEED])
 
 
 @dataclass(frozen=True)
 class KitchenModel:
-    """The belief about a kitchen.
+    """What is known of a kitchen.
 
-    weight: over scatter, kitchen-level ln need, activation energy, floor and how far the need follows the excess,
-    shape (3, 71, 5, 3, 4), sum 1.
-    plateau_c, plateau_sd_c: where the next cook's paste should settle. cooks: how many taught the need.
+    weight: probability over cook-level scatter, kitchen-level ln need (s, at the reference excess), activation energy,
+    mixing floor and exponent of the excess, shape (3, 71, 5, 3, 4), sum 1.
+    plateau_c, plateau_sd_c: where the next cook's paste should settle, and its standard deviation, degC.
+    cooks: number of cooks that taught the need.
     """
 
     weight: Floats
@@ -121,9 +117,10 @@ class KitchenModel:
     cooks: int
 
     def prior(self) -> Prior:
-        """The belief before the kitchen's next cook."""
+        """The prior of the kitchen's next cook: the kitchen's need with the scatter of one cook added."""
         weight = sum(
-            np.einsum("ij,jklm->iklm", _blur(float(sd)).T, part) for sd, part in zip(SCATTERS, self.weight, strict=True)
+            np.einsum("ij,jklm->iklm", _transition(float(sd)).T, part)
+            for sd, part in zip(SCATTERS, self.weight, strict=True)
         )
         return Prior(weight / np.sum(weight), self.plateau_c, self.plateau_sd_c, self.cooks)
 
@@ -131,33 +128,43 @@ class KitchenModel:
 def _unlearned() -> Floats:
     need = normal_weights(LN_NEED, math.log(NEED_MIN * 60), math.log(NEED_FACTOR))
     ea = normal_weights(EA, EA_J_MOL, EA_SD_J_MOL)
-    floor = normal_weights(FLOORS, FLOOR, FLOOR_SD)
-    follow = normal_weights(FOLLOWS, FOLLOW, FOLLOW_SD)
-    weight: Floats = np.einsum("s,i,j,k,l->sijkl", SCATTER_WEIGHTS, need, ea, floor, follow)
+    floor = normal_weights(MIXING_FLOORS, MIXING_FLOOR, MIXING_FLOOR_SD)
+    exponent = normal_weights(EXCESS_EXPONENTS, EXCESS_EXPONENT, EXCESS_EXPONENT_SD)
+    weight: Floats = np.einsum("s,i,j,k,l->sijkl", SCATTER_WEIGHTS, need, ea, floor, exponent)
     return weight
 
 
-def fit_kitchen(lessons: Sequence[CookEvidence]) -> KitchenModel:
-    """The belief after these cooks, oldest first."""
+def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
+    """The model of a kitchen after these cooks, oldest first.
+
+    Predict: w <- D w, with D the drift. Update: w <- w L, with L the cook's likelihood seen through its scatter and
+    its excess; w is normalised after each cook.
+
+    >>> fit_kitchen([]).cooks, round(float(fit_kitchen([]).weight.sum()), 9)
+    (0, 1.0)
+    """
     weight = _unlearned()
-    drift = (1.0 - CHANGE_CHANCE) * _blur(DRIFT_SD) + CHANGE_CHANCE * _blur(CHANGE_SD)
-    taught = 0
-    for one in lessons:
-        if not one.checks:
+    drift = (1.0 - CHANGE_CHANCE) * _transition(DRIFT_SD) + CHANGE_CHANCE * _transition(CHANGE_SD)
+    fitted = 0
+    for cook in cooks:
+        if not cook.checks:
             continue
         weight = np.einsum("ij,siklm->sjklm", drift, weight)
         for index, sd in enumerate(SCATTERS):
-            seen = np.einsum("ij,jkl->ikl", _blur(float(sd)), one.likelihood)
-            for place, follow in enumerate(FOLLOWS):
-                weight[index, ..., place] *= seen_from(seen, float(follow) * one.ln_shift)
+            seen = np.einsum("ij,jkl->ikl", _transition(float(sd)), cook.likelihood)
+            for place, exponent in enumerate(EXCESS_EXPONENTS):
+                weight[index, ..., place] *= at_reference_excess(seen, float(exponent) * cook.ln_shift)
         weight /= weight.sum()
-        taught += 1
-    plateau_c, plateau_sd_c = _plateau([one.plateau_c for one in lessons if one.plateau_c is not None])
-    return KitchenModel(weight, plateau_c, plateau_sd_c, taught)
+        fitted += 1
+    plateau_c, plateau_sd_c = _plateau([cook.plateau_c for cook in cooks if cook.plateau_c is not None])
+    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted)
 
 
-def seen_from(likelihood: Floats, ln_shift: float) -> Floats:
-    """The likelihood of a batch's ln need, along axis 0, as one of the kitchen's need that lies lower by ln_shift."""
+def at_reference_excess(likelihood: Floats, ln_shift: float) -> Floats:
+    """A likelihood of a batch's ln need as one of the kitchen's need at the reference excess; same shape.
+
+    likelihood: over LN_NEED along axis 0, shape (71, ...). ln_shift: ln of the batch's need over the kitchen's.
+    """
     places = np.clip((np.arange(len(LN_NEED)) + ln_shift / float(LN_NEED[1] - LN_NEED[0])), 0, len(LN_NEED) - 1)
     lower = np.minimum(places.astype(np.int64), len(LN_NEED) - 2)
     part = (places - lower).reshape(-1, *([1] * (likelihood.ndim - 1)))
@@ -166,7 +173,11 @@ def seen_from(likelihood: Floats, ln_shift: float) -> Floats:
 
 
 def _plateau(seen_c: list[float]) -> tuple[float, float]:
-    """The usual plateau and its spread for the next cook, degC: a normal prior and cooks that fade with age."""
+    """The plateau of the next cook and its standard deviation, degC.
+
+    seen_c: plateaus of earlier cooks, oldest first. A normal mean of the first prior and these, each older one
+    weighted by PLATEAU_MEMORY more.
+    """
     start = first_prior()
     trust = (PLATEAU_SCATTER_C / start.plateau_sd_c) ** 2
     weights = [PLATEAU_MEMORY**age for age in range(len(seen_c) - 1, -1, -1)]

@@ -1,6 +1,6 @@
-"""What is believed before a cook begins: a grid over the unknowns of a kitchen, and its usual temperatures.
+"""The prior of a cook: a grid over the unknowns of a kitchen, and the temperature at which its paste settles.
 
-The numbers are judgement, shown to the user as such, and are replaced by what the kitchen's own cooks teach.
+The numbers are judgement, shown to the user as such; the kitchen's own cooks replace them.
 """
 
 import math
@@ -13,33 +13,36 @@ from monitor.model import Floats
 
 # Equivalent minutes at 95 degC from thick trace to a clear check, at the reference excess.
 NEED_MIN = 160.0
+# Factor between kitchens, one standard deviation.
 NEED_FACTOR = 1.4
 REFERENCE_EXCESS = 0.03
 EA_J_MOL = 50_000.0
 EA_SD_J_MOL = 12_000.0
 EA_LOW_J_MOL, EA_HIGH_J_MOL = 25_000.0, 80_000.0
-# How fast the paste goes on when nobody has stirred for long, against just stirred.
-FLOOR, FLOOR_SD = 0.65, 0.2
-FADE_S = 1800.0
+# Rate of a paste that nobody has stirred for long over that of one just stirred, and how soon it fades to that.
+MIXING_FLOOR, MIXING_FLOOR_SD = 0.65, 0.2
+MIXING_FADE_S = 1800.0
+# Standard deviation of ln need from cook to cook of one kitchen.
 COOK_SCATTER = 0.12
-# How far the need follows the alkali excess: 1 as the rate law has it, 0 not at all. Where mixing or diffusion holds
-# the tail back it follows less.
-FOLLOW, FOLLOW_SD = 0.65, 0.3
+# Exponent of the excess: ln need moves by this times what the rate law says of the alkali excess, so 1 is the law and
+# 0 no effect. Where mixing or diffusion holds the tail back it lies between.
+EXCESS_EXPONENT, EXCESS_EXPONENT_SD = 0.65, 0.3
 
 LN_NEED = np.linspace(math.log(NEED_MIN * 60) - 1.75, math.log(NEED_MIN * 60) + 1.75, 71)
+NEED_S = np.exp(LN_NEED)
 EA = np.linspace(EA_LOW_J_MOL, EA_HIGH_J_MOL, 5)
-FLOORS = np.array([0.35, 0.6, 0.85])
-FOLLOWS = np.array([0.2, 0.5, 0.8, 1.1])
+MIXING_FLOORS = np.array([0.35, 0.6, 0.85])
+EXCESS_EXPONENTS = np.array([0.2, 0.5, 0.8, 1.1])
 
 
 @dataclass(frozen=True)
 class Prior:
-    """Belief before a cook.
+    """What is known of a kitchen before a cook.
 
-    weight: probability over ln need in s at the reference excess, activation energy, mixing floor and how far the
-    need follows the excess, on the grid of LN_NEED, EA (J/mol), FLOORS, FOLLOWS; shape (71, 5, 3, 4), sum 1.
-    plateau_c, plateau_sd_c: where the paste usually settles under the lid.
-    cooks: from how many finished cooks it was learned.
+    weight: probability over ln need (s, at the reference excess), activation energy (J/mol), mixing floor and
+    exponent of the excess, on the grid of LN_NEED, EA, MIXING_FLOORS, EXCESS_EXPONENTS; shape (71, 5, 3, 4), sum 1.
+    plateau_c, plateau_sd_c: temperature at which the paste settles under the lid, and its standard deviation, degC.
+    cooks: number of finished cooks from which it was learned.
     """
 
     weight: Floats
@@ -48,26 +51,36 @@ class Prior:
     cooks: int = 0
 
     def for_batch(self, ln_shift: float) -> Floats:
-        """The belief about one batch's ln need, activation energy and floor, shape (71, 5, 3), sum 1.
+        """Probability over one batch's ln need, activation energy and mixing floor, shape (71, 5, 3), sum 1.
 
-        ln_shift: by how much the rate law alone would move the ln need from the reference excess to the batch's.
+        ln_shift: ln of the need at the batch's excess over that at the reference excess, as the rate law has it
+        (``posterior.excess_shift``). Each exponent moves the need by its own part of it.
         """
-        moved = [diffused(self.weight[..., i], follow * ln_shift) for i, follow in enumerate(FOLLOWS)]
+        moved = [shifted(self.weight[..., i], exponent * ln_shift) for i, exponent in enumerate(EXCESS_EXPONENTS)]
         result: Floats = np.sum(moved, axis=0)
         return result
 
 
 def normal_weights(grid: Floats, mean: float, sd: float) -> Floats:
-    """Probabilities on a grid that follow a normal density, sum 1."""
+    """Probabilities proportional to a normal density at the points of a grid, sum 1.
+
+    grid: shape (n,). mean, sd: of the density, in the grid's unit; sd > 0.
+
+    >>> normal_weights(np.array([-1.0, 0.0, 1.0]), 0.0, 1.0).round(3).tolist()
+    [0.274, 0.452, 0.274]
+    """
     weights: Floats = np.exp(-0.5 * ((grid - mean) / sd) ** 2)
     weights /= weights.sum()
     return weights
 
 
-def diffused(weight: Floats, ln_shift: float) -> Floats:
-    """Weights on LN_NEED, along axis 0, moved up by ln_shift; what would leave the grid stays at its edge.
+def shifted(weight: Floats, ln_shift: float) -> Floats:
+    """Weights moved up the need axis; what would leave the grid stays at its edge, so the sum is unchanged.
 
-    >>> float(diffused(normal_weights(LN_NEED, 9.0, 0.2), 0.13) @ LN_NEED - 9.0).__round__(6)
+    weight: over LN_NEED along axis 0, shape (71, ...). ln_shift: in ln need, either sign. Each weight is shared
+    between the two nearest grid points, which keeps the mean and widens the distribution by less than a step.
+
+    >>> float(shifted(normal_weights(LN_NEED, 9.0, 0.2), 0.13) @ LN_NEED - 9.0).__round__(6)
     0.13
     """
     steps = ln_shift / float(LN_NEED[1] - LN_NEED[0])
@@ -83,7 +96,9 @@ def diffused(weight: Floats, ln_shift: float) -> Floats:
 
 @cache
 def first_prior() -> Prior:
-    """The belief of a kitchen that has cooked nothing yet.
+    """The prior of a kitchen that has cooked nothing yet.
+
+    The need is lognormal about NEED_MIN; its spread is that between kitchens and that between cooks together.
 
     >>> round(float(first_prior().weight.sum()), 12)
     1.0
@@ -91,7 +106,7 @@ def first_prior() -> Prior:
     scatter = math.hypot(math.log(NEED_FACTOR), COOK_SCATTER)
     need = normal_weights(LN_NEED, math.log(NEED_MIN * 60), scatter)
     ea = normal_weights(EA, EA_J_MOL, EA_SD_J_MOL)
-    floor = normal_weights(FLOORS, FLOOR, FLOOR_SD)
-    follow = normal_weights(FOLLOWS, FOLLOW, FOLLOW_SD)
-    weight: Floats = np.einsum("i,j,k,l->ijkl", need, ea, floor, follow)
+    floor = normal_weights(MIXING_FLOORS, MIXING_FLOOR, MIXING_FLOOR_SD)
+    exponent = normal_weights(EXCESS_EXPONENTS, EXCESS_EXPONENT, EXCESS_EXPONENT_SD)
+    weight: Floats = np.einsum("i,j,k,l->ijkl", need, ea, floor, exponent)
     return Prior(weight)

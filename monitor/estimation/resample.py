@@ -1,7 +1,7 @@
-"""Readings of the paste to half-minute blocks: the only part of the estimate that must run as readings come.
+"""Readings of the paste to medians of half a minute: the only part of the estimate that must run as readings come.
 
-A block is the median of its readings, so single spikes vanish; what no paste can be is left out beforehand. The
-result is the same however the readings are portioned out.
+A block is the median of its readings, so single spikes vanish; temperatures that no paste can have are left out
+beforehand. The result does not depend on the portions in which the readings are handed in.
 """
 
 import math
@@ -9,18 +9,17 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats
+from monitor.model import BLOCK_S, Floats, History, plausible
 
-BLOCK_S = 30.0
 # No paste changes faster: a lid lifted and a stir cost a few degrees in half a minute.
 FASTEST_C_PER_S = 0.4
 JUMP_C = 6.0
-# A probe that was moved, not one that spiked: believed after it has read the new value for this long.
+# A probe that has read a new value for this long was moved and did not spike: from then on its readings count.
 MOVED_AFTER_S = 300.0
 
 
 class BlockMedian:
-    """Block medians of one channel, growing. Times ascend strictly."""
+    """The block medians of one channel, growing as its readings come. Block times ascend strictly."""
 
     def __init__(self) -> None:
         self._times: list[float] = []
@@ -28,21 +27,19 @@ class BlockMedian:
         # The readings of the block that is not full yet.
         self._open_times = self._open_values = np.empty(0)
         self.latest = -math.inf
-        self.rejected = 0
 
     def extend(self, measured: Floats, temperature_c: Floats) -> bool:
-        """Takes in readings (Unix seconds, degC; NaN is a fault). False if any came too late to be in order.
+        """Adds readings; False if the first is older than the latest one added before.
 
-        Readings must ascend in time within a call; after False the caller starts again from the whole history.
+        measured: Unix seconds, ascending, shape (n,). temperature_c: degC, NaN at a fault, shape (n,). After False
+        nothing was added, and the caller starts again from the whole history.
         """
         if len(measured) == 0:
             return True
         if measured[0] < self.latest:
             return False
         self.latest = float(measured[-1])
-        with np.errstate(invalid="ignore"):
-            good = (temperature_c >= PASTE_AT_LEAST_C) & (temperature_c <= PASTE_AT_MOST_C)
-        self.rejected += int(len(good) - np.count_nonzero(good) - np.count_nonzero(np.isnan(temperature_c)))
+        good = plausible(temperature_c)
         times, values = measured[good], temperature_c[good]
         if not len(times):
             return True
@@ -57,13 +54,23 @@ class BlockMedian:
         return True
 
     def arrays(self) -> tuple[Floats, Floats]:
-        """Block times (Unix seconds) and temperatures (degC), the open block included; impossible jumps left out."""
+        """Block times (Unix seconds) and temperatures (degC), shape (m,) each.
+
+        The block that is not full yet is included; blocks that no paste could have reached are left out.
+        """
         times, values = self._times, self._values
         if len(self._open_times):
             edges = np.array([0, len(self._open_times)])
             open_time, open_value = _medians(self._open_times, self._open_values, edges)
             times, values = [*times, float(open_time[0])], [*values, float(open_value[0])]
         return _without_jumps(np.array(times), np.array(values))
+
+
+def block_medians(history: History) -> tuple[Floats, Floats]:
+    """Block times (Unix seconds) and paste temperatures (degC) of a whole history, shape (m,) each."""
+    blocks = BlockMedian()
+    blocks.extend(*history.temperature_c("paste"))
+    return blocks.arrays()
 
 
 def _medians(times: Floats, values: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Floats]:
@@ -86,24 +93,24 @@ def _medians(times: Floats, values: Floats, edges: NDArray[np.intp]) -> tuple[Fl
 
 
 def _without_jumps(times: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """Leaves out blocks that no paste could have reached from the last believed one."""
+    """The blocks without those that no paste could have reached from the last accepted one; shapes (m,) to (k,)."""
     if len(times) < 2:
         return times, values
     limit = JUMP_C + FASTEST_C_PER_S * np.diff(times)
     if np.all(np.abs(np.diff(values)) <= limit):
         return times, values
     keep = np.zeros(len(times), dtype=bool)
-    believed = 0
+    accepted = 0
     keep[0] = True
-    doubted = -1
+    suspect = -1
     for i in range(1, len(times)):
-        step = abs(values[i] - values[believed])
-        if step <= JUMP_C + FASTEST_C_PER_S * (times[i] - times[believed]):
-            keep[i], believed, doubted = True, i, -1
+        step = abs(values[i] - values[accepted])
+        if step <= JUMP_C + FASTEST_C_PER_S * (times[i] - times[accepted]):
+            keep[i], accepted, suspect = True, i, -1
             continue
-        if doubted < 0 or abs(values[i] - values[i - 1]) > JUMP_C:
-            doubted = i
-        if times[i] - times[doubted] >= MOVED_AFTER_S:
-            keep[doubted : i + 1] = True
-            believed, doubted = i, -1
+        if suspect < 0 or abs(values[i] - values[i - 1]) > JUMP_C:
+            suspect = i
+        if times[i] - times[suspect] >= MOVED_AFTER_S:
+            keep[suspect : i + 1] = True
+            accepted, suspect = i, -1
     return times[keep], values[keep]

@@ -1,7 +1,7 @@
 """When to stir and when to check.
 
-A check costs a person labour, and so does each minute that the paste is cooked past clear. The time to check is the
-one at which the two cost least in expectation, the later checks of a first one that fails included.
+A check costs a person labour, and each minute that the paste is cooked past clear costs too. The time to check is the
+one at which the two cost least in expectation, including the checks that follow when the first is not clear.
 """
 
 import math
@@ -11,25 +11,27 @@ from typing import Protocol
 import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution
+from monitor.estimation.equivalent_time import STIR_INTERVAL_S
 from monitor.model import Event, Floats
 
-STIR_EVERY_S = 2100.0
+STIR_EVERY_S = STIR_INTERVAL_S
 CHECK_COST_MIN = 15.0
 OVERCOOK_COST_PER_MIN = 1.0
-# The lid is lifted for a check, and the paste makes up for the heat that went only later (judgement).
+# A check lifts the lid, and the lost heat delays the paste by about this (judgement).
 HEAT_LOST_MIN = 3.0
-# Never nag sooner than this after a check that was not clear.
+# No check sooner than this after one that was not clear: it would nag, and show nothing new.
 CALM_S = 600.0
-# Common practice without a model: look again after half an hour (no source).
-PRACTICE_AGAIN_S = 1800.0
+# Check times that are compared, quantiles that stand for the clear time, and how far the former reach beyond these.
 GRID = 40
 POINTS = 40
 MARGIN_S = 900.0
+# A check is planned where the paste comes clear within sight with this probability.
+LEAST_CHANCE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """What a person's time is worth, and how often they mean to stir. The user's to set."""
+    """What the user sets: what a check costs (minutes of labour), what a minute past clear costs, the stir interval."""
 
     check_min: float = CHECK_COST_MIN
     overcook_per_min: float = OVERCOOK_COST_PER_MIN
@@ -37,18 +39,22 @@ class Costs:
 
 
 def stir_due(start: float, events: tuple[Event, ...], every_s: float) -> float:
-    """When the next stir is due: every_s after the last stir, else after the start. Unix seconds."""
+    """When the next stir is due, Unix seconds: ``every_s`` after the last stir, else after the start.
+
+    >>> stir_due(1000.0, (), 2100.0)
+    3100.0
+    """
     stirs = [event.measured for event in events if event.kind == "stirred" and event.measured >= start]
     return max([start, *stirs]) + every_s
 
 
 class SampledCheck(Protocol):
-    """What a sample shows, given when the paste comes clear."""
+    """A model of what a sample shows, given when the paste comes clear."""
 
     def chances(self, checked: Floats, clear_at: Floats) -> tuple[Floats, Floats]:
-        """Chances of reading clear, and of reading hazy; shape (g, m) each.
+        """Probabilities of a clear and of a hazy reading, shape (g, m) each.
 
-        checked: when it is taken, shape (g,); clear_at: when the paste comes clear, shape (m,). Unix seconds.
+        checked: when the sample is taken, shape (g,); clear_at: when the paste comes clear, shape (m,). Unix seconds.
         """
         ...
 
@@ -58,12 +64,20 @@ def optimal_check_time(
 ) -> float | None:
     """The moment to check that costs least in expectation, Unix seconds; None where clear may never come.
 
-    What a check that is not clear would show, hazy or cloudy, is weighed in: it makes the next one better aimed. The
-    checks after that are planned as if they told no more than "not yet". None is sooner than ten minutes after the
-    one before.
+    clearing: when the paste comes clear. sample: what a check shows given that. not_before: Unix seconds. costs: of a
+    check and of a minute past clear.
+
+    With c the cost of a check and o that of a minute past clear, a first check at t costs
+
+        C(t) = c + E[o (t - T)+ ; clear at t] + P(hazy at t) V(t, hazy) + P(cloudy at t) V(t, cloudy),
+
+    where V is the least cost of the checks after it, by dynamic programming over a grid of 40 times, with what hazy or
+    cloudy says of T weighed in; the checks after the second are planned as if they said no more than "not yet". Checks
+    lie at least ten minutes apart. None where the chance of clear within sight is below one half. The policy is our
+    own; optimal stopping by backward induction is Bellman, Dynamic Programming, 1957.
     """
     mass = float(clearing.by[-1])
-    if mass < 0.5:
+    if mass < LEAST_CHANCE:
         return None
     clear_at = np.array([clearing.quantile(mass * (i + 0.5) / POINTS) for i in range(POINTS)], dtype=np.float64)
     first = max(not_before, float(clear_at[0]) - MARGIN_S)
@@ -72,7 +86,7 @@ def optimal_check_time(
     clear, hazy = sample.chances(times, clear_at)
     over = np.maximum(times[:, None] - clear_at[None, :], 0.0) * (costs.overcook_per_min / 60.0)
     weight = np.full(POINTS, mass / POINTS)
-    # What is left of the belief after a check at each time has shown hazy, then cloudy; shape (2 g, m).
+    # The probability of each clear time and of a check at each time that shows hazy, then cloudy; shape (2 g, m).
     left = np.concatenate([weight * hazy, weight * np.maximum(1.0 - clear - hazy, 0.0)])
     check_min = costs.check_min + HEAT_LOST_MIN * costs.overcook_per_min
     wait = max(1, math.ceil(CALM_S / float(times[1] - times[0]) - 1e-9))
@@ -82,10 +96,11 @@ def optimal_check_time(
 
 
 def _later_costs(left: Floats, clear: Floats, over: Floats, wait: int, check_min: float) -> Floats:
-    """What the checks after a failed first one cost, in minutes times its chance; shape (2 g,).
+    """What the checks after a first one that was not clear cost, in minutes times its probability; shape (2 g,).
 
-    left: belief after the first check, shape (2 g, m), row i and row g + i after one at time i.
-    clear, over: chance of clear and minutes over, shape (g, m).
+    left: probability of each clear time after the first check, shape (2 g, m): row i after a hazy one at time i, row
+    g + i after a cloudy one. clear: probability of reading clear; over: minutes past clear; shape (g, m). wait: steps
+    of the grid between two checks at the least. check_min: what a check costs.
     """
     count = len(clear)
     mass = left.sum(axis=1)

@@ -1,9 +1,9 @@
-"""The paste's temperature ahead.
+"""The forecast of the paste's temperature.
 
 The cooker pulls the paste towards a target with a lag: dT/dt = (target - T) / lag. The target is the plateau, or
-lower while the lid is off, the heat is down or the power is gone. A filter over targets and lags, in steps of five
-minutes, follows the curve; a target may jump at any step, so a change is recognised from the curve alone. A fallen
-target is expected to come back, the less soon the longer it has lasted.
+lower while the lid is off, the heat is down or the power is gone. A discrete Bayes filter over targets and lags, in
+steps of five minutes, follows the curve; the target may jump at any step (predict), so that a change is recognised
+from the curve alone (update). A fallen target is expected to come back, the less soon the longer it has lasted.
 """
 
 import math
@@ -20,7 +20,8 @@ TARGETS_C = np.array([22.0, 40.0, 55.0, 64.0, 70.0, 74.0, *np.arange(77.0, 104.5
 LAGS_S = np.array([900.0, 1500.0, 2400.0, 3600.0, 5400.0])
 # Lags of 20-60 min (science, section 6), in the logarithm.
 _LAG_MIDDLE_LN, _LAG_SD_LN = math.log(2400.0), 0.5
-JUMP_CHANCE = 0.02
+# Probability that the target jumps in a step; an even one where somebody logged a change of the heat (judgement).
+JUMP_CHANCE, LOGGED_JUMP_CHANCE = 0.02, 0.5
 STEP_NOISE_C = 0.5
 ROUGH_NOISE_C, ROUGH_SHARE = 4.0, 0.02
 # After the lid was lifted the paste needs this long to come back under the curve.
@@ -32,11 +33,11 @@ ROOM_C = 22.0
 # Ahead: fine steps while a cook can still end soon, coarse ones up to the 24 h beyond which nothing is promised.
 AHEAD_S = np.concatenate([np.arange(0.0, 21_600.0, 240.0), np.arange(21_600.0, 86_401.0, 1200.0)])
 
-# How long an outage lasts has a heavy tail: the chance to outlast d is (1 + d/scale)^-1.5 (judgement).
+# The length of an outage has a heavy tail: the probability that it outlasts d is (1 + d/scale)^-1.5 (judgement).
 _OUTAGE_SCALE_S = {"off": 1800.0, "down": 3600.0}
 _OUTAGE_POWER = 1.5
-# The longer it has lasted, the likelier nobody means to end it: an even chance after this (judgement). A paste that
-# was never hot is sooner believed to stay cold.
+# The longer an outage has lasted, the likelier nobody means to end it: an even chance after this (judgement). A paste
+# that was never hot is sooner expected to stay cold.
 _EVEN_STAYS_S = {"off": 5400.0, "down": 10_800.0}
 _EVEN_STAYS_NEVER_HOT_S = 1800.0
 _RETURN_QUANTILES = ((0.15, 0.3), (0.5, 0.4), (0.85, 0.3))
@@ -45,9 +46,10 @@ STAND_INS = 5
 
 @dataclass(frozen=True)
 class Paths:
-    """Temperature paths ahead. weights: shape (k,), sum 1. temperature_c: shape (k, len(AHEAD_S)).
+    """Weighted paths of the paste's temperature from one moment on, at the times AHEAD_S after it.
 
-    usual_c: where this cook settles when all is well.
+    weights: probabilities, shape (k,), sum 1. temperature_c: degC, shape (k, len(AHEAD_S)). usual_c: temperature at
+    which this cook settles when all is well, degC.
     """
 
     weights: Floats
@@ -55,12 +57,12 @@ class Paths:
     usual_c: float
 
     def after(self, seconds: float) -> "Paths":
-        """The same paths from so many seconds later on."""
+        """The same paths as seen from a moment that is ``seconds`` later."""
         later = [np.interp(AHEAD_S + seconds, AHEAD_S, path) for path in self.temperature_c]
         return Paths(self.weights, np.array(later), self.usual_c)
 
     def ahead(self, now: float, horizon_s: float) -> TemperatureForecast:
-        """The 10, 50 and 90 % points of the temperature up to a horizon, for drawing."""
+        """The 10, 50 and 90 % points of the temperature from ``now`` (Unix seconds) up to ``horizon_s`` later."""
         keep = horizon_s >= AHEAD_S
         low, middle, high = _quantiles(self.temperature_c[:, keep], self.weights)
         times = now + AHEAD_S[keep]
@@ -73,10 +75,10 @@ def _quantiles(values: Floats, weights: Floats) -> tuple[Floats, Floats, Floats]
     order = np.argsort(values, axis=0)
     ranked = np.take_along_axis(values, order, axis=0)
     mass = np.cumsum(weights[order], axis=0) - 0.5 * weights[order]
-    found = []
+    quantiles = []
     for share in (0.1, 0.5, 0.9):
-        found.append(np.array([np.interp(share, mass[:, j], ranked[:, j]) for j in range(values.shape[1])]))
-    return found[0], found[1], found[2]
+        quantiles.append(np.array([np.interp(share, mass[:, j], ranked[:, j]) for j in range(values.shape[1])]))
+    return quantiles[0], quantiles[1], quantiles[2]
 
 
 def paths_ahead(
@@ -84,14 +86,25 @@ def paths_ahead(
 ) -> Paths:
     """Weighted paths of the paste's temperature from ``now`` on.
 
-    times (Unix seconds), temperatures_c: block medians, shape (n,), n >= 1. plateau_c, plateau_sd_c: where this
-    kitchen's paste usually settles.
+    times: Unix seconds of the block medians, ascending, shape (n,), n >= 1. temperatures_c: degC, shape (n,). events:
+    of the cook, in order. now: Unix seconds. plateau_c, plateau_sd_c: temperature at which this kitchen's paste
+    settles, and its standard deviation, degC.
+
+    The filter has one weight for each of TARGETS_C and LAGS_S. Predict: w <- (1 - j) w + j q, with j the probability
+    of a jump and q the targets after one. Update: w <- w L with L the likelihood of the step from one temperature to
+    the next, which is exact for a constant target, T1 = target + (T0 - target) exp(-dt/lag). Lumped capacitance:
+    Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, chapter 5; it holds for a paste that is stirred now
+    and then, and not for the minutes after a lid was lifted, which count for little.
+
+    >>> paths = paths_ahead(np.array([0.0]), np.array([93.0]), (), 0.0, 93.0, 6.0)
+    >>> round(float(paths.weights.sum()), 9), paths.temperature_c.shape[1] == len(AHEAD_S)
+    (1.0, True)
     """
     usual = np.exp(-0.5 * ((TARGETS_C - plateau_c) / plateau_sd_c) ** 2) + 1e-4
     usual /= usual.sum()
     fresh = _jump_targets(usual)
     lags = np.exp(-0.5 * ((np.log(LAGS_S) - _LAG_MIDDLE_LN) / _LAG_SD_LN) ** 2)
-    belief = usual[:, None] * (lags / lags.sum())[None, :]
+    weight = usual[:, None] * (lags / lags.sum())[None, :]
     grid = np.arange(max(times[0], times[-1] - LONGEST_GRID_S), times[-1] + STEP_S / 2, STEP_S)
     level = np.interp(grid, times, temperatures_c)
     likelihoods = _likelihoods(level, _disturbed(grid, events))
@@ -99,11 +112,11 @@ def paths_ahead(
     changes = [event for event in events if event.kind in ("heat", "heat off")]
     fallen_since = None
     for i in range(1, len(grid)):
-        jump = 0.5 if any(grid[i - 1] < event.measured <= grid[i] for event in changes) else JUMP_CHANCE
-        belief = (1.0 - jump) * belief + jump * fresh[:, None] * belief.sum(axis=0)[None, :]
-        belief = belief * likelihoods[i - 1]
-        belief /= belief.sum()
-        means[i] = float(belief.sum(axis=1) @ TARGETS_C)
+        jump = LOGGED_JUMP_CHANCE if any(grid[i - 1] < event.measured <= grid[i] for event in changes) else JUMP_CHANCE
+        weight = (1.0 - jump) * weight + jump * fresh[:, None] * weight.sum(axis=0)[None, :]
+        weight = weight * likelihoods[i - 1]
+        weight /= weight.sum()
+        means[i] = float(weight.sum(axis=1) @ TARGETS_C)
     means[0] = means[1] if len(grid) > 1 else plateau_c
     usual_c, was_hot = _usual_target(means, level, plateau_c, plateau_sd_c)
     low = means < usual_c - FALLEN_C
@@ -111,11 +124,11 @@ def paths_ahead(
         last_good = np.flatnonzero(~low)
         fallen_since = grid[last_good[-1]] if len(last_good) else grid[0]
     lasted_s = 0.0 if fallen_since is None else max(now - float(fallen_since), 0.0)
-    return _spread_out(belief, float(temperatures_c[-1]), usual_c, lasted_s, was_hot, events)
+    return _spread_out(weight, float(temperatures_c[-1]), usual_c, lasted_s, was_hot, events)
 
 
 def _likelihoods(level: Floats, disturbed: NDArray[np.bool_]) -> Floats:
-    """How well each target and lag explains each step of the curve, shape (n - 1, targets, lags).
+    """Likelihood of each step of the curve under each target and lag, shape (n - 1, targets, lags).
 
     level: degC, shape (n,). disturbed: whether the step up to each place tells nothing, shape (n,).
     """
@@ -155,9 +168,10 @@ def _disturbed(grid: Floats, events: tuple[Event, ...]) -> NDArray[np.bool_]:
 
 
 def _usual_target(means: Floats, level: Floats, plateau_c: float, plateau_sd_c: float) -> tuple[float, bool]:
-    """Where this cook settles when all is well: the kitchen's plateau, drawn to what the cook itself has shown.
+    """Temperature at which this cook settles when all is well, degC, and whether its paste has been hot at all.
 
-    The second value tells whether this paste has been hot at all.
+    The kitchen's plateau, drawn towards what the cook itself has shown. means: of the target at each step, degC;
+    level: the temperature there, degC; shape (n,).
     """
     settled = (means > 76.0) & (np.abs(means - level) < 6.0)
     count = int(np.count_nonzero(settled))
@@ -170,18 +184,22 @@ def _usual_target(means: Floats, level: Floats, plateau_c: float, plateau_sd_c: 
 
 
 def _spread_out(
-    belief: Floats, start_c: float, usual_c: float, lasted_s: float, was_hot: bool, events: tuple[Event, ...]
+    weight: Floats, start_c: float, usual_c: float, lasted_s: float, was_hot: bool, events: tuple[Event, ...]
 ) -> Paths:
-    """A few weighted paths that stand for the belief. lasted_s: how long the target has been a fallen one."""
+    """A few weighted paths that stand for the filter's weights.
+
+    weight: over targets and lags, sum 1. start_c: the last temperature, degC. usual_c: of this cook, degC. lasted_s:
+    how long the target has been a fallen one. was_hot: whether the paste has been hot at all.
+    """
     heat_is_off = _heat_is_off(events)
     if heat_is_off:
-        belief = np.zeros_like(belief)
-        belief[0, :] = 1.0 / belief.shape[1]
-    targets = np.broadcast_to(TARGETS_C[:, None], belief.shape).ravel()
-    lags = np.broadcast_to(LAGS_S[None, :], belief.shape).ravel()
+        weight = np.zeros_like(weight)
+        weight[0, :] = 1.0 / weight.shape[1]
+    targets = np.broadcast_to(TARGETS_C[:, None], weight.shape).ravel()
+    lags = np.broadcast_to(LAGS_S[None, :], weight.shape).ravel()
     # Soft at the edge, so that a slightly hotter paste is never expected to be much colder.
-    fallen = belief.ravel() / (1.0 + np.exp((targets - usual_c + FALLEN_C) / FALLEN_SOFT_C))
-    standing = belief.ravel() - fallen
+    fallen = weight.ravel() / (1.0 + np.exp((targets - usual_c + FALLEN_C) / FALLEN_SOFT_C))
+    standing = weight.ravel() - fallen
     weights: list[float] = []
     curves: list[Floats] = []
     for mass in (standing, fallen):
@@ -199,33 +217,36 @@ def _spread_out(
 
 
 def _stand_ins(targets: Floats, lags: Floats, mass: Floats, start_c: float) -> list[tuple[float, float]]:
-    """Target and lag of a few equal parts of a belief, ordered by how hot they make the paste in an hour."""
+    """Target and lag of STAND_INS equal parts of the weights, ordered by how hot they make the paste in an hour."""
     order = np.argsort(targets + (start_c - targets) * np.exp(-3600.0 / lags), kind="stable")
     ends = np.cumsum(mass[order])
     begins = ends - mass[order]
-    found = []
+    parts = []
     for part in range(STAND_INS):
         low, high = part / STAND_INS, (part + 1) / STAND_INS
         inside = np.clip(np.minimum(ends, high) - np.maximum(begins, low), 0.0, None)
         inside = inside / inside.sum()
-        found.append((float(inside @ targets[order]), float(np.exp(inside @ np.log(lags[order])))))
-    return found
+        parts.append((float(inside @ targets[order]), float(np.exp(inside @ np.log(lags[order])))))
+    return parts
 
 
 def _returns(kind: str, lasted_s: float, was_hot: bool) -> list[tuple[float, float]]:
-    """After how many more seconds a fallen target comes back, with the chance of each; inf for never."""
+    """After how many more seconds a fallen target comes back, with the probability of each; inf for never.
+
+    kind: "off" where the power is gone, "down" where the heat is low. lasted_s: since it fell.
+    """
     even_s = _EVEN_STAYS_S[kind] if was_hot or kind == "down" else _EVEN_STAYS_NEVER_HOT_S
-    stays = lasted_s / (lasted_s + even_s)
+    never = lasted_s / (lasted_s + even_s)
     scale_s = _OUTAGE_SCALE_S[kind] + lasted_s
     back = [
-        (scale_s * ((1.0 - quantile) ** (-1.0 / _OUTAGE_POWER) - 1.0), (1.0 - stays) * part)
+        (scale_s * ((1.0 - quantile) ** (-1.0 / _OUTAGE_POWER) - 1.0), (1.0 - never) * part)
         for quantile, part in _RETURN_QUANTILES
     ]
-    return [*back, (math.inf, stays)]
+    return [*back, (math.inf, never)]
 
 
 def _relax(start_c: float, target_c: float, lag_s: float, back_s: float, usual_c: float) -> Floats:
-    """The path towards a target, which after back_s becomes the usual one."""
+    """The path (degC, at AHEAD_S) towards a target, which ``back_s`` later becomes the usual one."""
     path: Floats = target_c + (start_c - target_c) * np.exp(-AHEAD_S / lag_s)
     if math.isfinite(back_s):
         at_return = target_c + (start_c - target_c) * math.exp(-back_s / lag_s)
@@ -235,16 +256,21 @@ def _relax(start_c: float, target_c: float, lag_s: float, back_s: float, usual_c
 
 
 def settled_at(elapsed_s: Floats, temperatures_c: Floats) -> float | None:
-    """Where a finished cook's paste settled under the lid, degC; None for one too short to tell.
+    """Temperature at which a finished cook's paste settled under the lid, degC; None for a cook too short to tell.
 
-    elapsed_s: since the start. The first three quarters of an hour are warm-up; dips and outages lie low.
+    elapsed_s: since the start, shape (n,). temperatures_c: block medians, degC, shape (n,). It is the 70 % quantile
+    after three quarters of an hour: before that the paste warms up, and dips and outages lie low. At least ten minutes
+    of blocks must follow (judgement).
+
+    >>> settled_at(30.0 * np.arange(400.0), np.full(400, 93.0))
+    93.0
     """
     late = temperatures_c[elapsed_s > 2700.0]
     return float(np.quantile(late, 0.7)) if len(late) >= 20 else None
 
 
 def _heat_is_off(events: tuple[Event, ...]) -> bool:
-    """Whether the last word about the heat was that it is off."""
+    """Whether the last event about the heat says that it is off."""
     for event in reversed(events):
         if event.kind == "heat off":
             return True

@@ -14,11 +14,6 @@ from typing import TypeAlias
 FieldValue: TypeAlias = str | float
 
 ABSOLUTE_ZERO_C = -273.15
-# Below the first, degC, soap paste freezes; with its dissolved alkali it boils below the second.
-PASTE_AT_LEAST_C, PASTE_AT_MOST_C = -10.0, 125.0
-# The longest time that is resampled onto a grid: readings years apart, as a wrong clock or an external table may have
-# them, cost no more than a cook of two days.
-LONGEST_GRID_S = 172_800.0
 
 
 @dataclass(frozen=True, slots=True)

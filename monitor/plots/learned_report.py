@@ -7,9 +7,9 @@ import numpy as np
 
 from monitor.estimation import (
     EA,
-    FLOORS,
-    FOLLOWS,
+    EXCESS_EXPONENTS,
     LN_NEED,
+    MIXING_FLOORS,
     SCATTERS,
     KitchenModel,
     Prior,
@@ -61,8 +61,8 @@ def kitchen_report(kitchen: KitchenModel) -> KitchenReport:
         kitchen.cooks,
         (low, middle, high),
         float(factors),
-        float(marginal.sum(axis=(0, 2)) @ FLOORS),
-        float(marginal.sum(axis=(0, 1)) @ FOLLOWS),
+        float(marginal.sum(axis=(0, 2)) @ MIXING_FLOORS),
+        float(marginal.sum(axis=(0, 1)) @ EXCESS_EXPONENTS),
         float(kitchen.weight.sum(axis=(1, 2, 3, 4)) @ SCATTERS),
         kitchen.plateau_c,
         kitchen.plateau_sd_c,

@@ -10,10 +10,10 @@ from functools import cached_property
 from pathlib import Path
 
 from monitor.alarms import SILENCE_S
-from monitor.analysis import AlignedCourse, TimeLossReport, clear_bracket
+from monitor.analysis import AlignedCourse, TimeLossReport
 from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
 from monitor.estimation import Estimate, Estimator, Prior
-from monitor.model import Event, History, check_uid, make_event
+from monitor.model import Event, History, check_uid, clear_bracket, make_event
 from monitor.probes import ConversionTrace, conversion_traces, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.learning import kitchen_model

@@ -1,6 +1,6 @@
-"""Finished cooks looked back on: where the time of one went, and whether what was said came true."""
+"""Finished cooks reviewed: where the time of one went, how cooks align, and whether stated intervals came true."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from functools import lru_cache
 from itertools import islice
 from pathlib import Path
@@ -16,51 +16,21 @@ from monitor.analysis import (
     stated_intervals,
 )
 from monitor.estimation import Prior
-from monitor.model import History
-from monitor.probes import COLD, convert_history
+from monitor.session.finished import FileVersion, file_version, finished_cooks, is_sample, past_history
 from monitor.session.learning import kitchen_model
-from monitor.simulator import INVENTED
-from monitor.storage import CalibrationLog, RecordingError, load, recordings, summary
+from monitor.storage import RecordingError
 
-# The kitchen's usual cook is the median of as many of its latest.
+# The kitchen's usual cook is the median of this many of its latest at the most, and not of fewer than the second.
 MOST_COMPARED = 8
 LEAST_COMPARED = 3
 IDEAL, USUAL = "ideal", "usual"
 
 
-@lru_cache(maxsize=32)
-def _history(path: Path, _changed_ns: int, _size: int) -> History:
-    rig = summary(path).about.rig
-    return convert_history(load(path, roles=("paste", "wall", COLD)), CalibrationLog(path.parent).facts(), rig)
-
-
-def past_history(path: Path) -> History:
-    """A recording's temperatures and events, by its calibrations; kept in memory while the file stays the same.
-
-    Raises RecordingError.
-    """
-    try:
-        status = path.stat()
-    except OSError as error:
-        raise RecordingError(path, (error.strerror or str(error)).lower()) from None
-    return _history(path, status.st_mtime_ns, status.st_size)
-
-
-def _finished(folder: Path) -> Iterator[Path]:
-    """The recordings of ended cooks, the latest first; files that cannot be read are passed over."""
-    for path in recordings(folder):
-        try:
-            if summary(path).finished is not None:
-                yield path
-        except RecordingError:
-            continue
-
-
 def cook_time_loss(path: Path, reference: str | Path | None = None) -> TimeLossReport | None:
     """Where the time of an ended cook went, or None where it cannot be told.
 
-    reference: IDEAL, USUAL (the median of the folder's other ended cooks), the file of another cook, or None for the
-    usual cook where there are enough others, else the ideal. All are counted by what the kitchen believes today.
+    reference: IDEAL, USUAL (the median of the folder's other finished cooks), the file of another cook, or None for the
+    usual cook where there are enough others, else the ideal. All are counted by the kitchen's model of today.
     Raises RecordingError where a chosen cook cannot be read or compared.
     """
     prior = kitchen_model(path.parent).prior()
@@ -81,52 +51,52 @@ def cook_time_loss(path: Path, reference: str | Path | None = None) -> TimeLossR
 
 
 def _others(path: Path, prior: Prior) -> list[TimeLossReport]:
-    found: list[TimeLossReport] = []
-    for other in _finished(path.parent):
-        if len(found) >= MOST_COMPARED:
+    """The reports of the folder's latest other finished cooks."""
+    reports: list[TimeLossReport] = []
+    for cook in finished_cooks(path.parent):
+        if len(reports) >= MOST_COMPARED:
             break
-        if other == path or summary(other).about.source == INVENTED:
+        if cook.path == path or is_sample(cook):
             continue
         try:
-            one = attribute_time_loss(past_history(other), prior)
+            report = attribute_time_loss(past_history(cook.path), prior)
         except RecordingError:
             continue
-        if one is not None:
-            found.append(one)
-    return found
+        if report is not None:
+            reports.append(report)
+    return reports
 
 
-def aligned(path: Path, way: str) -> AlignedCourse | None:
-    """A cook laid along one of ``alignment.WAYS`` by what its kitchen believes today; None where it cannot be.
+def aligned(path: Path, alignment: str) -> AlignedCourse | None:
+    """A cook along one of ``ALIGNMENTS``, by its kitchen's model of today; None where it cannot be aligned.
 
-    Raises RecordingError, ValueError for another way.
+    Raises RecordingError, ValueError for another alignment.
     """
-    return align(past_history(path), way, reference_pace(kitchen_model(path.parent).prior()))
+    return align(past_history(path), alignment, reference_pace(kitchen_model(path.parent).prior()))
 
 
 @lru_cache(maxsize=512)
-def _said(path: Path, _changed_ns: int, _size: int, _belief: bytes) -> tuple[StatedInterval, ...]:
-    history = past_history(path)
-    return tuple(stated_intervals(history, kitchen_model(path.parent, history.started).prior()))
+def _intervals(version: FileVersion, _prior: bytes) -> tuple[StatedInterval, ...]:
+    history = past_history(version.path)
+    return tuple(stated_intervals(history, kitchen_model(version.path.parent, history.started).prior()))
 
 
 def interval_coverage(
     folder: Path, progress: Callable[[int, int], None] | None = None, most: int | None = None
 ) -> list[tuple[Path, StatedInterval]]:
-    """What was said along the ended cooks of a folder, the latest first, by what its kitchen believed at each begin.
+    """The intervals stated along the finished cooks of a folder, the latest first, each by its kitchen's model then.
 
-    progress: told (cooks done, cooks in all). most: how many cooks are looked at, all if None.
+    progress: called with (cooks done, cooks in all). most: number of cooks at the most, all if None.
     """
-    found: list[tuple[Path, StatedInterval]] = []
-    paths = list(islice(_finished(folder), most))
-    for done, path in enumerate(paths, 1):
+    intervals: list[tuple[Path, StatedInterval]] = []
+    cooks = list(islice(finished_cooks(folder), most))
+    for done, cook in enumerate(cooks, 1):
         try:
-            prior = kitchen_model(folder, summary(path).about.started).prior()
-            status = path.stat()
-            belief = b"%f %f" % (prior.plateau_c, prior.plateau_sd_c) + prior.weight.tobytes()
-            found += [(path, said) for said in _said(path, status.st_mtime_ns, status.st_size, belief)]
+            prior = kitchen_model(folder, cook.about.started).prior()
+            key = b"%f %f" % (prior.plateau_c, prior.plateau_sd_c) + prior.weight.tobytes()
+            intervals += [(cook.path, interval) for interval in _intervals(file_version(cook.path), key)]
         except (RecordingError, OSError):
             continue
         if progress is not None:
-            progress(done, len(paths))
-    return found
+            progress(done, len(cooks))
+    return intervals

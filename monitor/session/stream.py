@@ -141,7 +141,7 @@ class StreamSession:
         if self._pending >= COMMIT_EVERY_PACKS:
             self._commit()
             # In portions, so that a question after hours of packs is answered as soon as any other.
-            self._forecaster.take_in(self._history())
+            self._forecaster.resampled(self._history())
 
     def _take_event(self, value: dict[str, object]) -> None:
         self._refuse_after_the_end()

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 from scipy.special import erf
 
-from monitor.alarms.window import UNSTATED_OFF_C
+from monitor.alarms.window import UNSTATED_TOLERANCE_C
 from monitor.estimation.scheduling import STIR_EVERY_S
 from monitor.model import Event, Floats, History, Series, series_from
 from tests.alarms.cooks import FIRST_CHECK_S, SIMMERS_C, SixHours, cooked
@@ -259,7 +259,7 @@ def _hot_from(hot: SixHours, sound: SixHours, begins: float) -> float | None:
         return None
     at, level = _minutes(hot.history)
     over_c = level - np.maximum(np.interp(at - 3600.0, at, level), np.interp(at, *_minutes(sound.history)))
-    told = level >= SIMMERS_C + UNSTATED_OFF_C
+    told = level >= SIMMERS_C + UNSTATED_TOLERANCE_C
     if begins > sound.start:
         told |= (level >= SIMMERS_C) & (over_c >= UNLIKE_C)
     told &= (at >= begins) & (np.interp(at, hot.true_at, hot.true_c) >= SIMMERS_C)

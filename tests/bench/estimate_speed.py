@@ -25,9 +25,9 @@ from scipy.integrate import solve_ivp
 
 from monitor.estimation import (
     EA,
-    FLOORS,
-    FOLLOWS,
+    EXCESS_EXPONENTS,
     LN_NEED,
+    MIXING_FLOORS,
     BlockMedian,
     Estimator,
     arrhenius_factor,
@@ -195,7 +195,7 @@ def main() -> int:
     half = history(HOURS_S // 2)
     half_s = seconds(lambda: whole_posterior(half))
     late_s, early_s = one_more_reading(HOURS_S), one_more_reading(60)
-    sets = len(LN_NEED) * len(EA) * len(FLOORS) * len(FOLLOWS)
+    sets = len(LN_NEED) * len(EA) * len(MIXING_FLOORS) * len(EXCESS_EXPONENTS)
     checks = [
         ("whole posterior over one solver run, at most 1", whole_s / solver_s, 1.0),
         ("one parameter set of it over one solver run, at most 1/50", whole_s / sets / solver_s, 1 / 50),

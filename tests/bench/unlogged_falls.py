@@ -24,7 +24,7 @@ import numpy as np
 
 from monitor.alarms import active_alarms
 from monitor.analysis import attribute_time_loss
-from monitor.detection import WORDS, Cause, find_suggestions
+from monitor.detection import CAUSE_TEXT, Cause, find_suggestions
 from monitor.estimation import first_prior
 from monitor.model import History, cut, make_event
 from tests.alarms.cooks import cooked
@@ -106,14 +106,14 @@ def heard(job: tuple[int, bool]) -> Heard:
 
 def _alarmed(history: History, now: float) -> list[Cause]:
     found = [one.words for one in active_alarms(history, now) if one.name == "paste cooling" and one.until is None]
-    return [cause for words in found for cause, table in WORDS.items() if words.endswith(table.alarm)]
+    return [cause for words in found for cause, table in CAUSE_TEXT.items() if words.endswith(table.alarm)]
 
 
 def _offered(history: History, begins: float, ends: float) -> list[Cause]:
     kinds = [
         one.kind for one in find_suggestions(history) if one.at <= ends and (one.until is None or one.until >= begins)
     ]
-    return [cause for kind in kinds for cause, table in WORDS.items() if kind in (table.open, table.over)]
+    return [cause for kind in kinds for cause, table in CAUSE_TEXT.items() if kind in (table.ongoing, table.past)]
 
 
 def _in_ledger(history: History, begins: float, ends: float) -> tuple[Cause, ...]:
@@ -121,8 +121,8 @@ def _in_ledger(history: History, begins: float, ends: float) -> tuple[Cause, ...
     found = attribute_time_loss(replace(history, logged=(*history.logged, end)), first_prior())
     assert found is not None
     # What somebody logged, and a lid lifted to stir, have lines of their own in other words.
-    said = {table.looks: cause for cause, table in WORDS.items()}
-    near = [one for one in found.entries if one.begins < ends and one.ends > begins]
+    said = {table.not_logged: cause for cause, table in CAUSE_TEXT.items()}
+    near = [one for one in found.losses if one.begins < ends and one.ends > begins]
     lines = [(one.begins, cause) for one in near for looks, cause in said.items() if one.advice.startswith(looks)]
     # An earlier one may still have been on its way back.
     return tuple(cause for begun, cause in lines if begun == max(lines, key=lambda line: line[0])[0])

@@ -42,7 +42,7 @@ def test_a_doubt_about_the_main_cause_is_printed(
     cut = recording_of(SAMPLE_COOKS[1], SHELF)
     told = cook_time_loss(cut, IDEAL)
     assert told is not None and told.in_doubt == ""
-    doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
+    doubtful = replace(told, losses=tuple(replace(one, variance_s2=1e8) for one in told.losses))
     monkeypatch.setattr("monitor.session.cook_time_loss", lambda _path, _against: doubtful)
     assert main(["show", cut.stem, "--recordings", str(SHELF)]) == 0
     assert "late stirs or late check" in doubtful.in_doubt and doubtful.in_doubt in capsys.readouterr().out

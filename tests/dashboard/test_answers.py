@@ -20,7 +20,7 @@ from monitor.storage import Recorder, load
 from tests.bench.noticed_rates import without_wall
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_app_state import KEY, goes_on, live, post
-from tests.detection.test_noticed import START, cooked, pot
+from tests.detection.test_suggestions import START, cooked, pot
 
 OPEN = "open circuit"
 
@@ -151,7 +151,7 @@ def look_at(phone: FlaskClient, name: str) -> Any:
     return phone.get("/live", query_string={"cook": name}).json
 
 
-def test_noticed_stirs_are_offered_kept_dropped_and_taken_back(
+def test_suggested_stirs_are_offered_accepted_dismissed_and_taken_back(
     calm_phone: tuple[FlaskClient, str, JumpClock], tmp_path: Path
 ) -> None:
     phone, name, clock = calm_phone

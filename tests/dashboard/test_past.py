@@ -202,7 +202,7 @@ def test_where_the_time_went_adds_up_on_the_page(phone: FlaskClient, folder: Pat
     assert "heat lost" in text and "Stir about every 35 minutes" in text
     told = CookLibrary(folder).cook(name).ledger(chosen or None)
     assert told is not None
-    assert sum(entry.seconds for entry in told.entries) == pytest.approx(told.seconds, abs=1e-6)
+    assert sum(entry.seconds for entry in told.losses) == pytest.approx(told.seconds, abs=1e-6)
     assert f"against {told.reference}".replace("'", "&#39;") in text
     spans = [(int(a), int(b)) for a, b in re.findall(r'data-begins="(\d+)" data-ends="(\d+)"', text)]
     assert spans and all(told.began - 1 <= a <= b <= told.ended + 1 for a, b in spans)
@@ -222,7 +222,7 @@ def test_a_doubt_about_the_main_cause_is_told_on_the_page(
     assert "may have cost as much" not in phone.get(f"/cooks/{name}/time?against=ideal").text
     told = CookLibrary(folder).cook(name).ledger("ideal")
     assert told is not None
-    doubtful = replace(told, entries=tuple(replace(one, variance_s2=1e8) for one in told.entries))
+    doubtful = replace(told, losses=tuple(replace(one, variance_s2=1e8) for one in told.losses))
     monkeypatch.setattr("monitor.session.cook.Cook.ledger", lambda _cook, _against: doubtful)
     assert "late stirs" in (said := doubtful.in_doubt) and said in phone.get(f"/cooks/{name}/time").text
 

@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.detection.cause_text import WORDS
+from monitor.detection.cause_text import CAUSE_TEXT
 from monitor.detection.cooling import Cause, cause_at, falls
 from monitor.detection.suggestions import Suggestion, suggested_events
 from monitor.model import History, cut
 from tests.alarms.pots import START, paste_of
 from tests.bench.noticed_rates import without_wall
 from tests.bench.unlogged_falls import Heard, Said, heard, table
-from tests.detection.test_noticed import pot
+from tests.detection.test_suggestions import pot
 
 # Not those on which the limits were set.
 FALLS = tuple(range(61_000, 61_006))
@@ -59,19 +59,19 @@ def test_a_calm_pot_does_not_fall() -> None:
 
 
 def test_each_cause_has_its_own_words() -> None:
-    for name in ("alarm", "open", "ledger", "looks"):
-        assert len({getattr(words, name) for words in WORDS.values()}) == len(Cause)
-    either, lid, heat = (WORDS[cause] for cause in (Cause.EITHER, Cause.LID_OPEN, Cause.HEAT_LOST))
-    for own in ("open", "over", "ledger"):
+    for name in ("alarm", "ongoing", "loss", "not_logged"):
+        assert len({getattr(words, name) for words in CAUSE_TEXT.values()}) == len(Cause)
+    either, lid, heat = (CAUSE_TEXT[cause] for cause in (Cause.EITHER, Cause.LID_OPEN, Cause.HEAT_LOST))
+    for own in ("ongoing", "past", "loss"):
         assert getattr(either, own) == f"{getattr(lid, own)} or {getattr(heat, own)}"
 
 
 def test_what_may_have_been_either_is_kept_as_the_person_says() -> None:
-    one = Suggestion(WORDS[Cause.EITHER].over, 5.0, 1.0, 9.0)
+    one = Suggestion(CAUSE_TEXT[Cause.EITHER].past, 5.0, 1.0, 9.0)
     assert one.answers == ("lid off", "power cut")
     assert [entry.kind for entry in suggested_events(one, "power cut")] == ["heat off", "heat"]
     assert [entry.kind for entry in suggested_events(one, "lid off")] == ["lid off", "lid on"]
-    assert Suggestion(WORDS[Cause.EITHER].open, 5.0, 1.0).answers == ("lid off", "heat off")
+    assert Suggestion(CAUSE_TEXT[Cause.EITHER].ongoing, 5.0, 1.0).answers == ("lid off", "heat off")
 
 
 @settings(max_examples=40, deadline=None)

@@ -9,16 +9,16 @@ from monitor.estimation import Estimate, Estimator, cook_evidence, fit_kitchen
 from monitor.model import Batch, Event, Floats, History, Series, make_event
 
 
-def forecaster_after(past: Sequence[History]) -> Estimator:
-    """The forecaster of a kitchen whose finished cooks are ``past``, oldest first."""
+def estimator_after(past: Sequence[History]) -> Estimator:
+    """The estimator of a kitchen whose finished cooks are ``past``, oldest first."""
     return Estimator(fit_kitchen([one for one in map(cook_evidence, past) if one is not None]).prior())
 
 
 class Monitor:
-    """The package's forecaster in a policy's clothes. past: the kitchen's finished cooks, oldest first."""
+    """The estimator as a policy. past: the kitchen's finished cooks, oldest first."""
 
     def __init__(self, past: Sequence[History] = ()) -> None:
-        self._forecaster = forecaster_after(past)
+        self._forecaster = estimator_after(past)
         self._batch: Batch | None = None
         self._started = self._latest = 0.0
         self._paste = _Column("paste")

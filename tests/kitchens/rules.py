@@ -1,4 +1,4 @@
-"""What the estimator is held against.
+"""The policies with which the estimator is compared.
 
 The fixed rule; an oracle that knows the kitchen but not how this cook differs from its usual ones, which is the most
 that learning can give; and one that knows when this very cook is clear.

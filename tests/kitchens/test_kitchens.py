@@ -1,4 +1,10 @@
-"""The virtual kitchens themselves: reproducible, varied as announced, and fair."""
+"""The closed-loop simulator of this folder: reproducible, varied as announced, and fair.
+
+``kitchen`` draws a cooker, a person and the scatter of their cooks; ``stranger`` draws kitchens with another physics;
+``trouble`` what goes wrong; ``cooking`` runs one cook in closed loop with a policy that decides when to check;
+``rules`` are the policies to compare with; ``adapter`` makes the estimator under test a policy. Tests and benchmarks of
+the estimate, the alarms, the detection and the time-loss report cook here.
+"""
 
 import math
 import statistics

@@ -18,7 +18,7 @@ SAMPLES = {path.stem.split("invented-")[1]: path for path in (ROOT / "recordings
 
 def figure_of(name: str, **more: Any) -> Any:
     cook = monitor.open_cook(SAMPLES[name])
-    return plots.cook(cook.readings(), cook.events(), cook.outlook(), title=cook.title, **more)
+    return plots.cook(cook.readings(), cook.events(), cook.outlook().estimate, title=cook.title, **more)
 
 
 def test_a_cook_shows_its_curve_its_events_and_when_it_came_clear() -> None:
@@ -36,7 +36,7 @@ def test_a_cook_shows_its_curve_its_events_and_when_it_came_clear() -> None:
 def test_an_unfinished_cook_shows_the_expected_temperature_and_a_finished_one_does_not() -> None:
     cook = monitor.open_cook(SAMPLES["smooth"])
     at = cook.readings().index[700]
-    figure = plots.cook(cook.readings(at), cook.events(at), cook.outlook(at))
+    figure = plots.cook(cook.readings(at), cook.events(at), cook.outlook(at).estimate)
     assert "expected" in [trace.name for trace in figure.data]
     assert "expected" not in [trace.name for trace in figure_of("smooth").data]
 
@@ -52,7 +52,7 @@ def test_a_line_is_broken_where_readings_are_missing() -> None:
 
 def test_times_are_drawn_in_the_zone_of_the_readings() -> None:
     cook = monitor.open_cook(SAMPLES["smooth"])
-    figure = plots.cook(cook.readings().tz_convert("Europe/Berlin"), cook.events(), cook.outlook())
+    figure = plots.cook(cook.readings().tz_convert("Europe/Berlin"), cook.events(), cook.outlook().estimate)
     first = pd.Timestamp(figure.data[0].x[0])
     assert first.hour == 11 and "Europe/Berlin" in figure.layout.xaxis.title.text
     lid = next(trace for trace in figure.data if trace.name == "lid on")

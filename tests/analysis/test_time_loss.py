@@ -1,4 +1,4 @@
-"""The ledger adds up whatever happened, and names what truly cost the time."""
+"""The time-loss report adds up whatever happened, and names the cause that truly cost most."""
 
 import math
 
@@ -7,26 +7,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.analysis.time_loss import (
-    BATCH,
-    PAST_CLEAR,
-    Loss,
-    TimeLossReport,
-    attribute_time_loss,
-    compared_with,
-    ended_at,
-)
-from monitor.detection import WORDS
+from monitor.analysis import TimeLossReport, attribute_time_loss, compared_with
+from monitor.analysis.attribution import BATCH, PAST_CLEAR
+from monitor.analysis.time_loss import Loss
+from monitor.detection import CAUSE_TEXT
 from monitor.detection import cooling as fall_causes
 from monitor.estimation import cook_evidence, first_prior, fit_kitchen
-from monitor.model import Event, Floats, History, Series, cut, make_event
+from monitor.model import Event, Floats, History, Series, cook_end, cut, make_event
 from tests.analysis.causes import Cause, one_cause
 
 LID_ON = 1_780_300_800.0
 
 temperatures = st.lists(st.floats(15.0, 101.0), min_size=3, max_size=25)
 minutes = st.floats(1.0, 350.0)
-deeds = st.lists(
+actions = st.lists(
     st.tuples(
         st.sampled_from(["stirred", "lid off", "lid on", "heat", "hazy", "cloudy"]),
         minutes,
@@ -63,22 +57,22 @@ def _series(name: str, times: Floats, level: Floats) -> Series:
 
 
 @settings(max_examples=60, deadline=None)
-@given(temperatures, deeds, st.none() | st.floats(2.0, 350.0), st.booleans())
-def test_the_entries_add_up_to_the_whole(
+@given(temperatures, actions, st.none() | st.floats(2.0, 350.0), st.booleans())
+def test_the_losses_add_up_to_the_whole(
     knots_c: list[float], told: list[tuple[str, float]], clear_min: float | None, wall: bool
 ) -> None:
     found = attribute_time_loss(cooked(knots_c, told, clear_min, wall), first_prior())
     assert found is not None
     whole = found.ended - found.began - found.reference_s
-    assert math.fsum(entry.seconds for entry in found.entries) == pytest.approx(whole, abs=1e-5)
-    assert found.seconds == whole and found.entries[-1].cause == BATCH
-    for entry in found.entries:
-        assert found.began <= entry.begins <= entry.ends <= found.ended
-        assert entry.advice[0].isupper() and entry.advice.endswith(".")
+    assert math.fsum(loss.seconds for loss in found.losses) == pytest.approx(whole, abs=1e-5)
+    assert found.seconds == whole and found.losses[-1].cause == BATCH
+    for loss in found.losses:
+        assert found.began <= loss.begins <= loss.ends <= found.ended
+        assert loss.advice[0].isupper() and loss.advice.endswith(".")
 
 
 @settings(max_examples=25, deadline=None)
-@given(temperatures, temperatures, deeds, deeds)
+@given(temperatures, temperatures, actions, actions)
 def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     mine_c: list[float], other_c: list[float], mine: list[tuple[str, float]], others: list[tuple[str, float]]
 ) -> None:
@@ -86,19 +80,19 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     other = attribute_time_loss(cooked(other_c, others, 240.0, False), first_prior())
     assert own is not None and other is not None
     assert math.fsum(own.weights) == pytest.approx(1.0)
-    assert {len(entry.possible_s) for entry in own.entries} == {len(own.weights)}
+    assert {len(loss.possible_s) for loss in own.losses} == {len(own.weights)}
     compared = compared_with(own, [other], "another")
-    assert math.fsum(entry.seconds for entry in compared.entries) == pytest.approx(compared.seconds, abs=1e-5)
+    assert math.fsum(loss.seconds for loss in compared.losses) == pytest.approx(compared.seconds, abs=1e-5)
     # Another cook as the reference: the difference of the two lengths, exactly.
     assert compared.seconds == pytest.approx((own.ended - own.began) - (other.ended - other.began), abs=1e-5)
     median = compared_with(own, [other, own, other], "the median")
-    assert math.fsum(entry.seconds for entry in median.entries) == pytest.approx(median.seconds, abs=1e-5)
+    assert math.fsum(loss.seconds for loss in median.losses) == pytest.approx(median.seconds, abs=1e-5)
     same = compared_with(own, [own], "itself")
     assert same.seconds == pytest.approx(0.0, abs=1e-5)
-    causes = {entry.cause for entry in same.entries}
+    causes = {loss.cause for loss in same.losses}
     for cause in causes:
         possible_s = [
-            sum(all_s) for all_s in zip(*(e.possible_s for e in same.entries if e.cause == cause), strict=True)
+            sum(all_s) for all_s in zip(*(e.possible_s for e in same.losses if e.cause == cause), strict=True)
         ]
         assert possible_s == pytest.approx([0.0] * len(possible_s), abs=1e-5)
     assert all(same.of(cause) == pytest.approx(0.0, abs=1e-5) for cause in causes)
@@ -115,7 +109,7 @@ def test_a_cook_that_was_only_ever_seen_clear_does_not_tell_how_late_a_check_usu
     assert only_clear.of(PAST_CLEAR) > 2 * own.of(PAST_CLEAR)
     mixed = compared_with(own, [only_clear, bracketed, only_clear], "the median")
     assert mixed.of(PAST_CLEAR) == pytest.approx(own.of(PAST_CLEAR) - bracketed.of(PAST_CLEAR), abs=1e-5)
-    assert math.fsum(entry.seconds for entry in mixed.entries) == pytest.approx(mixed.seconds, abs=1e-5)
+    assert math.fsum(loss.seconds for loss in mixed.losses) == pytest.approx(mixed.seconds, abs=1e-5)
 
 
 def split_between(sigma_s: float, second_s: float) -> TimeLossReport:
@@ -130,7 +124,7 @@ def split_between(sigma_s: float, second_s: float) -> TimeLossReport:
     ("sigma_s", "second_s", "doubted"),
     [(301.0, 900.0, True), (299.0, 900.0, False), (1100.0, 299.0, False), (0.0, 1199.0, False)],
 )
-def test_a_cause_that_lags_by_less_than_is_known_is_named_too(sigma_s: float, second_s: float, doubted: bool) -> None:
+def test_a_cause_within_one_sigma_of_the_main_one_is_named_too(sigma_s: float, second_s: float, doubted: bool) -> None:
     found = split_between(sigma_s, second_s)
     assert found.main is not None and found.main.cause == "late stirs"
     assert [one.cause for one in found.rivals] == (["low plateau"] if doubted else [])
@@ -138,26 +132,26 @@ def test_a_cause_that_lags_by_less_than_is_known_is_named_too(sigma_s: float, se
     # The same doubt of the reference weighs as much, and a cook against itself is certain.
     assert compared_with(found, [found], "itself").rivals == ()
     certain = split_between(0.0, 0.0)
-    assert [one.possible_s for one in compared_with(certain, [found], "x").entries if one.cause == "late stirs"] == [
+    assert [one.possible_s for one in compared_with(certain, [found], "x").losses if one.cause == "late stirs"] == [
         (sigma_s, -sigma_s)
     ]
 
 
-def test_a_cook_under_way_has_no_ledger_and_a_later_reading_changes_nothing() -> None:
+def test_a_cook_under_way_has_no_report_and_a_later_reading_changes_nothing() -> None:
     whole = cooked([60.0, 90.0, 92.0, 92.0, 92.0], [("stirred", 40.0), ("hazy", 180.0)], 240.0, False)
     assert attribute_time_loss(cut(whole, LID_ON + 200 * 60.0), first_prior()) is None
     at_clear = cut(whole, LID_ON + 240.0 * 60.0)
     then, now = attribute_time_loss(at_clear, first_prior()), attribute_time_loss(whole, first_prior())
     assert then is not None and now is not None
     assert then.seconds == now.seconds
-    for cause in {entry.cause for entry in now.entries}:
+    for cause in {loss.cause for loss in now.losses}:
         assert then.of(cause) == pytest.approx(now.of(cause), abs=90.0)
 
 
 def test_the_end_is_the_clear_check_after_which_none_was_otherwise() -> None:
     history = cooked([90.0] * 3, [("hazy", 200.0)], 100.0, False)
-    assert ended_at(history) == history.finished()
-    assert ended_at(cooked([90.0] * 3, [("hazy", 90.0)], 100.0, False)) == LID_ON + 6000.0
+    assert cook_end(history) == history.finished()
+    assert cook_end(cooked([90.0] * 3, [("hazy", 90.0)], 100.0, False)) == LID_ON + 6000.0
 
 
 # Seeds outside the range used for tuning (0 to 83, 1000 to 1049); the whole figure is tests.bench.ledger_causes.
@@ -179,11 +173,11 @@ def test_the_main_cause_is_the_one_that_was_made(seed: int, cause: Cause, wall_p
     assert main is not None and main.cause == cause.value
 
 
-def test_where_one_probe_cannot_tell_a_lid_from_lost_heat_the_ledger_says_both() -> None:
+def test_where_one_probe_cannot_tell_a_lid_from_lost_heat_both_are_named() -> None:
     told = one_cause(2004, Cause.LID_OFF, False, past_cooks=2)
     assert told is not None
     own = attribute_time_loss(told.history, first_prior())
     assert own is not None
-    said = WORDS[fall_causes.Cause.EITHER]
-    (line,) = [entry for entry in own.entries if entry.cause == said.ledger]
-    assert line.advice.startswith(said.looks) and line.seconds > 600.0
+    said = CAUSE_TEXT[fall_causes.Cause.EITHER]
+    (line,) = [loss for loss in own.losses if loss.cause == said.loss]
+    assert line.advice.startswith(said.not_logged) and line.seconds > 600.0

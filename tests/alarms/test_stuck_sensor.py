@@ -1,4 +1,4 @@
-"""A frozen probe: told by its own noise where that shows, never guessed where it does not."""
+"""A stuck probe: recognised by its own noise where that shows, never guessed where it does not."""
 
 import math
 
@@ -12,7 +12,7 @@ FROZEN = {"paste probe frozen": "unacknowledged"}
 
 
 @pytest.mark.parametrize(("every_s", "noise_c"), [(1.0, 0.2), (10.0, 0.2), (10.0, 0.15), (10.0, 0.4), (2.0, 0.3)])
-def test_frozen_when_chance_no_longer_explains_it(every_s: float, noise_c: float) -> None:
+def test_stuck_when_chance_no_longer_explains_it(every_s: float, noise_c: float) -> None:
     at, value = steady(12_000.0, every_s, noise_c)
     begins = START + 8000.0
     place = int(np.searchsorted(at, begins))
@@ -52,7 +52,7 @@ def test_noise_below_half_a_step_says_nothing(level_c: float) -> None:
         assert standing(history, now) == {}
 
 
-def test_a_curve_that_flattens_without_noise_is_not_frozen() -> None:
+def test_a_curve_that_flattens_without_noise_is_not_stuck() -> None:
     at = START + np.arange(0.0, 20_000.0, 10.0)
     for lag_s in (600.0, 1200.0, 2400.0):
         history = paste_of(at, stepped(95.0 - 40.0 * np.exp(-(at - START) / lag_s)))
@@ -60,7 +60,7 @@ def test_a_curve_that_flattens_without_noise_is_not_frozen() -> None:
             assert standing(history, now) == {}
 
 
-def test_a_curve_that_stops_dead_is_frozen() -> None:
+def test_a_curve_that_stops_dead_is_stuck() -> None:
     at = START + np.arange(0.0, 4000.0, 10.0)
     rising = stepped(20.0 + (at - START) / 60.0)
     stopped = np.where(at >= START + 2400.0, rising[240], rising)
@@ -77,7 +77,7 @@ def test_a_curve_that_was_thrown_down_did_not_stop_dead() -> None:
         assert "paste probe frozen" not in standing(paste_of(at, value), now)
 
 
-def test_frozen_twice_is_told_twice() -> None:
+def test_stuck_twice_raises_two_alarms() -> None:
     at, value = steady(12_000.0)
     held = ((at >= START + 4000.0) & (at < START + 7000.0)) | (at >= START + 8000.0)
     history = answered(
@@ -88,7 +88,7 @@ def test_frozen_twice_is_told_twice() -> None:
     assert standing(history, START + 8100.0) == FROZEN
 
 
-def test_a_probe_without_steps_is_frozen_at_its_second_minute() -> None:
+def test_a_probe_without_steps_is_stuck_at_its_second_minute() -> None:
     at = START + np.arange(0.0, 9000.0)
     value = 94.0 + np.random.default_rng(3).normal(0.0, 0.05, len(at))
     history = paste_of(at, np.where(at >= START + 8000.0, value[8000], value))

@@ -1,4 +1,4 @@
-"""No paste temperature among what arrives: one trouble is told once, by the one that says it best."""
+"""No paste temperature among the readings: a single alarm, by the one that says it best."""
 
 import math
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""What nobody logged is noticed from the curve, offered once, and never told as a fact."""
+"""Suggestions: what nobody logged is found in the curve, suggested once, and never stored as a fact."""
 
 import math
 import statistics
@@ -66,7 +66,7 @@ def first_stir() -> tuple[History, Suggestion]:
 
 
 @pytest.mark.parametrize("late_s", [-300.0, 0.0, 400.0])
-def test_a_stir_that_was_logged_is_not_offered(late_s: float) -> None:
+def test_a_logged_stir_is_not_suggested(late_s: float) -> None:
     history, offer = first_stir()
     logged = with_event(history, "stirred", offer.at + late_s)
     assert offer.at not in [one.at for one in find_suggestions(logged)]
@@ -77,13 +77,13 @@ def test_a_stir_logged_an_hour_off_explains_nothing() -> None:
     assert offer in find_suggestions(with_event(history, "stirred", offer.at - 3600.0))
 
 
-def test_a_refused_offer_is_not_made_again_and_others_are() -> None:
+def test_a_dismissed_suggestion_is_not_made_again_and_others_are() -> None:
     history, offer = first_stir()
     refused = with_event(history, "dropped", offer.at + 20.0, noticed="stirred", at=offer.at)
     assert find_suggestions(refused) == tuple(one for one in find_suggestions(history) if one != offer)
 
 
-def test_nothing_noticed_stands_among_the_events() -> None:
+def test_no_suggestion_stands_among_the_events() -> None:
     history, _ = cooked()
     assert find_suggestions(history)
     assert not history.events_of("stirred")
@@ -116,7 +116,7 @@ def pot(fall: str) -> History:
 
 @pytest.mark.parametrize("probes", [1, 2])
 @pytest.mark.parametrize(("fall", "kind"), [("heat", "power cut"), ("lid", "lid off")])
-def test_what_made_the_paste_fall_is_told_apart(fall: str, kind: str, probes: int) -> None:
+def test_the_causes_of_a_fall_are_told_apart(fall: str, kind: str, probes: int) -> None:
     history = pot(fall)
     found = find_suggestions(history if probes == 2 else without_wall(history))
     (offer,) = [one for one in found if one.kind != "stirred"]
@@ -125,15 +125,15 @@ def test_what_made_the_paste_fall_is_told_apart(fall: str, kind: str, probes: in
     assert offer.until == pytest.approx(START + 7800.0, abs=300.0)
 
 
-def test_a_calm_pot_gives_no_offer() -> None:
+def test_a_calm_pot_gives_no_suggestion() -> None:
     assert find_suggestions(pot("")) == ()
 
 
-def test_a_fall_somebody_explained_is_not_offered() -> None:
+def test_a_fall_that_somebody_explained_is_not_suggested() -> None:
     assert find_suggestions(with_event(pot("heat"), "heat off", START + 6300.0)) == ()
 
 
-def test_what_is_kept_is_logged_as_what_it_was() -> None:
+def test_an_accepted_suggestion_is_logged_with_its_own_times() -> None:
     kept = {one.kind: [(e.kind, e.at) for e in suggested_events(one)] for one in (
         Suggestion("stirred", 5.0, 0.9), Suggestion("lid off", 5.0, 0.9, 9.0), Suggestion("heat off", 5.0, 0.9),
         Suggestion("power cut", 5.0, 0.9, 9.0))}  # fmt: skip
@@ -158,7 +158,7 @@ def test_no_readings_make_it_fail(values: list[float], every_s: float) -> None:
     find_suggestions(history_from_readings(readings, [make_event("lid", "lid on", START, START)]))
 
 
-def test_keep_and_drop_in_a_recording(tmp_path: Path) -> None:
+def test_accept_and_dismiss_in_a_recording(tmp_path: Path) -> None:
     history, _ = cooked()
     recorder = Recorder.create(
         tmp_path, Anchor(history.started, history.started, "boot", 0.0), rig="rig", source="test", sheet=None

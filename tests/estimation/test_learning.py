@@ -10,8 +10,8 @@ from scipy.stats import norm
 
 from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
 from monitor.estimation.learning import CookEvidence, cook_evidence, fit_kitchen
-from monitor.estimation.posterior import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, SLIP, check_likelihood
-from monitor.estimation.prior import EA, FLOORS, LN_NEED, first_prior
+from monitor.estimation.observation import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, MISREAD_CHANCE, check_likelihood
+from monitor.estimation.prior import EA, LN_NEED, MIXING_FLOORS, first_prior
 from monitor.model import Alkali, Batch, Event, History, series_from
 
 START = 1_773_484_800.0
@@ -52,14 +52,14 @@ def taught(*histories: History) -> tuple[float, float]:
     return mean_and_sd(fit_kitchen(lessons).prior().weight)
 
 
-def test_an_untaught_kitchen_believes_as_the_first_prior_does() -> None:
+def test_a_kitchen_without_cooks_has_the_first_prior() -> None:
     mean, sd = mean_and_sd(fit_kitchen([]).prior().weight)
     expected_mean, expected_sd = mean_and_sd(first_prior().weight)
     assert abs(mean - expected_mean) < 0.01
     assert abs(sd - expected_sd) < 0.02
 
 
-def test_quick_and_slow_kitchens_are_told_apart_and_the_belief_narrows() -> None:
+def test_quick_and_slow_kitchens_are_told_apart_and_the_prior_narrows() -> None:
     quick = taught(*[finished_cook(150, 135)] * 3)
     slow = taught(*[finished_cook(330, 310)] * 3)
     start = mean_and_sd(first_prior().weight)
@@ -73,7 +73,7 @@ def test_more_alkali_makes_the_same_time_speak_of_a_greater_need() -> None:
     assert rich[0] > lean[0] + 0.2
 
 
-def test_a_kitchen_that_changed_is_believed_as_it_is_now() -> None:
+def test_a_kitchen_that_changed_is_learned_as_it_is_now() -> None:
     old, new = finished_cook(150, 135), finished_cook(330, 310)
     changed = taught(*[old] * 6, *[new] * 3)
     mixed = taught(*[new] * 3, *[old] * 6)
@@ -111,13 +111,13 @@ def test_a_one_parameter_posterior_is_what_scipy_quadrature_gives() -> None:
         residual = 1.0 - float(converted_at(8500.0 / math.exp(ln_need), 0.03))
         clear = norm.cdf((math.log(CLEAR_RESIDUAL) - math.log(residual)) / CLEAR_NOISE)
         not_cloudy = max(norm.cdf((math.log(HAZY_RESIDUAL) - math.log(residual)) / HAZY_NOISE), clear)
-        chance = (1.0 - SLIP) * (not_cloudy - clear) + SLIP / 3.0
+        chance = (1.0 - MISREAD_CHANCE) * (not_cloudy - clear) + MISREAD_CHANCE / 3.0
         return float(norm.pdf(ln_need, prior_mean, prior_sd) * chance)
 
     low, high = float(LN_NEED[0]), float(LN_NEED[-1])
     mass, _ = quad(posterior, low, high, limit=200, epsabs=1e-12)
     mean, _ = quad(lambda x: x * posterior(x), low, high, limit=200, epsabs=1e-12)
-    equivalent = np.full((len(EA), len(FLOORS)), 8500.0)
+    equivalent = np.full((len(EA), len(MIXING_FLOORS)), 8500.0)
     grid = norm.pdf(LN_NEED, prior_mean, prior_sd) * check_likelihood("hazy", equivalent, 0.03)[:, 0, 0]
     grid /= grid.sum()
     assert abs(float(grid @ LN_NEED) - mean / mass) < 2e-3
@@ -151,7 +151,7 @@ def test_interval_censored_learning_agrees_with_a_survival_library() -> None:
     lessons = []
     for low, high in zip(LOWER, UPPER, strict=True):
         inside = (np.log(60.0 * low) < LN_NEED) & (np.log(60.0 * high) > LN_NEED)
-        spread = np.broadcast_to(inside[:, None, None].astype(float), (len(LN_NEED), len(EA), len(FLOORS)))
+        spread = np.broadcast_to(inside[:, None, None].astype(float), (len(LN_NEED), len(EA), len(MIXING_FLOORS)))
         lessons.append(CookEvidence(spread, 0.0, 1, None))
     mean, sd = mean_and_sd(fit_kitchen(lessons).prior().weight)
     assert mean - math.log(60.0) == pytest.approx(mu, abs=0.03)

@@ -1,4 +1,4 @@
-"""Conditions: few and true in normal cooks, soon in faulty ones, and their states as people answer them."""
+"""Alarms: few and true in normal cooks, soon in faulty ones, and their states as people answer them."""
 
 import math
 from dataclasses import replace
@@ -98,7 +98,7 @@ def broken(till_s: float | None = None) -> History:
     return paste_of(at, np.where(wrong, np.nan, value))
 
 
-def test_the_states_of_a_condition() -> None:
+def test_the_states_of_an_alarm() -> None:
     name = "paste probe open"
     history = broken()
     assert standing(history, START + 4004.0) == {}
@@ -113,7 +113,7 @@ def test_the_states_of_a_condition() -> None:
     assert standing(other, START + 4200.0) == {name: "unacknowledged"}
 
 
-def test_what_went_away_unseen_is_shown_for_an_hour() -> None:
+def test_an_alarm_that_returned_unacknowledged_is_shown_for_an_hour() -> None:
     name = "paste probe open"
     history = broken(till_s=4300.0)
     assert standing(history, START + 4299.0) == {name: "unacknowledged"}
@@ -126,7 +126,7 @@ def test_what_went_away_unseen_is_shown_for_an_hour() -> None:
     assert standing(seen, START + 4401.0) == {}
 
 
-def test_an_answer_holds_for_one_spell_only() -> None:
+def test_an_answer_holds_for_a_single_interval() -> None:
     at, value = steady(9000.0)
     elapsed = at - START
     twice = ((elapsed >= 4000.0) & (elapsed < 4300.0)) | (elapsed >= 5000.0)
@@ -136,7 +136,7 @@ def test_an_answer_holds_for_one_spell_only() -> None:
     assert standing(history, START + 5010.0) == {"paste probe open": "unacknowledged"}
 
 
-def test_a_long_spell_keeps_its_beginning() -> None:
+def test_a_long_interval_keeps_its_beginning() -> None:
     (found,) = active_alarms(broken(), START + 8999.0)
     assert found.since == START + 4000.0
 
@@ -198,7 +198,7 @@ def test_one_reading_of_a_boil_is_none() -> None:
     }
 
 
-def test_a_shelved_condition_comes_back_when_its_time_is_up() -> None:
+def test_a_shelved_alarm_comes_back_when_its_time_is_up() -> None:
     name = "paste probe open"
     shelved = answered(broken(), "shelved", 4100.0, condition=name, minutes=10.0)
     for at_s, state, in_sight in ((4099.0, "unacknowledged", True), (4600.0, "shelved", False)):
@@ -222,7 +222,7 @@ def test_nothing_is_wrong_with_a_finished_cook() -> None:
     assert standing(answered(broken(), "finished", 8000.0), START + 8999.0) == {}
 
 
-def test_stays_keep_to_deadband_and_delays() -> None:
+def test_debounce_keeps_to_deadband_and_delays() -> None:
     at = np.arange(10.0)
     level = np.array([0, 5, 0, 5, 5, 5, 3, 5, 0, 0.0])
     found = debounce(at, level >= 5, level <= 1, 2.0, 2.0, 10.0)
