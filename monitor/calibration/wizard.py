@@ -116,7 +116,7 @@ def kitchen_pressure_hpa(pressure: float | None, sea_level: float | None, altitu
 def buffer_wizard(
     cook: Cook, channel: str, planned: Sequence[tuple[str, float]], begun: Sequence[float], probe: str = ""
 ) -> WizardState:
-    """A pH calibration. planned: (buffer, degC) of each dip; begun: when each of the first ones began, Unix seconds.
+    """A pH calibration. planned: (buffer, degC) of each reading; begun: the start of each one begun, Unix seconds.
 
     Raises ValueError with one sentence for a plan that cannot be right.
     """

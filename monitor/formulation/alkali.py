@@ -25,6 +25,8 @@ WEAKEST_LYE = 0.05
 # A total alkali stated as KOH counts a gram of K2CO3 as this many grams of KOH.
 CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
 
+ALKALI_CAUTIONS = (Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER), Caution("water_g", LYE_SPITS))
+
 
 @dataclass(frozen=True, slots=True)
 class ChargeInputs:
@@ -181,13 +183,8 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
     inputs : the oils, assays, excess and water.
     weighed : what is already on the scale, each 0 to 100 000 g.
 
-    Returns the charge, whose ``excess`` holds the range that the oils and the scale leave open.
-
     Raises ValueError for a lye above saturation at 20 degC, or a weight outside its range.
-
-    References
-    ----------
-    .. [1] ISO 3657, Animal and vegetable fats and oils: saponification value (definition of the need n).
+    Source: the need n after the definition of the saponification value in ISO 3657; the rest is stoichiometry.
 
     >>> from monitor.formulation.oil_amounts import portion
     >>> inputs = ChargeInputs((portion("rapeseed", 600),), koh_assay=0.9, excess=0.03, water_g=540)
@@ -204,14 +201,8 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
     water_g = _water_g(inputs, koh_g, naoh_g) if weighed.water_g is None else weighed.water_g
     check_range("water_g", water_g, 0.0, 100_000.0, "g")
     strength = _check_lye_strength(inputs, koh_g, naoh_g, water_g)
-    alkali_as_koh_g = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay / NAOH_PER_KOH
-    weighings = _alkali_weighings(koh_g, naoh_g, inputs)
-    excess = excess_range(inputs.portions, alkali_as_koh_g, inputs.scale_g, weighings_of_alkali=weighings)
+    excess = _charge_excess(inputs, koh_g, naoh_g)
     oil_g = sum(portion.grams for portion in inputs.portions)
-    cautions = (
-        *((Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER)) if koh_g or naoh_g else ()),
-        Caution("water_g", LYE_SPITS),
-    )
     too_strong = (1.0 + excess.taken) / (1.0 + inputs.excess) - 1.0
     return Charge(
         inputs,
@@ -224,8 +215,14 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
         excess,
         max(too_strong, 0.0) * oil_g if too_strong > 1e-9 else 0.0,
         excess.meaning(need, oil_g),
-        cautions,
+        ALKALI_CAUTIONS if koh_g or naoh_g else ALKALI_CAUTIONS[-1:],
     )
+
+
+def _charge_excess(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> Excess:
+    alkali_as_koh_g = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay / NAOH_PER_KOH
+    weighings = _alkali_weighings(koh_g, naoh_g, inputs)
+    return excess_range(inputs.portions, alkali_as_koh_g, inputs.scale_g, weighings_of_alkali=weighings)
 
 
 def _alkali_g(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[float, float]:

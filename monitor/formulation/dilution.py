@@ -10,6 +10,11 @@ from monitor.formulation.validation import check_range
 
 WEAKEST_SHARE = 0.02
 MUCH_SODIUM = 0.1
+CAUTIONS = (
+    Caution("water_g", HOT_SAMPLE),
+    Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
+    Caution("product_g", PRESERVATIVE),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +66,7 @@ def dilute(
     >>> round(product.water_g), round(product.product_g)
     (2007, 3207)
     """
-    if [soap_share, paste_share, water_g].count(None) != 2:
-        raise ValueError("a dilution is told in exactly one way: soap_share, paste_share or water_g")
-    if soap_share is not None:
-        water_g = pot.soap_g / check_range("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
-    if paste_share is not None:
-        water_g = pot.paste_g / check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
-    assert water_g is not None
-    # For a target that the pot already meets, rounding may give slightly less than 0.
-    water_g = max(water_g, 0.0) if water_g > -1e-6 else water_g
+    water_g = _water_g(pot, soap_share, paste_share, water_g)
     product = pot.with_water(water_g)
     limit, basis = fluid_up_to(portions)
     return Dilution(
@@ -81,12 +78,21 @@ def dilute(
         limit,
         basis,
         _meaning(product, limit),
-        (
-            Caution("water_g", HOT_SAMPLE),
-            Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
-            Caution("product_g", PRESERVATIVE),
-        ),
+        CAUTIONS,
     )
+
+
+def _water_g(pot: MassBalance, soap_share: float | None, paste_share: float | None, water_g: float | None) -> float:
+    """The water to add, g, for the one target that is given."""
+    if [soap_share, paste_share, water_g].count(None) != 2:
+        raise ValueError("a dilution is told in exactly one way: soap_share, paste_share or water_g")
+    if soap_share is not None:
+        water_g = pot.soap_g / check_range("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
+    if paste_share is not None:
+        water_g = pot.paste_g / check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
+    assert water_g is not None
+    # For a target that the pot already meets, rounding may give slightly less than 0.
+    return max(water_g, 0.0) if water_g > -1e-6 else water_g
 
 
 def _meaning(pot: MassBalance, limit: float) -> tuple[str, ...]:

@@ -90,23 +90,30 @@ def excess_range(
     need = sum(portion.need_koh_g for portion in portions)
     need_low = sum(max(p.grams - half_step, 0.0) * p.saponification_low for p in portions) / 1000.0
     need_high = sum((p.grams + half_step) * p.saponification_high for p in portions) / 1000.0
+    central_need = sum(p.grams * (p.saponification_low + p.saponification_high) for p in portions) / 2000.0
     alkali_uncertainty = sum(pure * half_step + assay for pure, assay in weighings_of_alkali)
+    central_ratio = alkali_koh_g / central_need
+    relative = _relative_uncertainty(portions, alkali_koh_g, half_step, weighings_of_alkali)
+    spread = NORMAL_QUANTILE_90 * relative * alkali_koh_g / central_need
+    least = max(alkali_koh_g - alkali_uncertainty, 0.0) / need_high - 1.0
+    most = (alkali_koh_g + alkali_uncertainty) / need_low - 1.0
+    # The error of a single oil cannot exceed its range, although a normal distribution would allow that.
+    likely_low, likely_high = max(central_ratio - spread - 1.0, least), min(central_ratio + spread - 1.0, most)
+    return Excess(least, likely_low, alkali_koh_g / need - 1.0, likely_high, most)
+
+
+def _relative_uncertainty(
+    portions: tuple[Portion, ...],
+    alkali_koh_g: float,
+    half_step: float,
+    weighings_of_alkali: tuple[tuple[float, float], ...],
+) -> float:
+    """The relative standard uncertainty of alkali over need."""
+    need = sum(portion.need_koh_g for portion in portions)
     variance_of_need = sum(
         (p.grams * (p.saponification_high - p.saponification_low) / 2000.0) ** 2 / 3.0
         + (half_step * p.saponification / 1000.0) ** 2 / 3.0
         for p in portions
     )
     variance_of_alkali = sum((pure * half_step) ** 2 / 3.0 + assay**2 / 3.0 for pure, assay in weighings_of_alkali)
-    ratio = alkali_koh_g / need
-    central_need = sum(p.grams * (p.saponification_low + p.saponification_high) for p in portions) / 2000.0
-    relative = math.sqrt(
-        variance_of_need / need**2 + (variance_of_alkali / alkali_koh_g**2 if alkali_koh_g > 0 else 0.0)
-    )
-    spread = NORMAL_QUANTILE_90 * relative * alkali_koh_g / central_need
-    central_ratio = alkali_koh_g / central_need
-    least = max(alkali_koh_g - alkali_uncertainty, 0.0) / need_high - 1.0
-    most = (alkali_koh_g + alkali_uncertainty) / need_low - 1.0
-    # The error of a single oil cannot exceed its range, although a normal distribution would allow that.
-    return Excess(
-        least, max(central_ratio - spread - 1.0, least), ratio - 1.0, min(central_ratio + spread - 1.0, most), most
-    )
+    return math.sqrt(variance_of_need / need**2 + (variance_of_alkali / alkali_koh_g**2 if alkali_koh_g > 0 else 0.0))

@@ -126,6 +126,19 @@ def ingredient_label(
         if len(text) > 200:
             raise ValueError(f"{name} has {len(text)} characters; it must have at most 200")
     check_range("contents_ml", contents_ml, 5.0, 20_000.0, "mL")
+    return Label(
+        title,
+        lot,
+        made,
+        contents_ml,
+        as_put_in,
+        _ingredients(charge, pot, as_put_in=as_put_in),
+        (Caution("ingredients", NAMES_WARNING), Caution("ingredients", SKIN)),
+    )
+
+
+def _ingredients(charge: Charge, pot: MassBalance, *, as_put_in: bool) -> tuple[Ingredient, ...]:
+    """The ingredients in falling order of mass, equal names merged."""
     grams: dict[tuple[str, str], float] = {}
     for names, weight in _ingredients_put_in(charge, pot) if as_put_in else _ingredients_in_bottle(pot):
         grams[names] = grams.get(names, 0.0) + weight
@@ -134,15 +147,7 @@ def ingredient_label(
         grams[names] = grams.get(names, 0.0) + addition.grams
     total = sum(grams.values())
     by_weight = sorted(((weight, names) for names, weight in grams.items() if weight > 0), key=lambda each: -each[0])
-    return Label(
-        title,
-        lot,
-        made,
-        contents_ml,
-        as_put_in,
-        tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in by_weight),
-        (Caution("ingredients", NAMES_WARNING), Caution("ingredients", SKIN)),
-    )
+    return tuple(Ingredient(common, listed, weight, weight / total) for weight, (common, listed) in by_weight)
 
 
 def _ingredients_put_in(charge: Charge, pot: MassBalance) -> list[tuple[tuple[str, str], float]]:

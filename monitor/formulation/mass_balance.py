@@ -185,16 +185,11 @@ def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: 
     reacted = min(1.0, alkali_mol / need_mol)
     over_mol = max(alkali_mol - need_mol, 0.0)
     cation_g = POTASSIUM_FOR_HYDROGEN_G + sodium * (SODIUM_FOR_HYDROGEN_G - POTASSIUM_FOR_HYDROGEN_G)
-    soaps, glycerol_g, made_water_g, rest_g = [], charge.inputs.glycerol_g, 0.0, 0.0
-    for each in charge.inputs.portions:
-        mol = each.acid_mol * reacted
-        soaps.append(OilSoap(each.name, mol, each.acid_g_per_mol, mol * (each.acid_g_per_mol + cation_g)))
-        glycerol, water, rest = _by_products(each, mol, reacted)
-        glycerol_g, made_water_g, rest_g = glycerol_g + glycerol, made_water_g + water, rest_g + rest
+    soaps, glycerol_g, made_water_g, rest_g = _products(charge, reacted, cation_g)
     flake_water_g = charge.koh_g - charge.pure_koh_g - charge.carbonate_g + charge.naoh_g - charge.pure_naoh_g
     water_g = charge.water_g + flake_water_g + made_water_g
     pot = MassBalance(
-        soaps=tuple(soaps),
+        soaps=soaps,
         glycerol_g=glycerol_g,
         water_g=water_g,
         excess_alkali_mol=over_mol,
@@ -209,6 +204,21 @@ def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: 
         return pot.with_weighed_mass(paste_weighed_g, charge.inputs.scale_g)
     check_range("water_lost_g", water_lost_g, 0.0, water_g, "g")
     return replace(pot, water_g=water_g - water_lost_g, paste_g=pot.total_g - water_lost_g)
+
+
+def _products(charge: Charge, reacted: float, cation_g: float) -> tuple[tuple[OilSoap, ...], float, float, float]:
+    """The soaps, and all glycerol, reaction water and remaining matter, g, after the fraction ``reacted`` of the oils.
+
+    cation_g: molar mass of a salt minus that of its acid, g/mol.
+    """
+    glycerol_g, water_g, rest_g = charge.inputs.glycerol_g, 0.0, 0.0
+    soaps = []
+    for each in charge.inputs.portions:
+        mol = each.acid_mol * reacted
+        soaps.append(OilSoap(each.name, mol, each.acid_g_per_mol, mol * (each.acid_g_per_mol + cation_g)))
+        glycerol, water, rest = _by_products(each, mol, reacted)
+        glycerol_g, water_g, rest_g = glycerol_g + glycerol, water_g + water, rest_g + rest
+    return tuple(soaps), glycerol_g, water_g, rest_g
 
 
 def _by_products(portion: Portion, mol: float, reacted: float) -> tuple[float, float, float]:

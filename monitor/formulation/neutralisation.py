@@ -12,7 +12,7 @@ from monitor.formulation.cautions import BORATES, Caution
 from monitor.formulation.equilibrium import acid_constant, log_activity
 from monitor.formulation.fatty_acids import KOH_G_PER_MOL
 from monitor.formulation.mass_balance import MassBalance
-from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_neutraliser
+from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_allowed_neutraliser, find_neutraliser
 from monitor.formulation.soap_ph import PhEstimate, expected_ph
 from monitor.formulation.titration import Titration
 from monitor.formulation.validation import check_range
@@ -140,13 +140,10 @@ def neutralising_dose(
 ) -> Dose:
     """The dose for the free alkali that is still in the pot, divided into parts.
 
-        m = (m_KOH - m_taken) M / (n M(KOH))
-
-    with n from ``alkali_taken_per_mol`` and m_taken what earlier neutralisers have taken.
+        m = (m_KOH - m_taken) M / (n M(KOH)), n by ``alkali_taken_per_mol``, m_taken by earlier neutralisers
 
     Parameters
     ----------
-    pot : the contents.
     residual_alkali : free alkali before any neutraliser.
     reagent : name in the table of neutralisers.
     end_ph : the pH at which to stop, 8 to 11; only the dose of borates depends on it.
@@ -155,33 +152,18 @@ def neutralising_dose(
 
     Raises ValueError for an unknown reagent, a borate whose warning was not read, or a number outside its range.
 
-    >>> from monitor.formulation.alkali import ChargeInputs, charge
+    >>> from monitor.formulation import ChargeInputs, charge, portion
     >>> from monitor.formulation.mass_balance import cooked_batch
-    >>> from monitor.formulation.oil_amounts import portion
     >>> pot = cooked_batch(charge(ChargeInputs((portion("rapeseed", 600),), water_g=540)))
-    >>> dose = neutralising_dose(pot, ResidualAlkali(1.0, 1.0, 1.0, "titration"))
-    >>> round(dose.reagent_g, 2), [round(part.reagent_g, 2) for part in dose.parts]
-    (1.14, [0.57, 0.29, 0.29])
+    >>> round(neutralising_dose(pot, ResidualAlkali(1.0, 1.0, 1.0, "titration")).reagent_g, 2)
+    1.14
     """
-    row = find_neutraliser(reagent)
-    if row.kind == "borate" and not warning_read:
-        raise ValueError(
-            f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
-        )
-    if stock_strength is not None:
-        check_range("stock_strength", stock_strength, 0.005, 0.9)
-    check_range("end_ph", end_ph, 8.0, 11.0)
+    row = find_allowed_neutraliser(reagent, warning_read=warning_read)
+    _check_dose_inputs(end_ph, stock_strength)
     per_koh = row.g_per_mol / (alkali_taken_per_mol(row, end_ph) * KOH_G_PER_MOL)
-    taken_g = sum(
-        _neutralised_koh_g(find_neutraliser(addition.what), addition.grams, end_ph) for addition in pot.reagents
-    )
-    least, central, most = (
-        max(koh - taken_g, 0.0) * per_koh
-        for koh in (residual_alkali.low_g, residual_alkali.middle_g, residual_alkali.high_g)
-    )
-    parts = tuple(_part(least * share, stock_strength, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
+    taken_g = _neutralised_koh_g(pot, end_ph)
     ends = (residual_alkali.low_g, residual_alkali.middle_g, residual_alkali.high_g)
-    dosed = pot.with_reagent(row.name, least)
+    least, central, most = (max(koh - taken_g, 0.0) * per_koh for koh in ends)
     return Dose(
         row.name,
         residual_alkali,
@@ -190,16 +172,34 @@ def neutralising_dose(
         central,
         most,
         None if stock_strength is None else central / stock_strength,
-        parts if least > 0.0 else (),
+        _parts(least, stock_strength),
         expected_ph(pot, ends),
-        expected_ph(dosed, ends),
+        expected_ph(pot.with_reagent(row.name, least), ends),
         _meaning(row, residual_alkali, least, most),
         row.cautions,
     )
 
 
-def _neutralised_koh_g(reagent: Neutraliser, grams: float, end_ph: float) -> float:
-    return grams / reagent.g_per_mol * alkali_taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
+def _check_dose_inputs(end_ph: float, stock_strength: float | None) -> None:
+    if stock_strength is not None:
+        check_range("stock_strength", stock_strength, 0.005, 0.9)
+    check_range("end_ph", end_ph, 8.0, 11.0)
+
+
+def _neutralised_koh_g(pot: MassBalance, end_ph: float) -> float:
+    """Alkali, as KOH in g, that the neutralisers in the pot have taken at the final pH."""
+    reagents = ((find_neutraliser(addition.what), addition.grams) for addition in pot.reagents)
+    return sum(
+        grams / reagent.g_per_mol * alkali_taken_per_mol(reagent, max(end_ph, 9.4), 25.0) * KOH_G_PER_MOL
+        for reagent, grams in reagents
+    )
+
+
+def _parts(least: float, stock_strength: float | None) -> tuple[Part, ...]:
+    """The parts in which to add the least dose, g; none where that is 0."""
+    if least <= 0.0:
+        return ()
+    return tuple(_part(least * share, stock_strength, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
 
 
 def _part(grams: float, stock_strength: float | None, last: bool) -> Part:

@@ -78,6 +78,19 @@ def find_neutraliser(name: str) -> Neutraliser:
     return table[folded]
 
 
+def find_allowed_neutraliser(name: str, *, warning_read: bool) -> Neutraliser:
+    """The reagent that goes by ``name``, for a dose. warning_read: that a person has read ``cautions.BORATES``.
+
+    Raises ValueError for an unknown reagent, and for a borate whose warning was not read.
+    """
+    row = find_neutraliser(name)
+    if row.kind == "borate" and not warning_read:
+        raise ValueError(
+            f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
+        )
+    return row
+
+
 @cache
 def _solubilities() -> Mapping[str, tuple[tuple[float, float], ...]]:
     collected: dict[str, list[tuple[float, float]]] = {}

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from monitor.formulation.cautions import NEVER_TASTE, Caution
-from monitor.formulation.neutralisers import DEFAULT, find_neutraliser
+from monitor.formulation.neutralisers import DEFAULT, find_allowed_neutraliser
 from monitor.formulation.validation import check_range
 
 # Common practice, no source.
@@ -58,11 +58,7 @@ def decide(
     check_range("product_g", product_g, 10.0, 1e6, "g")
     check_range("sample_percent", sample_percent, 0.1, 10.0, "%")
     check_range("temperature_c", temperature_c, 0.0, 60.0, "°C")
-    row = find_neutraliser(reagent)
-    if row.kind == "borate" and not warning_read:
-        raise ValueError(
-            f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
-        )
+    row = find_allowed_neutraliser(reagent, warning_read=warning_read)
     word, steps, advice = _advice(ph)
     step_g = steps * STEP_KOH_G_PER_KG * product_g / 1000.0 * row.g_per_g_koh
     meaning = [advice + " (Common practice, no source.)"]

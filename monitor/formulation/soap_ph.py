@@ -58,17 +58,7 @@ def sample_solution(
     water_kg = (pot.water_g / total + 100.0 / sample_percent - 1.0) / 1000.0
     per_kg = 1.0 / (total * water_kg)
     acids = all_fatty_acids()
-    # mol in the pot by apparent pKa, because acids of equal pKa act as one in the charge balance.
-    by_pka: defaultdict[float, float] = defaultdict(float)
-    for soap in pot.soaps:
-        profile = fatty_acid_profile(soap.oil)
-        if profile is None:
-            by_pka[UNKNOWN_PKA] += soap.acid_mol
-            continue
-        # The profile gives mass fractions; the balance needs mol.
-        acids_g = soap.acid_mol * profile.acid_g_per_mol
-        for code, share in profile.shares.items():
-            by_pka[acids[code].apparent_pka] += acids_g * share / acids[code].acid_g_per_mol
+    by_pka = _acids_by_pka(pot)
     cations = pot.soap_mol + max(koh_over_g, 0.0) / KOH_G_PER_MOL + 2.0 * pot.carbonate_mol
     boron = citrate = lactate = 0.0
     for addition in pot.reagents:
@@ -93,6 +83,23 @@ def sample_solution(
         tuple((mol * per_kg, pka + pka_shift) for pka, mol in by_pka.items()),
         temperature_c,
     )
+
+
+def _acids_by_pka(pot: MassBalance) -> defaultdict[float, float]:
+    """The fatty acids of the soaps, mol in the pot by apparent pKa."""
+    acids = all_fatty_acids()
+    # mol in the pot by apparent pKa, because acids of equal pKa act as one in the charge balance.
+    by_pka: defaultdict[float, float] = defaultdict(float)
+    for soap in pot.soaps:
+        profile = fatty_acid_profile(soap.oil)
+        if profile is None:
+            by_pka[UNKNOWN_PKA] += soap.acid_mol
+            continue
+        # The profile gives mass fractions; the balance needs mol.
+        acids_g = soap.acid_mol * profile.acid_g_per_mol
+        for code, share in profile.shares.items():
+            by_pka[acids[code].apparent_pka] += acids_g * share / acids[code].acid_g_per_mol
+    return by_pka
 
 
 def _fatty_acid_code(name: str) -> str:

@@ -12,7 +12,7 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.model import Floats, History, Series, is_temperature, role, to_celsius
-from monitor.probes.calibration_records import CalibrationRecords, PhCalibration, SensorConfig
+from monitor.probes.calibration_records import CalibrationRecords, FieldCheck, PhCalibration, SensorConfig
 from monitor.probes.converters import CONVERTERS, GAIN_MV_PER_C, decode, linearised_c
 from monitor.probes.ph import BEYOND_PROBE, HOTTEST_SAMPLE_C, MOST_V, ROOM_C, TOO_HOT
 from monitor.probes.ph_calibration import GOOD_FOR_S, age_words, electrode_health, ph_map
@@ -159,16 +159,7 @@ def _convert_temperature(
             "the MAX31855's straight line mended" if corrected else "not mended: the cold junction is not sent"
         )
     if check is not None:
-        correction = field_correction(check.points)
-        value = correction.corrected_c(_celsius(series))
-        endless = np.isinf(value)
-        traces = [(int(i), BEYOND_ANY) for i in np.flatnonzero(endless)]
-        series = replace(
-            series,
-            value=np.where(endless, math.nan, value),
-            unit="Cel",
-            faults=_with_faults(series.faults, traces),
-        )
+        series = _correct(series, check)
         baths = " and ".join(point.bath for point in check.points)
         steps.append(f"corrected by {baths}")
     tolerance_c = _tolerance_c(series, fitting, chip, checked=check is not None)
@@ -178,6 +169,19 @@ def _convert_temperature(
         steps=tuple(steps),
         tolerance_c=tolerance_c,
         calibrated=check.known if check else None,
+    )
+
+
+def _correct(series: Series, check: FieldCheck) -> Series:
+    """A temperature channel in degC after the correction of a field check."""
+    value = field_correction(check.points).corrected_c(_celsius(series))
+    infinite = np.isinf(value)
+    faults = [(int(i), BEYOND_ANY) for i in np.flatnonzero(infinite)]
+    return replace(
+        series,
+        value=np.where(infinite, math.nan, value),
+        unit="Cel",
+        faults=_with_faults(series.faults, faults),
     )
 
 

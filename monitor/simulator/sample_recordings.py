@@ -53,7 +53,7 @@ class SampleCook:
         plant = Plant(PlantCharge.of(read_sheet(self.sheet())))
         setting = Setting(plant, self.behaviour, faults=self.faults, power_cuts=self.power_cuts)
         simulation = Simulation(setting, FixedPractice, seed, self.began)
-        told: list[Step] = []
+        steps: list[Step] = []
         for second in range(LONGEST_S):
             step = simulation.step()
             records = (
@@ -62,10 +62,10 @@ class SampleCook:
                 else []
             )
             if records or step.actions:
-                told.append(Step(step.at, tuple(records), step.actions))
+                steps.append(Step(step.at, tuple(records), step.actions))
             if simulation.done:
                 break
-        return told
+        return steps
 
 
 ATTENTIVE = Behaviour(stir_lateness_s=60.0, check_lateness_s=60.0, first_check_s=10_200.0, recheck_s=1200.0)
