@@ -13,7 +13,7 @@ from dashboard.addresses import add_addresses
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
-from dashboard.index import Pages, for_dash, routes_of
+from dashboard.index import PageApp, for_dash, routes_of
 from dashboard.pages import cookers, lost
 from dashboard.pairing import Door, Doorkeeper
 from dashboard.past_desk import add_past
@@ -44,7 +44,7 @@ def make_app(library: CookLibrary, key: str, door: Door | None = None) -> Flask:
     add_probes(server, state)
     add_past(server, state)
     # Dash types its server as a switch, and its functions not at all.
-    pages: Any = Pages
+    pages: Any = PageApp
     app = pages(
         "dashboard",
         server=server,

@@ -40,7 +40,7 @@ LOOKS_ONLY = ' data-may="look"'
 Layout = Callable[..., Page]
 
 
-class Pages(Dash):
+class PageApp(Dash):
     """Dash with an index page of our own. ``routes`` must be set before the first request."""
 
     routes: Map

@@ -49,7 +49,7 @@ def _alkali(args: argparse.Namespace) -> Answer:
     room = cooker_fill(plan, litres) if litres else None
     if args.write is not None:
         write_file(args.write, sheet_text(_as_weighed(batch, plan, weighed)))
-    return {"charge": plan, "cooker_fill": room}, text.alkali(plan, weighed, room, args.ounces)
+    return {"charge": plan, "fill": room}, text.alkali(plan, weighed, room, args.ounces)
 
 
 def _inputs_of_oils(args: argparse.Namespace) -> ChargeInputs:

@@ -55,8 +55,8 @@ def _titration(args: argparse.Namespace) -> Answer:
     logged: list[str] = []
     if args.log:
         fields = {"acid_ml": args.acid_ml, "acid_mol_l": args.acid, "sample_g": args.sample}
-        log_in_cook(args, "free_alkali", fields)
-        logged = [f"Logged: free_alkali, {args.acid_ml:g} mL."]
+        log_in_cook(args, "titrated", fields)
+        logged = [f"Logged: titrated, {args.acid_ml:g} mL."]
     return result, text.titration(result) + logged
 
 
