@@ -79,6 +79,7 @@ def _empty_folder(args: argparse.Namespace) -> Path:
     """The folder for the recording, made where it is missing. Raises RecordingError and PagePortError."""
     import tempfile
 
+    from monitor.logger import DEFAULT_RIG, StateFile
     from monitor.session import CookLibrary
     from monitor.storage import RecordingError, errors_named
 
@@ -88,6 +89,8 @@ def _empty_folder(args: argparse.Namespace) -> Path:
     _check_port(args.port)
     if CookLibrary(folder).running() is not None:
         raise RecordingError(folder, "it has a cook under way; give the demo another folder")
+    # A demo that was killed and whose folder was deleted is not waited for: no disk with a real cook is away.
+    StateFile(folder, DEFAULT_RIG).forget()
     return folder
 
 

@@ -3,6 +3,7 @@
 import os
 import pty
 import select
+import shutil
 import signal
 import socket
 import subprocess
@@ -179,3 +180,15 @@ def test_on_a_terminal_the_page_stays_after_the_cook_until_ctrl_c(tmp_path: Path
         demo.kill()
         demo.wait()
         os.close(ours)
+
+
+@pytest.mark.long
+def test_a_demo_whose_folder_was_deleted_after_it_was_killed_begins_again(tmp_path: Path) -> None:
+    demo = ("demo", "--recordings", str(tmp_path / "demo"), "--port", str(free_port()), "--speed", "60")
+    with command(*demo) as process:
+        read_until(process, "Records into")
+        for child in children_of(process.pid):
+            os.kill(child, signal.SIGKILL)
+    shutil.rmtree(tmp_path / "demo")
+    with command(*demo) as process:
+        read_until(process, "Records into")
