@@ -2,6 +2,7 @@
 
 import math
 
+from monitor.alarms.boil_over import NEARING_C
 from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.alarms.window import IN_POT, ChannelWindow, Window
 from monitor.model import ArrivingChannel, is_temperature, missing_paste_text, role, to_celsius, unit_problem_text
@@ -11,7 +12,8 @@ NO_DATA, NO_PASTE_DATA = "no data", "no paste data"
 # The first reading to arrive is among this many of its channel, though packs may come out of order.
 FIRST = 50
 # The alarm waits for two minutes of the cook: this many shortest silences, which are longer where a cook runs faster.
-RUN_SILENCES = 8.0
+# One minute has to do where what arrives may be a paste about to boil over.
+RUN_SILENCES, HOT_RUN_SILENCES = 8.0, 4.0
 
 
 def with_paste_channel_alarms(alarms: list[AlarmInterval], window: Window) -> list[AlarmInterval]:
@@ -26,7 +28,8 @@ def with_paste_channel_alarms(alarms: list[AlarmInterval], window: Window) -> li
     if not starts or NO_DATA in names:
         return alarms
     first = min(starts)
-    told_from = first + RUN_SILENCES * window.silence_s
+    hot = any(_may_be_boiling_paste(channel, window) for channel in arriving)
+    told_from = first + (HOT_RUN_SILENCES if hot else RUN_SILENCES) * window.silence_s
     if window.now < told_from:
         return alarms
     paste = window.in_pot.get("paste")
@@ -61,6 +64,16 @@ def _not_silent(alarms: list[AlarmInterval], pastes: list[ChannelWindow], *, fau
         return [AlarmInterval(NO_PASTE, silent.began, None, unit_problem_text(_arriving(reading))), *rest]
     # A fault may come without the unit that readings come in.
     return rest if others and fault_told else alarms
+
+
+def _may_be_boiling_paste(channel: ChannelWindow, window: Window) -> bool:
+    """Whether the channel, which plays no understood part in the pot, reads as high as a paste near its boil."""
+    if role(channel.series.channel) in window.in_pot or not _reads(channel):
+        return False
+    arriving = _arriving(channel)
+    # A number in an unknown unit, or in none, may be degC.
+    reading = arriving.value if arriving.celsius is None else arriving.celsius
+    return reading is not None and reading >= NEARING_C
 
 
 def _reads(channel: ChannelWindow) -> bool:

@@ -66,7 +66,7 @@ def utc_index(moments: Floats, name: str = "time") -> pd.DatetimeIndex:
         times = nanoseconds(given).view("datetime64[ns]")
     else:
         times = np.rint(given * 1e6).astype(np.int64).view("datetime64[us]")
-    times[missing] = np.datetime64("NaT")
+    times[missing] = np.datetime64("NaT", np.datetime_data(times.dtype)[0])
     return pd.DatetimeIndex(times, name=name).tz_localize("UTC")
 
 

@@ -45,6 +45,13 @@ def test_it_is_told_after_two_minutes_and_not_before() -> None:
     assert set(standing(131.0, wall)) == {NO_PASTE}
 
 
+@pytest.mark.parametrize(("channel", "unit"), [("temp1", "C"), ("temp1", ""), ("paste", "foo")])
+def test_what_may_be_a_paste_near_its_boil_is_told_after_one_minute(channel: str, unit: str) -> None:
+    assert standing(59.0, sent(channel, unit, 0, 60, 103.0), sent("wall", "C", 0, 60, 108.0)) == {}
+    assert set(standing(61.0, sent(channel, unit, 0, 62, 103.0), sent("wall", "C", 0, 62, 108.0))) == {NO_PASTE}
+    assert standing(61.0, sent(channel, unit, 0, 62, 93.0), sent("wall", "C", 0, 62, 108.0)) == {}
+
+
 def test_silence_says_it_better() -> None:
     assert set(standing(400.0, sent("temp1", "C", 0, 300, 95.0))) == {"no data"}
 

@@ -43,13 +43,18 @@ class StepClock(SystemClock):
 class WrongRig:
     """A rig with its paste at 103 degC. paste: the name, unit and value that it sends for it; unit None: none.
 
-    columns: it prints bare numbers. renamings: as ``--as`` has them.
+    columns: it prints bare numbers. renamings: as ``--as`` has them. alarm_s: when what is not understood has its alarm,
+    seconds of the cook: two minutes, one where the value may be that of a paste near its boil.
     """
 
     name: str
     paste: tuple[str, str | None, float]
     renamings: tuple[str, ...] = ()
     columns: str | None = None
+
+    @property
+    def alarm_s(self) -> float:
+        return 60.0 if self.paste[2] >= HOT_C else 120.0
 
     def line(self, second: int) -> bytes:
         """What it sends in one second, for a broker and a cable alike."""
