@@ -64,9 +64,10 @@ def utc_index(moments: Floats, name: str = "time") -> pd.DatetimeIndex:
     given = np.where(missing, 0.0, moments)
     if np.all(np.abs(given) <= LAST_NS_S):
         times = nanoseconds(given).view("datetime64[ns]")
+        times[missing] = np.datetime64("NaT", "ns")
     else:
         times = np.rint(given * 1e6).astype(np.int64).view("datetime64[us]")
-    times[missing] = np.datetime64("NaT", np.datetime_data(times.dtype)[0])
+        times[missing] = np.datetime64("NaT", "us")
     return pd.DatetimeIndex(times, name=name).tz_localize("UTC")
 
 
