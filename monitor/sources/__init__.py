@@ -12,16 +12,10 @@ if TYPE_CHECKING:
     from monitor.sources.mqtt_connection import MqttConnection
     from monitor.sources.mqtt_events import Connected, Disconnected
     from monitor.sources.mqtt_publisher import MqttPublisher
+    from monitor.sources.opener import open_source
     from monitor.sources.serial_discovery import UsbPort, listed_ports, usb_port
     from monitor.sources.serial_source import SerialSource, open_serial_source
-    from monitor.sources.source import (
-        Info,
-        Lost,
-        Restored,
-        Source,
-        SourceItem,
-        open_source,
-    )
+    from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
     from monitor.sources.url import SourceError, SourceUrl, parse_source_url
 
 __all__ = [
@@ -52,32 +46,12 @@ if not TYPE_CHECKING:
         {
             "mqtt": ("topic_filter",),
             "mqtt_connection": ("MqttConnection",),
-            "mqtt_events": (
-                "Connected",
-                "Disconnected",
-            ),
+            "mqtt_events": ("Connected", "Disconnected"),
             "mqtt_publisher": ("MqttPublisher",),
-            "serial_discovery": (
-                "UsbPort",
-                "listed_ports",
-                "usb_port",
-            ),
-            "serial_source": (
-                "SerialSource",
-                "open_serial_source",
-            ),
-            "source": (
-                "Info",
-                "Lost",
-                "Restored",
-                "Source",
-                "SourceItem",
-                "open_source",
-            ),
-            "url": (
-                "SourceError",
-                "SourceUrl",
-                "parse_source_url",
-            ),
+            "opener": ("open_source",),
+            "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
+            "serial_source": ("SerialSource", "open_serial_source"),
+            "source": ("Info", "Lost", "Restored", "Source", "SourceItem"),
+            "url": ("SourceError", "SourceUrl", "parse_source_url"),
         },
     )

@@ -1,18 +1,14 @@
-"""What every source of readings does, and how the source that a URL names is opened.
+"""What every source of readings does and reports.
 
 A source is polled by the logger's one thread. It never raises for what happens outside: a bad line, a lost port
 and a wrong password are all things it reports.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from importlib import import_module
-from types import MappingProxyType
 from typing import Protocol, TypeAlias
 
-from monitor.protocol import BadLine, ColumnSpec, Pack, Renaming
-from monitor.runtime import Clock
-from monitor.sources.url import SourceUrl
+from monitor.protocol import BadLine, Pack
 
 # A lost source is tried again after the first of these, then ever later up to the second, so that it is back
 # within 2 s of its return.
@@ -74,35 +70,3 @@ class Source(Protocol):
     def close(self) -> None:
         """Closes the port or the connection."""
         ...
-
-
-# The first part of a scheme -> the function that opens it, loaded by name so that a serial logger never loads MQTT.
-_OPENERS: Mapping[str, str] = MappingProxyType(
-    {
-        "serial": "monitor.sources.serial_source:open_serial_source",
-        "mqtt": "monitor.sources.mqtt:open_mqtt_source",
-        "mqtts": "monitor.sources.mqtt:open_mqtt_source",
-        "rig": "monitor.simulator.source:open_rig_source",
-    }
-)
-
-
-def open_source(
-    url: SourceUrl,
-    clock: Clock,
-    columns: Sequence[ColumnSpec] | None = None,
-    identity: str = "",
-    renamings: Sequence[Renaming] = (),
-) -> Source:
-    """The source that the URL names; it connects when it is polled, and keeps trying.
-
-    columns: for sketches that print bare numbers. identity: what this listener is to a broker, the same after
-    every restart, so that the broker keeps for it what was sent meanwhile. renamings: what channels are recorded as.
-    Raises SourceError.
-    """
-    module, _, opener = _OPENERS[url.scheme.partition("+")[0]].partition(":")
-    source: Source = getattr(import_module(module), opener)(url, clock, columns, identity)
-    if not renamings:
-        return source
-    renamed: Source = import_module("monitor.sources.renamed").RenamedSource(source, renamings)
-    return renamed

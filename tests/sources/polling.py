@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 from monitor.protocol import Pack, encode_line
 from monitor.runtime import SystemClock
-from monitor.sources.source import Source, SourceItem, open_source
+from monitor.sources.opener import open_source
+from monitor.sources.source import Source, SourceItem
 from monitor.sources.url import parse_source_url
 
 CLOCK = SystemClock()

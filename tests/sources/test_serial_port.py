@@ -13,8 +13,9 @@ from serial.rfc2217 import PortManager
 
 from monitor.protocol import BadLine, Pack, parse_columns_spec
 from monitor.sources import serial_discovery as search
+from monitor.sources.opener import open_source
 from monitor.sources.serial_port import SerialPort
-from monitor.sources.source import Info, Lost, Restored, open_source
+from monitor.sources.source import Info, Lost, Restored
 from monitor.sources.url import parse_source_url
 from tests.sources.polling import CLOCK, Terminal, has, line, listen, opened, packs_of
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from monitor.runtime.clock import JumpClock
 from monitor.sources.mqtt import topic_filter
-from monitor.sources.source import open_source
+from monitor.sources.opener import open_source
 from monitor.sources.url import SourceError, parse_source_url
 
 
