@@ -4,7 +4,7 @@ import re
 import sqlite3
 from pathlib import Path
 
-from monitor.storage.errors import RecordingError
+from monitor.storage.errors import RecordingError, damage_named
 
 # "KTLS" in ASCII: tells a recording from any other SQLite file. FORMAT is the version that the file states.
 APPLICATION_ID = 0x4B544C53
@@ -48,7 +48,9 @@ def check_identity(path: Path, connection: sqlite3.Connection) -> None:
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > FORMAT:
         raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
-    if not has_only_stored_tables(connection):
+    with damage_named(path):
+        plain = has_only_stored_tables(connection)
+    if not plain:
         raise RecordingError(path, "it holds what no recording does", damaged=True)
 
 

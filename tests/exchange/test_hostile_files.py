@@ -99,6 +99,17 @@ def test_what_computes_its_rows_is_no_recording(cook: Path, statements: tuple[st
     assert "cannot be read: it holds what no recording does" in listed.stdout and listed.returncode == 0
 
 
+def test_a_schema_that_is_no_text_is_damage(cook: Path) -> None:
+    change(
+        cook,
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_schema SET sql = CAST(CAST(sql || ' -- ' AS BLOB) || X'E92870' AS TEXT) WHERE name = 'pack'",
+    )
+    with pytest.raises(RecordingError) as caught:
+        summary(cook)
+    assert caught.value.damaged
+
+
 def test_pages_that_lead_back_to_themselves_end(cook: Path) -> None:
     """Interior pages whose every child is the next one down: 400 to the power of the depth (SQLite file format, 1.6)."""
     with closing(sqlite3.connect(cook, isolation_level=None)) as connection:

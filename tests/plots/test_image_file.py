@@ -7,7 +7,6 @@ from xml.etree import ElementTree
 
 import choreographer.browsers.chromium as chromium
 import pytest
-from playwright.sync_api import sync_playwright
 
 from monitor.cli import main
 from monitor.plots import PlotError, need, need_frame, write_figure
@@ -16,19 +15,6 @@ from monitor.session import kitchen_model
 
 ROOT = Path(__file__).resolve().parents[2]
 RECORDINGS = ROOT / "recordings"
-CHROMIUM = "/usr/bin/chromium"
-
-
-# The pairs of visible texts of a figure whose boxes share more than two pixels both ways.
-OVERLAPS = """() => {
-  const boxes = [...document.querySelectorAll(".main-svg text")]
-    .map(text => [text.textContent, text.getBoundingClientRect()])
-    .filter(([text, box]) => text && box.width > 0);
-  const clash = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
-    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2;
-  return boxes.flatMap(([text, box], i) =>
-    boxes.slice(i + 1).filter(([, other]) => clash(box, other)).map(([other]) => `${text} / ${other}`));
-}"""
 
 
 def drawn(path: Path) -> int:
@@ -41,25 +27,6 @@ def test_a_page_holds_its_script_and_loads_none(tmp_path: Path) -> None:
     assert "Plotly.newPlot" in page and len(page) > 1_000_000
     markup = page.split("<script", 1)[0]
     assert "src=" not in markup and "<link" not in page and "<script src" not in page
-
-
-@pytest.mark.browser
-def test_a_page_asks_no_host_for_anything(tmp_path: Path) -> None:
-    path = tmp_path / "cook.html"
-    assert drawn(path) == 0
-    asked: list[str] = []
-    errors: list[str] = []
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_page(viewport={"width": WIDTH_PX, "height": HEIGHT_PX})
-        page.on("request", lambda request: asked.append(request.url))
-        page.on("pageerror", lambda error: errors.append(str(error)))
-        page.goto(path.as_uri())
-        page.locator(".legendtext", has_text="checked: hazy").wait_for()
-        assert page.locator(".scatterlayer .trace").count() >= 10
-        assert page.evaluate(OVERLAPS) == []
-        browser.close()
-    assert asked == [path.as_uri()] and not errors
 
 
 @pytest.mark.browser
