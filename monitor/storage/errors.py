@@ -28,9 +28,8 @@ def errors_named(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorname", "") or ""
-        raise RecordingError(
-            path, _why(path, error), damaged=any(word in code for word in ("CORRUPT", "NOTADB", "INTERRUPT"))
-        ) from None
+        damaged = _is_no_text(error) or any(word in code for word in ("CORRUPT", "NOTADB", "INTERRUPT"))
+        raise RecordingError(path, _why(path, error), damaged=damaged) from None
     except OSError as error:
         raise RecordingError(path, (error.strerror or str(error)).lower()) from None
 
@@ -53,7 +52,7 @@ def _why(path: Path, error: sqlite3.Error) -> str:
         return "the disk is full"
     if "READONLY" in name:
         return "the folder or the file is read-only"
-    if "CORRUPT" in name or "INTERRUPT" in name:
+    if "CORRUPT" in name or "INTERRUPT" in name or _is_no_text(error):
         return "it is damaged"
     if "CANTOPEN" in name:
         if not path.parent.is_dir():
@@ -62,3 +61,8 @@ def _why(path: Path, error: sqlite3.Error) -> str:
     if "BUSY" in name or "LOCKED" in name:
         return "it is held by another program"
     return str(error)
+
+
+def _is_no_text(error: sqlite3.Error) -> bool:
+    """Whether bytes that are no UTF-8 stand where a text belongs; Python's sqlite3 has no code of its own for that."""
+    return "Could not decode to UTF-8" in str(error)
