@@ -28,7 +28,7 @@ import math
 from collections.abc import Iterable
 
 from monitor.detection import Suggestion
-from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, event_text
+from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, clear_since, event_text
 from monitor.session import LiveCook, Outlook
 
 # Rounding keeps an estimate that trembles from being sent again and again.
@@ -130,8 +130,7 @@ def stage_of(history: History) -> str:
     """Where in its course a cook is, by what was logged."""
     if history.finished() is not None:
         return "finished"
-    checks = history.events_of("checked")
-    if checks and checks[-1].fields["result"] == "clear":
+    if clear_since(history.events_of("checked")) is not None:
         return "clear"
     return "cooking" if history.events_of("lid on", "stirred", "checked") else "before"
 

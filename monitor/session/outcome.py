@@ -1,6 +1,6 @@
 """How a cook ended, in a few words."""
 
-from monitor.model import span
+from monitor.model import clear_since, span
 from monitor.storage import CookSummary
 
 
@@ -8,9 +8,10 @@ def outcome(cook: CookSummary) -> str:
     """What the checks of a cook say of how it ended."""
     checks = [event for event in cook.events if event.kind == "checked"]
     ended = cook.finished is not None
-    if checks and checks[-1].fields.get("result") == "clear":
+    clear = clear_since(checks)
+    if clear is not None:
         starts = [event.measured for kind in ("lid on", "thick trace") for event in cook.events if event.kind == kind]
-        after = f" after {span(checks[-1].measured - starts[0])}" if starts else ""
+        after = f" after {span(clear - starts[0])}" if starts else ""
         return f"clear{after}"
     if checks:
         return f"{'ended' if ended else 'last check'} {checks[-1].fields.get('result')}"
