@@ -6,9 +6,8 @@ from monitor.alarms.cooling import WARM_UP_S
 from monitor.alarms.heat import pot_interval
 from monitor.alarms.intervals import AlarmInterval, debounce
 from monitor.alarms.window import Window
+from monitor.model import NEAR_BOIL_C
 
-# Soap paste foams up as it nears its boil. A sound one stays truly under this (judgement).
-NEARING_C = 99.0
 # A paste is headed for its boil when the rise of the last AHEAD_S, added once more, leads this far beyond the limit.
 HEADED_C, AHEAD_S = 1.0, 180.0
 # A paste has climbed when it is this far above its temperature at both moments of a pair before now (s); both, because
@@ -27,18 +26,18 @@ def boil_over_alarms(window: Window, start: float) -> list[AlarmInterval]:
     degrees a minute, and ends by itself under the limit; so in that time only the temperature reached counts. Later
     nothing but too much heat does that.
     """
-    if float(window.paste.value.max()) < NEARING_C:
+    if float(window.paste.value.max()) < NEAR_BOIL_C:
         return []
     paste, warm_at = window.paste_minutes, start + WARM_UP_S
-    limit_c = NEARING_C + window.paste_tolerance_c
+    limit_c = NEAR_BOIL_C + window.paste_tolerance_c
     with np.errstate(invalid="ignore"):
         headed = 2.0 * paste.value - paste.before(AHEAD_S) >= limit_c + HEADED_C
         climbed = np.zeros(len(paste), dtype=bool)
         for less_s, more_s in CLIMBS_S:
             rise_c = paste.value - np.maximum(paste.before(less_s), paste.before(more_s))
             climbed |= (rise_c >= CLIMBED_C) & (paste.at >= warm_at + less_s)
-    near = (paste.value >= NEARING_C) & ((headed & (paste.at >= warm_at)) | climbed)
-    calm = (paste.value < NEARING_C - DEADBAND_C) & ~headed
+    near = (paste.value >= NEAR_BOIL_C) & ((headed & (paste.at >= warm_at)) | climbed)
+    calm = (paste.value < NEAR_BOIL_C - DEADBAND_C) & ~headed
     hot, cooler = paste.value >= limit_c, paste.value < limit_c - DEADBAND_C
     alarms = []
     for interval in (
@@ -53,7 +52,7 @@ def boil_over_alarms(window: Window, start: float) -> list[AlarmInterval]:
 def hot_at_first(window: Window) -> bool:
     """Whether the paste was hot so early in the window that the beginning of its rise lies before the window."""
     paste = window.paste
-    if not len(paste) or float(paste.value.max()) < NEARING_C:
+    if not len(paste) or float(paste.value.max()) < NEAR_BOIL_C:
         return False
     early = paste.value[paste.at < window.begin + LOOK_BACK_S]
-    return bool(np.any(early >= NEARING_C))
+    return bool(np.any(early >= NEAR_BOIL_C))

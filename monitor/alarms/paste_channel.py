@@ -2,10 +2,17 @@
 
 import math
 
-from monitor.alarms.boil_over import NEARING_C
 from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.alarms.window import IN_POT, ChannelWindow, Window
-from monitor.model import ArrivingChannel, is_temperature, missing_paste_text, role, to_celsius, unit_problem_text
+from monitor.model import (
+    NEAR_BOIL_C,
+    ArrivingChannel,
+    is_temperature,
+    missing_paste_text,
+    role,
+    to_celsius,
+    unit_problem_text,
+)
 
 NO_PASTE = "no paste temperature"
 NO_DATA, NO_PASTE_DATA = "no data", "no paste data"
@@ -73,7 +80,7 @@ def _may_be_boiling_paste(channel: ChannelWindow, window: Window) -> bool:
     arriving = _arriving(channel)
     # A number in an unknown unit, or in none, may be degC.
     reading = arriving.value if arriving.celsius is None else arriving.celsius
-    return reading is not None and reading >= NEARING_C
+    return reading is not None and reading >= NEAR_BOIL_C
 
 
 def _reads(channel: ChannelWindow) -> bool:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from monitor.model.alarm_priority import WAKING, Priority, rank
     from monitor.model.batch import Alkali, Batch, Oil
     from monitor.model.channel_check import (
+        NEAR_BOIL_C,
         ArrivingChannel,
         arriving_channel,
         missing_paste_text,
@@ -78,6 +79,7 @@ __all__ = [
     "LONGEST_GRID_S",
     "LOUDER",
     "NAMES",
+    "NEAR_BOIL_C",
     "PASTE_AT_LEAST_C",
     "PASTE_AT_MOST_C",
     "PERSON_EVENTS",
@@ -147,6 +149,7 @@ if not TYPE_CHECKING:
             "batch": ("Alkali", "Batch", "Oil"),
             "channel_check": (
                 "ArrivingChannel",
+                "NEAR_BOIL_C",
                 "arriving_channel",
                 "missing_paste_text",
                 "unit_problem_text",

@@ -18,7 +18,7 @@ from monitor.model.units import (
 )
 
 MOST_NAMED, LONGEST_NAME = 4, 40
-# From this temperature on a paste may foam up over the rim (judgement), degC.
+# From this temperature on, degC, a paste may foam up over the rim; a sound one stays truly under it (judgement).
 NEAR_BOIL_C = 99.0
 
 
