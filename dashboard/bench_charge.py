@@ -5,18 +5,17 @@ from dataclasses import replace
 
 from dashboard.bench_form import MOST_G, FieldError, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
+from monitor.chemistry import Portion, portion
 from monitor.formulation import (
     KOH_INTO_WATER,
     OUNCE_G,
     Charge,
     ChargeInputs,
     HeatInputs,
-    Portion,
     WeighedAmounts,
     charge,
     cooker_fill,
     mixing_heat,
-    portion,
 )
 from monitor.model import Alkali, Batch, Event, Oil
 

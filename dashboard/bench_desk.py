@@ -16,14 +16,13 @@ from dashboard.bench_oils import oil_lines
 from dashboard.bench_words import Answer
 from dashboard.entry import id_of
 from dashboard.record import record_of
+from monitor.chemistry import all_oils, other_names
 from monitor.formulation import (
     CLARITY_LOOKS,
     OUNCE_G,
     SETTLING_DAYS,
     TITRATION_STEPS,
-    all_oils,
     last_titration,
-    other_names,
     settling_plan,
     sheet_text,
 )

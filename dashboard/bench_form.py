@@ -3,7 +3,8 @@
 import re
 from collections.abc import Mapping, Sequence
 
-from monitor.formulation import OUNCE_G, check_range
+from monitor.chemistry import check_range
+from monitor.formulation import OUNCE_G
 from monitor.runtime import MonitorError
 
 MOST_ROWS = 20

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from monitor.formulation import (
+from monitor.chemistry import (
     CrossCheck,
     FattyAcidProfile,
     all_fatty_acids,

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from monitor.formulation import Caution, Excess, ounces, uk_fluid_ounces, us_fluid_ounces
+from monitor.chemistry import Excess
+from monitor.formulation import Caution, ounces, uk_fluid_ounces, us_fluid_ounces
 
 
 @dataclass(slots=True)

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
+from monitor.chemistry import cross_checks, find_oil, find_oil_rows, portion
 from monitor.cli import sums_text as text
 from monitor.cli.sums_batch import Answer, SumError, read_batch, write_file
 from monitor.formulation import (
@@ -16,11 +17,7 @@ from monitor.formulation import (
     charge_inputs,
     charge_of,
     cooker_fill,
-    cross_checks,
-    find_oil,
-    find_oil_rows,
     mixing_heat,
-    portion,
     sheet_text,
     size_clarity_sample,
 )

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from textwrap import wrap
 
+from monitor.chemistry import CrossCheck, Excess
 from monitor.formulation import (
     AdditiveAmounts,
     BatchState,
@@ -14,11 +15,9 @@ from monitor.formulation import (
     Caution,
     Charge,
     ClaritySample,
-    CrossCheck,
     Decision,
     Dilution,
     Dose,
-    Excess,
     Label,
     MixingHeat,
     Settling,

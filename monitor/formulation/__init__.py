@@ -10,16 +10,6 @@ if TYPE_CHECKING:
     from monitor.formulation.cautions import KOH_INTO_WATER, Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
-    from monitor.formulation.excess import Excess
-    from monitor.formulation.fatty_acids import (
-        CrossCheck,
-        FattyAcidProfile,
-        all_fatty_acids,
-        cross_checks,
-        fatty_acid_profile,
-        find_oil_rows,
-        row_text,
-    )
     from monitor.formulation.from_cook import (
         BatchState,
         PhReading,
@@ -41,8 +31,6 @@ if TYPE_CHECKING:
         residual_by_titration,
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
-    from monitor.formulation.oil_amounts import Portion, portion
-    from monitor.formulation.oils import all_oils, find_oil, other_names
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
@@ -59,7 +47,6 @@ if TYPE_CHECKING:
     from monitor.formulation.text import to_json_value
     from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
     from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
-    from monitor.formulation.validation import check_range
     from monitor.formulation.vessel_fill import VesselFill, cooker_fill
 
 __all__ = [
@@ -77,17 +64,13 @@ __all__ = [
     "Charge",
     "ChargeInputs",
     "ClaritySample",
-    "CrossCheck",
     "Decision",
     "Dilution",
     "Dose",
-    "Excess",
-    "FattyAcidProfile",
     "HeatInputs",
     "Label",
     "MixingHeat",
     "PhReading",
-    "Portion",
     "ResidualAlkali",
     "Settling",
     "SheetError",
@@ -97,25 +80,18 @@ __all__ = [
     "VesselFill",
     "WeighedAmounts",
     "additive_amounts",
-    "all_fatty_acids",
     "all_neutralisers",
-    "all_oils",
     "batch_state",
     "borate_warning",
     "bottles",
     "charge",
     "charge_inputs",
     "charge_of",
-    "check_range",
     "checked_dose",
     "cooker_fill",
-    "cross_checks",
     "decide",
     "dilute",
-    "fatty_acid_profile",
     "find_neutraliser",
-    "find_oil",
-    "find_oil_rows",
     "free_alkali",
     "ingredient_label",
     "last_ph",
@@ -123,13 +99,10 @@ __all__ = [
     "make_stock_solution",
     "mixing_heat",
     "neutralising_dose",
-    "other_names",
     "ounces",
-    "portion",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
-    "row_text",
     "settling_plan",
     "sheet_text",
     "size_clarity_sample",
@@ -147,16 +120,6 @@ if not TYPE_CHECKING:
             "cautions": ("Caution", "KOH_INTO_WATER"),
             "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
             "dilution": ("Dilution", "dilute"),
-            "excess": ("Excess",),
-            "fatty_acids": (
-                "CrossCheck",
-                "FattyAcidProfile",
-                "all_fatty_acids",
-                "cross_checks",
-                "fatty_acid_profile",
-                "find_oil_rows",
-                "row_text",
-            ),
             "from_cook": (
                 "BatchState",
                 "PhReading",
@@ -178,8 +141,6 @@ if not TYPE_CHECKING:
                 "residual_by_titration",
             ),
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
-            "oil_amounts": ("Portion", "portion"),
-            "oils": ("all_oils", "find_oil", "other_names"),
             "ph_decision": ("Decision", "decide"),
             "settling": (
                 "Additive",
@@ -196,7 +157,6 @@ if not TYPE_CHECKING:
             "text": ("to_json_value",),
             "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
             "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
-            "validation": ("check_range",),
             "vessel_fill": ("VesselFill", "cooker_fill"),
         },
     )

@@ -12,11 +12,16 @@ CARBONATE_AS_KOH        K2CO3 expressed as KOH              g/g        stoichiom
 
 from dataclasses import dataclass, replace
 
+from monitor.chemistry import (
+    CARBONATE_G_PER_MOL,
+    KOH_G_PER_MOL,
+    NAOH_PER_KOH,
+    Excess,
+    Portion,
+    check_range,
+    excess_range,
+)
 from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
-from monitor.formulation.excess import Excess, excess_range
-from monitor.formulation.fatty_acids import CARBONATE_G_PER_MOL, KOH_G_PER_MOL
-from monitor.formulation.oil_amounts import NAOH_PER_KOH, Portion
-from monitor.formulation.validation import check_range
 
 # 112 g of KOH dissolve in 100 g of water at 20 degC (Great Soviet Encyclopedia, seen); NaOH 109 g (from memory).
 STRONGEST_KOH = 112.0 / 212.0
@@ -186,7 +191,7 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
     Raises ValueError for a lye above saturation at 20 degC, or a weight outside its range.
     Source: the need n after the definition of the saponification value in ISO 3657; the rest is stoichiometry.
 
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> inputs = ChargeInputs((portion("rapeseed", 600),), koh_assay=0.9, excess=0.03, water_g=540)
     >>> plan = charge(inputs)
     >>> round(plan.koh_g, 2), [round(e, 3) for e in (plan.excess.least, plan.excess.most)]

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 from types import MappingProxyType
 
-from monitor.formulation.oils import find_oil
+from monitor.chemistry import find_oil
 from monitor.model import Alkali, Batch, Oil
 from monitor.runtime import MonitorError
 

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from monitor.chemistry import check_range
 from monitor.formulation.cautions import HOT_SAMPLE, NEVER_TASTE, Caution
-from monitor.formulation.validation import check_range
 
 WATER_PER_SAMPLE = 2.0
 

@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
+from monitor.chemistry import Portion, check_range
 from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
 from monitor.formulation.mass_balance import MassBalance
-from monitor.formulation.oil_amounts import Portion
-from monitor.formulation.validation import check_range
 
 WEAKEST_SHARE = 0.02
 MUCH_SODIUM = 0.1
@@ -60,7 +59,7 @@ def dilute(
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
     >>> from monitor.formulation.mass_balance import cooked_batch
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
     >>> product = dilute(cooked_batch(plan, paste_weighed_g=1200), plan.inputs.portions, soap_share=0.2)
     >>> round(product.water_g), round(product.product_g)

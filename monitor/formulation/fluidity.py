@@ -6,7 +6,7 @@ oleic acid set to a jelly, and those of palmitic and stearic acid turn opaque an
 
 from dataclasses import dataclass
 
-from monitor.formulation.oil_amounts import Portion
+from monitor.chemistry import Portion
 
 SOURCE = "common practice, no source; within about five in a hundred either way"
 
@@ -81,7 +81,7 @@ def fluid_up_to(portions: tuple[Portion, ...]) -> tuple[float, str]:
     Returns the mass fraction of real soap, 0.25 where no composition is known, and one clause. Limits: about 0.05
     either way; common practice, no source.
 
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> round(fluid_up_to((portion("coconut", 100),))[0], 2), round(fluid_up_to((portion("rapeseed", 100),))[0], 2)
     (0.37, 0.27)
     """

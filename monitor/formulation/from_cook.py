@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from monitor.chemistry import portion
 from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
 from monitor.formulation.mass_balance import MassBalance, cooked_batch
-from monitor.formulation.oil_amounts import portion
 from monitor.formulation.titration import TitrationInputs
 from monitor.model import Batch, Event
 

@@ -7,12 +7,11 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
+from monitor.chemistry import check_range, find_oil
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import SKIN, Caution
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
-from monitor.formulation.oils import find_oil
-from monitor.formulation.validation import check_range
 
 NAMES_WARNING = (
     "The listed names are from memory of the international nomenclature of cosmetic ingredients: hold each against the "
@@ -116,7 +115,7 @@ def ingredient_label(
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
     >>> from monitor.formulation.mass_balance import cooked_batch
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
     >>> label = ingredient_label(plan, cooked_batch(plan), title="Soap", lot="1", made="May", contents_ml=250)
     >>> label.ingredients[0].common

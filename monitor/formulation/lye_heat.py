@@ -18,9 +18,8 @@ WARM_ENOUGH_C            default limit of temperature          degC     common p
 import math
 from dataclasses import dataclass
 
+from monitor.chemistry import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL, check_range
 from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL
-from monitor.formulation.validation import check_range
 
 # kJ per mol at infinite dilution, all exothermic.
 KOH_HEAT_KJ_MOL = 57.6

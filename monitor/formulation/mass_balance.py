@@ -6,8 +6,7 @@ Mass is conserved except for water that boils off and samples that are taken.
 
 from dataclasses import dataclass, field, replace
 
-from monitor.formulation.alkali import Charge
-from monitor.formulation.fatty_acids import (
+from monitor.chemistry import (
     CARBONATE_G_PER_MOL,
     GLYCEROL_G_PER_MOL,
     KOH_G_PER_MOL,
@@ -15,10 +14,11 @@ from monitor.formulation.fatty_acids import (
     POTASSIUM_FOR_HYDROGEN_G,
     SODIUM_FOR_HYDROGEN_G,
     WATER_G_PER_MOL,
+    Portion,
+    check_range,
 )
+from monitor.formulation.alkali import Charge
 from monitor.formulation.neutralisers import find_neutraliser
-from monitor.formulation.oil_amounts import Portion
-from monitor.formulation.validation import check_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,7 @@ def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: 
     Limits: complete reaction of the limiting reactant; one mean molar mass of the acids per oil.
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
     >>> pot = cooked_batch(plan, paste_weighed_g=1200)
     >>> round(pot.total_g), round(pot.soap_share, 3)

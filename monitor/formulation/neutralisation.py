@@ -7,15 +7,13 @@ where neither is known, neutralise in small steps.
 import math
 from dataclasses import dataclass, field
 
+from monitor.chemistry import KOH_G_PER_MOL, acid_constant, check_range, log_activity
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
-from monitor.formulation.equilibrium import acid_constant, log_activity
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_allowed_neutraliser, find_neutraliser
 from monitor.formulation.soap_ph import PhEstimate, expected_ph
 from monitor.formulation.titration import Titration
-from monitor.formulation.validation import check_range
 
 # Ionic strength of a finished soap, mol/kg, for the dissociation of boric acid (judgement).
 SOAP_IONIC_STRENGTH = 0.5

@@ -9,9 +9,8 @@ from importlib.resources import files
 from itertools import pairwise
 from types import MappingProxyType
 
+from monitor.chemistry import KOH_G_PER_MOL, check_range
 from monitor.formulation.cautions import BORATES, STOCK, Caution
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.validation import check_range
 
 DEFAULT = "citric acid anhydrous"
 

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
+from monitor.chemistry import check_range
 from monitor.formulation.cautions import NEVER_TASTE, Caution
 from monitor.formulation.neutralisers import DEFAULT, find_allowed_neutraliser
-from monitor.formulation.validation import check_range
 
 # Common practice, no source.
 ACT_ABOVE = 10.0

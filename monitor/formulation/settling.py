@@ -4,8 +4,8 @@ import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from monitor.chemistry import check_range
 from monitor.formulation.cautions import PRESERVATIVE, SKIN, Caution
-from monitor.formulation.validation import check_range
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0

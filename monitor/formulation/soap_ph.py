@@ -8,11 +8,9 @@ its own. Both enter the range of the result.
 from collections import defaultdict
 from dataclasses import dataclass
 
-from monitor.formulation.equilibrium import Solution, ph
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids, fatty_acid_profile
+from monitor.chemistry import KOH_G_PER_MOL, Solution, all_fatty_acids, check_range, fatty_acid_profile, ph
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import find_neutraliser
-from monitor.formulation.validation import check_range
 
 # The table's apparent pKa are of single acids half set free; mixing lowers them (Kanicky & Shah, Langmuir 19:2034,
 # 2003, abstract seen), and a soap hardly hydrolysed reads lower still. How much is judgement: the middle, and the two
@@ -131,7 +129,7 @@ def expected_ph(
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
     >>> from monitor.formulation.mass_balance import cooked_batch
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> pot = cooked_batch(charge(ChargeInputs((portion("rapeseed", 600),), water_g=540)))
     >>> reading = expected_ph(pot, (0.0, 3.4, 7.0))
     >>> reading.low < reading.middle < reading.high

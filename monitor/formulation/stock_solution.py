@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
+from monitor.chemistry import check_range
 from monitor.formulation.cautions import Caution
 from monitor.formulation.neutralisers import dissolves_above_c, find_neutraliser, saturated
-from monitor.formulation.validation import check_range
 
 
 @dataclass(frozen=True, slots=True)

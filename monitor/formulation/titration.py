@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 
+from monitor.chemistry import KOH_G_PER_MOL, check_range
 from monitor.formulation.cautions import KOH_BURNS, Caution
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL
-from monitor.formulation.validation import check_range
 
 # Uncertainty of the burette reading at the end point: half a small drop (judgement).
 READING_WITHIN_ML = 0.05

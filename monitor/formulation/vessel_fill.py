@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
+from monitor.chemistry import check_range
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import Caution
-from monitor.formulation.validation import check_range
 
 # Density of warm oil, kg per litre, from memory of handbooks, within a few per cent.
 OIL_KG_L = 0.90
@@ -57,7 +57,7 @@ def cooker_fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUG
     per cent.
 
     >>> from monitor.formulation.alkali import ChargeInputs, charge
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
     >>> round(cooker_fill(plan, 3.0).batch_l, 2)
     1.24

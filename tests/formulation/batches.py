@@ -2,9 +2,8 @@
 
 from hypothesis import strategies as st
 
+from monitor.chemistry import all_oils, portion
 from monitor.formulation.alkali import Charge, ChargeInputs, charge
-from monitor.formulation.oil_amounts import portion
-from monitor.formulation.oils import all_oils
 
 NAMES = [row.name for row in all_oils()]
 

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.chemistry import portion
 from monitor.formulation.alkali import CARBONATE_AS_KOH, STRONGEST_KOH, ChargeInputs, WeighedAmounts, charge
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
-from monitor.formulation.oil_amounts import portion
 from monitor.formulation.vessel_fill import cooker_fill
 from tests.formulation.batches import inputs, portions, single_oil_charge
 

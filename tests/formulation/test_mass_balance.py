@@ -6,13 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.chemistry import KOH_G_PER_MOL, all_fatty_acids, portion
 from monitor.formulation.alkali import ChargeInputs, charge
 from monitor.formulation.dilution import dilute
-from monitor.formulation.fatty_acids import KOH_G_PER_MOL, all_fatty_acids
 from monitor.formulation.fluidity import GROUPS, fluid_up_to
 from monitor.formulation.from_cook import batch_state
 from monitor.formulation.mass_balance import MassBalance, cooked_batch
-from monitor.formulation.oil_amounts import portion
 from monitor.model import make_event
 from tests.formulation.batches import inputs, single_oil_charge
 

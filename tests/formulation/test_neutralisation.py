@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from monitor.chemistry import Solution, ph
 from monitor.formulation.cautions import BORATES
 from monitor.formulation.dilution import dilute
-from monitor.formulation.equilibrium import Solution, ph
 from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.formulation.neutralisation import (
     ResidualAlkali,

@@ -7,21 +7,22 @@ from importlib.resources import files
 
 import pytest
 
-from monitor.formulation.alkali import ChargeInputs, WeighedAmounts, charge
-from monitor.formulation.dilution import dilute
-from monitor.formulation.equilibrium import Solution, ph
-from monitor.formulation.fatty_acids import (
+from monitor.chemistry import (
+    Solution,
     all_fatty_acids,
+    all_oils,
     cross_checks,
+    ph,
+    portion,
     saponification_of_acid,
     saponification_of_triglyceride,
 )
+from monitor.formulation.alkali import ChargeInputs, WeighedAmounts, charge
+from monitor.formulation.dilution import dilute
 from monitor.formulation.lye_heat import HeatInputs, mixing_heat
 from monitor.formulation.mass_balance import cooked_batch
 from monitor.formulation.neutralisation import alkali_taken_per_mol
 from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser, saturated
-from monitor.formulation.oil_amounts import portion
-from monitor.formulation.oils import all_oils
 from monitor.formulation.titration import TitrationInputs, free_alkali
 from tests.formulation.batches import single_oil_charge
 
@@ -138,7 +139,10 @@ def test_the_heat_of_the_lye_is_the_heat_of_solution_over_the_heat_capacity() ->
 
 
 def rows_of(name: str) -> list[Mapping[str, str]]:
-    return list(csv.DictReader(files("monitor.formulation").joinpath(name).read_text(encoding="utf-8").splitlines()))
+    table = next(
+        path for package in ("monitor.chemistry", "monitor.formulation") if (path := files(package) / name).is_file()
+    )
+    return list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
 
 
 @pytest.mark.parametrize(

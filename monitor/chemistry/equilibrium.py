@@ -13,7 +13,7 @@ from importlib.resources import files
 from itertools import pairwise
 from types import MappingProxyType
 
-from monitor.formulation.validation import check_range
+from monitor.chemistry.validation import check_range
 
 COLDEST_C, HOTTEST_C = 0.0, 60.0
 STRONGEST_DAVIES = 0.5
@@ -54,7 +54,7 @@ LACTIC_PKA = 3.86
 
 @cache
 def _constants() -> Mapping[str, tuple[tuple[float, float], ...]]:
-    text = files("monitor.formulation").joinpath("acid_constants.csv").read_text(encoding="utf-8")
+    text = files("monitor.chemistry").joinpath("acid_constants.csv").read_text(encoding="utf-8")
     rows = list(csv.DictReader(text.splitlines()))
     names = [name for name in rows[0] if name.startswith("pK")]
     return MappingProxyType({name: tuple((float(row["temp_C"]), float(row[name])) for row in rows) for name in names})

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from monitor.formulation.oil_amounts import Portion
+from monitor.chemistry.oil_amounts import Portion
 
 # The central 80 % of a normal distribution lies within this many standard deviations of its mean.
 NORMAL_QUANTILE_90 = 1.2816
@@ -80,7 +80,7 @@ def excess_range(
     ----------
     .. [1] JCGM 100:2008 (GUM), 4.3.7 and 5.1.6.
 
-    >>> from monitor.formulation.oil_amounts import portion
+    >>> from monitor.chemistry.oil_amounts import portion
     >>> oils = (portion("rapeseed", 600),)
     >>> found = excess_range(oils, 115.875, 1.0, weighings_of_alkali=((0.9, 0.0),))
     >>> round(found.least, 3), round(found.taken, 3), round(found.most, 3)

@@ -1,4 +1,4 @@
-"""Range checks of the bench sums: a number in its range, or one sentence that says why not."""
+"""Range checks: a number in its range, or one sentence that says why not."""
 
 import math
 

@@ -24,7 +24,7 @@ from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 
-from monitor.formulation.oils import OilRow, all_oils, find_oil, other_names
+from monitor.chemistry.oils import OilRow, all_oils, find_oil, other_names
 
 KOH_G_PER_MOL = 56.1056
 NAOH_G_PER_MOL = 39.997
@@ -200,4 +200,4 @@ def _cross_check(row: OilRow) -> CrossCheck:
 
 
 def _lines(name: str) -> list[str]:
-    return files("monitor.formulation").joinpath(name).read_text(encoding="utf-8").splitlines()
+    return files("monitor.chemistry").joinpath(name).read_text(encoding="utf-8").splitlines()

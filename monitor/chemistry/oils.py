@@ -35,7 +35,7 @@ def _folded_name(name: str) -> str:
 def oils_by_name() -> Mapping[str, OilRow]:
     """Every name of an oil, in lower case, to its row."""
     table: dict[str, OilRow] = {}
-    text = files("monitor.formulation").joinpath("oils.csv").read_text(encoding="utf-8")
+    text = files("monitor.chemistry").joinpath("oils.csv").read_text(encoding="utf-8")
     for line in csv.DictReader(text.splitlines()):
         row = OilRow(
             line["oil"],

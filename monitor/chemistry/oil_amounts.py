@@ -2,15 +2,15 @@
 
 from dataclasses import dataclass
 
-from monitor.formulation.fatty_acids import (
+from monitor.chemistry.fatty_acids import (
     GLYCERYL_G_PER_MOL,
     KOH_G_PER_MOL,
     NAOH_G_PER_MOL,
     FattyAcidProfile,
     fatty_acid_profile,
 )
-from monitor.formulation.oils import find_oil
-from monitor.formulation.validation import check_range
+from monitor.chemistry.oils import find_oil
+from monitor.chemistry.validation import check_range
 
 # How far two laboratories' values for one oil may lie apart, mg KOH per g: judgement, after what ISO 3657 asks of them
 # (from memory).

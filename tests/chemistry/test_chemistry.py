@@ -8,14 +8,17 @@ import pytest
 from chempy import balance_stoichiometry
 from phreeqpython import PhreeqPython
 
-from monitor.formulation.equilibrium import LACTIC_PKA, Solution, acid_constant, ph
-from monitor.formulation.fatty_acids import (
+from monitor.chemistry import (
     CARBONATE_G_PER_MOL,
     GLYCEROL_G_PER_MOL,
     KOH_G_PER_MOL,
+    LACTIC_PKA,
     NAOH_G_PER_MOL,
     WATER_G_PER_MOL,
+    Solution,
+    acid_constant,
     all_fatty_acids,
+    ph,
 )
 from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
 
