@@ -14,16 +14,18 @@ from monitor.estimation.prior import NEED_S
 from monitor.estimation.stats import normal_cdf
 from monitor.model import Batch, Event, Floats
 
-# A sample reads hazy up to about this residual, cloudy above (judgement, no source).
-HAZY_RESIDUAL = 0.035
+# A sample reads nearly clear up to about the first of these residuals and hazy up to the second, cloudy above
+# (judgement, no source).
+NEARLY_CLEAR_RESIDUAL, HAZY_RESIDUAL = 0.016, 0.035
 # How far one person's reading may be off, in ln of the residual (judgement, no source).
 CLEAR_NOISE, HAZY_NOISE = 0.12, 0.3
 # One reading in fifty is simply wrong: a wet glass, a wrong button.
 MISREAD_CHANCE = 0.02
 # Of looks and pH readings one in ten.
 WEAK_MISREAD_CHANCE = 0.1
-# The paste is opaque while more than the first of these is left unconverted, and translucent below the second.
-OPAQUE_RESIDUAL, TRANSLUCENT_RESIDUAL, LOOK_NOISE = 0.25, 0.06, 0.8
+# The paste is thin while more than the first of these is left unconverted, stiff above the second, patchy above the
+# third and translucent below it (judgement, no source).
+THIN_RESIDUAL, STIFF_RESIDUAL, PATCHY_RESIDUAL, LOOK_NOISE = 0.6, 0.25, 0.06, 0.8
 # Of a pH reading: the probe, the dilution, the air's carbon dioxide and the true excess together.
 PH_NOISE = 0.4
 # Soap itself makes water this alkaline (its hydrolysis, about pH 10.2 at 1 %), so no sample reads lower.
@@ -63,11 +65,17 @@ def reading_probabilities(share: Floats, excess: float) -> tuple[Floats, Floats]
 def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats:
     """Likelihood of a check's result at every grid point, shape (71, 5, 3).
 
-    result: "clear", "hazy" or "cloudy". equivalent_s: equivalent time at the check, s, shape (5, 3). excess: alkali
-    excess, fraction. One reading in fifty (MISREAD_CHANCE) is taken to be any of the three at random.
+    result: one of ``model.CHECK_RESULTS``. equivalent_s: equivalent time at the check, s, shape (5, 3). excess: alkali
+    excess, fraction. One reading in fifty (MISREAD_CHANCE) is taken to be any of them at random.
     """
-    clear, not_cloudy = reading_probabilities(equivalent_s[None] / NEED_S[:, None, None], excess)
-    chance = {"clear": clear, "hazy": not_cloudy - clear, "cloudy": 1.0 - not_cloudy}[result]
+    share = equivalent_s[None] / NEED_S[:, None, None]
+    clear, not_cloudy = reading_probabilities(share, excess)
+    if result in ("nearly clear", "hazy"):
+        # Nearly clear is the upper part of hazy; who does not know the word calls it hazy or clear.
+        nearly = normal_cdf((math.log(NEARLY_CLEAR_RESIDUAL) - _ln_residual(share, excess)) / CLEAR_NOISE)
+        chance = np.maximum(nearly - clear, 0.0) if result == "nearly clear" else not_cloudy - clear
+    else:
+        chance = clear if result == "clear" else 1.0 - not_cloudy
     likelihood: Floats = (1.0 - MISREAD_CHANCE) * chance + MISREAD_CHANCE / 3.0
     return likelihood
 
@@ -75,13 +83,15 @@ def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats
 def look_likelihood(paste: str, share: Floats, excess: float) -> Floats:
     """Likelihood of how the paste looks, same shape as share.
 
-    paste: "opaque", "patchy" or "translucent". share: of the need, W over need, >= 0. excess: alkali excess, fraction.
+    paste: one of ``model.PASTE_STAGES``, or "opaque", which is thin or stiff. share: of the need, W over need, >= 0.
+    excess: alkali excess, fraction.
     """
     ln_residual = _ln_residual(share, excess)
-    translucent = normal_cdf((math.log(TRANSLUCENT_RESIDUAL) - ln_residual) / LOOK_NOISE)
-    not_opaque = normal_cdf((math.log(OPAQUE_RESIDUAL) - ln_residual) / LOOK_NOISE)
-    chance = {"translucent": translucent, "patchy": not_opaque - translucent, "opaque": 1.0 - not_opaque}[paste]
-    result: Floats = (1.0 - WEAK_MISREAD_CHANCE) * chance + WEAK_MISREAD_CHANCE / 3.0
+    edges = (THIN_RESIDUAL, STIFF_RESIDUAL, PATCHY_RESIDUAL)
+    past = [normal_cdf((math.log(edge) - ln_residual) / LOOK_NOISE) for edge in edges]
+    stages = {"thin": 1.0 - past[0], "stiff": past[0] - past[1], "patchy": past[1] - past[2], "translucent": past[2]}
+    chance = 1.0 - past[1] if paste == "opaque" else stages[paste]
+    result: Floats = (1.0 - WEAK_MISREAD_CHANCE) * chance + WEAK_MISREAD_CHANCE / len(stages)
     return result
 
 

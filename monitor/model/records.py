@@ -74,6 +74,15 @@ FieldRule: TypeAlias = Number | Text | OneOf
 
 GRAMS = Number(0.0, 100_000.0)
 
+PERCENT = Number(0.01, 100.0)
+JAR = Number(10.0, 5_000.0)
+JAR_LOOKS = ("clear", "cloudy")
+
+# What a sample in twice its weight of boiling water shows, from done to not nearly done.
+CHECK_RESULTS = ("clear", "nearly clear", "hazy", "cloudy")
+# How the paste looks on its way; recordings of before also have "opaque", which is thin or stiff.
+PASTE_STAGES = ("thin", "stiff", "patchy", "translucent")
+
 # kind -> (required fields, optional fields)
 PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
     {
@@ -84,11 +93,11 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "heat": ({"setting": Text(60)}, {}),
         "stirred": ({}, {}),
         "checked": (
-            {"result": OneOf(("clear", "hazy", "cloudy"))},
+            {"result": OneOf(CHECK_RESULTS)},
             {"sample_g": GRAMS, "water_g": GRAMS},
         ),
         # How the paste looks: a weak observation between two checks.
-        "looked": ({"paste": OneOf(("opaque", "patchy", "translucent"))}, {}),
+        "looked": ({"paste": OneOf((*PASTE_STAGES, "opaque"))}, {}),
         "ph read": (
             {"ph": Number(-2.0, 16.0)},
             {"sample_percent": Number(0.0, 100.0), "temperature_c": Number(-10.0, 110.0)},
@@ -100,10 +109,23 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "weighed": ({"what": Text(60), "grams": GRAMS}, {}),
         "paste weighed": ({"grams": GRAMS}, {}),
         "boiled off": ({"grams": GRAMS}, {}),
+        # acid_mol_l: mol of H+ per litre, of which sulfuric acid gives two.
         "titrated": (
             {"acid_ml": Number(0.0, 100.0), "acid_mol_l": Number(0.001, 2.0), "sample_g": Number(0.1, 200.0)},
             {},
         ),
+        # A jar of product that stock solution is dosed into: portions so far, and what was seen after the last of them.
+        # reagent: a neutraliser; thickener: salt or borax. look: of the jar.
+        "jar neutralised": (
+            {"jar_g": JAR, "reagent": Text(60), "stock_g": Number(0.0, 500.0), "ph": Number(-2.0, 16.0)},
+            {"stock_percent": PERCENT, "look": OneOf(JAR_LOOKS)},
+        ),
+        "jar thickened": (
+            {"jar_g": JAR, "thickener": Text(60), "stock_g": Number(0.0, 500.0), "run_out_s": Number(0.1, 36_000.0)},
+            {"stock_percent": PERCENT, "look": OneOf(JAR_LOOKS)},
+        ),
+        # What a check costs (minutes of labour) and what a minute past clear costs, for this cook.
+        "costs set": ({}, {"check_min": Number(0.0, 240.0), "overcook_per_min": Number(0.0, 10.0)}),
         "bottled": ({"bottles": Number(0.0, 10_000.0), "bottle_ml": Number(5.0, 20_000.0)}, {"grams": GRAMS}),
         "heat off": ({}, {}),
         "finished": ({}, {}),

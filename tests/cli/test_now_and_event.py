@@ -92,7 +92,7 @@ def test_an_event_that_is_sent_again_is_logged_once(tmp_path: Path, capsys: pyte
     ("words", "why"),
     [
         (("stired",), "the nearest is 'stirred'"),
-        (("checked", "--field", "result=brown"), "it must be one of clear, hazy, cloudy"),
+        (("checked", "--field", "result=brown"), "it must be one of clear, nearly clear, hazy, cloudy"),
         (("water added", "--field", "grams=much"), "grams of event 'water added' is 'much'; it must be a number"),
         (("water added", "--field", "grams=nan"), "it must be a number"),
         (("water added", "--field", "grams"), "write NAME=VALUE"),

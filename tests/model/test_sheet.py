@@ -75,7 +75,7 @@ def test_any_text_is_a_batch_or_a_sheet_error(text: str) -> None:
 def test_every_event_of_the_interfaces_is_known() -> None:
     named = "lye in, thick trace, lid on, lid off, heat, stirred, checked, ph read, water added, neutraliser added, "
     named += "added, heat off, finished, note"
-    ours = "looked, weighed, paste weighed, boiled off, titrated, bottled"
+    ours = "looked, weighed, paste weighed, boiled off, titrated, bottled, jar neutralised, jar thickened, costs set"
     assert {*named.split(", "), *ours.split(", ")} == set(PERSON_EVENTS)
     assert not set(PERSON_EVENTS) & set(LOGGER_EVENTS)
 
@@ -85,7 +85,7 @@ def test_every_event_of_the_interfaces_is_known() -> None:
     [
         ("stired", {}, "nearest is 'stirred'"),
         ("checked", {}, "lacks its field 'result'"),
-        ("checked", {"result": "murky"}, "one of clear, hazy, cloudy"),
+        ("checked", {"result": "murky"}, "one of clear, nearly clear, hazy, cloudy"),
         ("checked", {"result": "clear", "grams": 3}, "allowed: result, sample_g, water_g"),
         ("ph read", {"ph": 41}, "from -2 to 16"),
         ("ph read", {"ph": float("nan")}, "must be a number"),
