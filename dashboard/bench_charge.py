@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from dashboard.bench_form import MOST_G, FieldError, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
-from monitor.chemistry import Portion, portion
+from monitor.chemistry import KOH_FLAKES, LYE_WATER, NAOH_FLAKES, Portion, portion
 from monitor.formulation import (
     KOH_INTO_WATER,
     OUNCE_G,
@@ -20,7 +20,7 @@ from monitor.formulation import (
 from monitor.model import Alkali, Batch, Event, Oil
 
 # What they go by in the log.
-KOH, NAOH, WATER = "potassium hydroxide", "sodium hydroxide", "water for the lye"
+
 WATER_BY = ("grams", "strength", "ratio")
 # What the sums call their numbers, and what the page does.
 PLACES = {
@@ -165,7 +165,7 @@ def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
 def weighed_of(form: Form) -> list[tuple[str, float]]:
     """What of the charge was weighed, by name, g. Raises FieldError."""
     plan, weighed = charged(form)
-    names = (*(each.name for each in plan.inputs.portions), KOH, NAOH, WATER)
+    names = (*(each.name for each in plan.inputs.portions), KOH_FLAKES, NAOH_FLAKES, LYE_WATER)
     all_grams = (*weighed.oil_g, weighed.koh_g, weighed.naoh_g, weighed.water_g)
     return [(name, grams) for name, grams in zip(names, all_grams, strict=True) if grams is not None]
 
@@ -177,7 +177,7 @@ def last_weighed(events: Sequence[Event]) -> dict[str, float]:
 
 def still_weighed(batch: Batch, events: Sequence[Event]) -> dict[str, float]:
     """What was weighed and still is what the sheet has: a sheet planned anew has not been weighed."""
-    planned = {oil.name: oil.grams for oil in batch.oils} | {WATER: batch.water_grams}
+    planned = {oil.name: oil.grams for oil in batch.oils} | {LYE_WATER: batch.water_grams}
     return {name: grams for name, grams in last_weighed(events).items() if planned.get(name) == grams}
 
 

@@ -5,18 +5,36 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.chemistry.equilibrium import LACTIC_PKA, Solution, acid_constant, log_activity, ph
-    from monitor.chemistry.excess import Excess, excess_range
+    from monitor.chemistry.equilibrium import (
+        LACTIC_PKA,
+        Solution,
+        acid_constant,
+        log_activity,
+        ph,
+    )
+    from monitor.chemistry.excess import (
+        ASSAY_WITHIN,
+        Excess,
+        KOH_FLAKES,
+        LYE_WATER,
+        NAOH_FLAKES,
+        alkali_flakes_g,
+        alkali_weighings,
+        as_weighed,
+        batch_excess,
+        batch_portions,
+        excess_range,
+    )
     from monitor.chemistry.fatty_acids import (
         CARBONATE_G_PER_MOL,
+        CrossCheck,
+        FattyAcidProfile,
         GLYCEROL_G_PER_MOL,
         KOH_G_PER_MOL,
         NAOH_G_PER_MOL,
         POTASSIUM_FOR_HYDROGEN_G,
         SODIUM_FOR_HYDROGEN_G,
         WATER_G_PER_MOL,
-        CrossCheck,
-        FattyAcidProfile,
         all_fatty_acids,
         cross_checks,
         fatty_acid_profile,
@@ -25,28 +43,45 @@ if TYPE_CHECKING:
         saponification_of_acid,
         saponification_of_triglyceride,
     )
-    from monitor.chemistry.oil_amounts import NAOH_PER_KOH, Portion, portion
-    from monitor.chemistry.oils import all_oils, find_oil, other_names
+    from monitor.chemistry.oil_amounts import (
+        NAOH_PER_KOH,
+        Portion,
+        portion,
+    )
+    from monitor.chemistry.oils import (
+        all_oils,
+        find_oil,
+        other_names,
+    )
     from monitor.chemistry.validation import check_range
 
 __all__ = [
+    "ASSAY_WITHIN",
     "CARBONATE_G_PER_MOL",
-    "GLYCEROL_G_PER_MOL",
-    "KOH_G_PER_MOL",
-    "LACTIC_PKA",
-    "NAOH_G_PER_MOL",
-    "NAOH_PER_KOH",
-    "POTASSIUM_FOR_HYDROGEN_G",
-    "SODIUM_FOR_HYDROGEN_G",
-    "WATER_G_PER_MOL",
     "CrossCheck",
     "Excess",
     "FattyAcidProfile",
+    "GLYCEROL_G_PER_MOL",
+    "KOH_FLAKES",
+    "KOH_G_PER_MOL",
+    "LACTIC_PKA",
+    "LYE_WATER",
+    "NAOH_FLAKES",
+    "NAOH_G_PER_MOL",
+    "NAOH_PER_KOH",
+    "POTASSIUM_FOR_HYDROGEN_G",
     "Portion",
+    "SODIUM_FOR_HYDROGEN_G",
     "Solution",
+    "WATER_G_PER_MOL",
     "acid_constant",
+    "alkali_flakes_g",
+    "alkali_weighings",
     "all_fatty_acids",
     "all_oils",
+    "as_weighed",
+    "batch_excess",
+    "batch_portions",
     "check_range",
     "cross_checks",
     "excess_range",
@@ -66,28 +101,11 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
-            "equilibrium": ("LACTIC_PKA", "Solution", "acid_constant", "log_activity", "ph"),
-            "excess": ("Excess", "excess_range"),
-            "fatty_acids": (
-                "CARBONATE_G_PER_MOL",
-                "CrossCheck",
-                "FattyAcidProfile",
-                "GLYCEROL_G_PER_MOL",
-                "KOH_G_PER_MOL",
-                "NAOH_G_PER_MOL",
-                "POTASSIUM_FOR_HYDROGEN_G",
-                "SODIUM_FOR_HYDROGEN_G",
-                "WATER_G_PER_MOL",
-                "all_fatty_acids",
-                "cross_checks",
-                "fatty_acid_profile",
-                "find_oil_rows",
-                "row_text",
-                "saponification_of_acid",
-                "saponification_of_triglyceride",
-            ),
-            "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
-            "oils": ("all_oils", "find_oil", "other_names"),
+            "equilibrium": ("LACTIC_PKA", "Solution", "acid_constant", "log_activity", "ph",),
+            "excess": ("ASSAY_WITHIN", "Excess", "KOH_FLAKES", "LYE_WATER", "NAOH_FLAKES", "alkali_flakes_g", "alkali_weighings", "as_weighed", "batch_excess", "batch_portions", "excess_range",),
+            "fatty_acids": ("CARBONATE_G_PER_MOL", "CrossCheck", "FattyAcidProfile", "GLYCEROL_G_PER_MOL", "KOH_G_PER_MOL", "NAOH_G_PER_MOL", "POTASSIUM_FOR_HYDROGEN_G", "SODIUM_FOR_HYDROGEN_G", "WATER_G_PER_MOL", "all_fatty_acids", "cross_checks", "fatty_acid_profile", "find_oil_rows", "row_text", "saponification_of_acid", "saponification_of_triglyceride",),
+            "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion",),
+            "oils": ("all_oils", "find_oil", "other_names",),
             "validation": ("check_range",),
         },
     )

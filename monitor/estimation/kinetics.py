@@ -110,29 +110,34 @@ def accumulate(times: ArrayLike, factors: ArrayLike) -> Floats:
     return total
 
 
-def _gain(start: float, end: ArrayLike, excess: ArrayLike) -> Floats:
+def _gain(start: float, end: float, excess: ArrayLike) -> Floats:
     """The gain k W that takes the conversion from start to end: the closed form of dX/dW = k (1-X)(1+e-X).
 
-    ln((1+e-X)/(1-X)) / e, which tends to 1/(1-X) as e tends to 0; log1p keeps it exact in between.
+    ln((1+e-X)/(1-X)) / e, which tends to 1/(1-X) as e tends to 0; log1p keeps it exact in between. Infinite where the
+    alkali runs out first.
     """
     e = np.asarray(excess, dtype=np.float64)
-    left = 1.0 - np.asarray(end, dtype=np.float64)
-    first = 1.0 - start
+    left, first = 1.0 - end, 1.0 - start
     tiny = np.abs(e) < 1e-9
-    safe = np.where(tiny, 1.0, e)
-    result: Floats = np.where(tiny, 1.0 / left - 1.0 / first, (np.log1p(safe / left) - np.log1p(safe / first)) / safe)
+    enough = e > -left
+    safe = np.where(tiny | ~enough, 1.0, e)
+    gain = np.where(tiny, 1.0 / left - 1.0 / first, (np.log1p(safe / left) - np.log1p(safe / first)) / safe)
+    result: Floats = np.where(enough, gain, np.inf)
     return result
 
 
 def second_order_converted(gain: ArrayLike, excess: ArrayLike, start: float = TRACE_CONVERTED) -> Floats:
     """Fraction converted by the second-order rate law dX/dW = k (1-X)(1+e-X) after a gain k W.
 
-    gain: k W, >= 0, any shape. excess: alkali excess e as a fraction of the need, >= 0; the two broadcast. start:
-    fraction converted at W = 0. The textbook form x = ab(E-1)/(bE-a), with b-a the excess, is the same. Saponification
-    by alkali is second order in a single phase; in paste this is an approximation once the emulsion has formed.
+    gain: k W, >= 0, any shape. excess: alkali excess e as a fraction of the need, above start - 1; below 0 the
+    conversion ends at 1 + e. The two broadcast. start: fraction converted at W = 0. The textbook form
+    x = ab(E-1)/(bE-a), with b-a the excess, is the same. Saponification by alkali is second order in a single phase;
+    in paste this is an approximation once the emulsion has formed.
 
     >>> round(float(second_order_converted(clear_gain(0.03), 0.03)), 6)
     0.99
+    >>> float(second_order_converted(1e6, -0.04).round(6))
+    0.96
     """
     kw = np.asarray(gain, dtype=np.float64)
     e = np.asarray(excess, dtype=np.float64)
@@ -149,27 +154,39 @@ def second_order_converted(gain: ArrayLike, excess: ArrayLike, start: float = TR
 def clear_gain(excess: ArrayLike) -> Floats:
     """The gain k W from thick trace to a clear check.
 
-    excess: alkali excess e as a fraction of the need, any shape; below 0 it counts as 0. With too little alkali the
-    fat left over never falls below the threshold, yet makers do take such a paste as done; the law at e = 0, the
-    slowest it has, is the honest bound.
+    excess: alkali excess e as a fraction of the need, any shape. Infinite at and below -CLEAR_RESIDUAL: with so little
+    alkali the fat left over never falls below the threshold.
 
-    >>> clear_gain([0.0, 0.03]).round(1).tolist()
-    [98.9, 45.1]
+    >>> clear_gain([0.0, 0.03, -0.02]).round(1).tolist()
+    [98.9, 45.1, inf]
     """
-    return _gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, np.maximum(np.asarray(excess, dtype=np.float64), 0.0))
+    return _gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, excess)
 
 
-def converted_at(share: ArrayLike, excess: float) -> Floats:
-    """Fraction converted at a share of the need.
+# The law's gain at excesses from just above the one at which a sample never comes clear, to be read backwards.
+_EXCESSES = np.concatenate([-CLEAR_RESIDUAL + np.geomspace(1e-6, 0.04, 400), np.linspace(0.031, 1.0, 400)])
+_LN_GAINS = np.log(_gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, _EXCESSES))
 
-    share: equivalent time over the need, W / W_clear, >= 0, any shape; 1 is where a check just reads clear. excess:
-    alkali excess as a fraction of the need; below 0 it counts as 0.
 
-    >>> [round(float(x), 3) for x in converted_at([0.0, 0.5, 1.0], 0.03)]
-    [0.1, 0.971, 0.99]
+def damped_excess(excess: ArrayLike, exponent: float, reference: float) -> Floats:
+    """The excess at which the rate law alone would need what a paste needs whose tail is held back by mixing.
+
+    excess: alkali excess as a fraction of the need, any shape. exponent: the part of the law's effect on ln need that
+    is seen, 0 to 1.5; 1 is the law. reference: the excess at which both agree. With it the rate constant does not
+    depend on the excess, so more alkali never means less conversion at the same moment. Where a sample never comes
+    clear the excess is returned as it is.
+
+    >>> damped_excess([0.03, 0.0, -0.05], 0.5, 0.03).round(4).tolist()
+    [0.03, 0.012, -0.05]
     """
-    e = max(excess, 0.0)
-    return second_order_converted(np.asarray(share, dtype=np.float64) * clear_gain(e), e)
+    e = np.asarray(excess, dtype=np.float64)
+    ln_reference = float(np.log(_gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, reference)))
+    with np.errstate(invalid="ignore"):
+        wanted = ln_reference + exponent * (np.log(clear_gain(e)) - ln_reference)
+    # np.interp wants rising places: the gain falls as the excess rises.
+    seen = np.interp(-wanted, -_LN_GAINS, _EXCESSES)
+    result: Floats = np.where(e > -CLEAR_RESIDUAL, seen, e)
+    return result
 
 
 def mixing_factor(since_stir_s: ArrayLike, floor: ArrayLike, fade_s: float) -> Floats:

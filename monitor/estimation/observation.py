@@ -1,16 +1,16 @@
-"""What observations of the paste say of its conversion: clarity checks, looks at the paste, pH of a diluted sample.
+"""What observations of the paste say of it: clarity checks, titrations, how it looks, pH of a diluted sample.
 
-A clarity check is the strong one. The other two are loose: their widths are judgement, wide on purpose, and one in
-ten is taken to be simply wrong. Every likelihood here is a function of the share of the need that is behind, W over
-need, from which ``kinetics.converted_at`` makes the fraction converted.
+Every likelihood is a function of the fraction converted at each point of the grid, and of the excess there. A
+titration and a clarity check are the strong ones. The other two are loose: their widths are judgement, wide on
+purpose, and one in ten is taken to be simply wrong.
 """
 
 import math
 
 import numpy as np
 
-from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
-from monitor.estimation.prior import NEED_S
+from monitor.chemistry import KOH_G_PER_MOL
+from monitor.estimation.kinetics import CLEAR_RESIDUAL
 from monitor.estimation.stats import normal_cdf
 from monitor.model import Batch, Event, Floats
 
@@ -21,7 +21,7 @@ NEARLY_CLEAR_RESIDUAL, HAZY_RESIDUAL = 0.016, 0.035
 CLEAR_NOISE, HAZY_NOISE = 0.12, 0.3
 # One reading in fifty is simply wrong: a wet glass, a wrong button.
 MISREAD_CHANCE = 0.02
-# Of looks and pH readings one in ten.
+# Of looks, pH readings and titrations one in ten.
 WEAK_MISREAD_CHANCE = 0.1
 # The paste is thin while more than the first of these is left unconverted, stiff above the second, patchy above the
 # third and translucent below it (judgement, no source).
@@ -30,63 +30,61 @@ THIN_RESIDUAL, STIFF_RESIDUAL, PATCHY_RESIDUAL, LOOK_NOISE = 0.6, 0.25, 0.06, 0.
 PH_NOISE = 0.4
 # Soap itself makes water this alkaline (its hydrolysis, about pH 10.2 at 1 %), so no sample reads lower.
 SOAP_HYDROXIDE_MOL_L = 10.0**-3.8
-# mol of KOH charged per g of paste where no sheet says: 600 g of oil of 190 mg/g in 1270 g of paste.
-USUAL_MOL_PER_G = 1.6e-3
+# KOH that the oils of a gram of paste take, g, where no sheet says: 600 g of oil of 190 mg/g in 1270 g of paste.
+USUAL_NEED_G_PER_G = 0.09
+# How far the mass of the paste may be off by the time of a titration: water that boiled off, residues (judgement).
+NEED_PER_G_WITHIN = 0.03
 # Outside this range, degC, a pH says little of the hydroxide without the water's own constant at that temperature.
 COOL_C, WARM_C = 15.0, 35.0
 # Sample in water, percent by mass, within which the dilution is believed.
 LEAST_SAMPLE_PERCENT, MOST_SAMPLE_PERCENT = 0.1, 10.0
-KOH_G_MOL = 56.1056
 
 
-def _ln_residual(share: Floats, excess: float) -> Floats:
-    """ln of the fraction of the fat that is left; never below ln 1e-12."""
-    result: Floats = np.log(np.maximum(1.0 - converted_at(share, excess), 1e-12))
-    return result
-
-
-def reading_probabilities(share: Floats, excess: float) -> tuple[Floats, Floats]:
+def reading_probabilities(converted: Floats) -> tuple[Floats, Floats]:
     """Probabilities that a sample reads clear, and that it does not read cloudy, were no reading simply wrong.
 
-    share: of the need, W over need, >= 0, any shape. excess: alkali excess, fraction. Returns two arrays of that shape.
+    converted: fraction, 0 to 1, any shape. Returns two arrays of that shape.
 
     ln of the residual as it is seen is normal about ln of the true one: P(clear) = Phi((ln r_clear - ln r) / noise).
 
-    >>> clear, not_cloudy = reading_probabilities(np.array([0.5, 1.0, 1.5]), 0.03)
+    >>> clear, not_cloudy = reading_probabilities(np.array([0.97, 0.99, 0.999]))
     >>> clear.round(2).tolist(), not_cloudy.round(2).tolist()
-    ([0.0, 0.5, 1.0], [0.73, 1.0, 1.0])
+    ([0.0, 0.5, 1.0], [0.7, 1.0, 1.0])
     """
-    ln_residual = _ln_residual(share, excess)
+    ln_residual = _ln_residual(converted)
     clear = normal_cdf((math.log(CLEAR_RESIDUAL) - ln_residual) / CLEAR_NOISE)
     not_cloudy = np.maximum(normal_cdf((math.log(HAZY_RESIDUAL) - ln_residual) / HAZY_NOISE), clear)
     return clear, not_cloudy
 
 
-def check_likelihood(result: str, equivalent_s: Floats, excess: float) -> Floats:
-    """Likelihood of a check's result at every grid point, shape (71, 5, 3).
+def _ln_residual(converted: Floats) -> Floats:
+    """ln of the fraction of the fat that is left; never below ln 1e-12."""
+    result: Floats = np.log(np.maximum(1.0 - converted, 1e-12))
+    return result
 
-    result: one of ``model.CHECK_RESULTS``. equivalent_s: equivalent time at the check, s, shape (5, 3). excess: alkali
-    excess, fraction. One reading in fifty (MISREAD_CHANCE) is taken to be any of them at random.
+
+def check_likelihood(result: str, converted: Floats) -> Floats:
+    """Likelihood of a check's result, same shape as ``converted``.
+
+    result: one of ``model.CHECK_RESULTS``. One reading in fifty (MISREAD_CHANCE) is taken to be any of them at random.
     """
-    share = equivalent_s[None] / NEED_S[:, None, None]
-    clear, not_cloudy = reading_probabilities(share, excess)
-    if result in ("nearly clear", "hazy"):
-        # Nearly clear is the upper part of hazy; who does not know the word calls it hazy or clear.
-        nearly = normal_cdf((math.log(NEARLY_CLEAR_RESIDUAL) - _ln_residual(share, excess)) / CLEAR_NOISE)
-        chance = np.maximum(nearly - clear, 0.0) if result == "nearly clear" else not_cloudy - clear
+    clear, not_cloudy = reading_probabilities(converted)
+    if result == "nearly clear":
+        # The upper part of hazy; who does not know the word calls it hazy or clear.
+        nearly = normal_cdf((math.log(NEARLY_CLEAR_RESIDUAL) - _ln_residual(converted)) / CLEAR_NOISE)
+        chance = np.maximum(nearly - clear, 0.0)
     else:
-        chance = clear if result == "clear" else 1.0 - not_cloudy
+        chance = {"clear": clear, "hazy": not_cloudy - clear, "cloudy": 1.0 - not_cloudy}[result]
     likelihood: Floats = (1.0 - MISREAD_CHANCE) * chance + MISREAD_CHANCE / 3.0
     return likelihood
 
 
-def look_likelihood(paste: str, share: Floats, excess: float) -> Floats:
-    """Likelihood of how the paste looks, same shape as share.
+def look_likelihood(paste: str, converted: Floats) -> Floats:
+    """Likelihood of how the paste looks, same shape as ``converted``.
 
-    paste: one of ``model.PASTE_STAGES``, or "opaque", which is thin or stiff. share: of the need, W over need, >= 0.
-    excess: alkali excess, fraction.
+    paste: one of ``model.PASTE_STAGES``, or "opaque", which is thin or stiff.
     """
-    ln_residual = _ln_residual(share, excess)
+    ln_residual = _ln_residual(converted)
     edges = (THIN_RESIDUAL, STIFF_RESIDUAL, PATCHY_RESIDUAL)
     past = [normal_cdf((math.log(edge) - ln_residual) / LOOK_NOISE) for edge in edges]
     stages = {"thin": 1.0 - past[0], "stiff": past[0] - past[1], "patchy": past[1] - past[2], "translucent": past[2]}
@@ -95,44 +93,82 @@ def look_likelihood(paste: str, share: Floats, excess: float) -> Floats:
     return result
 
 
-def expected_ph(share: Floats, excess: float, mol_per_l: float) -> Floats:
+def stage_of(converted: float, chance_clear: float) -> str:
+    """How the paste most likely looks: one of ``model.PASTE_STAGES``, or "clear" where a sample more likely than not is.
+
+    converted: fraction. chance_clear: that a sample reads clear, 0 to 1.
+
+    >>> stage_of(0.5, 0.0), stage_of(0.96, 0.0), stage_of(0.99, 0.6)
+    ('stiff', 'translucent', 'clear')
+    """
+    if chance_clear > 0.5:
+        return "clear"
+    residual = 1.0 - converted
+    edges = (("thin", THIN_RESIDUAL), ("stiff", STIFF_RESIDUAL), ("patchy", PATCHY_RESIDUAL))
+    return next((word for word, edge in edges if residual > edge), "translucent")
+
+
+def titration_likelihood(event: Event, left: Floats, need_g_per_g: float) -> Floats:
+    """Likelihood of a titrated sample of paste, same shape as ``left``.
+
+    event: "titrated", with its acid (mL, mol of H+ per L) and its sample (g). left: alkali that is left, as a fraction
+    of the need, 1 + e - X. need_g_per_g: KOH that the oils of a gram of paste take, g.
+
+    Free KOH per gram of paste is ``left`` times that need. The reading is normal about it, with the burette, the end
+    point, the weighing and the paste's own mass.
+
+    >>> sample = Event("a", "titrated", 0.0, 0.0, {"acid_ml": 0.96, "acid_mol_l": 0.1, "sample_g": 1.0})
+    >>> titration_likelihood(sample, np.array([0.03, 0.06, 0.12]), 0.09).round(2).tolist()
+    [0.1, 1.0, 0.1]
+    """
+    found, sd = titrated_koh_share(*(float(event.fields[name]) for name in ("acid_ml", "acid_mol_l", "sample_g")))
+    expected = np.maximum(left, 0.0) * need_g_per_g
+    width = np.sqrt(sd**2 + (NEED_PER_G_WITHIN * expected) ** 2)
+    result: Floats = (1.0 - WEAK_MISREAD_CHANCE) * np.exp(-0.5 * ((found - expected) / width) ** 2)
+    return result + WEAK_MISREAD_CHANCE
+
+
+def expected_ph(left: Floats, mol_per_l: float) -> Floats:
     """pH at 25 degC of a diluted sample: 14 + log10 of the alkali left and the soap's own hydroxide, mol/L.
 
-    share: of the need, W over need, >= 0. excess: alkali excess, fraction. mol_per_l: alkali charged, per litre of
-    sample, before any of it reacted. Activity is taken as concentration, which up to 0.1 mol/L is wrong by at most
-    about 0.1 in pH.
+    left: alkali that is left, as a fraction of the need, 1 + e - X. mol_per_l: alkali that the oils take, per litre of
+    sample. Activity is taken as concentration, which up to 0.1 mol/L is wrong by at most about 0.1 in pH.
 
-    >>> float(expected_ph(np.array([1.0]), 0.03, 0.016)[0].round(1))
+    >>> float(expected_ph(np.array([0.04]), 0.016)[0].round(1))
     10.9
     """
-    left = np.maximum(1.0 + excess - converted_at(share, excess), 0.0)
-    result: Floats = 14.0 + np.log10(mol_per_l * left + SOAP_HYDROXIDE_MOL_L)
+    result: Floats = 14.0 + np.log10(mol_per_l * np.maximum(left, 0.0) + SOAP_HYDROXIDE_MOL_L)
     return result
 
 
-def ph_likelihood(event: Event, share: Floats, excess: float, batch: Batch | None) -> Floats:
-    """Likelihood of a pH that was read, same shape as share; flat where it cannot be judged.
+def ph_likelihood(event: Event, left: Floats, need_g_per_g: float) -> Floats:
+    """Likelihood of a pH that was read, same shape as ``left``; flat where it cannot be judged.
 
     event: "ph read" with its ``ph``, its ``sample_percent`` (by mass) and its ``temperature_c`` (25 where absent). It
     says nothing without a dilution of 0.1 to 10 % and a temperature of 15 to 35 degC; nor does a hot, undiluted paste.
+    left: alkali that is left, as a fraction of the need. need_g_per_g: KOH that the oils of a gram of paste take, g.
     """
     percent = event.fields.get("sample_percent")
     temperature_c = event.fields.get("temperature_c", 25.0)
     if not isinstance(percent, float) or not isinstance(temperature_c, float):
-        return np.ones_like(share)
+        return np.ones_like(left)
     if not LEAST_SAMPLE_PERCENT <= percent <= MOST_SAMPLE_PERCENT or not COOL_C <= temperature_c <= WARM_C:
-        return np.ones_like(share)
-    expected = expected_ph(share, excess, koh_mol_per_g(batch) * 10.0 * percent)
+        return np.ones_like(left)
+    expected = expected_ph(left, need_g_per_g / KOH_G_PER_MOL * 10.0 * percent)
     off_by = (float(event.fields["ph"]) - expected) / PH_NOISE
     result: Floats = (1.0 - WEAK_MISREAD_CHANCE) * np.exp(-0.5 * off_by**2) + WEAK_MISREAD_CHANCE
     return result
 
 
-def koh_mol_per_g(batch: Batch | None) -> float:
-    """mol of KOH charged per g of paste; a usual paste where there is no batch."""
+def need_per_gram(batch: Batch | None, water_added_g: float = 0.0) -> float:
+    """KOH that the oils of a gram of paste take, g; a usual paste where there is no batch.
+
+    water_added_g: to the paste since, g.
+    """
     if batch is None or not batch.oils:
-        return USUAL_MOL_PER_G
+        return USUAL_NEED_G_PER_G
     # Saponification values are mg of KOH per g of oil.
-    mol = sum(oil.grams * oil.saponification_value for oil in batch.oils) / (1000.0 * KOH_G_MOL)
-    grams = sum(oil.grams for oil in batch.oils) + mol * KOH_G_MOL / batch.alkali.assay + batch.water_grams
-    return mol / grams
+    need_g = sum(oil.grams * oil.saponification_value for oil in batch.oils) / 1000.0
+    flakes_g = need_g / batch.alkali.assay if batch.alkali.grams is None else batch.alkali.grams
+    paste_g = sum(oil.grams for oil in batch.oils) + flakes_g + batch.water_grams + batch.glycerol_grams
+    return need_g / (paste_g + water_added_g)

@@ -1,23 +1,30 @@
 """The posterior of one cook: the prior, updated with everything that was observed of the paste.
 
-The unknowns are the need (equivalent time from thick trace to a clear check), the activation energy and the mixing
-floor, on the grid of ``prior``. By Bayes' rule the posterior weight of a grid point is its prior weight times the
-likelihood of each observation there, divided by the sum over the grid.
+The unknowns are the need (equivalent time from thick trace to a clear check, at the reference excess), the activation
+energy, the mixing floor and the true excess. By Bayes' rule the posterior weight of a grid point is its prior weight
+times the likelihood of each observation there, divided by the sum over the grid.
 """
 
-import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
+from monitor.chemistry import as_weighed
+from monitor.estimation.composition import composition_of
 from monitor.estimation.equivalent_time import EquivalentTime
-from monitor.estimation.kinetics import clear_gain
-from monitor.estimation.observation import check_likelihood, look_likelihood, ph_likelihood
-from monitor.estimation.prior import LN_NEED, NEED_S, REFERENCE_EXCESS, Prior
+from monitor.estimation.excess_grid import TITRATED_VALUES, USUAL_VALUES, ExcessGrid, grid_of, is_short
+from monitor.estimation.observation import (
+    check_likelihood,
+    look_likelihood,
+    need_per_gram,
+    ph_likelihood,
+    reading_probabilities,
+    titration_likelihood,
+)
+from monitor.estimation.prior import Prior, blurred, shifted
 from monitor.model import Batch, Event, Floats, checks_contradict, is_clear
 
-# The oils' saponification ranges make the true excess uncertain by about this (science, section 8).
-EXCESS_SD = 0.012
 # Where the whole temperature history is guessed, the need is uncertain by this much more in ln (judgement).
 GUESSED_SD = 0.35
 # Less guessed than this is not worth a word.
@@ -25,52 +32,71 @@ LITTLE_GUESSED = 0.02
 # Each of a set of checks that contradict each other counts as this part of one: its likelihood is raised to this
 # power (a tempered likelihood; the value is judgement).
 CONTRADICTORY_WEIGHT = 0.3
+# A belief that this many samples contradict, at this chance of clear each, says that something is wrong with the batch.
+CONTRADICTED, SURE = 2, 0.9
+# A chance of too little alkali that is worth a sentence (judgement).
+LIKELY_SHORT = 0.4
+
+SHORT_BY_WEIGHTS = (
+    "Alkali may be short by the weights: a sample may stay hazy however long it cooks. Hold the weights against the sum."
+)
+SHORT_BY_SAMPLES = (
+    "Alkali may be short, for samples stay unclear longer than they should: hold the weights against the sum, or "
+    "titrate a sample of paste."
+)
 
 
 @dataclass(frozen=True)
 class Posterior:
     """What is known of one cook's unknowns.
 
-    weight: probability over this batch's ln need (LN_NEED, in s), activation energy and mixing floor, shape
-    (71, 5, 3), sum 1. excess: alkali excess of the batch, fraction of the need. caveats: sentences on what makes the
-    answer wide.
+    weight: probability over ln need (LN_NEED, in s, at the reference excess), activation energy, mixing floor and
+    excess, shape (71, 6, 3, k), sum 1. grid: the values of the excess. caveats: sentences on what makes the answer
+    wide or what may be wrong with the batch.
     """
 
     weight: Floats
-    excess: float
+    grid: ExcessGrid
     caveats: tuple[str, ...]
 
+    @cached_property
+    def need_weight(self) -> Floats:
+        """Probability over this batch's own ln need, activation energy and mixing floor, shape (71, 6, 3).
 
-def excess_shift(excess: float) -> float:
-    """ln of the need at an excess over the need at the reference excess, as the rate law has it.
+        On LN_NEED, in s. What its sum lacks to 1 is the probability that a sample never comes clear.
+        """
+        shifts = self.grid.need_shift
+        parts = [shifted(self.weight[..., k], float(s)) for k, s in enumerate(shifts) if np.isfinite(s)]
+        return np.sum(parts, axis=0) if parts else np.zeros(self.weight.shape[:3])
 
-    excess: alkali excess, fraction of the need. The gain k W of ``kinetics.clear_gain`` is averaged in ln over what
-    the excess may truly be (normal, EXCESS_SD), by Gauss-Hermite quadrature with seven nodes.
+    @property
+    def excess_weight(self) -> Floats:
+        """Probability of each excess, shape (k,)."""
+        result: Floats = self.weight.sum(axis=(0, 1, 2))
+        return result
 
-    >>> round(excess_shift(0.03), 6)
-    0.0
-    >>> excess_shift(0.0) > 0.3 > 0.0 > excess_shift(0.06)
-    True
-    """
-    return _mean_log_gain(excess) - _mean_log_gain(REFERENCE_EXCESS)
+    @property
+    def never_clear(self) -> float:
+        """Probability that the alkali does not suffice for a clear sample."""
+        return is_short(self.grid, self.weight)
 
-
-_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
-
-
-def _mean_log_gain(excess: float) -> float:
-    nodes = excess + EXCESS_SD * _NODES
-    return float(np.log(clear_gain(nodes)) @ _NODE_WEIGHTS / _NODE_WEIGHTS.sum())
+    def chance_clear(self, equivalent_s: Floats) -> float:
+        """Probability that a sample reads clear, no reading being simply wrong. equivalent_s: s, shape (6, 3)."""
+        return float((reading_probabilities(self.grid.converted(equivalent_s))[0] * self.weight).sum())
 
 
 def update_posterior(
-    prior: Prior, equivalent: EquivalentTime, events: tuple[Event, ...], batch: Batch | None
+    prior: Prior,
+    equivalent: EquivalentTime,
+    events: tuple[Event, ...],
+    batch: Batch | None,
+    sheet_known: float = 0.0,
 ) -> Posterior:
-    """The prior, updated with every check, look and pH reading of the cook.
+    """The prior, updated with every check, titration, look and pH reading of the cook.
 
     prior: of the kitchen. equivalent: equivalent time from the cook's start on. events: of the cook, in order; checks
-    from before the start are left out and named in ``caveats``. batch: for its excess and its strength; without one
-    the reference excess counts.
+    from before the start are left out and named in ``caveats``. batch: for its excess, its composition and its
+    strength; without one the reference excess counts. sheet_known: when the sheet became known, Unix seconds.
 
     Checks count for less where they contradict each other (``model.checks_contradict``). Where temperatures are
     missing, the need is blurred by GUESSED_SD times the guessed share. Observations are taken as independent given
@@ -82,7 +108,9 @@ def update_posterior(
     >>> round(float(update_posterior(first_prior(), done, (), None).weight.sum()), 9)
     1.0
     """
-    excess = batch.alkali.excess if batch else REFERENCE_EXCESS
+    batch = None if batch is None else as_weighed(batch, events, sheet_known)
+    titrated = any(event.kind == "titrated" for event in events)
+    grid = grid_of(batch, TITRATED_VALUES if titrated else USUAL_VALUES)
     caveats: list[str] = []
     checks = [event for event in events if event.kind == "checked"]
     inside = [check for check in checks if equivalent.covers(check.measured)]
@@ -92,56 +120,68 @@ def update_posterior(
     if checks_contradict(inside):
         counts_for = CONTRADICTORY_WEIGHT
         caveats.append("Checks contradict each other, so each counts for less.")
-    weight = _with_weak_observations(prior.for_batch(excess_shift(excess)), equivalent, events, excess, batch)
+    unchecked = prior.for_batch(grid.ln_shift, grid.weight, composition_of(batch))
+    unchecked = _normalised(unchecked * paste_likelihood(grid, equivalent, events, batch))
+    weight = unchecked
     for check in sorted(inside, key=is_clear):
-        weight = _with_check(weight, check, equivalent, excess, counts_for)
+        weight = _with_check(weight, check, equivalent, grid, counts_for)
     if equivalent.guessed_share > LITTLE_GUESSED:
         caveats.append("Part of the temperature history is missing, so the answer is wide.")
         weight = blurred(weight, GUESSED_SD * equivalent.guessed_share)
-    return Posterior(weight, excess, tuple(caveats))
+    caveats += _shortage(Posterior(unchecked, grid, ()), Posterior(weight, grid, ()), inside, equivalent)
+    return Posterior(weight, grid, tuple(caveats))
 
 
-def _with_weak_observations(
-    weight: Floats, equivalent: EquivalentTime, events: tuple[Event, ...], excess: float, batch: Batch | None
-) -> Floats:
-    """Weights updated with every look and pH reading; shape (71, 5, 3), sum 1."""
+def paste_likelihood(
+    grid: ExcessGrid, equivalent: EquivalentTime, events: tuple[Event, ...], batch: Batch | None
+) -> Floats | float:
+    """Likelihood of every look, pH reading and titration of the paste, shape (71, 6, 3, k), or 1 where none was made."""
+    likelihood: Floats | float = 1.0
+    water_added_g = 0.0
+    neutralised = False
     for event in events:
-        if event.kind in ("looked", "ph read") and equivalent.covers(event.measured):
-            share = equivalent.at(event.measured)[None] / NEED_S[:, None, None]
-            if event.kind == "looked":
-                weight = weight * look_likelihood(str(event.fields["paste"]), share, excess)
-            else:
-                weight = weight * ph_likelihood(event, share, excess, batch)
+        if event.kind == "water added":
+            water_added_g += float(event.fields["grams"])
+        neutralised = neutralised or event.kind == "neutraliser added"
+        if event.kind not in ("looked", "ph read", "titrated") or not equivalent.covers(event.measured):
+            continue
+        converted = grid.converted(equivalent.at(event.measured))
+        if event.kind == "looked":
+            likelihood = likelihood * look_likelihood(str(event.fields["paste"]), converted)
+        elif not neutralised:
+            left = 1.0 + grid.excess - converted
+            judge = titration_likelihood if event.kind == "titrated" else ph_likelihood
+            likelihood = likelihood * judge(event, left, need_per_gram(batch, water_added_g))
+    return likelihood
+
+
+def _normalised(weight: Floats) -> Floats:
     result: Floats = weight / weight.sum()
     return result
 
 
-def _with_check(weight: Floats, check: Event, equivalent: EquivalentTime, excess: float, counts_for: float) -> Floats:
-    """Weights updated with a check; shape (71, 5, 3), sum 1. counts_for: power of the likelihood, 0 to 1."""
-    likelihood = check_likelihood(str(check.fields["result"]), equivalent.at(check.measured), excess) ** counts_for
-    marginal = weight.sum(axis=0)
-    weight = weight * likelihood
+def _with_check(
+    weight: Floats, check: Event, equivalent: EquivalentTime, grid: ExcessGrid, counts_for: float
+) -> Floats:
+    """Weights updated with a check; same shape, sum 1. counts_for: power of the likelihood, 0 to 1."""
+    converted = grid.converted(equivalent.at(check.measured))
+    marginal = weight.sum(axis=(0, 3), keepdims=True)
+    weight = weight * check_likelihood(str(check.fields["result"]), converted) ** counts_for
     if is_clear(check):
-        # A clear check speaks of the need alone: were it let to shift the activation energy and the mixing too, it
-        # could lower the conversion, which no clear sample can.
-        weight = weight / weight.sum(axis=0) * marginal
-    result: Floats = weight / weight.sum()
-    return result
+        # A clear check speaks of the need and the excess alone: were it let to shift the activation energy and the
+        # mixing too, it could lower the conversion, which no clear sample can.
+        weight = weight / weight.sum(axis=(0, 3), keepdims=True) * marginal
+    return _normalised(weight)
 
 
-def blurred(weight: Floats, sd: float) -> Floats:
-    """Weights with the need axis convolved with a normal density, their sum unchanged.
+def _shortage(unchecked: Posterior, posterior: Posterior, checks: list[Event], equivalent: EquivalentTime) -> list[str]:
+    """A sentence where the alkali is likely short, by the weights or by the samples; else none.
 
-    weight: over LN_NEED along axis 0, shape (71, ...). sd: of the normal, in ln need; cut off at four sd, and what
-    would leave the grid is spread over it.
+    unchecked: without any check. checks: of the cook, after its start.
     """
-    step = LN_NEED[1] - LN_NEED[0]
-    reach = math.ceil(4 * sd / float(step))
-    if reach == 0:
-        return weight
-    offsets = np.arange(-reach, reach + 1) * step
-    kernel = np.exp(-0.5 * (offsets / sd) ** 2)
-    kernel /= kernel.sum()
-    convolved = np.apply_along_axis(lambda column: np.convolve(column, kernel, mode="same"), 0, weight)
-    result: Floats = convolved * (weight.sum() / convolved.sum())
-    return result
+    if any(is_clear(check) for check in checks):
+        return []
+    surprising = [check for check in checks if unchecked.chance_clear(equivalent.at(check.measured)) >= SURE]
+    if len(surprising) >= CONTRADICTED or (checks and posterior.never_clear >= LIKELY_SHORT):
+        return [SHORT_BY_SAMPLES]
+    return [SHORT_BY_WEIGHTS] if posterior.never_clear >= LIKELY_SHORT else []

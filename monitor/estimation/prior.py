@@ -9,6 +9,7 @@ from functools import cache
 
 import numpy as np
 
+from monitor.estimation.composition import FIRST_SLOPES, Composition, Slopes
 from monitor.model import Floats
 
 # Equivalent minutes at 95 degC from thick trace to a clear check, at the reference excess.
@@ -16,9 +17,10 @@ NEED_MIN = 160.0
 # Factor between kitchens, one standard deviation.
 NEED_FACTOR = 1.4
 REFERENCE_EXCESS = 0.03
-EA_J_MOL = 50_000.0
-EA_SD_J_MOL = 12_000.0
-EA_LOW_J_MOL, EA_HIGH_J_MOL = 25_000.0, 80_000.0
+# The trade's two weeks at 25 degC and three to four hours near 95 degC ask for about 63 kJ/mol (common practice).
+EA_J_MOL = 60_000.0
+EA_SD_J_MOL = 10_000.0
+EA_LOW_J_MOL, EA_HIGH_J_MOL = 35_000.0, 85_000.0
 # Rate of a paste that nobody has stirred for long over that of one just stirred, and how soon it fades to that.
 MIXING_FLOOR, MIXING_FLOOR_SD = 0.65, 0.2
 MIXING_FADE_S = 1800.0
@@ -30,7 +32,7 @@ EXCESS_EXPONENT, EXCESS_EXPONENT_SD = 0.65, 0.3
 
 LN_NEED = np.linspace(math.log(NEED_MIN * 60) - 1.75, math.log(NEED_MIN * 60) + 1.75, 71)
 NEED_S = np.exp(LN_NEED)
-EA = np.linspace(EA_LOW_J_MOL, EA_HIGH_J_MOL, 5)
+EA = np.linspace(EA_LOW_J_MOL, EA_HIGH_J_MOL, 6)
 MIXING_FLOORS = np.array([0.35, 0.6, 0.85])
 EXCESS_EXPONENTS = np.array([0.2, 0.5, 0.8, 1.1])
 
@@ -40,24 +42,40 @@ class Prior:
     """What is known of a kitchen before a cook.
 
     weight: probability over ln need (s, at the reference excess), activation energy (J/mol), mixing floor and
-    exponent of the excess, on the grid of LN_NEED, EA, MIXING_FLOORS, EXCESS_EXPONENTS; shape (71, 5, 3, 4), sum 1.
+    exponent of the excess, on the grid of LN_NEED, EA, MIXING_FLOORS, EXCESS_EXPONENTS; shape (71, 6, 3, 4), sum 1.
     plateau_c, plateau_sd_c: temperature at which the paste settles under the lid, and its standard deviation, degC.
-    cooks: number of finished cooks from which it was learned.
+    cooks: number of finished cooks from which it was learned. slopes: how the need follows oils and water.
     """
 
     weight: Floats
     plateau_c: float = 93.0
     plateau_sd_c: float = 6.0
     cooks: int = 0
+    slopes: Slopes = FIRST_SLOPES
 
-    def for_batch(self, ln_shift: float) -> Floats:
-        """Probability over one batch's ln need, activation energy and mixing floor, shape (71, 5, 3), sum 1.
+    def for_batch(self, ln_shift: Floats, excess_weight: Floats, composition: Composition | None = None) -> Floats:
+        """Probability over the need axis, activation energy, mixing floor and excess, shape (71, 6, 3, k), sum 1.
 
-        ln_shift: ln of the need at the batch's excess over that at the reference excess, as the rate law has it
-        (``posterior.excess_shift``). Each exponent moves the need by its own part of it.
+        ln_shift: ln of the need at each excess over that at the reference excess, as the rate law has it, shape (k,),
+        inf where a sample never comes clear. excess_weight: probability of each excess, shape (k,). composition: of
+        the oils and the water, or None where it is not known.
+
+        The need axis stands for the need at the reference excess, so that the usual part EXCESS_EXPONENT of the shift
+        is left to the excess; each exponent moves the need by what it has beyond that.
         """
-        moved = [shifted(self.weight[..., i], exponent * ln_shift) for i, exponent in enumerate(EXCESS_EXPONENTS)]
-        result: Floats = np.sum(moved, axis=0)
+        weight = self.weight
+        if composition is not None:
+            move, sd = self.slopes.shift(composition)
+            weight = blurred(shifted(weight, move), sd)
+        beyond = np.where(np.isinf(ln_shift), 0.0, ln_shift)
+        moved = [
+            sum(
+                shifted(weight[..., i], float((exponent - EXCESS_EXPONENT) * shift))
+                for i, exponent in enumerate(EXCESS_EXPONENTS)
+            )
+            for shift in beyond
+        ]
+        result: Floats = np.stack(moved, axis=-1) * excess_weight
         return result
 
 
@@ -86,11 +104,40 @@ def shifted(weight: Floats, ln_shift: float) -> Floats:
     steps = ln_shift / float(LN_NEED[1] - LN_NEED[0])
     whole = math.floor(steps)
     part = steps - whole
-    size = len(LN_NEED)
+    return (1.0 - part) * _moved(weight, whole) + part * _moved(weight, whole + 1)
+
+
+def _moved(weight: Floats, steps: int) -> Floats:
+    """Weights moved up by whole steps; what would leave the grid is added at its edge."""
+    size = len(weight)
+    steps = max(-size, min(size, steps))
+    if steps == 0:
+        return weight
     result = np.zeros_like(weight)
-    for offset, share in ((whole, 1.0 - part), (whole + 1, part)):
-        targets = np.clip(np.arange(size) + offset, 0, size - 1)
-        np.add.at(result, targets, share * weight)
+    if steps > 0:
+        result[steps:] = weight[: size - steps]
+        result[-1] += weight[size - steps :].sum(axis=0)
+    else:
+        result[:steps] = weight[-steps:]
+        result[0] += weight[:-steps].sum(axis=0)
+    return result
+
+
+def blurred(weight: Floats, sd: float) -> Floats:
+    """Weights with the need axis convolved with a normal density, their sum unchanged.
+
+    weight: over LN_NEED along axis 0, shape (71, ...). sd: of the normal, in ln need; cut off at four sd, and what
+    would leave the grid is spread over it.
+    """
+    step = LN_NEED[1] - LN_NEED[0]
+    reach = math.ceil(4 * sd / float(step))
+    if reach == 0:
+        return weight
+    offsets = np.arange(-reach, reach + 1) * step
+    kernel = np.exp(-0.5 * (offsets / sd) ** 2)
+    kernel /= kernel.sum()
+    convolved = np.apply_along_axis(lambda column: np.convolve(column, kernel, mode="same"), 0, weight)
+    result: Floats = convolved * (weight.sum() / convolved.sum())
     return result
 
 

@@ -13,11 +13,14 @@ CARBONATE_AS_KOH        K2CO3 expressed as KOH              g/g        stoichiom
 from dataclasses import dataclass, replace
 
 from monitor.chemistry import (
+    ASSAY_WITHIN,
     CARBONATE_G_PER_MOL,
     KOH_G_PER_MOL,
     NAOH_PER_KOH,
     Excess,
     Portion,
+    alkali_flakes_g,
+    alkali_weighings,
     check_range,
     excess_range,
 )
@@ -67,7 +70,7 @@ class ChargeInputs:
     water_per_alkali: float | None = None
     glycerol_g: float = 0.0
     scale_g: float = 1.0
-    assay_within: float = 0.0
+    assay_within: float = ASSAY_WITHIN
 
     def __post_init__(self) -> None:
         if not self.portions:
@@ -226,23 +229,23 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
 
 def _charge_excess(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> Excess:
     alkali_as_koh_g = koh_g * inputs.koh_in_flakes + naoh_g * inputs.naoh_assay / NAOH_PER_KOH
-    weighings = _alkali_weighings(koh_g, naoh_g, inputs)
+    weighings = alkali_weighings(koh_g, inputs.koh_in_flakes, naoh_g, inputs.naoh_assay, inputs.assay_within)
     return excess_range(inputs.portions, alkali_as_koh_g, inputs.scale_g, weighings_of_alkali=weighings)
 
 
 def _alkali_g(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[float, float]:
     """Flakes of KOH and of NaOH, g: as weighed, else as the excess asks for."""
-    target_koh_g = inputs.need_koh_g * (1.0 + inputs.excess)
-    if weighed.koh_g is not None:
-        koh_g = check_range("koh_g", weighed.koh_g, 0.0, 100_000.0, "g")
-    else:
-        koh_g = target_koh_g * (1.0 - inputs.naoh_share) / inputs.koh_in_flakes
-    if weighed.naoh_g is not None:
-        return koh_g, check_range("naoh_g", weighed.naoh_g, 0.0, 100_000.0, "g")
-    if not inputs.naoh_share:
-        return koh_g, 0.0
-    missing_koh_g = max(target_koh_g - koh_g * inputs.koh_in_flakes, 0.0)
-    return koh_g, missing_koh_g * NAOH_PER_KOH / inputs.naoh_assay
+    for name, grams in (("koh_g", weighed.koh_g), ("naoh_g", weighed.naoh_g)):
+        if grams is not None:
+            check_range(name, grams, 0.0, 100_000.0, "g")
+    return alkali_flakes_g(
+        inputs.need_koh_g * (1.0 + inputs.excess),
+        inputs.koh_in_flakes,
+        inputs.naoh_share,
+        inputs.naoh_assay,
+        weighed.koh_g,
+        weighed.naoh_g,
+    )
 
 
 def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portion, ...]:
@@ -254,13 +257,6 @@ def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portio
         portion if grams is None else replace(portion, grams=check_range(f"{portion.name} in g", grams, 0.1, 100_000.0))
         for portion, grams in zip(inputs.portions, weighed.oil_g, strict=True)
     )
-
-
-def _alkali_weighings(koh_g: float, naoh_g: float, inputs: ChargeInputs) -> tuple[tuple[float, float], ...]:
-    """For each alkali weighed: pure KOH per gram of flakes, and the uncertainty of its assay in g of KOH."""
-    pure_koh = (inputs.koh_in_flakes, koh_g * inputs.assay_within)
-    pure_naoh = (inputs.naoh_assay / NAOH_PER_KOH, naoh_g * inputs.assay_within / NAOH_PER_KOH)
-    return tuple(each for each, grams in ((pure_koh, koh_g), (pure_naoh, naoh_g)) if grams > 0)
 
 
 def _water_g(inputs: ChargeInputs, koh_g: float, naoh_g: float) -> float:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from monitor.chemistry import portion
+from monitor.chemistry import batch_portions
 from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
 from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.formulation.titration import TitrationInputs
@@ -19,7 +19,7 @@ def charge_inputs(batch: Batch) -> ChargeInputs:
         raise ValueError("the sheet has no oil; at least one [[oil]] is needed")
     alkali = batch.alkali
     return ChargeInputs(
-        tuple(portion(oil.name, oil.grams, oil.saponification_value if oil.certified else None) for oil in batch.oils),
+        batch_portions(batch),
         koh_assay=alkali.assay,
         koh_carbonate=alkali.carbonate,
         naoh_share=alkali.naoh_share,

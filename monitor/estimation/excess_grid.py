@@ -1,0 +1,101 @@
+"""The true excess of a batch as an unknown: a few values of it, and what each does to conversion and need.
+
+The need of a batch follows its excess: ln need moves by ``EXCESS_EXPONENT`` of what the rate law says, more or less by
+kitchen. The rate constant is then the same at every excess (``kinetics.damped_excess``), so that more alkali never
+means less conversion at the same moment, and no conversion goes beyond what the alkali allows.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from monitor.chemistry import batch_excess
+from monitor.estimation.kinetics import CLEAR_RESIDUAL, clear_gain, damped_excess, second_order_converted
+from monitor.estimation.prior import EXCESS_EXPONENT, NEED_S, REFERENCE_EXCESS
+from monitor.model import Batch, Floats
+
+# Where no sheet tells the excess, it is the usual one, give or take this (judgement).
+UNTOLD_SD = 0.015
+# Values of the excess, and how far they reach in standard deviations. Titrations tell the excess so sharply that
+# more of them are needed.
+USUAL_VALUES, TITRATED_VALUES, REACH_SD = 9, 41, 2.5
+# The rate law starts from a conversion of a tenth, so alkali for less than that is no batch.
+LEAST_EXCESS = -0.85
+
+
+@dataclass(frozen=True, eq=False)
+class ExcessGrid:
+    """Values that the true excess may have.
+
+    excess: fraction of the need, ascending, shape (k,). weight: probabilities, shape (k,), sum 1. effective: the
+    excess that stands in the rate law for each. ln_shift: ln of the need at each over that at the reference excess by
+    the rate law; inf where a sample never comes clear. All of shape (k,).
+    """
+
+    excess: Floats
+    weight: Floats
+    effective: Floats
+    ln_shift: Floats
+
+    @property
+    def never_clear(self) -> Floats:
+        """1.0 where a sample never comes clear at this excess, else 0.0, shape (k,)."""
+        return np.isinf(self.ln_shift).astype(np.float64)
+
+    @property
+    def need_shift(self) -> Floats:
+        """ln of this batch's need over the kitchen's at the reference excess, shape (k,); inf where never clear."""
+        return EXCESS_EXPONENT * self.ln_shift
+
+    def converted(self, equivalent_s: Floats) -> Floats:
+        """Fraction converted at every grid point, shape (71, e, f, k).
+
+        equivalent_s: equivalent time by activation energy and mixing floor, s, shape (e, f).
+        """
+        gain = equivalent_s[None, :, :, None] * (_REFERENCE_GAIN / NEED_S)[:, None, None, None]
+        law = second_order_converted(gain, self.effective)
+        return np.minimum(law, 1.0 + self.excess)
+
+    def share_of_need(self, equivalent_s: Floats) -> Floats:
+        """Equivalent time over this batch's need, shape (71, e, f, k); 0 where a sample never comes clear."""
+        need_s = NEED_S[:, None] * np.exp(self.need_shift)[None, :]
+        result: Floats = equivalent_s[None, :, :, None] / need_s[:, None, None, :]
+        return result
+
+
+_REFERENCE_GAIN = float(clear_gain(REFERENCE_EXCESS))
+
+
+@lru_cache(maxsize=64)
+def excess_grid(middle: float, sd: float, values: int = USUAL_VALUES) -> ExcessGrid:
+    """A normal distribution of the excess as a grid.
+
+    middle, sd: fractions of the need; sd >= 0. values: how many, odd, from 1 upwards; one where sd is 0.
+
+    >>> grid = excess_grid(0.03, 0.01)
+    >>> round(float(grid.weight @ grid.excess), 6), len(grid.excess)
+    (0.03, 9)
+    """
+    if sd <= 0.0:
+        values = 1
+    places = np.linspace(-REACH_SD, REACH_SD, values) if values > 1 else np.zeros(1)
+    excess = np.maximum(middle + sd * places, LEAST_EXCESS)
+    weight = np.exp(-0.5 * places**2)
+    ln_shift = np.log(clear_gain(excess)) - np.log(_REFERENCE_GAIN)
+    effective = damped_excess(excess, EXCESS_EXPONENT, REFERENCE_EXCESS)
+    return ExcessGrid(excess, weight / weight.sum(), effective, ln_shift)
+
+
+def grid_of(batch: Batch | None, values: int = USUAL_VALUES) -> ExcessGrid:
+    """The excess of a batch as weighed (``chemistry.batch_excess``), or the usual one where no sheet tells it."""
+    found = None if batch is None else batch_excess(batch)
+    if found is None:
+        return excess_grid(batch.alkali.excess if batch else REFERENCE_EXCESS, UNTOLD_SD, values)
+    return excess_grid(found.taken, found.sd, values)
+
+
+def is_short(grid: ExcessGrid, weight: Floats) -> float:
+    """The probability that the alkali does not suffice for a clear sample. weight: over the excess last, sum 1."""
+    marginal = weight.reshape(-1, len(grid.excess)).sum(axis=0)
+    return float(marginal @ (grid.excess <= -CLEAR_RESIDUAL))
