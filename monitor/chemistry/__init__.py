@@ -7,6 +7,7 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.chemistry.equilibrium import LACTIC_PKA, Solution, acid_constant, log_activity, ph
     from monitor.chemistry.excess import Excess, excess_range
+    from monitor.chemistry.fatty_acid_groups import FATTY_ACID_GROUPS, group_shares, short_chain_share
     from monitor.chemistry.fatty_acids import (
         CARBONATE_G_PER_MOL,
         GLYCEROL_G_PER_MOL,
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CARBONATE_G_PER_MOL",
+    "FATTY_ACID_GROUPS",
     "GLYCEROL_G_PER_MOL",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
@@ -53,6 +55,7 @@ __all__ = [
     "fatty_acid_profile",
     "find_oil",
     "find_oil_rows",
+    "group_shares",
     "log_activity",
     "other_names",
     "ph",
@@ -60,6 +63,7 @@ __all__ = [
     "row_text",
     "saponification_of_acid",
     "saponification_of_triglyceride",
+    "short_chain_share",
 ]
 
 if not TYPE_CHECKING:
@@ -86,6 +90,7 @@ if not TYPE_CHECKING:
                 "saponification_of_acid",
                 "saponification_of_triglyceride",
             ),
+            "fatty_acid_groups": ("FATTY_ACID_GROUPS", "group_shares", "short_chain_share"),
             "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
             "oils": ("all_oils", "find_oil", "other_names"),
             "validation": ("check_range",),
