@@ -25,6 +25,11 @@ if TYPE_CHECKING:
         batch_portions,
         excess_range,
     )
+    from monitor.chemistry.fatty_acid_groups import (
+        FATTY_ACID_GROUPS,
+        group_shares,
+        short_chain_share,
+    )
     from monitor.chemistry.fatty_acids import (
         CARBONATE_G_PER_MOL,
         CrossCheck,
@@ -60,6 +65,7 @@ __all__ = [
     "CARBONATE_G_PER_MOL",
     "CrossCheck",
     "Excess",
+    "FATTY_ACID_GROUPS",
     "FattyAcidProfile",
     "GLYCEROL_G_PER_MOL",
     "KOH_FLAKES",
@@ -88,6 +94,7 @@ __all__ = [
     "fatty_acid_profile",
     "find_oil",
     "find_oil_rows",
+    "group_shares",
     "log_activity",
     "other_names",
     "ph",
@@ -95,6 +102,7 @@ __all__ = [
     "row_text",
     "saponification_of_acid",
     "saponification_of_triglyceride",
+    "short_chain_share",
 ]
 
 if not TYPE_CHECKING:
@@ -103,6 +111,7 @@ if not TYPE_CHECKING:
         {
             "equilibrium": ("LACTIC_PKA", "Solution", "acid_constant", "log_activity", "ph",),
             "excess": ("ASSAY_WITHIN", "Excess", "KOH_FLAKES", "LYE_WATER", "NAOH_FLAKES", "alkali_flakes_g", "alkali_weighings", "as_weighed", "batch_excess", "batch_portions", "excess_range",),
+            "fatty_acid_groups": ("FATTY_ACID_GROUPS", "group_shares", "short_chain_share",),
             "fatty_acids": ("CARBONATE_G_PER_MOL", "CrossCheck", "FattyAcidProfile", "GLYCEROL_G_PER_MOL", "KOH_G_PER_MOL", "NAOH_G_PER_MOL", "POTASSIUM_FOR_HYDROGEN_G", "SODIUM_FOR_HYDROGEN_G", "WATER_G_PER_MOL", "all_fatty_acids", "cross_checks", "fatty_acid_profile", "find_oil_rows", "row_text", "saponification_of_acid", "saponification_of_triglyceride",),
             "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion",),
             "oils": ("all_oils", "find_oil", "other_names",),

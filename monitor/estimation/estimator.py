@@ -6,13 +6,15 @@ import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, with_interruptions
 from monitor.estimation.equivalent_time import EquivalentTime, integrate_equivalent_time, longest_block_step_s
-from monitor.estimation.estimate import NOTHING_YET, Estimate, OpenSpread
+from monitor.estimation.estimate import NOTHING_YET, Estimate, OpenSpread, Spread
 from monitor.estimation.explanations import check_reason, stir_reason
+from monitor.estimation.observation import stage_of
 from monitor.estimation.posterior import Posterior, update_posterior
 from monitor.estimation.prediction import (
-    chance_clear,
     clear_times,
     converted_quantiles,
+    done_quantiles,
+    excess_quantiles,
     expected_pace,
     mean_equivalent_s,
 )
@@ -113,6 +115,7 @@ class Estimator:
             check_at = optimal_check_time(state.uninterrupted, sample, not_before, self._costs)
         stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
         low, middle, high = converted_quantiles(posterior, reached_s, SHARES)
+        chance = posterior.chance_clear(reached_s)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
             "check": check_reason(
@@ -126,12 +129,20 @@ class Estimator:
             equivalent_s=mean_equivalent_s(posterior, reached_s),
             converted=(low, middle, high),
             clear_at=clear_at,
-            chance_clear=chance_clear(posterior, reached_s),
+            chance_clear=chance,
             stir_due=stir_at,
             check_due=check_at,
             reasons=reasons,
             ahead=paths.ahead(now, DRAWN_AHEAD_S),
+            done=_spread(done_quantiles(posterior, reached_s, SHARES)),
+            excess=_spread(excess_quantiles(posterior, SHARES)),
+            stage=stage_of(middle, chance),
         )
+
+
+def _spread(quantiles: list[float]) -> Spread:
+    low, middle, high = quantiles
+    return low, middle, high
 
 
 def _within(moments: list[float | None], now: float) -> OpenSpread:

@@ -58,13 +58,39 @@ class ExcessGrid:
         return np.minimum(law, 1.0 + self.excess)
 
     def share_of_need(self, equivalent_s: Floats) -> Floats:
-        """Equivalent time over this batch's need, shape (71, e, f, k); 0 where a sample never comes clear."""
-        need_s = NEED_S[:, None] * np.exp(self.need_shift)[None, :]
+        """Equivalent time over this batch's need, shape (71, e, f, k).
+
+        Where a sample never comes clear, over the need at the reference excess. equivalent_s: s, shape (e, f).
+        """
+        shift = np.where(np.isinf(self.need_shift), 0.0, self.need_shift)
+        need_s = NEED_S[:, None] * np.exp(shift)[None, :]
         result: Floats = equivalent_s[None, :, :, None] / need_s[:, None, None, :]
         return result
 
 
+    def usual_effective(self, weight: Floats) -> float:
+        """The mean effective excess of those at which a sample comes clear; the reference where there is none.
+
+        weight: over the excess, shape (k,).
+        """
+        clears = weight * (1.0 - self.never_clear)
+        total = float(clears.sum())
+        return float(clears @ self.effective) / total if total > 1e-9 else REFERENCE_EXCESS
+
+
 _REFERENCE_GAIN = float(clear_gain(REFERENCE_EXCESS))
+
+
+def law_converted(share: Floats, effective_excess: float) -> Floats:
+    """Fraction converted at a share of the need.
+
+    share: equivalent time over the need, >= 0, any shape; 1 is where a check just reads clear. effective_excess: in
+    the rate law, above -CLEAR_RESIDUAL.
+
+    >>> [round(float(x), 3) for x in law_converted(np.array([0.0, 0.5, 1.0]), 0.03)]
+    [0.1, 0.971, 0.99]
+    """
+    return second_order_converted(share * clear_gain(effective_excess), effective_excess)
 
 
 @lru_cache(maxsize=64)

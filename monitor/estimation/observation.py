@@ -40,6 +40,11 @@ COOL_C, WARM_C = 15.0, 35.0
 LEAST_SAMPLE_PERCENT, MOST_SAMPLE_PERCENT = 0.1, 10.0
 
 
+def titrated_koh_share(acid_ml: float, acid_mol_l: float, sample_g: float) -> tuple[float, float]:
+    found = acid_ml * acid_mol_l * KOH_G_PER_MOL / (1000.0 * sample_g)
+    return found, found * math.hypot(0.02, 0.05 / max(acid_ml, 0.05), 0.01 / sample_g)
+
+
 def reading_probabilities(converted: Floats) -> tuple[Floats, Floats]:
     """Probabilities that a sample reads clear, and that it does not read cloudy, were no reading simply wrong.
 

@@ -35,7 +35,7 @@ CONTRADICTORY_WEIGHT = 0.3
 # A belief that this many samples contradict, at this chance of clear each, says that something is wrong with the batch.
 CONTRADICTED, SURE = 2, 0.9
 # A chance of too little alkali that is worth a sentence (judgement).
-LIKELY_SHORT = 0.4
+LIKELY_SHORT = 0.33
 
 SHORT_BY_WEIGHTS = (
     "Alkali may be short by the weights: a sample may stay hazy however long it cooks. Hold the weights against the sum."

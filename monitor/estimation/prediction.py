@@ -6,8 +6,9 @@ import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, clear_times_from
 from monitor.estimation.equivalent_time import EquivalentTime
-from monitor.estimation.kinetics import accumulate, arrhenius_factor, converted_at, mean_mixing_factor
-from monitor.estimation.observation import check_likelihood, reading_probabilities
+from monitor.estimation.excess_grid import law_converted
+from monitor.estimation.kinetics import accumulate, arrhenius_factor, mean_mixing_factor
+from monitor.estimation.observation import reading_probabilities
 from monitor.estimation.posterior import Posterior
 from monitor.estimation.prior import EA, MIXING_FADE_S, MIXING_FLOORS, NEED_S
 from monitor.estimation.stats import weighted_quantiles
@@ -19,12 +20,12 @@ class CheckModel:
     """What a sample would show at a moment, given when the paste comes clear.
 
     times: Unix seconds along the cook and ahead, shape (n,), ascending. equivalent_s: expected equivalent time there,
-    s, shape (n,), rising. excess: alkali excess of the batch, fraction of the need.
+    s, shape (n,), rising. effective_excess: the excess that stands in the rate law for the batch's own.
     """
 
     times: Floats
     equivalent_s: Floats
-    excess: float
+    effective_excess: float
 
     def chances(self, checked: Floats, clear_at: Floats) -> tuple[Floats, Floats]:
         """Probabilities of a clear and of a hazy reading, shape (g, m) each.
@@ -33,28 +34,36 @@ class CheckModel:
         """
         done = np.interp(checked, self.times, self.equivalent_s)
         need = np.maximum(np.interp(clear_at, self.times, self.equivalent_s), 1.0)
-        clear, not_cloudy = reading_probabilities(done[:, None] / need[None, :], self.excess)
+        clear, not_cloudy = reading_probabilities(law_converted(done[:, None] / need[None, :], self.effective_excess))
         return clear, not_cloudy - clear
 
 
 def mean_equivalent_s(posterior: Posterior, equivalent_s: Floats) -> float:
-    """The expected equivalent time, s. equivalent_s: s by activation energy and floor, shape (5, 3)."""
-    return float((posterior.weight.sum(axis=0) * equivalent_s).sum())
+    """The expected equivalent time, s. equivalent_s: s by activation energy and floor, shape (6, 3)."""
+    return float((posterior.weight.sum(axis=(0, 3)) * equivalent_s).sum())
 
 
 def converted_quantiles(posterior: Posterior, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
     """Quantiles of the fraction of the fat that is converted, 0 to 1.
 
-    equivalent_s: s by activation energy and floor, shape (5, 3). shares: of the quantiles, 0 to 1.
+    equivalent_s: s by activation energy and floor, shape (6, 3). shares: of the quantiles, 0 to 1.
     """
-    share = equivalent_s[None] / NEED_S[:, None, None]
-    return weighted_quantiles(converted_at(share, posterior.excess), posterior.weight, shares)
+    return weighted_quantiles(posterior.grid.converted(equivalent_s), posterior.weight, shares)
 
 
-def chance_clear(posterior: Posterior, equivalent_s: Floats) -> float:
-    """The probability that a sample taken now reads clear. equivalent_s: s, shape (5, 3)."""
-    likelihood = check_likelihood("clear", equivalent_s, posterior.excess)
-    return float((likelihood * posterior.weight).sum())
+def done_quantiles(posterior: Posterior, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
+    """Quantiles of the share of this paste's need that has passed, 0 to 1.
+
+    Equivalent time over the equivalent time that a clear sample takes; at most 1. Where the alkali does not suffice
+    for a clear sample, what would be the need at the reference excess stands for it.
+    """
+    done = posterior.grid.share_of_need(equivalent_s)
+    return weighted_quantiles(np.minimum(done, 1.0), posterior.weight, shares)
+
+
+def excess_quantiles(posterior: Posterior, shares: tuple[float, ...]) -> list[float]:
+    """Quantiles of the true excess, fractions of the need."""
+    return weighted_quantiles(posterior.grid.excess, posterior.excess_weight, shares)
 
 
 def clear_times(
@@ -65,24 +74,25 @@ def clear_times(
     done: equivalent time up to the history's last moment. ahead_s: seconds from there, ascending from 0, shape (h,).
     paths_c: paste temperature on each path, degC, shape (k, h). path_weights: probabilities, shape (k,), sum 1.
 
-    A grid point is clear where its equivalent time reaches its need: in the history by interpolation, ahead by the
+    The needs are this batch's own; where a sample never comes clear counts as never. A grid point is clear where its equivalent time reaches its need: in the history by interpolation, ahead by the
     integral along the path at the mean mixing of this cook's stir interval. Beyond ``ahead_s`` it counts as never.
     """
     last = done.equivalent_s[-1]
+    need_weight = posterior.need_weight
     reached = NEED_S[:, None, None] <= last[None]
     moments: list[Floats] = []
     weights: list[Floats] = []
     for e, f in zip(*np.nonzero(reached.any(axis=0)), strict=True):
         hit = reached[:, e, f]
         moments.append(np.interp(NEED_S[hit], done.equivalent_s[:, e, f], done.times))
-        weights.append(posterior.weight[hit, e, f])
+        weights.append(need_weight[hit, e, f])
     mixing = mean_mixing_factor(done.stir_interval_s, MIXING_FLOORS, MIXING_FADE_S)
     left = np.where(reached, np.inf, (NEED_S[:, None, None] - last[None]) / mixing[None, None, :])
     rates = arrhenius_factor(paths_c[:, :, None], EA[None, None, :])
     # What is left to gain, and the weight, of the grid points that are not there yet; by activation energy.
     pending = ~reached
     to_go = [left[:, e, :][pending[:, e, :]] for e in range(len(EA))]
-    shares = [posterior.weight[:, e, :][pending[:, e, :]] for e in range(len(EA))]
+    shares = [need_weight[:, e, :][pending[:, e, :]] for e in range(len(EA))]
     for k, path_weight in enumerate(path_weights):
         gained = accumulate(ahead_s, rates[k])
         for e in range(len(EA)):
@@ -99,7 +109,7 @@ def expected_pace(posterior: Posterior, done: EquivalentTime, ahead_s: Floats, p
     done: equivalent time up to the history's last moment. ahead_s: seconds from there, ascending from 0, shape (h,).
     path_c: the expected paste temperature, degC, shape (h,).
     """
-    shares = posterior.weight.sum(axis=0)
+    shares = posterior.weight.sum(axis=(0, 3))
     behind = np.tensordot(done.equivalent_s, shares, axes=2)
     mixing = mean_mixing_factor(done.stir_interval_s, MIXING_FLOORS, MIXING_FADE_S)
     rate = arrhenius_factor(path_c[:, None], EA[None, :]) @ (shares @ mixing)
@@ -107,5 +117,5 @@ def expected_pace(posterior: Posterior, done: EquivalentTime, ahead_s: Floats, p
     return CheckModel(
         np.concatenate([done.times, done.times[-1] + ahead_s[1:]]),
         np.concatenate([behind, behind[-1] + ahead]),
-        posterior.excess,
+        posterior.grid.usual_effective(posterior.excess_weight),
     )

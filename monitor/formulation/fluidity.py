@@ -6,64 +6,31 @@ oleic acid set to a jelly, and those of palmitic and stearic acid turn opaque an
 
 from dataclasses import dataclass
 
-from monitor.chemistry import Portion
+from monitor.chemistry import Portion, group_shares
 
 SOURCE = "common practice, no source; within about five in a hundred either way"
 
 
 @dataclass(frozen=True, slots=True)
-class FluidGroup:
-    """Acids whose soaps behave alike.
+class FluidLimit:
+    """up_to: greatest strength, as mass fraction of real soap, at which the soaps of one group of acids stay fluid."""
 
-    up_to: greatest strength, as mass fraction of real soap, at which they stay fluid.
-    """
-
-    name: str
-    codes: frozenset[str]
     up_to: float
     words: str
 
 
-GROUPS = (
-    FluidGroup(
-        "caprylic to myristic acid",
-        frozenset({"C6:0", "C8:0", "C10:0", "C12:0", "C14:0"}),
-        0.45,
-        "coconut, babassu and palm kernel stay thin where other soaps have long set",
+LIMITS = {
+    "caprylic to myristic acid": FluidLimit(
+        0.45, "coconut, babassu and palm kernel stay thin where other soaps have long set"
     ),
-    FluidGroup(
-        "ricinoleic acid",
-        frozenset({"C18:1-OH"}),
-        0.40,
-        "castor keeps a mixture thin and clear",
+    "ricinoleic acid": FluidLimit(0.40, "castor keeps a mixture thin and clear"),
+    "oleic, linoleic and linolenic acid": FluidLimit(
+        0.28, "olive, rapeseed, sunflower and their like run like honey at first and set to a jelly when stronger"
     ),
-    FluidGroup(
-        "oleic, linoleic and linolenic acid",
-        frozenset({"C16:1", "C17:1", "C18:1", "C18:2", "C18:3", "C20:1", "C20:2", "C22:1", "C22:2", "C24:1"}),
-        0.28,
-        "olive, rapeseed, sunflower and their like run like honey at first and set to a jelly when stronger",
+    "palmitic, stearic and longer acids": FluidLimit(
+        0.18, "palm, tallow, shea and cocoa butter turn cloudy and stiff soonest"
     ),
-    FluidGroup(
-        "palmitic, stearic and longer acids",
-        frozenset({"C16:0", "C17:0", "C18:0", "C20:0", "C22:0", "C24:0"}),
-        0.18,
-        "palm, tallow, shea and cocoa butter turn cloudy and stiff soonest",
-    ),
-)
-
-
-def group_shares(portions: tuple[Portion, ...]) -> dict[str, float]:
-    """Mass fractions of the groups in the fatty acids of the oils; empty where no oil has a profile."""
-    grams = dict.fromkeys((group.name for group in GROUPS), 0.0)
-    for portion in portions:
-        profile = portion.profile
-        if profile is None:
-            continue
-        acids_g = portion.acid_mol * portion.acid_g_per_mol
-        for group in GROUPS:
-            grams[group.name] += acids_g * sum(share for code, share in profile.shares.items() if code in group.codes)
-    total = sum(grams.values())
-    return {name: each / total for name, each in grams.items()} if total else {}
+}
 
 
 def fluid_up_to(portions: tuple[Portion, ...]) -> tuple[float, str]:
@@ -88,6 +55,6 @@ def fluid_up_to(portions: tuple[Portion, ...]) -> tuple[float, str]:
     shares = group_shares(portions)
     if not shares:
         return 0.25, f"its fatty acids are not known, so 25 % is taken; {SOURCE}"
-    limit = 1.0 / sum(shares[group.name] / group.up_to for group in GROUPS)
-    most = max(GROUPS, key=lambda group: shares[group.name])
-    return limit, f"chiefly {most.name}: {most.words} ({SOURCE})"
+    limit = 1.0 / sum(share / LIMITS[name].up_to for name, share in shares.items())
+    most = max(shares, key=lambda name: shares[name])
+    return limit, f"chiefly {most}: {LIMITS[most].words} ({SOURCE})"

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.chemistry import KOH_G_PER_MOL, all_fatty_acids, portion
+from monitor.chemistry import FATTY_ACID_GROUPS, KOH_G_PER_MOL, all_fatty_acids, portion
 from monitor.formulation.alkali import ChargeInputs, charge
 from monitor.formulation.dilution import dilute
-from monitor.formulation.fluidity import GROUPS, fluid_up_to
+from monitor.formulation.fluidity import LIMITS, fluid_up_to
 from monitor.formulation.from_cook import batch_state
 from monitor.formulation.mass_balance import MassBalance, cooked_batch
 from monitor.model import make_event
@@ -158,7 +158,8 @@ def test_logged_events_are_in_the_mass_balance() -> None:
 
 
 def test_every_fatty_acid_is_in_one_group_and_the_stiff_part_rules() -> None:
-    assert sorted(code for group in GROUPS for code in group.codes) == sorted(all_fatty_acids())
+    assert sorted(code for group in FATTY_ACID_GROUPS for code in group.codes) == sorted(all_fatty_acids())
+    assert set(LIMITS) == {group.name for group in FATTY_ACID_GROUPS}
     limits = [fluid_up_to((portion(oil, 100),))[0] for oil in ("coconut", "rapeseed", "tallow")]
     assert limits == sorted(limits, reverse=True)
     between = fluid_up_to((portion("coconut", 100), portion("tallow", 100)))[0]
