@@ -47,8 +47,8 @@ def past_clear_s(done: EquivalentTime, posterior: Posterior, not_before: float) 
         for f in range(len(MIXING_FLOORS)):
             clear = np.interp(NEED_S, done.equivalent_s[:, e, f], done.times, right=end)
             past_s = end - np.maximum(clear, not_before)
-            total_s += float(posterior.weight[:, e, f] @ past_s)
-            total_s2 += float(posterior.weight[:, e, f] @ past_s**2)
+            total_s += float(posterior.need_weight[:, e, f] @ past_s)
+            total_s2 += float(posterior.need_weight[:, e, f] @ past_s**2)
     return total_s, max(0.0, total_s2 - total_s**2)
 
 

@@ -98,7 +98,7 @@ def excess_range(
     >>> oils = (portion("rapeseed", 600, 189.0),)
     >>> found = excess_range(oils, 116.8, 1.0, weighings_of_alkali=((0.9, 0.0),))
     >>> round(found.least, 3), round(found.taken, 3), round(found.most, 3)
-    (0.02, 0.03, 0.041)
+    (0.02, 0.03, 0.04)
     """
     half_step = scale_g / 2.0
     need = sum(portion.need_koh_g for portion in portions)

@@ -4,6 +4,7 @@ Makers find that coconut (C8 to C14) soaps sooner than long chains (common pract
 the lye and the paste. By how much is the kitchen's to learn; the prior is small.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,7 +60,7 @@ class Slopes:
     def shift(self, composition: Composition) -> tuple[float, float]:
         """The mean and the standard deviation of the change of ln need at this composition."""
         x = composition.vector
-        return float(self.mean @ x), float(np.sqrt(max(x @ self.covariance @ x, 0.0)))
+        return float(self.mean @ x), math.sqrt(max(float(x @ self.covariance @ x), 0.0))
 
     def learned(self, composition: Composition, before: tuple[float, float], after: tuple[float, float]) -> "Slopes":
         """The slopes after a cook of this composition.

@@ -25,9 +25,9 @@ SHORTEST_STIR_INTERVAL_S, LONGEST_STIR_INTERVAL_S = 900.0, 7200.0
 
 @dataclass(frozen=True)
 class EquivalentTime:
-    """Equivalent time along a cook, for every activation energy (5) and mixing floor (3) of the grid.
+    """Equivalent time along a cook, for every activation energy (6) and mixing floor (3) of the grid.
 
-    times: Unix seconds, shape (n,), from the cook's start on. equivalent_s: s at 95 degC, shape (n, 5, 3), 0 at the
+    times: Unix seconds, shape (n,), from the cook's start on. equivalent_s: s at 95 degC, shape (n, 6, 3), 0 at the
     start and never falling. guessed_share: share of the last row that rests on guessed temperatures, 0 to 1.
     stir_interval_s: how often this cook has been stirred, drawn towards common practice.
     """
@@ -38,7 +38,7 @@ class EquivalentTime:
     stir_interval_s: float
 
     def at(self, moment: float) -> Floats:
-        """Equivalent time, s, at a moment (Unix seconds), shape (5, 3); constant outside the history."""
+        """Equivalent time, s, at a moment (Unix seconds), shape (6, 3); constant outside the history."""
         times, rows = self.times, self.equivalent_s
         inside = float(np.clip(moment, times[0], times[-1]))
         i = min(max(int(np.searchsorted(times, inside, side="right")), 1), len(times) - 1)

@@ -29,9 +29,10 @@ class Estimate:
     elapsed_s, temperature_c (degC) and equivalent_s are None before the cook has started or where nothing is known.
     converted: fraction of the fat that has become soap. clear_at is None in all places when the paste is too cold to
     finish within 24 h, or nothing has started. chance_clear: probability that a check made at ``t`` reads clear.
-    done: share of this paste's need that has passed, 0 to 1. excess: the true excess of the alkali, as a fraction of the
-    need; None where nothing is known. stage: how the paste most likely looks, one of ``model.PASTE_STAGES`` or "clear";
-    empty before the start. reasons: one sentence each for ``stir`` and ``check``. ahead: the expected temperature after ``t``.
+    reasons: one sentence each for ``stir`` and ``check``. ahead: the expected temperature after ``t``. done: share of
+    this paste's need that has passed, 0 to 1. excess: the true excess of the alkali, as a fraction of the need; None
+    where nothing is known. stage: how the paste most likely looks, one of ``model.PASTE_STAGES`` or "clear"; empty
+    before the start.
     """
 
     t: float

@@ -175,7 +175,7 @@ def _state(history: History, times: Floats, temperatures_c: Floats, start: float
         paths = paths.after(silent_s)
     if unmeasured:
         equivalent = replace(equivalent, guessed_share=1.0)
-    posterior = update_posterior(prior, equivalent, events, history.batch)
+    posterior = update_posterior(prior, equivalent, events, history.batch, history.sheet_known)
     uninterrupted = clear_times(posterior, equivalent, AHEAD_S, paths.temperature_c, paths.weights)
     clear_time = with_interruptions(uninterrupted, now)
     return _State(start, events, equivalent, paths, posterior, uninterrupted, clear_time)

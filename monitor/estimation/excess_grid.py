@@ -15,8 +15,9 @@ from monitor.estimation.kinetics import CLEAR_RESIDUAL, clear_gain, damped_exces
 from monitor.estimation.prior import EXCESS_EXPONENT, NEED_S, REFERENCE_EXCESS
 from monitor.model import Batch, Floats
 
-# Where no sheet tells the excess, it is the usual one, give or take this (judgement).
-UNTOLD_SD = 0.015
+# How well the excess of a usual batch is known (``chemistry.batch_excess`` of most oils), and how well where no sheet
+# tells it (judgement).
+USUAL_SD, UNTOLD_SD = 0.0125, 0.015
 # Values of the excess, and how far they reach in standard deviations. Titrations tell the excess so sharply that
 # more of them are needed.
 USUAL_VALUES, TITRATED_VALUES, REACH_SD = 9, 41, 2.5
@@ -29,7 +30,7 @@ class ExcessGrid:
     """Values that the true excess may have.
 
     excess: fraction of the need, ascending, shape (k,). weight: probabilities, shape (k,), sum 1. effective: the
-    excess that stands in the rate law for each. ln_shift: ln of the need at each over that at the reference excess by
+    excess that stands in the rate law for each. ln_shift: ln of the need at each over that at the usual one by
     the rate law; inf where a sample never comes clear. All of shape (k,).
     """
 
@@ -67,7 +68,6 @@ class ExcessGrid:
         result: Floats = equivalent_s[None, :, :, None] / need_s[:, None, None, :]
         return result
 
-
     def usual_effective(self, weight: Floats) -> float:
         """The mean effective excess of those at which a sample comes clear; the reference where there is none.
 
@@ -78,7 +78,10 @@ class ExcessGrid:
         return float(clears @ self.effective) / total if total > 1e-9 else REFERENCE_EXCESS
 
 
-_REFERENCE_GAIN = float(clear_gain(REFERENCE_EXCESS))
+def _reference_gain() -> float:
+    """The gain to a clear check of a usual batch: the mean, in ln, over what its excess may truly be."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(3)
+    return float(np.exp(np.log(clear_gain(REFERENCE_EXCESS + USUAL_SD * nodes)) @ weights / weights.sum()))
 
 
 def law_converted(share: Floats, effective_excess: float) -> Floats:
@@ -91,6 +94,9 @@ def law_converted(share: Floats, effective_excess: float) -> Floats:
     [0.1, 0.971, 0.99]
     """
     return second_order_converted(share * clear_gain(effective_excess), effective_excess)
+
+
+_REFERENCE_GAIN = _reference_gain()
 
 
 @lru_cache(maxsize=64)
@@ -109,7 +115,7 @@ def excess_grid(middle: float, sd: float, values: int = USUAL_VALUES) -> ExcessG
     excess = np.maximum(middle + sd * places, LEAST_EXCESS)
     weight = np.exp(-0.5 * places**2)
     ln_shift = np.log(clear_gain(excess)) - np.log(_REFERENCE_GAIN)
-    effective = damped_excess(excess, EXCESS_EXPONENT, REFERENCE_EXCESS)
+    effective = damped_excess(excess, EXCESS_EXPONENT, _REFERENCE_GAIN)
     return ExcessGrid(excess, weight / weight.sum(), effective, ln_shift)
 
 

@@ -14,9 +14,12 @@ from functools import cache
 
 import numpy as np
 
+from monitor.chemistry import as_weighed
+from monitor.estimation.composition import FIRST_SLOPES, Composition, Slopes, composition_of
 from monitor.estimation.equivalent_time import integrate_equivalent_time
+from monitor.estimation.excess_grid import TITRATED_VALUES, USUAL_VALUES, ExcessGrid, grid_of
 from monitor.estimation.observation import check_likelihood
-from monitor.estimation.posterior import GUESSED_SD, LITTLE_GUESSED, blurred, excess_shift
+from monitor.estimation.posterior import GUESSED_SD, LITTLE_GUESSED, paste_likelihood
 from monitor.estimation.prior import (
     EA,
     EA_J_MOL,
@@ -30,10 +33,11 @@ from monitor.estimation.prior import (
     MIXING_FLOORS,
     NEED_FACTOR,
     NEED_MIN,
-    REFERENCE_EXCESS,
     Prior,
+    blurred,
     first_prior,
     normal_weights,
+    shifted,
 )
 from monitor.estimation.resample import block_medians
 from monitor.estimation.thermal import settled_at
@@ -55,15 +59,30 @@ PLATEAU_MEMORY = 0.85
 class CookEvidence:
     """What one finished cook says of its kitchen.
 
-    likelihood: of its checks, over its batch's ln need, activation energy and mixing floor, shape (71, 5, 3), at most
-    1; flat where it says nothing. ln_shift: ln of the need at its excess over that at the reference excess, as the
-    rate law has it. checks: number of checks that counted. plateau_c: where its paste settled, degC, or None.
+    likelihood: of what was observed of the paste, over ln need at the reference excess, activation energy, mixing
+    floor and excess, shape (71, 6, 3, k), at most 1; flat where it says nothing. grid: the values of its excess.
+    composition: of its oils and water, None where not known. checks: number of checks that counted. plateau_c: where
+    its paste settled, degC, or None.
     """
 
     likelihood: Floats
-    ln_shift: float
+    grid: ExcessGrid
+    composition: Composition | None
     checks: int
     plateau_c: float | None
+
+    def at_exponent(self, exponent: float) -> Floats:
+        """The likelihood of the kitchen's need, shape (71, 6, 3), if the need follows the excess with this exponent.
+
+        The excess is averaged out by its probabilities.
+        """
+        shift = np.where(np.isinf(self.grid.ln_shift), 0.0, self.grid.ln_shift)
+        parts = [
+            float(weight) * at_kitchen_need(self.likelihood[..., k], (exponent - EXCESS_EXPONENT) * float(shift[k]))
+            for k, weight in enumerate(self.grid.weight)
+        ]
+        result: Floats = np.sum(parts, axis=0)
+        return result
 
 
 def cook_evidence(history: History) -> CookEvidence | None:
@@ -80,19 +99,21 @@ def cook_evidence(history: History) -> CookEvidence | None:
     if np.count_nonzero(keep) < 2:
         return None
     at, level = times[keep], temperatures[keep]
-    flat = np.ones((len(LN_NEED), len(EA), len(MIXING_FLOORS)))
+    batch = None if history.batch is None else as_weighed(history.batch, history.events, history.sheet_known)
+    grid = grid_of(batch, TITRATED_VALUES if history.events_of("titrated") else USUAL_VALUES)
+    flat = np.ones((len(LN_NEED), len(EA), len(MIXING_FLOORS), len(grid.excess)))
     plateau = settled_at(at - start, level)
     done = integrate_equivalent_time(at, level, history.events, start)
     checks = [event for event in history.events_of("checked") if done.covers(event.measured)]
     if not checks or checks_contradict(checks) or done.guessed_share > MOST_GUESSED:
-        return CookEvidence(flat, 0.0, 0, plateau) if plateau is not None else None
-    excess = history.batch.alkali.excess if history.batch else REFERENCE_EXCESS
-    likelihood = flat
+        return CookEvidence(flat, grid, None, 0, plateau) if plateau is not None else None
+    likelihood = flat * paste_likelihood(grid, done, history.events, batch)
     for check in checks:
-        likelihood = likelihood * check_likelihood(str(check.fields["result"]), done.at(check.measured), excess)
+        converted = grid.converted(done.at(check.measured))
+        likelihood = likelihood * check_likelihood(str(check.fields["result"]), converted)
     if done.guessed_share > LITTLE_GUESSED:
         likelihood = blurred(likelihood, GUESSED_SD * done.guessed_share)
-    return CookEvidence(likelihood / likelihood.max(), excess_shift(excess), len(checks), plateau)
+    return CookEvidence(likelihood / likelihood.max(), grid, composition_of(batch), len(checks), plateau)
 
 
 @cache
@@ -106,7 +127,7 @@ class KitchenModel:
     """What is known of a kitchen.
 
     weight: probability over cook-level scatter, kitchen-level ln need (s, at the reference excess), activation energy,
-    mixing floor and exponent of the excess, shape (3, 71, 5, 3, 4), sum 1.
+    mixing floor and exponent of the excess, shape (3, 71, 6, 3, 4), sum 1. slopes: how ln need follows oils and water.
     plateau_c, plateau_sd_c: where the next cook's paste should settle, and its standard deviation, degC.
     cooks: number of cooks that taught the need.
     """
@@ -115,6 +136,7 @@ class KitchenModel:
     plateau_c: float
     plateau_sd_c: float
     cooks: int
+    slopes: Slopes = FIRST_SLOPES
 
     def prior(self) -> Prior:
         """The prior of the kitchen's next cook: the kitchen's need with the scatter of one cook added."""
@@ -122,7 +144,7 @@ class KitchenModel:
             np.einsum("ij,jklm->iklm", _transition(float(sd)).T, part)
             for sd, part in zip(SCATTERS, self.weight, strict=True)
         )
-        return Prior(weight / np.sum(weight), self.plateau_c, self.plateau_sd_c, self.cooks)
+        return Prior(weight / np.sum(weight), self.plateau_c, self.plateau_sd_c, self.cooks, self.slopes)
 
 
 def _unlearned() -> Floats:
@@ -138,30 +160,58 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
     """The model of a kitchen after these cooks, oldest first.
 
     Predict: w <- D w, with D the drift. Update: w <- w L, with L the cook's likelihood seen through its scatter and
-    its excess; w is normalised after each cook.
+    its excess and composition; w is normalised after each cook.
 
     >>> fit_kitchen([]).cooks, round(float(fit_kitchen([]).weight.sum()), 9)
     (0, 1.0)
     """
-    weight = _unlearned()
+    weight, slopes = _unlearned(), FIRST_SLOPES
     drift = (1.0 - CHANGE_CHANCE) * _transition(DRIFT_SD) + CHANGE_CHANCE * _transition(CHANGE_SD)
     fitted = 0
     for cook in cooks:
         if not cook.checks:
             continue
         weight = np.einsum("ij,siklm->sjklm", drift, weight)
-        for index, sd in enumerate(SCATTERS):
-            seen = np.einsum("ij,jkl->ikl", _transition(float(sd)), cook.likelihood)
-            for place, exponent in enumerate(EXCESS_EXPONENTS):
-                weight[index, ..., place] *= at_reference_excess(seen, float(exponent) * cook.ln_shift)
+        move, sd = (0.0, 0.0) if cook.composition is None else slopes.shift(cook.composition)
+        likelihoods = [cook.at_exponent(float(exponent)) for exponent in EXCESS_EXPONENTS]
+        if cook.composition is not None:
+            slopes = _slopes_after(slopes, cook.composition, weight, likelihoods)
+        for index, scatter in enumerate(SCATTERS):
+            spread = _transition(round(math.hypot(float(scatter), sd), 3))
+            for place, likelihood in enumerate(likelihoods):
+                seen = np.einsum("ij,jkl->ikl", spread, likelihood)
+                weight[index, ..., place] *= at_kitchen_need(seen, move)
         weight /= weight.sum()
         fitted += 1
     plateau_c, plateau_sd_c = _plateau([cook.plateau_c for cook in cooks if cook.plateau_c is not None])
-    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted)
+    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted, slopes)
 
 
-def at_reference_excess(likelihood: Floats, ln_shift: float) -> Floats:
-    """A likelihood of a batch's ln need as one of the kitchen's need at the reference excess; same shape.
+def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, likelihoods: list[Floats]) -> Slopes:
+    """The slopes after a cook, whose ln need is compared with what the kitchen and the slopes had expected.
+
+    weight: of the kitchen before the cook, shape (3, 71, 6, 3, 4). likelihoods: of the cook, one for each exponent.
+    """
+    move, sd = slopes.shift(composition)
+    expected = sum(
+        np.einsum("ij,jkl...->ikl...", _transition(round(math.hypot(float(scatter), sd), 3)).T, part)
+        for scatter, part in zip(SCATTERS, weight, strict=True)
+    )
+    expected = shifted(np.asarray(expected), move)
+    found = expected * np.stack(likelihoods, axis=-1)
+    return slopes.learned(composition, _moments(expected), _moments(found))
+
+
+def _moments(weight: Floats) -> tuple[float, float]:
+    """Mean and variance of ln need. weight: over LN_NEED along axis 0."""
+    marginal = weight.reshape(len(LN_NEED), -1).sum(axis=1)
+    marginal = marginal / marginal.sum()
+    mean = float(marginal @ LN_NEED)
+    return mean, float(marginal @ (LN_NEED - mean) ** 2)
+
+
+def at_kitchen_need(likelihood: Floats, ln_shift: float) -> Floats:
+    """A likelihood of a batch's ln need as one of the kitchen's need; same shape.
 
     likelihood: over LN_NEED along axis 0, shape (71, ...). ln_shift: ln of the batch's need over the kitchen's.
     """

@@ -99,7 +99,7 @@ def look_likelihood(paste: str, converted: Floats) -> Floats:
 
 
 def stage_of(converted: float, chance_clear: float) -> str:
-    """How the paste most likely looks: one of ``model.PASTE_STAGES``, or "clear" where a sample more likely than not is.
+    """How the paste most likely looks: one of ``model.PASTE_STAGES``, or "clear" where a sample likely reads so.
 
     converted: fraction. chance_clear: that a sample reads clear, 0 to 1.
 

@@ -38,7 +38,8 @@ CONTRADICTED, SURE = 2, 0.9
 LIKELY_SHORT = 0.33
 
 SHORT_BY_WEIGHTS = (
-    "Alkali may be short by the weights: a sample may stay hazy however long it cooks. Hold the weights against the sum."
+    "Alkali may be short by the weights, and a sample may stay hazy however long it cooks: hold the weights against "
+    "the sum."
 )
 SHORT_BY_SAMPLES = (
     "Alkali may be short, for samples stay unclear longer than they should: hold the weights against the sum, or "
@@ -135,7 +136,7 @@ def update_posterior(
 def paste_likelihood(
     grid: ExcessGrid, equivalent: EquivalentTime, events: tuple[Event, ...], batch: Batch | None
 ) -> Floats | float:
-    """Likelihood of every look, pH reading and titration of the paste, shape (71, 6, 3, k), or 1 where none was made."""
+    """Likelihood of every look, pH reading and titration of the paste, shape (71, 6, 3, k); 1 where there is none."""
     likelihood: Floats | float = 1.0
     water_added_g = 0.0
     neutralised = False

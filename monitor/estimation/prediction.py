@@ -74,8 +74,9 @@ def clear_times(
     done: equivalent time up to the history's last moment. ahead_s: seconds from there, ascending from 0, shape (h,).
     paths_c: paste temperature on each path, degC, shape (k, h). path_weights: probabilities, shape (k,), sum 1.
 
-    The needs are this batch's own; where a sample never comes clear counts as never. A grid point is clear where its equivalent time reaches its need: in the history by interpolation, ahead by the
-    integral along the path at the mean mixing of this cook's stir interval. Beyond ``ahead_s`` it counts as never.
+    The needs are this batch's own, and where a sample never comes clear counts as never. A grid point is clear where
+    its equivalent time reaches its need: in the history by interpolation, ahead by the integral along the path at the
+    mean mixing of this cook's stir interval. Beyond ``ahead_s`` it counts as never.
     """
     last = done.equivalent_s[-1]
     need_weight = posterior.need_weight

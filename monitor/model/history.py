@@ -88,6 +88,11 @@ class History:
         """The batch of the latest sheet known at ``as_of``, or None."""
         return next((batch for known, batch in reversed(self.sheets) if known <= self.as_of), None)
 
+    @property
+    def sheet_known(self) -> float:
+        """When the sheet of ``batch`` became known, Unix seconds; 0 without a sheet."""
+        return next((known for known, _ in reversed(self.sheets) if known <= self.as_of), 0.0)
+
     def by_role(self, wanted: str) -> Series | None:
         """The channel of this role ("paste", "wall", ...), or None.
 

@@ -151,7 +151,8 @@ def test_more_stirring_is_never_later(minute: int, stirred: set[int], extra: int
     few = think(cook(minute, [event("stirred", m) for m in sorted(stirred)]), minute)
     more = think(cook(minute, [event("stirred", m) for m in sorted({*stirred, extra})]), minute)
     for a, b in zip(more.clear_at, few.clear_at, strict=True):
-        assert a is not None and b is not None and a <= b + 1.0
+        # With too little alkali a clear time may not be promised at all.
+        assert b is None or (a is not None and a <= b + 1.0)
 
 
 @settings(max_examples=25)
@@ -160,7 +161,8 @@ def test_more_alkali_excess_is_never_later(minute: int, excess: float, more: flo
     little = think(cook(minute, excess=excess), minute)
     much = think(cook(minute, excess=excess + more), minute)
     for a, b in zip(much.clear_at, little.clear_at, strict=True):
-        assert a is not None and b is not None and a <= b + 1.0
+        # With too little alkali a clear time may not be promised at all.
+        assert b is None or (a is not None and a <= b + 1.0)
 
 
 @settings(max_examples=25)

@@ -1,6 +1,7 @@
 """Learning from a kitchen's own cooks."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,7 +9,8 @@ from scipy.integrate import quad
 from scipy.optimize import minimize
 from scipy.stats import norm
 
-from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
+from monitor.estimation.excess_grid import excess_grid, law_converted
+from monitor.estimation.kinetics import CLEAR_RESIDUAL
 from monitor.estimation.learning import CookEvidence, cook_evidence, fit_kitchen
 from monitor.estimation.observation import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, MISREAD_CHANCE, check_likelihood
 from monitor.estimation.prior import EA, LN_NEED, MIXING_FLOORS, first_prior
@@ -106,9 +108,11 @@ def test_the_plateau_is_learned() -> None:
 def test_a_one_parameter_posterior_is_what_scipy_quadrature_gives() -> None:
     """Source: scipy.integrate.quad over ln need with a normal prior and the likelihood of one hazy check."""
     prior_mean, prior_sd = math.log(9600.0), 0.3
+    grid_of_one = excess_grid(0.03, 0.0)
+    batch_need, effective = math.exp(float(grid_of_one.need_shift[0])), float(grid_of_one.effective[0])
 
     def posterior(ln_need: float) -> float:
-        residual = 1.0 - float(converted_at(8500.0 / math.exp(ln_need), 0.03))
+        residual = 1.0 - float(law_converted(np.array(8500.0 / math.exp(ln_need) / batch_need), effective))
         clear = norm.cdf((math.log(CLEAR_RESIDUAL) - math.log(residual)) / CLEAR_NOISE)
         not_cloudy = max(norm.cdf((math.log(HAZY_RESIDUAL) - math.log(residual)) / HAZY_NOISE), clear)
         chance = (1.0 - MISREAD_CHANCE) * (not_cloudy - clear) + MISREAD_CHANCE / 3.0
@@ -118,7 +122,10 @@ def test_a_one_parameter_posterior_is_what_scipy_quadrature_gives() -> None:
     mass, _ = quad(posterior, low, high, limit=200, epsabs=1e-12)
     mean, _ = quad(lambda x: x * posterior(x), low, high, limit=200, epsabs=1e-12)
     equivalent = np.full((len(EA), len(MIXING_FLOORS)), 8500.0)
-    grid = norm.pdf(LN_NEED, prior_mean, prior_sd) * check_likelihood("hazy", equivalent, 0.03)[:, 0, 0]
+    grid = (
+        norm.pdf(LN_NEED, prior_mean, prior_sd)
+        * check_likelihood("hazy", grid_of_one.converted(equivalent))[:, 0, 0, 0]
+    )
     grid /= grid.sum()
     assert abs(float(grid @ LN_NEED) - mean / mass) < 2e-3
 
@@ -126,7 +133,7 @@ def test_a_one_parameter_posterior_is_what_scipy_quadrature_gives() -> None:
 def test_learning_does_not_care_how_a_likelihood_is_scaled() -> None:
     one = cook_evidence(finished_cook(220, 205))
     assert one is not None
-    scaled = CookEvidence(one.likelihood * 7.0, one.ln_shift, one.checks, one.plateau_c)
+    scaled = replace(one, likelihood=one.likelihood * 7.0)
     assert np.allclose(fit_kitchen([one]).weight, fit_kitchen([scaled]).weight)
 
 
@@ -151,8 +158,9 @@ def test_interval_censored_learning_agrees_with_a_survival_library() -> None:
     lessons = []
     for low, high in zip(LOWER, UPPER, strict=True):
         inside = (np.log(60.0 * low) < LN_NEED) & (np.log(60.0 * high) > LN_NEED)
-        spread = np.broadcast_to(inside[:, None, None].astype(float), (len(LN_NEED), len(EA), len(MIXING_FLOORS)))
-        lessons.append(CookEvidence(spread, 0.0, 1, None))
+        shape = (len(LN_NEED), len(EA), len(MIXING_FLOORS), 1)
+        spread = np.broadcast_to(inside[:, None, None, None].astype(float), shape)
+        lessons.append(CookEvidence(spread, excess_grid(0.03, 0.0), None, 1, None))
     mean, sd = mean_and_sd(fit_kitchen(lessons).prior().weight)
     assert mean - math.log(60.0) == pytest.approx(mu, abs=0.03)
     # The next cook scatters about the kitchen's need, of which twelve cooks leave little doubt.
