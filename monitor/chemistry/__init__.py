@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         batch_excess,
         batch_portions,
         excess_range,
+        variance_about_typical,
     )
     from monitor.chemistry.fatty_acid_groups import (
         FATTY_ACID_GROUPS,
@@ -103,6 +104,7 @@ __all__ = [
     "saponification_of_acid",
     "saponification_of_triglyceride",
     "short_chain_share",
+    "variance_about_typical",
 ]
 
 if not TYPE_CHECKING:
@@ -128,6 +130,7 @@ if not TYPE_CHECKING:
                 "batch_excess",
                 "batch_portions",
                 "excess_range",
+                "variance_about_typical",
             ),
             "fatty_acid_groups": (
                 "FATTY_ACID_GROUPS",

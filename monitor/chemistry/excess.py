@@ -14,7 +14,7 @@ from monitor.model import Batch, Event, Oil
 # The central 80 % of a normal distribution lies within this many standard deviations of its mean.
 NORMAL_QUANTILE_90 = 1.2816
 # How far the hydroxide in flakes may be from what the bag says, as a mass fraction either way (judgement, no source).
-ASSAY_WITHIN = 0.01
+ASSAY_WITHIN = 0.005
 # How far the saponification value of an oil that the table lacks may be off, relative (judgement, no source).
 UNKNOWN_OIL_WITHIN = 0.025
 # What the bench calls the alkalis and the water when it logs what was weighed.
@@ -191,7 +191,7 @@ def _portion_of(oil: Oil) -> Portion:
 def batch_excess(batch: Batch) -> Excess | None:
     """The true excess of a batch with its spread, from what was weighed; None for a sheet without oils.
 
-    The alkali that was weighed counts, else the alkali that the sheet's excess asks for. The assay may be off by 0.01
+    The alkali that was weighed counts, else the alkali that the sheet's excess asks for. The assay may be off by 0.005
     of the flakes, each weighing by half a step of the scale, each oil within its range. Never raises.
 
     >>> from monitor.model import Alkali, Batch, Oil

@@ -1,8 +1,8 @@
 """The true excess of a batch as an unknown: a few values of it, and what each does to conversion and need.
 
-The need of a batch follows its excess: ln need moves by ``EXCESS_EXPONENT`` of what the rate law says, more or less by
-kitchen. The rate constant is then the same at every excess (``kinetics.damped_excess``), so that more alkali never
-means less conversion at the same moment, and no conversion goes beyond what the alkali allows.
+The need of a batch follows its excess: ln need moves by a part of what the rate law says, the exponent, which is the
+kitchen's to learn. The rate constant is then the same at every excess (``kinetics.damped_excess``), so that more alkali
+never means less conversion at the same moment, and no conversion goes beyond what the alkali allows.
 """
 
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ import numpy as np
 
 from monitor.chemistry import batch_excess
 from monitor.estimation.kinetics import CLEAR_RESIDUAL, clear_gain, damped_excess, second_order_converted
-from monitor.estimation.prior import EXCESS_EXPONENT, NEED_S, REFERENCE_EXCESS
+from monitor.estimation.prior import EXCESS_EXPONENTS, NEED_S, REFERENCE_EXCESS
 from monitor.model import Batch, Floats
 
 # How well the excess of a usual batch is known (``chemistry.batch_excess`` of most oils), and how well where no sheet
@@ -20,34 +20,31 @@ from monitor.model import Batch, Floats
 USUAL_SD, UNTOLD_SD = 0.0125, 0.015
 # Values of the excess, and how far they reach in standard deviations. Titrations tell the excess so sharply that
 # more of them are needed.
-USUAL_VALUES, TITRATED_VALUES, REACH_SD = 9, 41, 2.5
+USUAL_VALUES, TITRATED_VALUES, REACH_SD = 7, 25, 2.4
 # The rate law starts from a conversion of a tenth, so alkali for less than that is no batch.
 LEAST_EXCESS = -0.85
 
 
 @dataclass(frozen=True, eq=False)
 class ExcessGrid:
-    """Values that the true excess may have.
+    """Pairs of a value that the true excess may have and an exponent of the excess; every pair of both.
 
-    excess: fraction of the need, ascending, shape (k,). weight: probabilities, shape (k,), sum 1. effective: the
-    excess that stands in the rate law for each. ln_shift: ln of the need at each over that at the usual one by
-    the rate law; inf where a sample never comes clear. All of shape (k,).
+    excess: fraction of the need, shape (k,). exponent: shape (k,), running faster than the excess through
+    EXCESS_EXPONENTS. weight: probability of the excess of each pair, shape (k,), whose sum over the values of the
+    excess is 1. effective: the excess that stands in the rate law. need_shift: ln of the need over the kitchen's at the
+    usual excess; inf where a sample never comes clear. All of shape (k,).
     """
 
     excess: Floats
+    exponent: Floats
     weight: Floats
     effective: Floats
-    ln_shift: Floats
+    need_shift: Floats
 
     @property
     def never_clear(self) -> Floats:
         """1.0 where a sample never comes clear at this excess, else 0.0, shape (k,)."""
-        return np.isinf(self.ln_shift).astype(np.float64)
-
-    @property
-    def need_shift(self) -> Floats:
-        """ln of this batch's need over the kitchen's at the reference excess, shape (k,); inf where never clear."""
-        return EXCESS_EXPONENT * self.ln_shift
+        return np.isinf(self.need_shift).astype(np.float64)
 
     def converted(self, equivalent_s: Floats) -> Floats:
         """Fraction converted at every grid point, shape (71, e, f, k).
@@ -106,17 +103,19 @@ def excess_grid(middle: float, sd: float, values: int = USUAL_VALUES) -> ExcessG
     middle, sd: fractions of the need; sd >= 0. values: how many, odd, from 1 upwards; one where sd is 0.
 
     >>> grid = excess_grid(0.03, 0.01)
-    >>> round(float(grid.weight @ grid.excess), 6), len(grid.excess)
-    (0.03, 9)
+    >>> round(float(grid.weight @ grid.excess) / 4, 6), len(grid.excess)
+    (0.03, 28)
     """
     if sd <= 0.0:
         values = 1
     places = np.linspace(-REACH_SD, REACH_SD, values) if values > 1 else np.zeros(1)
-    excess = np.maximum(middle + sd * places, LEAST_EXCESS)
     weight = np.exp(-0.5 * places**2)
-    ln_shift = np.log(clear_gain(excess)) - np.log(_REFERENCE_GAIN)
-    effective = damped_excess(excess, EXCESS_EXPONENT, _REFERENCE_GAIN)
-    return ExcessGrid(excess, weight / weight.sum(), effective, ln_shift)
+    exponents = len(EXCESS_EXPONENTS)
+    excess = np.repeat(np.maximum(middle + sd * places, LEAST_EXCESS), exponents)
+    exponent = np.tile(EXCESS_EXPONENTS, len(places))
+    need_shift = exponent * (np.log(clear_gain(excess)) - np.log(_REFERENCE_GAIN))
+    effective = damped_excess(excess, exponent, _REFERENCE_GAIN)
+    return ExcessGrid(excess, exponent, np.repeat(weight / weight.sum(), exponents), effective, need_shift)
 
 
 def grid_of(batch: Batch | None, values: int = USUAL_VALUES) -> ExcessGrid:
@@ -129,5 +128,5 @@ def grid_of(batch: Batch | None, values: int = USUAL_VALUES) -> ExcessGrid:
 
 def is_short(grid: ExcessGrid, weight: Floats) -> float:
     """The probability that the alkali does not suffice for a clear sample. weight: over the excess last, sum 1."""
-    marginal = weight.reshape(-1, len(grid.excess)).sum(axis=0)
+    marginal = weight.sum(axis=(0, 1, 2))
     return float(marginal @ (grid.excess <= -CLEAR_RESIDUAL))

@@ -168,21 +168,20 @@ _EXCESSES = np.concatenate([-CLEAR_RESIDUAL + np.geomspace(1e-6, 0.1, 2000), np.
 _LN_GAINS = np.log(_gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, _EXCESSES))
 
 
-def damped_excess(excess: ArrayLike, exponent: float, reference_gain: float) -> Floats:
+def damped_excess(excess: ArrayLike, exponent: ArrayLike, reference_gain: float) -> Floats:
     """The excess at which the rate law alone would need what a paste needs whose tail is held back by mixing.
 
     excess: alkali excess as a fraction of the need, any shape. exponent: the part of the law's effect on ln need that
-    is seen, 0 to 1.5; 1 is the law. reference_gain: the gain k W to a clear check at which both agree. With it the rate
-    constant does not depend on the excess, so more alkali never means less conversion at the same moment. Where a
-    sample never comes clear the excess is returned as it is.
+    is seen, 0 to 1.5, 1 is the law; the two broadcast. reference_gain: the gain k W to a clear check at which both
+    agree. With it the rate constant does not depend on the excess, so more alkali never means less conversion at the
+    same moment. Where a sample never comes clear the excess is returned as it is.
 
     >>> damped_excess([0.03, 0.0, -0.05], 0.5, float(clear_gain(0.03))).round(4).tolist()
     [0.03, 0.0108, -0.05]
     """
     e = np.asarray(excess, dtype=np.float64)
     ln_reference = math.log(reference_gain)
-    with np.errstate(invalid="ignore"):
-        wanted = ln_reference + exponent * (np.log(clear_gain(e)) - ln_reference)
+    wanted = ln_reference + np.asarray(exponent) * (np.log(clear_gain(e)) - ln_reference)
     # np.interp wants rising places: the gain falls as the excess rises.
     seen = np.interp(-wanted, -_LN_GAINS, _EXCESSES)
     result: Floats = np.where(e > -CLEAR_RESIDUAL, seen, e)

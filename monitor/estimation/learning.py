@@ -60,7 +60,7 @@ class CookEvidence:
     """What one finished cook says of its kitchen.
 
     likelihood: of what was observed of the paste, over ln need at the reference excess, activation energy, mixing
-    floor and excess, shape (71, 6, 3, k), at most 1; flat where it says nothing. grid: the values of its excess.
+    floor, and excess with its exponent, shape (71, 6, 3, k), at most 1; flat where it says nothing. grid: those pairs.
     composition: of its oils and water, None where not known. checks: number of checks that counted. plateau_c: where
     its paste settled, degC, or None.
     """
@@ -71,17 +71,10 @@ class CookEvidence:
     checks: int
     plateau_c: float | None
 
-    def at_exponent(self, exponent: float) -> Floats:
-        """The likelihood of the kitchen's need, shape (71, 6, 3), if the need follows the excess with this exponent.
-
-        The excess is averaged out by its probabilities.
-        """
-        shift = np.where(np.isinf(self.grid.ln_shift), 0.0, self.grid.ln_shift)
-        parts = [
-            float(weight) * at_kitchen_need(self.likelihood[..., k], (exponent - EXCESS_EXPONENT) * float(shift[k]))
-            for k, weight in enumerate(self.grid.weight)
-        ]
-        result: Floats = np.sum(parts, axis=0)
+    def by_exponent(self) -> Floats:
+        """The likelihood of the kitchen's need, the excess averaged out by its probabilities, shape (71, 6, 3, 4)."""
+        weighed = self.likelihood * self.grid.weight
+        result: Floats = weighed.reshape(*weighed.shape[:3], -1, len(EXCESS_EXPONENTS)).sum(axis=3)
         return result
 
 
@@ -173,24 +166,22 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
             continue
         weight = np.einsum("ij,siklm->sjklm", drift, weight)
         move, sd = (0.0, 0.0) if cook.composition is None else slopes.shift(cook.composition)
-        likelihoods = [cook.at_exponent(float(exponent)) for exponent in EXCESS_EXPONENTS]
+        likelihood = cook.by_exponent()
         if cook.composition is not None:
-            slopes = _slopes_after(slopes, cook.composition, weight, likelihoods)
+            slopes = _slopes_after(slopes, cook.composition, weight, likelihood)
         for index, scatter in enumerate(SCATTERS):
             spread = _transition(round(math.hypot(float(scatter), sd), 3))
-            for place, likelihood in enumerate(likelihoods):
-                seen = np.einsum("ij,jkl->ikl", spread, likelihood)
-                weight[index, ..., place] *= at_kitchen_need(seen, move)
+            weight[index] *= at_kitchen_need(np.einsum("ij,jklm->iklm", spread, likelihood), move)
         weight /= weight.sum()
         fitted += 1
     plateau_c, plateau_sd_c = _plateau([cook.plateau_c for cook in cooks if cook.plateau_c is not None])
     return KitchenModel(weight, plateau_c, plateau_sd_c, fitted, slopes)
 
 
-def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, likelihoods: list[Floats]) -> Slopes:
+def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, likelihood: Floats) -> Slopes:
     """The slopes after a cook, whose ln need is compared with what the kitchen and the slopes had expected.
 
-    weight: of the kitchen before the cook, shape (3, 71, 6, 3, 4). likelihoods: of the cook, one for each exponent.
+    weight: of the kitchen before the cook, shape (3, 71, 6, 3, 4). likelihood: of the cook, shape (71, 6, 3, 4).
     """
     move, sd = slopes.shift(composition)
     expected = sum(
@@ -198,8 +189,7 @@ def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, like
         for scatter, part in zip(SCATTERS, weight, strict=True)
     )
     expected = shifted(np.asarray(expected), move)
-    found = expected * np.stack(likelihoods, axis=-1)
-    return slopes.learned(composition, _moments(expected), _moments(found))
+    return slopes.learned(composition, _moments(expected), _moments(expected * likelihood))
 
 
 def _moments(weight: Floats) -> tuple[float, float]:

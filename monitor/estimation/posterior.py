@@ -51,8 +51,8 @@ SHORT_BY_SAMPLES = (
 class Posterior:
     """What is known of one cook's unknowns.
 
-    weight: probability over ln need (LN_NEED, in s, at the reference excess), activation energy, mixing floor and
-    excess, shape (71, 6, 3, k), sum 1. grid: the values of the excess. caveats: sentences on what makes the answer
+    weight: probability over ln need (LN_NEED, in s, at the reference excess), activation energy, mixing floor, and
+    excess with its exponent, shape (71, 6, 3, k), sum 1. grid: those pairs. caveats: sentences on what makes the answer
     wide or what may be wrong with the batch.
     """
 
@@ -121,7 +121,7 @@ def update_posterior(
     if checks_contradict(inside):
         counts_for = CONTRADICTORY_WEIGHT
         caveats.append("Checks contradict each other, so each counts for less.")
-    unchecked = prior.for_batch(grid.ln_shift, grid.weight, composition_of(batch))
+    unchecked = prior.for_batch(grid.weight, composition_of(batch))
     unchecked = _normalised(unchecked * paste_likelihood(grid, equivalent, events, batch))
     weight = unchecked
     for check in sorted(inside, key=is_clear):

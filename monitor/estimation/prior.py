@@ -53,29 +53,18 @@ class Prior:
     cooks: int = 0
     slopes: Slopes = FIRST_SLOPES
 
-    def for_batch(self, ln_shift: Floats, excess_weight: Floats, composition: Composition | None = None) -> Floats:
-        """Probability over the need axis, activation energy, mixing floor and excess, shape (71, 6, 3, k), sum 1.
+    def for_batch(self, excess_weight: Floats, composition: Composition | None = None) -> Floats:
+        """Probability over ln need, activation energy, mixing floor, and excess with exponent, shape (71, 6, 3, k).
 
-        ln_shift: ln of the need at each excess over that at the reference excess, as the rate law has it, shape (k,),
-        inf where a sample never comes clear. excess_weight: probability of each excess, shape (k,). composition: of
-        the oils and the water, or None where it is not known.
-
-        The need axis stands for the need at the reference excess, so that the usual part EXCESS_EXPONENT of the shift
-        is left to the excess; each exponent moves the need by what it has beyond that.
+        excess_weight: probability of the excess of each pair of excess and exponent (``ExcessGrid.weight``), shape
+        (k,). composition: of the oils and the water, or None where it is not known. The sum is 1.
         """
         weight = self.weight
         if composition is not None:
             move, sd = self.slopes.shift(composition)
             weight = blurred(shifted(weight, move), sd)
-        beyond = np.where(np.isinf(ln_shift), 0.0, ln_shift)
-        moved = [
-            sum(
-                shifted(weight[..., i], float((exponent - EXCESS_EXPONENT) * shift))
-                for i, exponent in enumerate(EXCESS_EXPONENTS)
-            )
-            for shift in beyond
-        ]
-        result: Floats = np.stack(moved, axis=-1) * excess_weight
+        values = len(excess_weight) // len(EXCESS_EXPONENTS)
+        result: Floats = np.tile(weight, values) * excess_weight
         return result
 
 

@@ -34,7 +34,7 @@ def weighted_quantiles(values: Floats, weights: Floats, shares: tuple[float, ...
     flat, mass = values.ravel(), weights.ravel()
     keep = mass > 0
     flat, mass = flat[keep], mass[keep]
-    order = np.argsort(flat, kind="stable")
+    order = np.argsort(flat)
     flat = flat[order]
     middle = np.cumsum(mass[order]) - 0.5 * mass[order]
     middle /= mass.sum()

@@ -48,7 +48,8 @@ def test_oils_and_scale_within_their_ranges_stay_in_the_excess_range(
 def test_three_per_cent_excess_can_mean_unreacted_oil_or_twice_the_alkali() -> None:
     excess = single_oil_charge().excess
     assert excess.least < 0.0 < excess.likely_low < excess.taken < excess.likely_high < excess.most
-    assert 0.06 < excess.most < 0.07
+    # Its range of 182 to 193 (Codex CXS 210), half a gram on each weighing and half a hundredth on the assay.
+    assert -0.012 < excess.least < 0.0 and 0.065 < excess.most < 0.075
 
 
 def test_a_certificate_narrows_the_range() -> None:

@@ -87,7 +87,7 @@ def test_cooks_are_compared_along_one_axis() -> None:
 def test_the_losses_are_bars_in_minutes() -> None:
     loss = monitor.open_cook(SAMPLES["power-cut"]).time_loss("ideal")
     figure = plots.time_loss(loss)
-    assert figure.data[0].y[0] == "heat lost" and figure.data[0].text[0] == "+87 min"
+    assert figure.data[0].y[0] == "heat lost" and figure.data[0].text[0] == "+98 min"
     assert "ideal cook" in figure.layout.xaxis.title.text
 
 
