@@ -3,8 +3,13 @@
 The need of a batch follows its excess: ln need moves by a part of what the rate law says, the exponent, which is the
 kitchen's to learn. The rate constant is then the same at every excess (``kinetics.damped_excess``), so that more alkali
 never means less conversion at the same moment, and no conversion goes beyond what the alkali allows.
+
+Most of what is not known of the excess (the saponification values of a shop's oils, the assay of a bag) is the same in
+cook after cook. A kitchen's need was learned with it, so the need axis stands for the need that a usual batch shows in
+that kitchen, and the rate constant of each value is the one that fits: more alkali than thought means a slower rate.
 """
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -23,6 +28,8 @@ USUAL_SD, UNTOLD_SD = 0.0125, 0.015
 USUAL_VALUES, TITRATED_VALUES, REACH_SD = 7, 25, 2.4
 # The rate law starts from a conversion of a tenth, so alkali for less than that is no batch.
 LEAST_EXCESS = -0.85
+# No usual batch has less, or it would never come clear.
+LEAST_USUAL = -0.5 * CLEAR_RESIDUAL
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +39,8 @@ class ExcessGrid:
     excess: fraction of the need, shape (k,). exponent: shape (k,), running faster than the excess through
     EXCESS_EXPONENTS. weight: probability of the excess of each pair, shape (k,), whose sum over the values of the
     excess is 1. effective: the excess that stands in the rate law. need_shift: ln of the need over the kitchen's at the
-    usual excess; inf where a sample never comes clear. All of shape (k,).
+    usual excess; inf where a sample never comes clear. rate: the rate constant over that of the middle value. All of
+    shape (k,).
     """
 
     excess: Floats
@@ -40,6 +48,7 @@ class ExcessGrid:
     weight: Floats
     effective: Floats
     need_shift: Floats
+    rate: Floats
 
     @property
     def never_clear(self) -> Floats:
@@ -51,7 +60,7 @@ class ExcessGrid:
 
         equivalent_s: equivalent time by activation energy and mixing floor, s, shape (e, f).
         """
-        gain = equivalent_s[None, :, :, None] * (_REFERENCE_GAIN / NEED_S)[:, None, None, None]
+        gain = equivalent_s[None, :, :, None] * ((_REFERENCE_GAIN / NEED_S)[:, None] * self.rate)[:, None, None, :]
         law = second_order_converted(gain, self.effective)
         return np.minimum(law, 1.0 + self.excess)
 
@@ -113,9 +122,13 @@ def excess_grid(middle: float, sd: float, values: int = USUAL_VALUES) -> ExcessG
     exponents = len(EXCESS_EXPONENTS)
     excess = np.repeat(np.maximum(middle + sd * places, LEAST_EXCESS), exponents)
     exponent = np.tile(EXCESS_EXPONENTS, len(places))
-    need_shift = exponent * (np.log(clear_gain(excess)) - np.log(_REFERENCE_GAIN))
+    # What a usual batch's need would be off by if its excess were off by as much; the kitchen's need has that in it.
+    usual = np.maximum(REFERENCE_EXCESS + np.repeat(sd * places, exponents), LEAST_USUAL)
+    ln_rate = exponent * (np.log(clear_gain(usual)) - math.log(_REFERENCE_GAIN))
+    need_shift = exponent * (np.log(clear_gain(excess)) - math.log(_REFERENCE_GAIN)) - ln_rate
     effective = damped_excess(excess, exponent, _REFERENCE_GAIN)
-    return ExcessGrid(excess, exponent, np.repeat(weight / weight.sum(), exponents), effective, need_shift)
+    weight = np.repeat(weight / weight.sum(), exponents)
+    return ExcessGrid(excess, exponent, weight, effective, need_shift, np.exp(ln_rate))
 
 
 def grid_of(batch: Batch | None, values: int = USUAL_VALUES) -> ExcessGrid:

@@ -96,10 +96,10 @@ def test_the_damped_excess_needs_what_the_exponent_says() -> None:
 
 
 def titrated(minute: float, left: float, acid_mol_l: float = 0.1) -> Event:
-    """A sample of one gram of paste with this alkali left, as a fraction of the need."""
+    """A sample of five grams of paste with this alkali left, as a fraction of the need."""
     need_g_per_g = need_per_gram(Batch("", OILS, Alkali("KOH", 0.9, 0.03), 540.0))
-    acid_ml = left * need_g_per_g / 56.1056 * 1000.0 / acid_mol_l
-    return event("titrated", minute, acid_ml=acid_ml, acid_mol_l=acid_mol_l, sample_g=1.0)
+    acid_ml = 5.0 * left * need_g_per_g / 56.1056 * 1000.0 / acid_mol_l
+    return event("titrated", minute, acid_ml=acid_ml, acid_mol_l=acid_mol_l, sample_g=5.0)
 
 
 def test_a_gram_of_usual_paste_takes_the_acid_that_was_worked_out_by_hand() -> None:
@@ -120,9 +120,9 @@ def width(answer: Estimate) -> float:
 
 
 def test_a_titration_narrows_the_clear_time_and_a_second_one_tells_the_excess() -> None:
-    # A paste of 5 % excess whose sheet says 3 %, and which comes clear after 150 min at 95 degC by the plain law.
+    # A paste of 4.5 % excess whose sheet says 3 %, and which comes clear after 150 min at 95 degC by the plain law.
     at_100, at_160 = (
-        1.05 - float(second_order_converted(minutes / 150.0 * clear_gain(0.05), 0.05))
+        1.045 - float(second_order_converted(minutes / 150.0 * clear_gain(0.045), 0.045))
         for minutes in ((estimate(at).equivalent_s or 0.0) / 60.0 for at in (100, 160))
     )
     none, one = estimate(165), estimate(165, [titrated(100.0, at_100)])
@@ -140,16 +140,14 @@ def test_a_titration_narrows_the_clear_time_and_a_second_one_tells_the_excess() 
     )
     assert width(one) < 0.9 * width(none) and width(two) < 0.7 * width(none)
     assert none.excess is not None and two.excess is not None
-    assert abs(two.excess[1] - 0.05) < abs(none.excess[1] - 0.05)
+    assert abs(two.excess[1] - 0.045) < abs(none.excess[1] - 0.045)
     assert two.excess[2] - two.excess[0] < none.excess[2] - none.excess[0]
 
 
-def test_looks_move_the_estimate_in_their_order() -> None:
-    middles = [
-        estimate(20, [event("looked", 12.0, paste=word)]).converted[1]
-        for word in ("thin", "stiff", "patchy", "translucent")
-    ]
-    assert middles == sorted(middles)
+@pytest.mark.parametrize(("minutes", "words"), [(12, ("thin", "stiff", "patchy")), (75, ("patchy", "translucent"))])
+def test_looks_move_the_estimate_in_their_order(minutes: int, words: tuple[str, ...]) -> None:
+    middles = [estimate(minutes, [event("looked", minutes - 1.0, paste=word)]).converted[1] for word in words]
+    assert middles == sorted(middles) and middles[0] < middles[-1]
 
 
 def test_nearly_clear_lies_between_hazy_and_clear() -> None:
