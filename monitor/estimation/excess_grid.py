@@ -17,15 +17,14 @@ import numpy as np
 
 from monitor.chemistry import batch_excess
 from monitor.estimation.kinetics import CLEAR_RESIDUAL, clear_gain, damped_excess, second_order_converted
-from monitor.estimation.prior import EXCESS_EXPONENTS, NEED_S, REFERENCE_EXCESS
+from monitor.estimation.prior import EXCESS_EXPONENTS, NEED_S, OFFSETS, REFERENCE_EXCESS, offset_places
 from monitor.model import Batch, Floats
 
 # How well the excess of a usual batch is known (``chemistry.batch_excess`` of most oils), and how well where no sheet
 # tells it (judgement).
 USUAL_SD, UNTOLD_SD = 0.0125, 0.015
-# Values of the excess, and how far they reach in standard deviations. Titrations tell the excess so sharply that
-# more of them are needed.
-USUAL_VALUES, TITRATED_VALUES, REACH_SD = 7, 25, 2.4
+# Titrations tell the excess so sharply that more values of it are needed.
+TITRATED_OFFSETS = 25
 # The rate law starts from a conversion of a tenth, so alkali for less than that is no batch.
 LEAST_EXCESS = -0.85
 # No usual batch has less, or it would never come clear.
@@ -37,15 +36,13 @@ class ExcessGrid:
     """Pairs of a value that the true excess may have and an exponent of the excess; every pair of both.
 
     excess: fraction of the need, shape (k,). exponent: shape (k,), running faster than the excess through
-    EXCESS_EXPONENTS. weight: probability of the excess of each pair, shape (k,), whose sum over the values of the
-    excess is 1. effective: the excess that stands in the rate law. need_shift: ln of the need over the kitchen's at the
-    usual excess; inf where a sample never comes clear. rate: the rate constant over that of the middle value. All of
-    shape (k,).
+    EXCESS_EXPONENTS. effective: the excess that stands in the rate law. need_shift: ln of the need over the kitchen's
+    at the usual excess; inf where a sample never comes clear. rate: the rate constant over that of the middle value.
+    All of shape (k,).
     """
 
     excess: Floats
     exponent: Floats
-    weight: Floats
     effective: Floats
     need_shift: Floats
     rate: Floats
@@ -106,19 +103,16 @@ _REFERENCE_GAIN = _reference_gain()
 
 
 @lru_cache(maxsize=64)
-def excess_grid(middle: float, sd: float, values: int = USUAL_VALUES) -> ExcessGrid:
-    """A normal distribution of the excess as a grid.
+def excess_grid(middle: float, sd: float, offsets: int = OFFSETS) -> ExcessGrid:
+    """The values of an excess of this middle and standard deviation (fractions of the need).
 
-    middle, sd: fractions of the need; sd >= 0. values: how many, odd, from 1 upwards; one where sd is 0.
+    offsets: how many values, odd.
 
     >>> grid = excess_grid(0.03, 0.01)
-    >>> round(float(grid.weight @ grid.excess) / 4, 6), len(grid.excess)
-    (0.03, 28)
+    >>> grid.excess[[0, -1]].round(3).tolist(), len(grid.excess)
+    ([0.006, 0.054], 28)
     """
-    if sd <= 0.0:
-        values = 1
-    places = np.linspace(-REACH_SD, REACH_SD, values) if values > 1 else np.zeros(1)
-    weight = np.exp(-0.5 * places**2)
+    places = offset_places(offsets)
     exponents = len(EXCESS_EXPONENTS)
     excess = np.repeat(np.maximum(middle + sd * places, LEAST_EXCESS), exponents)
     exponent = np.tile(EXCESS_EXPONENTS, len(places))
@@ -127,16 +121,15 @@ def excess_grid(middle: float, sd: float, values: int = USUAL_VALUES) -> ExcessG
     ln_rate = exponent * (np.log(clear_gain(usual)) - math.log(_REFERENCE_GAIN))
     need_shift = exponent * (np.log(clear_gain(excess)) - math.log(_REFERENCE_GAIN)) - ln_rate
     effective = damped_excess(excess, exponent, _REFERENCE_GAIN)
-    weight = np.repeat(weight / weight.sum(), exponents)
-    return ExcessGrid(excess, exponent, weight, effective, need_shift, np.exp(ln_rate))
+    return ExcessGrid(excess, exponent, effective, need_shift, np.exp(ln_rate))
 
 
-def grid_of(batch: Batch | None, values: int = USUAL_VALUES) -> ExcessGrid:
+def grid_of(batch: Batch | None, offsets: int = OFFSETS) -> ExcessGrid:
     """The excess of a batch as weighed (``chemistry.batch_excess``), or the usual one where no sheet tells it."""
     found = None if batch is None else batch_excess(batch)
     if found is None:
-        return excess_grid(batch.alkali.excess if batch else REFERENCE_EXCESS, UNTOLD_SD, values)
-    return excess_grid(found.taken, found.sd, values)
+        return excess_grid(batch.alkali.excess if batch else REFERENCE_EXCESS, UNTOLD_SD, offsets)
+    return excess_grid(found.taken, found.sd, offsets)
 
 
 def is_short(grid: ExcessGrid, weight: Floats) -> float:

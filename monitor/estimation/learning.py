@@ -17,15 +17,13 @@ import numpy as np
 from monitor.chemistry import as_weighed
 from monitor.estimation.composition import FIRST_SLOPES, Composition, Slopes, composition_of
 from monitor.estimation.equivalent_time import integrate_equivalent_time
-from monitor.estimation.excess_grid import TITRATED_VALUES, USUAL_VALUES, ExcessGrid, grid_of
+from monitor.estimation.excess_grid import TITRATED_OFFSETS, ExcessGrid, grid_of
 from monitor.estimation.observation import check_likelihood
 from monitor.estimation.posterior import GUESSED_SD, LITTLE_GUESSED, paste_likelihood
 from monitor.estimation.prior import (
     EA,
     EA_J_MOL,
     EA_SD_J_MOL,
-    EXCESS_EXPONENT,
-    EXCESS_EXPONENT_SD,
     EXCESS_EXPONENTS,
     LN_NEED,
     MIXING_FLOOR,
@@ -33,10 +31,14 @@ from monitor.estimation.prior import (
     MIXING_FLOORS,
     NEED_FACTOR,
     NEED_MIN,
+    OFFSETS,
     Prior,
     blurred,
     first_prior,
     normal_weights,
+    offset_places,
+    offset_weights,
+    pair_weights,
     shifted,
 )
 from monitor.estimation.resample import block_medians
@@ -71,11 +73,22 @@ class CookEvidence:
     checks: int
     plateau_c: float | None
 
-    def by_exponent(self) -> Floats:
-        """The likelihood of the kitchen's need, the excess averaged out by its probabilities, shape (71, 6, 3, 4)."""
-        weighed = self.likelihood * self.grid.weight
-        result: Floats = weighed.reshape(*weighed.shape[:3], -1, len(EXCESS_EXPONENTS)).sum(axis=3)
-        return result
+    def by_pair(self) -> Floats:
+        """The likelihood on the kitchen's own pairs of offset and exponent, shape (71, 6, 3, 28).
+
+        More offsets than the kitchen has are averaged about each of its own.
+        """
+        shape = (*self.likelihood.shape[:3], -1, len(EXCESS_EXPONENTS))
+        offsets = self.likelihood.shape[3] // len(EXCESS_EXPONENTS)
+        if offsets == OFFSETS:
+            return self.likelihood
+        if offsets == 1:
+            return np.tile(self.likelihood, OFFSETS)
+        nearest = np.abs(offset_places(offsets)[None, :] - offset_places(OFFSETS)[:, None]).argmin(axis=0)
+        share = offset_weights(offsets) * (nearest[None, :] == np.arange(OFFSETS)[:, None])
+        share = share / share.sum(axis=1, keepdims=True)
+        result: Floats = np.einsum("ov,ijkve->ijkoe", share, self.likelihood.reshape(shape))
+        return result.reshape(*shape[:3], -1)
 
 
 def cook_evidence(history: History) -> CookEvidence | None:
@@ -93,7 +106,7 @@ def cook_evidence(history: History) -> CookEvidence | None:
         return None
     at, level = times[keep], temperatures[keep]
     batch = None if history.batch is None else as_weighed(history.batch, history.events, history.sheet_known)
-    grid = grid_of(batch, TITRATED_VALUES if history.events_of("titrated") else USUAL_VALUES)
+    grid = grid_of(batch, TITRATED_OFFSETS if history.events_of("titrated") else OFFSETS)
     flat = np.ones((len(LN_NEED), len(EA), len(MIXING_FLOORS), len(grid.excess)))
     plateau = settled_at(at - start, level)
     done = integrate_equivalent_time(at, level, history.events, start)
@@ -120,7 +133,8 @@ class KitchenModel:
     """What is known of a kitchen.
 
     weight: probability over cook-level scatter, kitchen-level ln need (s, at the reference excess), activation energy,
-    mixing floor and exponent of the excess, shape (3, 71, 6, 3, 4), sum 1. slopes: how ln need follows oils and water.
+    mixing floor, and excess offset with exponent, shape (3, 71, 6, 3, 28), sum 1. slopes: how ln need follows oils
+    and water.
     plateau_c, plateau_sd_c: where the next cook's paste should settle, and its standard deviation, degC.
     cooks: number of cooks that taught the need.
     """
@@ -133,10 +147,9 @@ class KitchenModel:
 
     def prior(self) -> Prior:
         """The prior of the kitchen's next cook: the kitchen's need with the scatter of one cook added."""
-        weight = sum(
-            np.einsum("ij,jklm->iklm", _transition(float(sd)).T, part)
-            for sd, part in zip(SCATTERS, self.weight, strict=True)
-        )
+        weight = np.zeros(self.weight.shape[1:])
+        for sd, part in zip(SCATTERS, self.weight, strict=True):
+            weight += along_need(_transition(float(sd)).T, part)
         return Prior(weight / np.sum(weight), self.plateau_c, self.plateau_sd_c, self.cooks, self.slopes)
 
 
@@ -144,8 +157,7 @@ def _unlearned() -> Floats:
     need = normal_weights(LN_NEED, math.log(NEED_MIN * 60), math.log(NEED_FACTOR))
     ea = normal_weights(EA, EA_J_MOL, EA_SD_J_MOL)
     floor = normal_weights(MIXING_FLOORS, MIXING_FLOOR, MIXING_FLOOR_SD)
-    exponent = normal_weights(EXCESS_EXPONENTS, EXCESS_EXPONENT, EXCESS_EXPONENT_SD)
-    weight: Floats = np.einsum("s,i,j,k,l->sijkl", SCATTER_WEIGHTS, need, ea, floor, exponent)
+    weight: Floats = np.einsum("s,i,j,k,l->sijkl", SCATTER_WEIGHTS, need, ea, floor, pair_weights())
     return weight
 
 
@@ -164,14 +176,14 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
     for cook in cooks:
         if not cook.checks:
             continue
-        weight = np.einsum("ij,siklm->sjklm", drift, weight)
+        weight = np.stack([along_need(drift.T, part) for part in weight])
         move, sd = (0.0, 0.0) if cook.composition is None else slopes.shift(cook.composition)
-        likelihood = cook.by_exponent()
+        likelihood = cook.by_pair()
         if cook.composition is not None:
             slopes = _slopes_after(slopes, cook.composition, weight, likelihood)
         for index, scatter in enumerate(SCATTERS):
             spread = _transition(round(math.hypot(float(scatter), sd), 3))
-            weight[index] *= at_kitchen_need(np.einsum("ij,jklm->iklm", spread, likelihood), move)
+            weight[index] *= at_kitchen_need(along_need(spread, likelihood), move)
         weight /= weight.sum()
         fitted += 1
     plateau_c, plateau_sd_c = _plateau([cook.plateau_c for cook in cooks if cook.plateau_c is not None])
@@ -181,15 +193,21 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
 def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, likelihood: Floats) -> Slopes:
     """The slopes after a cook, whose ln need is compared with what the kitchen and the slopes had expected.
 
-    weight: of the kitchen before the cook, shape (3, 71, 6, 3, 4). likelihood: of the cook, shape (71, 6, 3, 4).
+    weight: of the kitchen before the cook, shape (3, 71, 6, 3, 28). likelihood: of the cook, shape (71, 6, 3, 28).
     """
     move, sd = slopes.shift(composition)
     expected = sum(
-        np.einsum("ij,jkl...->ikl...", _transition(round(math.hypot(float(scatter), sd), 3)).T, part)
+        along_need(_transition(round(math.hypot(float(scatter), sd), 3)).T, part)
         for scatter, part in zip(SCATTERS, weight, strict=True)
     )
     expected = shifted(np.asarray(expected), move)
     return slopes.learned(composition, _moments(expected), _moments(expected * likelihood))
+
+
+def along_need(matrix: Floats, weight: Floats) -> Floats:
+    """A matrix, shape (71, 71), applied along LN_NEED, which is axis 0 of the weights; same shape."""
+    result: Floats = (matrix @ weight.reshape(len(LN_NEED), -1)).reshape(weight.shape)
+    return result
 
 
 def _moments(weight: Floats) -> tuple[float, float]:

@@ -13,7 +13,7 @@ import numpy as np
 from monitor.chemistry import as_weighed
 from monitor.estimation.composition import composition_of
 from monitor.estimation.equivalent_time import EquivalentTime
-from monitor.estimation.excess_grid import TITRATED_VALUES, USUAL_VALUES, ExcessGrid, grid_of, is_short
+from monitor.estimation.excess_grid import TITRATED_OFFSETS, ExcessGrid, grid_of, is_short
 from monitor.estimation.observation import (
     check_likelihood,
     look_likelihood,
@@ -22,7 +22,7 @@ from monitor.estimation.observation import (
     reading_probabilities,
     titration_likelihood,
 )
-from monitor.estimation.prior import Prior, blurred, shifted
+from monitor.estimation.prior import OFFSETS, Prior, blurred, shifted
 from monitor.model import Batch, Event, Floats, checks_contradict, is_clear
 
 # Where the whole temperature history is guessed, the need is uncertain by this much more in ln (judgement).
@@ -110,8 +110,8 @@ def update_posterior(
     1.0
     """
     batch = None if batch is None else as_weighed(batch, events, sheet_known)
-    titrated = any(event.kind == "titrated" for event in events)
-    grid = grid_of(batch, TITRATED_VALUES if titrated else USUAL_VALUES)
+    offsets = TITRATED_OFFSETS if any(event.kind == "titrated" for event in events) else OFFSETS
+    grid = grid_of(batch, offsets)
     caveats: list[str] = []
     checks = [event for event in events if event.kind == "checked"]
     inside = [check for check in checks if equivalent.covers(check.measured)]
@@ -121,7 +121,7 @@ def update_posterior(
     if checks_contradict(inside):
         counts_for = CONTRADICTORY_WEIGHT
         caveats.append("Checks contradict each other, so each counts for less.")
-    unchecked = prior.for_batch(grid.weight, composition_of(batch))
+    unchecked = prior.for_batch(offsets, composition_of(batch))
     unchecked = _normalised(unchecked * paste_likelihood(grid, equivalent, events, batch))
     weight = unchecked
     for check in sorted(inside, key=is_clear):

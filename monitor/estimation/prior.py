@@ -35,14 +35,18 @@ NEED_S = np.exp(LN_NEED)
 EA = np.linspace(EA_LOW_J_MOL, EA_HIGH_J_MOL, 6)
 MIXING_FLOORS = np.array([0.35, 0.6, 0.85])
 EXCESS_EXPONENTS = np.array([0.2, 0.5, 0.8, 1.1])
+# The true excess lies off what the sheet says, mostly by the same in cook after cook: values of that offset, and how
+# far they reach in standard deviations.
+OFFSETS, REACH_SD = 7, 2.4
 
 
 @dataclass(frozen=True)
 class Prior:
     """What is known of a kitchen before a cook.
 
-    weight: probability over ln need (s, at the reference excess), activation energy (J/mol), mixing floor and
-    exponent of the excess, on the grid of LN_NEED, EA, MIXING_FLOORS, EXCESS_EXPONENTS; shape (71, 6, 3, 4), sum 1.
+    weight: probability over ln need (s, of a usual batch), activation energy (J/mol), mixing floor, and the pairs of
+    excess offset and exponent of the excess, on the grid of LN_NEED, EA, MIXING_FLOORS and ``pair_weights``; shape
+    (71, 6, 3, 28), sum 1.
     plateau_c, plateau_sd_c: temperature at which the paste settles under the lid, and its standard deviation, degC.
     cooks: number of finished cooks from which it was learned. slopes: how the need follows oils and water.
     """
@@ -53,19 +57,39 @@ class Prior:
     cooks: int = 0
     slopes: Slopes = FIRST_SLOPES
 
-    def for_batch(self, excess_weight: Floats, composition: Composition | None = None) -> Floats:
+    def for_batch(self, offsets: int = OFFSETS, composition: Composition | None = None) -> Floats:
         """Probability over ln need, activation energy, mixing floor, and excess with exponent, shape (71, 6, 3, k).
 
-        excess_weight: probability of the excess of each pair of excess and exponent (``ExcessGrid.weight``), shape
-        (k,). composition: of the oils and the water, or None where it is not known. The sum is 1.
+        offsets: how many values the excess has, from which k is four times as many. composition: of the oils and the
+        water, or None where it is not known. The sum is 1.
         """
         weight = self.weight
         if composition is not None:
             move, sd = self.slopes.shift(composition)
             weight = blurred(shifted(weight, move), sd)
-        values = len(excess_weight) // len(EXCESS_EXPONENTS)
-        result: Floats = np.tile(weight, values) * excess_weight
-        return result
+        return weight if offsets == OFFSETS else _with_more_offsets(weight, offsets)
+
+
+def offset_places(count: int) -> Floats:
+    """Places of the excess in standard deviations from its middle, shape (count,); 0 alone for one."""
+    return np.linspace(-REACH_SD, REACH_SD, count) if count > 1 else np.zeros(1)
+
+
+def offset_weights(count: int) -> Floats:
+    """Probabilities of those places before anything was learned, shape (count,), sum 1."""
+    return normal_weights(offset_places(count), 0.0, 1.0)
+
+
+def _with_more_offsets(weight: Floats, count: int) -> Floats:
+    """The weights on another number of offsets: what was learned of them is interpolated, the normal density exact."""
+    by_offset = weight.reshape(*weight.shape[:3], OFFSETS, len(EXCESS_EXPONENTS)) / offset_weights(OFFSETS)[:, None]
+    at = np.interp(offset_places(count), offset_places(OFFSETS), np.arange(OFFSETS))
+    lower = np.minimum(at.astype(np.int64), OFFSETS - 2)
+    part = (at - lower)[:, None]
+    finer = (1.0 - part) * by_offset[..., lower, :] + part * by_offset[..., lower + 1, :]
+    finer *= offset_weights(count)[:, None]
+    result: Floats = finer.reshape(*weight.shape[:3], -1) / finer.sum()
+    return result
 
 
 def normal_weights(grid: Floats, mean: float, sd: float) -> Floats:
@@ -143,6 +167,10 @@ def first_prior() -> Prior:
     need = normal_weights(LN_NEED, math.log(NEED_MIN * 60), scatter)
     ea = normal_weights(EA, EA_J_MOL, EA_SD_J_MOL)
     floor = normal_weights(MIXING_FLOORS, MIXING_FLOOR, MIXING_FLOOR_SD)
+    return Prior(np.einsum("i,j,k,l->ijkl", need, ea, floor, pair_weights()))
+
+
+def pair_weights() -> Floats:
+    """Probabilities of the pairs of offset and exponent before anything was learned, shape (28,), sum 1."""
     exponent = normal_weights(EXCESS_EXPONENTS, EXCESS_EXPONENT, EXCESS_EXPONENT_SD)
-    weight: Floats = np.einsum("i,j,k,l->ijkl", need, ea, floor, exponent)
-    return Prior(weight)
+    return np.outer(offset_weights(OFFSETS), exponent).ravel()

@@ -62,7 +62,7 @@ def kitchen_report(kitchen: KitchenModel) -> KitchenReport:
         (low, middle, high),
         float(factors),
         float(marginal.sum(axis=(0, 2)) @ MIXING_FLOORS),
-        float(marginal.sum(axis=(0, 1)) @ EXCESS_EXPONENTS),
+        float(marginal.sum(axis=(0, 1)).reshape(-1, len(EXCESS_EXPONENTS)).sum(axis=0) @ EXCESS_EXPONENTS),
         float(kitchen.weight.sum(axis=(1, 2, 3, 4)) @ SCATTERS),
         kitchen.plateau_c,
         kitchen.plateau_sd_c,
