@@ -158,7 +158,7 @@ def test_interval_censored_learning_agrees_with_a_survival_library() -> None:
     lessons = []
     for low, high in zip(LOWER, UPPER, strict=True):
         inside = (np.log(60.0 * low) < LN_NEED) & (np.log(60.0 * high) > LN_NEED)
-        shape = (len(LN_NEED), len(EA), len(MIXING_FLOORS), 1)
+        shape = (len(LN_NEED), len(EA), len(MIXING_FLOORS), 4)
         spread = np.broadcast_to(inside[:, None, None, None].astype(float), shape)
         lessons.append(CookEvidence(spread, excess_grid(0.03, 0.0), None, 1, None))
     mean, sd = mean_and_sd(fit_kitchen(lessons).prior().weight)
