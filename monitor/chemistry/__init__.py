@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     )
     from monitor.chemistry.oil_amounts import NAOH_PER_KOH, Portion, portion
     from monitor.chemistry.oils import all_oils, find_oil, other_names
+    from monitor.chemistry.paste_alkali import expected_acid_ml, titrated_koh_share
     from monitor.chemistry.validation import check_range
 
 __all__ = [
@@ -50,6 +51,7 @@ __all__ = [
     "check_range",
     "cross_checks",
     "excess_range",
+    "expected_acid_ml",
     "fatty_acid_profile",
     "find_oil",
     "find_oil_rows",
@@ -60,6 +62,7 @@ __all__ = [
     "row_text",
     "saponification_of_acid",
     "saponification_of_triglyceride",
+    "titrated_koh_share",
 ]
 
 if not TYPE_CHECKING:
@@ -88,6 +91,7 @@ if not TYPE_CHECKING:
             ),
             "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
             "oils": ("all_oils", "find_oil", "other_names"),
+            "paste_alkali": ("expected_acid_ml", "titrated_koh_share"),
             "validation": ("check_range",),
         },
     )
