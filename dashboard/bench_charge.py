@@ -7,7 +7,6 @@ from dashboard.bench_form import MOST_G, FieldError, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
 from monitor.chemistry import Portion, portion
 from monitor.formulation import (
-    KOH_INTO_WATER,
     OUNCE_G,
     Charge,
     ChargeInputs,
@@ -157,9 +156,8 @@ def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
     said.out["parts"] = (
         "all at once" if heat.parts == 1 else f"{heat.parts} parts of {weight(heat.part_g, said.ounces)}"
     )
+    # Its cautions stand beside flakes and water already.
     said.say["heat"] = list(heat.meaning)
-    # The longer one stands beside the flakes already.
-    said.warn((each for each in heat.cautions if each.words == KOH_INTO_WATER), "heat.")
 
 
 def weighed_of(form: Form) -> list[tuple[str, float]]:

@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     """Prints the sum, for a person or as JSON. Raises SumError."""
     import json
 
-    from monitor.cli import sums_charge, sums_finish
+    from monitor.cli import sums_charge, sums_finish, sums_text
     from monitor.cli.sums_batch import SumError
     from monitor.formulation import to_json_value
 
@@ -31,6 +31,6 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(to_json_value(result), ensure_ascii=False, indent=1))
         return 0
-    for line in lines:
+    for line in sums_text.printed(lines):
         print(line)
     return 0

@@ -21,7 +21,7 @@ from monitor.chemistry import (
     check_range,
     excess_range,
 )
-from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
+from monitor.formulation.cautions import BLENDER, KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
 
 # 112 g of KOH dissolve in 100 g of water at 20 degC (Great Soviet Encyclopedia, seen); NaOH 109 g (from memory).
 STRONGEST_KOH = 112.0 / 212.0
@@ -30,7 +30,12 @@ WEAKEST_LYE = 0.05
 # A total alkali stated as KOH counts a gram of K2CO3 as this many grams of KOH.
 CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
 
-ALKALI_CAUTIONS = (Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER), Caution("water_g", LYE_SPITS))
+ALKALI_CAUTIONS = (
+    Caution("koh_g", KOH_BURNS),
+    Caution("koh_g", KOH_INTO_WATER),
+    Caution("water_g", LYE_SPITS),
+    Caution("total_g", BLENDER),
+)
 
 
 @dataclass(frozen=True, slots=True)

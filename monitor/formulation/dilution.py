@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 
 from monitor.chemistry import Portion, check_range
-from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
+from monitor.formulation.cautions import BOILING_WATER, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
 from monitor.formulation.mass_balance import MassBalance
 
 WEAKEST_SHARE = 0.02
 MUCH_SODIUM = 0.1
 CAUTIONS = (
-    Caution("water_g", HOT_SAMPLE),
+    Caution("water_g", BOILING_WATER),
     Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
     Caution("product_g", PRESERVATIVE),
 )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from monitor.chemistry import check_range
-from monitor.formulation.cautions import PRESERVATIVE, SKIN, Caution
+from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, Caution
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0
@@ -148,7 +148,11 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
         tuple((each.what, product_g * each.percent / 100.0) for each in wanted),
         soap_g,
         product_g,
-        (Caution("grams", PRESERVATIVE), Caution("grams", SKIN)),
+        (
+            *((Caution("grams", FLAMMABLE),) if wanted else ()),
+            Caution("grams", PRESERVATIVE),
+            Caution("grams", SKIN),
+        ),
     )
 
 

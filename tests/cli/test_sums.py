@@ -103,6 +103,18 @@ def test_the_caution_stands_right_under_the_flakes(sheet: str, capsys: pytest.Ca
     assert lines[flakes + 1].startswith("   ! Potassium hydroxide burns")
 
 
+@pytest.mark.parametrize(
+    "words", [("alkali",), ("heat",), ("sample", "12"), ("dilution", "--soap-percent", "25"), ("titration", "2.3"),
+              ("neutralise", "--ph", "10.4"), ("bottles", "1000", "--add", "scent=1/2")], ids=named,
+)  # fmt: skip
+def test_each_caution_is_said_once(sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...]) -> None:
+    of_batch = words[0] in ("alkali", "heat", "dilution", "neutralise")
+    lines = told(capsys, *words, *(("--batch", sheet) if of_batch else ()))
+    # The first lines of two cautions differ.
+    said = [line for line in lines.splitlines() if line.startswith("   ! ")]
+    assert said and len(said) == len(set(said))
+
+
 def test_oils_on_the_command_line_need_no_sheet(capsys: pytest.CaptureFixture[str]) -> None:
     found = as_json(capsys, "alkali", "--oil", "olive=380@190", "--oil", "oleic acid=20@198.63", "--assay", "0.85",
                     "--excess", "0", "--lye-strength", "0.3")  # fmt: skip

@@ -100,12 +100,14 @@ def test_naoh_makes_up_what_the_koh_on_the_scale_lacks() -> None:
     assert math.isclose(charge(wished, WeighedAmounts(koh_g=90.0)).excess.taken, 0.03)
 
 
-def test_cautions_stand_beside_the_flakes() -> None:
-    beside = {caution.beside for caution in single_oil_charge().cautions}
-    assert beside == {"koh_g", "water_g"}
-    words = " ".join(caution.words for caution in single_oil_charge().cautions)
+def test_cautions_stand_beside_what_is_weighed_and_what_is_blended() -> None:
+    cautions = single_oil_charge().cautions
+    assert {caution.beside for caution in cautions} == {"koh_g", "water_g", "total_g"}
+    words = " ".join(caution.words for caution in cautions)
     for needed in ("burns", "goggles", "never water onto flakes", "never vinegar", "No aluminium"):
         assert needed in words
+    blending = [caution.words for caution in cautions if caution.beside == "total_g"]
+    assert len(blending) == 1 and "off before it leaves the pot" in blending[0]
 
 
 @pytest.mark.parametrize(
