@@ -1,6 +1,5 @@
 """Beside the pot and after it: the clarity sample, additions, bottles, the label."""
 
-from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
@@ -52,7 +51,7 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
     try:
         added = additive_amounts(soap_g, wanted)
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
     for row, (_, grams) in zip(rows, added.grams, strict=True):
         said.grams(f"{row.place}grams", grams)
     said.grams("product", added.product_g)

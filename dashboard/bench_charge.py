@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dashboard.bench_form import MOST_G, FieldError, Form
+from dashboard.bench_form import MOST_G, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
 from monitor.chemistry import Portion, portion
 from monitor.formulation import (
@@ -27,7 +27,14 @@ PLACES = {
     "naoh_g": ("naoh_weighed", "NaOH"),
     "water_g": ("water", "Water"),
     "lye_strength": ("water", "Strength of the lye"),
+    "water_per_alkali": ("water", "Water to a gram of flakes"),
+    "koh_assay": ("assay", "KOH in the flakes"),
     "koh_carbonate": ("carbonate", "Carbonate in the flakes"),
+    "naoh_share": ("naoh_share", "The part that NaOH meets"),
+    "naoh_assay": ("naoh_assay", "NaOH in its flakes"),
+    "excess": ("excess", "Excess"),
+    "glycerol_g": ("glycerol", "Glycerol"),
+    "scale_g": ("scale", "Smallest step of the scale"),
 }
 
 
@@ -76,15 +83,8 @@ def inputs_of(form: Form) -> tuple[ChargeInputs, WeighedAmounts]:
             water_g=form.maybe_grams("water_weighed", "Water weighed"),
         )
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
     return inputs, weighed
-
-
-def told(form: Form, error: ValueError, places: dict[str, tuple[str, str]]) -> FieldError:
-    """A sum's refusal with the page's own words for the number, beside the field it is typed in."""
-    name, _, rest = str(error).partition(" ")
-    field, words = places.get(name, ("", name))
-    return form.refuse(field, f"{words} {rest}")
 
 
 def charged(form: Form) -> tuple[Charge, WeighedAmounts]:
@@ -93,7 +93,7 @@ def charged(form: Form) -> tuple[Charge, WeighedAmounts]:
     try:
         return charge(inputs, weighed), weighed
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
 
 
 def answer(form: Form) -> Answer:

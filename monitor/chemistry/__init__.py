@@ -28,11 +28,23 @@ if TYPE_CHECKING:
     from monitor.chemistry.oil_amounts import NAOH_PER_KOH, Portion, portion
     from monitor.chemistry.oils import all_oils, find_oil, other_names
     from monitor.chemistry.paste_alkali import expected_acid_ml, titrated_koh_share
-    from monitor.chemistry.validation import check_range
+    from monitor.chemistry.validation import (
+        AS_CALCULATED,
+        FRACTION,
+        IN_PERCENT,
+        DisplayUnits,
+        OutOfRangeError,
+        check_range,
+        plain_words,
+        told_range,
+    )
 
 __all__ = [
+    "AS_CALCULATED",
     "CARBONATE_G_PER_MOL",
+    "FRACTION",
     "GLYCEROL_G_PER_MOL",
+    "IN_PERCENT",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
     "NAOH_G_PER_MOL",
@@ -41,8 +53,10 @@ __all__ = [
     "SODIUM_FOR_HYDROGEN_G",
     "WATER_G_PER_MOL",
     "CrossCheck",
+    "DisplayUnits",
     "Excess",
     "FattyAcidProfile",
+    "OutOfRangeError",
     "Portion",
     "Solution",
     "acid_constant",
@@ -58,11 +72,13 @@ __all__ = [
     "log_activity",
     "other_names",
     "ph",
+    "plain_words",
     "portion",
     "row_text",
     "saponification_of_acid",
     "saponification_of_triglyceride",
     "titrated_koh_share",
+    "told_range",
 ]
 
 if not TYPE_CHECKING:
@@ -92,6 +108,15 @@ if not TYPE_CHECKING:
             "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
             "oils": ("all_oils", "find_oil", "other_names"),
             "paste_alkali": ("expected_acid_ml", "titrated_koh_share"),
-            "validation": ("check_range",),
+            "validation": (
+                "AS_CALCULATED",
+                "DisplayUnits",
+                "FRACTION",
+                "IN_PERCENT",
+                "OutOfRangeError",
+                "check_range",
+                "plain_words",
+                "told_range",
+            ),
         },
     )

@@ -3,7 +3,7 @@
 import math
 
 from monitor.chemistry.fatty_acids import KOH_G_PER_MOL
-from monitor.chemistry.validation import check_range
+from monitor.chemistry.validation import FRACTION, check_range
 
 # Standard uncertainty of a burette reading, mL: about a drop (judgement).
 BURETTE_UNCERTAINTY_ML = 0.05
@@ -67,8 +67,8 @@ def expected_acid_ml(
     >>> round(expected_acid_ml(0.97, 0.03, 0.0887), 2), round(expected_acid_ml(0.99, 0.03, 0.0887), 2)
     (0.95, 0.63)
     """
-    check_range("converted", converted, 0.0, 1.0)
-    check_range("excess", excess, -1.0, 1.0)
+    check_range("converted", converted, 0.0, 1.0, FRACTION)
+    check_range("excess", excess, -1.0, 1.0, FRACTION)
     check_range("need_per_gram", need_per_gram, 0.0, 0.3)
     check_range("acid_mol_l", acid_mol_l, 0.001, 2.0, "mol/L")
     check_range("sample_g", sample_g, 0.1, 200.0, "g")

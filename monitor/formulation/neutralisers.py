@@ -84,9 +84,7 @@ def find_allowed_neutraliser(name: str, *, warning_read: bool) -> Neutraliser:
     """
     row = find_neutraliser(name)
     if row.kind == "borate" and not warning_read:
-        raise ValueError(
-            f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
-        )
+        raise ValueError(f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read")
     return row
 
 

@@ -139,8 +139,8 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
     """
     check_range("soap_g", soap_g, 1.0, 1e6, "g")
     for each in wanted:
-        check_range(f"most_percent of {each.what}", each.most_percent, 0.0, 50.0, "%")
-        check_range(f"percent of {each.what}", each.percent, 0.0, each.most_percent, "%")
+        check_range(f"the most of {each.what}", each.most_percent, 0.0, 50.0, "%")
+        check_range(each.what, each.percent, 0.0, each.most_percent, "%")
     share = sum(each.percent for each in wanted) / 100.0
     check_range("additions together", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)

@@ -160,7 +160,12 @@ def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None
         ({"oils": [{"name": "rapeseed", "grams": "6"}] * 21}, "oils", "from 0 to 20"),
         ({"oils": "rapeseed"}, "oils", "must be a list of rows"),
         ({"koh_weighed": "900000"}, "koh_weighed", "from 0 to 100000 g"),
-        ({"carbonate": "15"}, "carbonate", "must be from 0 to 0.1"),
+        (
+            {"carbonate": "15"},
+            "carbonate",
+            "Carbonate in the flakes is 15 %, which leaves no room for the KOH of the assay; it must be from 0 to 10 %.",
+        ),
+        ({"water_by": "ratio", "water": "0.6"}, "water", "must be from 0.7036 to 20"),
         ({"cooker": "0.1"}, "cooker", "from 0.5 to 200 L"),
         ({"assay": True}, "assay", "must be text"),
     ],
