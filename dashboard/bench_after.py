@@ -17,9 +17,9 @@ from monitor.formulation import (
 
 PLACES = {
     "soap_g": ("soap", "Soap"),
-    "additions": ("additions", "The additions"),
+    "additions_percent": ("additions", "The sum of the additions"),
     "kg_l": ("kg_l", "The soap's density"),
-    "contents_ml": ("contents_ml", "The contents"),
+    "contents_ml": ("contents_ml", "The volume in a bottle"),
 }
 
 
@@ -82,7 +82,7 @@ def label_of(form: Form, made: Made, title: str, lot: str) -> Label:
         title=form.text("title", "The name on the label", 200) or title,
         lot=form.text("lot", "The lot") or lot,
         made=form.text("made", "The date"),
-        contents_ml=form.number("contents_ml", "The contents", 5.0, 20_000.0, "mL", empty=250.0),
+        contents_ml=form.number("contents_ml", "The volume in a bottle", 5.0, 20_000.0, "mL", empty=250.0),
         as_put_in=form.choice("list_of", "The list", ("bottle", "pot")) == "pot",
     )
 

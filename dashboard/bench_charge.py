@@ -61,6 +61,7 @@ def inputs_of(form: Form) -> tuple[ChargeInputs, WeighedAmounts]:
     if not rows:
         raise form.refuse("oils", "there is no oil yet; name from 1 to 20 and weigh them")
     by = form.choice("water_by", "Water", WATER_BY)
+    oils = {name: (f"{row.place}grams", name) for row in rows if (name := row.text("name", "Oil"))}
     try:
         inputs = ChargeInputs(
             tuple(_portion(row) for row in rows),
@@ -73,17 +74,17 @@ def inputs_of(form: Form) -> tuple[ChargeInputs, WeighedAmounts]:
             glycerol_g=form.grams("glycerol", "Glycerol", empty=0.0),
             scale_g=form.number("scale", "Smallest step of the scale", 0.001, 100.0, "g", empty=1.0),
             water_g=form.grams("water", "Water") if by == "grams" else None,
-            lye_strength=form.share("water", "Strength of the lye", 5.0, 53.0) if by == "strength" else None,
+            lye_strength=form.share("water", "Strength of the lye", 0.0, 100.0) if by == "strength" else None,
             water_per_alkali=form.number("water", "Water to a gram of flakes", 0.5, 20.0) if by == "ratio" else None,
         )
         weighed = WeighedAmounts(
-            tuple(row.maybe_grams("weighed", f"{row.text('name', 'Oil')} weighed", 0.1) for row in rows),
-            koh_g=form.maybe_grams("koh_weighed", "KOH flakes weighed"),
-            naoh_g=form.maybe_grams("naoh_weighed", "NaOH weighed"),
-            water_g=form.maybe_grams("water_weighed", "Water weighed"),
+            tuple(row.maybe_grams("weighed", f"The weight of {row.text('name', 'Oil')}", 0.1) for row in rows),
+            koh_g=form.maybe_grams("koh_weighed", "The weight of the KOH flakes"),
+            naoh_g=form.maybe_grams("naoh_weighed", "The weight of the NaOH"),
+            water_g=form.maybe_grams("water_weighed", "The weight of the water"),
         )
     except ValueError as error:
-        raise form.told(error, PLACES) from None
+        raise form.told(error, PLACES | oils) from None
     return inputs, weighed
 
 
@@ -144,7 +145,7 @@ def _say_excess(said: Answer, plan: Charge, weighed: WeighedAmounts) -> None:
 
 
 def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
-    start_c = form.number("start_c", "Water and flakes start at", 0.0, 60.0, "°C", empty=20.0)
+    start_c = form.number("start_c", "The temperature of water and flakes", 0.0, 60.0, "°C", empty=20.0)
     said.show["heat"] = plan.water_g >= 1.0 and plan.koh_g + plan.naoh_g > 0
     if not said.show["heat"]:
         return

@@ -41,6 +41,7 @@ PLACES = {
     "reagent_g": ("given", "The dose"),
     "reagent": ("reagent", "The reagent"),
     "end_ph": ("end_ph", "The pH to stop at"),
+    "stock_strength": ("stock_water", "The stock's strength"),
     "temperature_c": ("stock_c", "The stock's temperature"),
     "the": ("ground", "The"),
 }
@@ -134,7 +135,7 @@ class SampleReading:
 
 def reading_of(form: Form) -> SampleReading | None:
     """The pH on this page, or None. Raises FieldError."""
-    ph = form.maybe("ph", "pH", 4.0, 14.0)
+    ph = form.maybe("ph", "The pH", 4.0, 14.0)
     strength = form.number("sample_percent", "The sample's strength", 0.1, 10.0, "%", empty=1.0)
     at_c = form.number("sample_c", "The sample's temperature", 0.0, 60.0, "°C", empty=25.0)
     return None if ph is None else SampleReading(ph, strength, at_c)

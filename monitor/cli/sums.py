@@ -20,12 +20,16 @@ def run(args: argparse.Namespace) -> int:
     """Prints the sum, for a person or as JSON. Raises SumError."""
     import json
 
+    from monitor.chemistry import OutOfRangeError
     from monitor.cli import sums_charge, sums_finish, sums_text
     from monitor.cli.sums_batch import SumError
+    from monitor.cli.sums_refusal import refusal
     from monitor.formulation import to_json_value
 
     try:
         result, lines = {**sums_charge.SUMS, **sums_finish.SUMS}[args.sum](args)
+    except OutOfRangeError as error:
+        raise SumError(refusal(error, args)) from None
     except ValueError as error:
         raise SumError(str(error)) from None
     if args.json:

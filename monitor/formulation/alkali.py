@@ -95,9 +95,8 @@ class ChargeInputs:
         check_range("scale_g", self.scale_g, 0.001, 100.0, "g")
         check_range("assay_within", self.assay_within, 0.0, 0.1, FRACTION)
         for portion in self.portions:
-            check_range(
-                f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g"
-            )
+            coarse = f"on a scale with steps of {self.scale_g:g} g"
+            check_range(portion.name, portion.grams, self.scale_g, 1e5, "g", coarse)
         if [self.water_g, self.lye_strength, self.water_per_alkali].count(None) != 2:
             raise ValueError(
                 "water is told in exactly one way: its weight, the strength of the lye, or its ratio to the flakes"

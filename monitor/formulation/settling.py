@@ -142,7 +142,7 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
         check_range(f"the most of {each.what}", each.most_percent, 0.0, 50.0, "%")
         check_range(each.what, each.percent, 0.0, each.most_percent, "%")
     share = sum(each.percent for each in wanted) / 100.0
-    check_range("additions together", 100.0 * share, 0.0, 50.0, "%")
+    check_range("additions_percent", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)
     return AdditiveAmounts(
         tuple((each.what, product_g * each.percent / 100.0) for each in wanted),

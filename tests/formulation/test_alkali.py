@@ -133,7 +133,10 @@ def test_cautions_stand_beside_what_is_weighed_and_what_is_blended() -> None:
             lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(oil_g=(1.0, 2.0))),
             "2 weights; there are 1 oils",
         ),
-        (lambda: ChargeInputs((portion("castor", 0.5),), water_g=1), "steps of 1 g is 0.5 g; it must be from 1 to"),
+        (
+            lambda: ChargeInputs((portion("castor", 0.5),), water_g=1),
+            "castor is 0.5 g, on a scale with steps of 1 g; it must be from 1 to",
+        ),
         (lambda: cooker_fill(single_oil_charge(), 0.1), "cooker_l is 0.1 L; it must be from 0.5 to 200 L"),
         (lambda: mixing_heat(HeatInputs(100, 0)), "water_g is 0 g; it must be from 1"),
     ],
