@@ -1,6 +1,5 @@
 """Beside the pot and after it: the clarity sample, additions, bottles, the label."""
 
-from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
@@ -18,9 +17,9 @@ from monitor.formulation import (
 
 PLACES = {
     "soap_g": ("soap", "Soap"),
-    "additions": ("additions", "The additions"),
+    "additions_percent": ("additions", "The sum of the additions"),
     "kg_l": ("kg_l", "The soap's density"),
-    "contents_ml": ("contents_ml", "The contents"),
+    "contents_ml": ("contents_ml", "The volume in a bottle"),
 }
 
 
@@ -52,7 +51,7 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
     try:
         added = additive_amounts(soap_g, wanted)
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
     for row, (_, grams) in zip(rows, added.grams, strict=True):
         said.grams(f"{row.place}grams", grams)
     said.grams("product", added.product_g)
@@ -83,7 +82,7 @@ def label_of(form: Form, made: Made, title: str, lot: str) -> Label:
         title=form.text("title", "The name on the label", 200) or title,
         lot=form.text("lot", "The lot") or lot,
         made=form.text("made", "The date"),
-        contents_ml=form.number("contents_ml", "The contents", 5.0, 20_000.0, "mL", empty=250.0),
+        contents_ml=form.number("contents_ml", "The volume in a bottle", 5.0, 20_000.0, "mL", empty=250.0),
         as_put_in=form.choice("list_of", "The list", ("bottle", "pot")) == "pot",
     )
 

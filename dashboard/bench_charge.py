@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from dashboard.bench_form import MOST_G, FieldError, Form
+from dashboard.bench_form import MOST_G, Form
 from dashboard.bench_words import Answer, drawn, percent, weight
 from monitor.chemistry import KOH_FLAKES, LYE_WATER, NAOH_FLAKES, Portion, portion
 from monitor.formulation import (
-    KOH_INTO_WATER,
     OUNCE_G,
     Charge,
     ChargeInputs,
@@ -28,7 +27,14 @@ PLACES = {
     "naoh_g": ("naoh_weighed", "NaOH"),
     "water_g": ("water", "Water"),
     "lye_strength": ("water", "Strength of the lye"),
+    "water_per_alkali": ("water", "Water to a gram of flakes"),
+    "koh_assay": ("assay", "KOH in the flakes"),
     "koh_carbonate": ("carbonate", "Carbonate in the flakes"),
+    "naoh_share": ("naoh_share", "The part that NaOH meets"),
+    "naoh_assay": ("naoh_assay", "NaOH in its flakes"),
+    "excess": ("excess", "Excess"),
+    "glycerol_g": ("glycerol", "Glycerol"),
+    "scale_g": ("scale", "Smallest step of the scale"),
 }
 
 
@@ -55,6 +61,7 @@ def inputs_of(form: Form) -> tuple[ChargeInputs, WeighedAmounts]:
     if not rows:
         raise form.refuse("oils", "there is no oil yet; name from 1 to 20 and weigh them")
     by = form.choice("water_by", "Water", WATER_BY)
+    oils = {name: (f"{row.place}grams", name) for row in rows if (name := row.text("name", "Oil"))}
     try:
         inputs = ChargeInputs(
             tuple(_portion(row) for row in rows),
@@ -67,25 +74,18 @@ def inputs_of(form: Form) -> tuple[ChargeInputs, WeighedAmounts]:
             glycerol_g=form.grams("glycerol", "Glycerol", empty=0.0),
             scale_g=form.number("scale", "Smallest step of the scale", 0.001, 100.0, "g", empty=1.0),
             water_g=form.grams("water", "Water") if by == "grams" else None,
-            lye_strength=form.share("water", "Strength of the lye", 5.0, 53.0) if by == "strength" else None,
+            lye_strength=form.share("water", "Strength of the lye", 0.0, 100.0) if by == "strength" else None,
             water_per_alkali=form.number("water", "Water to a gram of flakes", 0.5, 20.0) if by == "ratio" else None,
         )
         weighed = WeighedAmounts(
-            tuple(row.maybe_grams("weighed", f"{row.text('name', 'Oil')} weighed", 0.1) for row in rows),
-            koh_g=form.maybe_grams("koh_weighed", "KOH flakes weighed"),
-            naoh_g=form.maybe_grams("naoh_weighed", "NaOH weighed"),
-            water_g=form.maybe_grams("water_weighed", "Water weighed"),
+            tuple(row.maybe_grams("weighed", f"The weight of {row.text('name', 'Oil')}", 0.1) for row in rows),
+            koh_g=form.maybe_grams("koh_weighed", "The weight of the KOH flakes"),
+            naoh_g=form.maybe_grams("naoh_weighed", "The weight of the NaOH"),
+            water_g=form.maybe_grams("water_weighed", "The weight of the water"),
         )
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES | oils) from None
     return inputs, weighed
-
-
-def told(form: Form, error: ValueError, places: dict[str, tuple[str, str]]) -> FieldError:
-    """A sum's refusal with the page's own words for the number, beside the field it is typed in."""
-    name, _, rest = str(error).partition(" ")
-    field, words = places.get(name, ("", name))
-    return form.refuse(field, f"{words} {rest}")
 
 
 def charged(form: Form) -> tuple[Charge, WeighedAmounts]:
@@ -94,7 +94,7 @@ def charged(form: Form) -> tuple[Charge, WeighedAmounts]:
     try:
         return charge(inputs, weighed), weighed
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
 
 
 def answer(form: Form) -> Answer:
@@ -145,7 +145,7 @@ def _say_excess(said: Answer, plan: Charge, weighed: WeighedAmounts) -> None:
 
 
 def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
-    start_c = form.number("start_c", "Water and flakes start at", 0.0, 60.0, "°C", empty=20.0)
+    start_c = form.number("start_c", "The temperature of water and flakes", 0.0, 60.0, "°C", empty=20.0)
     said.show["heat"] = plan.water_g >= 1.0 and plan.koh_g + plan.naoh_g > 0
     if not said.show["heat"]:
         return
@@ -157,9 +157,8 @@ def _say_heat(said: Answer, form: Form, plan: Charge) -> None:
     said.out["parts"] = (
         "all at once" if heat.parts == 1 else f"{heat.parts} parts of {weight(heat.part_g, said.ounces)}"
     )
+    # Its cautions stand beside flakes and water already.
     said.say["heat"] = list(heat.meaning)
-    # The longer one stands beside the flakes already.
-    said.warn((each for each in heat.cautions if each.words == KOH_INTO_WATER), "heat.")
 
 
 def weighed_of(form: Form) -> list[tuple[str, float]]:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 
-from monitor.chemistry import check_range
+from monitor.chemistry import IN_PERCENT, DisplayUnits, OutOfRangeError, check_range, plain_words, told_range
 from monitor.formulation import OUNCE_G
 from monitor.runtime import MonitorError
 
@@ -45,9 +45,7 @@ class Form:
         if found is not None:
             return found
         if empty is None:
-            raise self._refused(
-                name, f"{words} is empty; it must be from {low:g} to {high:g}{f' {unit}' if unit else ''}"
-            )
+            raise self._refused(name, f"{words} is empty; it must be {told_range(low, high, unit)}")
         return empty
 
     def maybe(self, name: str, words: str, low: float, high: float, unit: str = "") -> float | None:
@@ -62,7 +60,8 @@ class Form:
             )
         plain = text.replace(",", ".")
         if len(plain) > 20 or not _NUMBER.match(plain):
-            raise self._refused(name, f"{words} is {text[:20]!r}; it must be a number from {low:g} to {high:g}")
+            told = told_range(low, high, unit)
+            raise self._refused(name, f"{words} is {text[:20]!r}; it must be a number {told}")
         try:
             return check_range(words, float(plain), low, high, unit)
         except ValueError as error:
@@ -81,6 +80,11 @@ class Form:
         """A weight in g, typed in the page's unit, or None."""
         found = self.maybe(name, words, *self._bounds(low, high), self._unit)
         return found if found is None or not self.ounces else found * OUNCE_G
+
+    @property
+    def units(self) -> DisplayUnits:
+        """The units in which this page's numbers are typed."""
+        return {**IN_PERCENT, "g": ("oz", 1.0 / OUNCE_G)} if self.ounces else IN_PERCENT
 
     @property
     def _unit(self) -> str:
@@ -129,6 +133,19 @@ class Form:
     def refuse(self, name: str, why: str) -> FieldError:
         """An error beside a field, for its caller to raise. why: one sentence without its full stop."""
         return self._refused(name, why)
+
+    def told(self, error: ValueError, places: Mapping[str, tuple[str, str]]) -> FieldError:
+        """A sum's refusal beside the field that it is about, for its caller to raise, in what was typed there.
+
+        places: by what the sum calls a number, the field it is typed in and what it goes by on the page. A refusal that
+        is of no number goes by its first word.
+        """
+        if isinstance(error, OutOfRangeError):
+            field, words = places.get(error.name, ("", plain_words(error.name)))
+            return self._refused(field, error.in_words(words, self.units))
+        first, _, rest = str(error).partition(" ")
+        field, words = places.get(first, ("", first))
+        return self._refused(field, f"{words} {rest}")
 
     def _refused(self, name: str, why: str) -> FieldError:
         return FieldError(self.place + name, why[:1].upper() + why[1:].rstrip(".") + ".")

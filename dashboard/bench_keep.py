@@ -112,7 +112,7 @@ def _titrated(form: Form, to: Target, _pot: Pot) -> SavedEntry:
 
 
 def _bottled(form: Form, to: Target, _pot: Pot) -> SavedEntry:
-    count = form.number("bottles_filled", "Bottles filled", 0.0, 10_000.0)
+    count = form.number("bottles_filled", "The number of bottles filled", 0.0, 10_000.0)
     each = form.number("bottle_ml", "A bottle", 5.0, 20_000.0, "mL", empty=250.0)
     grams = form.maybe_grams("bottled_g", "The soap in them", 1.0)
     fields = {"bottles": count, "bottle_ml": each} | ({} if grams is None else {"grams": grams})
@@ -122,7 +122,7 @@ def _bottled(form: Form, to: Target, _pot: Pot) -> SavedEntry:
 def _ph(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     reading = bench_pot.reading_of(form)
     if reading is None:
-        raise form.refuse("ph", "pH is empty; it must be from 4 to 14")
+        raise form.refuse("ph", "the pH is empty; it must be from 4 to 14")
     fields = {"ph": reading.ph, "sample_percent": reading.sample_percent, "temperature_c": reading.temperature_c}
     return _logged(to, "ph read", fields, f"pH {reading.ph:g}")
 

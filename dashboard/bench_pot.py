@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, percent, weight
 from monitor.formulation import (
@@ -35,13 +34,14 @@ from monitor.model import Batch, Event
 TARGETS = ("soap", "paste", "water")
 GROUNDS = ("ph", "excess", "titration")
 PLACES = {
-    "soap_share": ("target", "Real soap as a fraction"),
-    "paste_share": ("target", "Paste in the product as a fraction"),
+    "soap_share": ("target", "Real soap"),
+    "paste_share": ("target", "Paste in the product"),
     "paste_weighed_g": ("paste_weighed", "The paste"),
     "water_lost_g": ("water_lost", "Water boiled off"),
     "reagent_g": ("given", "The dose"),
     "reagent": ("reagent", "The reagent"),
     "end_ph": ("end_ph", "The pH to stop at"),
+    "stock_strength": ("stock_water", "The stock's strength"),
     "temperature_c": ("stock_c", "The stock's temperature"),
     "the": ("ground", "The"),
 }
@@ -66,7 +66,7 @@ def made_of(form: Form, batch: Batch | None, events: Sequence[Event]) -> Made:
         made = charge_of(batch)
         return Made(made, events, batch_state(made, events, water_lost_g=lost_g, paste_weighed_g=paste_g))
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
 
 
 def say_pot(said: Answer, now: BatchState) -> None:
@@ -97,11 +97,10 @@ def dilution_of(form: Form, made: Made) -> Dilution:
             grams = form.grams("target", "Water to add")
             return dilute(pot, made.charge.inputs.portions, water_g=grams)
         words, most = ("Real soap", pot.soap_share) if by == "soap" else ("Paste in the product", pot.paste_share)
-        # Rounded down, so that the bound that is told can be typed.
-        share = form.share("target", words, 2.0, int(most * 10000.0) / 100.0)
+        share = form.share("target", words, 2.0, 100.0 * most)
         return dilute(pot, made.charge.inputs.portions, **{f"{by}_share": share})
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
 
 
 def dilution_answer(form: Form, made: Made) -> Answer:
@@ -136,7 +135,7 @@ class SampleReading:
 
 def reading_of(form: Form) -> SampleReading | None:
     """The pH on this page, or None. Raises FieldError."""
-    ph = form.maybe("ph", "pH", 4.0, 14.0)
+    ph = form.maybe("ph", "The pH", 4.0, 14.0)
     strength = form.number("sample_percent", "The sample's strength", 0.1, 10.0, "%", empty=1.0)
     at_c = form.number("sample_c", "The sample's temperature", 0.0, 60.0, "°C", empty=25.0)
     return None if ph is None else SampleReading(ph, strength, at_c)
@@ -185,7 +184,7 @@ def neutralising_answer(form: Form, made: Made) -> Answer:
             checked_dose(dose, given)
         except ValueError as error:
             said.show["overshoot"] = True
-            said.say["given"] = [str(told(form, error, PLACES))]
+            said.say["given"] = [str(form.told(error, PLACES))]
     return said
 
 
@@ -224,7 +223,7 @@ def _say_stock(said: Answer, form: Form, reagent: str) -> None:
     try:
         stock = make_stock_solution(reagent, reagent_g, water_g, at_c)
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
     said.out["stock"] = percent(stock.strength)
     said.say["stock"] = list(stock.meaning)
 
@@ -265,7 +264,7 @@ def _dosed(form: Form, made: Made, ground: str, reagent: str, read: bool) -> Dos
             warning_read=read,
         )
     except ValueError as error:
-        raise told(form, error, PLACES) from None
+        raise form.told(error, PLACES) from None
 
 
 def _say_dose(said: Answer, dose: Dose) -> None:

@@ -59,13 +59,29 @@ if TYPE_CHECKING:
         find_oil,
         other_names,
     )
-    from monitor.chemistry.validation import check_range
+    from monitor.chemistry.paste_alkali import (
+        expected_acid_ml,
+        titrated_koh_share,
+    )
+    from monitor.chemistry.validation import (
+        AS_CALCULATED,
+        FRACTION,
+        IN_PERCENT,
+        DisplayUnits,
+        OutOfRangeError,
+        check_range,
+        plain_words,
+        told_range,
+    )
 
 __all__ = [
     "ASSAY_WITHIN",
+    "AS_CALCULATED",
     "CARBONATE_G_PER_MOL",
     "FATTY_ACID_GROUPS",
+    "FRACTION",
     "GLYCEROL_G_PER_MOL",
+    "IN_PERCENT",
     "KOH_FLAKES",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
@@ -77,8 +93,10 @@ __all__ = [
     "SODIUM_FOR_HYDROGEN_G",
     "WATER_G_PER_MOL",
     "CrossCheck",
+    "DisplayUnits",
     "Excess",
     "FattyAcidProfile",
+    "OutOfRangeError",
     "Portion",
     "Solution",
     "acid_constant",
@@ -92,6 +110,7 @@ __all__ = [
     "check_range",
     "cross_checks",
     "excess_range",
+    "expected_acid_ml",
     "fatty_acid_profile",
     "find_oil",
     "find_oil_rows",
@@ -99,11 +118,14 @@ __all__ = [
     "log_activity",
     "other_names",
     "ph",
+    "plain_words",
     "portion",
     "row_text",
     "saponification_of_acid",
     "saponification_of_triglyceride",
     "short_chain_share",
+    "titrated_koh_share",
+    "told_range",
     "variance_about_typical",
 ]
 
@@ -165,6 +187,19 @@ if not TYPE_CHECKING:
                 "find_oil",
                 "other_names",
             ),
-            "validation": ("check_range",),
+            "paste_alkali": (
+                "expected_acid_ml",
+                "titrated_koh_share",
+            ),
+            "validation": (
+                "AS_CALCULATED",
+                "DisplayUnits",
+                "FRACTION",
+                "IN_PERCENT",
+                "OutOfRangeError",
+                "check_range",
+                "plain_words",
+                "told_range",
+            ),
         },
     )

@@ -77,7 +77,7 @@ def portion(name: str, grams: float, certificate: float | None = None) -> Portio
     >>> portion("rapeseed", 600).need_koh_g, portion("rapeseed", 600, 189.2).saponification_low
     (112.5, 188.2)
     """
-    grams = check_range(f"{name} in g", grams, 0.1, 100_000.0)
+    grams = check_range(name, grams, 0.1, 100_000.0, "g")
     if certificate is None:
         row = find_oil(name)
         return Portion(

@@ -20,17 +20,21 @@ def run(args: argparse.Namespace) -> int:
     """Prints the sum, for a person or as JSON. Raises SumError."""
     import json
 
-    from monitor.cli import sums_charge, sums_finish
+    from monitor.chemistry import OutOfRangeError
+    from monitor.cli import sums_charge, sums_finish, sums_text
     from monitor.cli.sums_batch import SumError
+    from monitor.cli.sums_refusal import refusal
     from monitor.formulation import to_json_value
 
     try:
         result, lines = {**sums_charge.SUMS, **sums_finish.SUMS}[args.sum](args)
+    except OutOfRangeError as error:
+        raise SumError(refusal(error, args)) from None
     except ValueError as error:
         raise SumError(str(error)) from None
     if args.json:
         print(json.dumps(to_json_value(result), ensure_ascii=False, indent=1))
         return 0
-    for line in lines:
+    for line in sums_text.printed(lines):
         print(line)
     return 0

@@ -1,6 +1,7 @@
 """The arguments of each bench sum, apart from the sums themselves, so that --help loads none of them."""
 
 import argparse
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,12 @@ class SumArguments:
     help: str
     add: Callable[[argparse.ArgumentParser], None]
     of_batch: bool = False
+
+
+class TypedShare(float):
+    """A fraction of one as it was typed. in_percent: with a per cent sign."""
+
+    in_percent = False
 
 
 def add_common(parser: argparse.ArgumentParser, *, of_batch: bool) -> None:
@@ -106,17 +113,15 @@ def _alkali(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--oil", type=oil, action="append", default=[], metavar="NAME=GRAMS[@VALUE]", help="instead of a sheet"
     )
-    parser.add_argument("--assay", type=float, metavar="F", help="mass fraction of KOH in the flakes")
-    parser.add_argument(
-        "--carbonate", type=float, metavar="F", help="mass fraction of potassium carbonate in the flakes"
-    )
+    parser.add_argument("--assay", type=share, metavar="F", help="KOH in the flakes: 0.9 or 90%%")
+    parser.add_argument("--carbonate", type=share, metavar="F", help="potassium carbonate in the flakes, likewise")
     parser.add_argument("--total-assay", action="store_true", help="the assay counts the carbonate too")
-    parser.add_argument("--excess", type=float, metavar="F", help="alkali above need, as a fraction")
-    parser.add_argument("--naoh-share", type=float, metavar="F", help="the part of the need that NaOH meets")
+    parser.add_argument("--excess", type=share, metavar="F", help="alkali above need: 0.03 or 3%%")
+    parser.add_argument("--naoh-share", type=share, metavar="F", help="the part of the need that NaOH meets")
     parser.add_argument("--scale", type=float, metavar="G", help="the smallest step of the scale")
     water = parser.add_mutually_exclusive_group()
     water.add_argument("--water", type=float, metavar="G")
-    water.add_argument("--lye-strength", type=float, metavar="F", help="mass fraction of alkali in the lye")
+    water.add_argument("--lye-strength", type=share, metavar="F", help="alkali in the whole lye: 0.3 or 30%%")
     water.add_argument("--water-per-alkali", type=float, metavar="R", help="grams of water to a gram of flakes")
     parser.add_argument(
         "--weighed-oil", type=weight, action="append", default=[], metavar="NAME=G", help="really weighed"
@@ -126,6 +131,8 @@ def _alkali(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--weighed-water", type=float, metavar="G")
     parser.add_argument("--cooker", type=float, metavar="L", help="what the cooker holds to the rim")
     parser.add_argument("--write", type=Path, metavar="FILE", help="write the sheet anew with what was weighed")
+    # argparse must not take an excess such as -5% for an option.
+    parser._negative_number_matcher = re.compile(r"-\.?\d")
 
 
 def _log(parser: argparse.ArgumentParser) -> None:
@@ -138,6 +145,22 @@ def _pot(parser: argparse.ArgumentParser) -> None:
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--paste-weighed", type=float, metavar="G", help="the paste on the scale, before dilution")
     which.add_argument("--water-lost", type=float, metavar="G", help="water that boiled off")
+
+
+def share(text: str) -> TypedShare:
+    """A fraction of one, also in per cent.
+
+    >>> share("0.03"), share("3 %"), share("3%").in_percent
+    (0.03, 0.03, True)
+    """
+    digits = text.strip()
+    in_percent = digits.endswith("%")
+    try:
+        found = TypedShare(float(digits.removesuffix("%")) / 100.0 if in_percent else float(digits))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like 0.03 or 3%") from None
+    found.in_percent = in_percent
+    return found
 
 
 def weight(text: str) -> tuple[str, float]:

@@ -41,9 +41,9 @@ def _alkali(args: argparse.Namespace) -> Answer:
         batch.alkali.naoh_grams if batch and args.weighed_naoh is None else args.weighed_naoh,
         args.weighed_water,
     )
-    litres = args.cooker or (batch.cooker_litres if batch else None)
+    litres = args.cooker if args.cooker is not None or batch is None else batch.cooker_litres
     plan = charge(inputs, weighed)
-    room = cooker_fill(plan, litres) if litres else None
+    room = None if litres is None else cooker_fill(plan, litres)
     if args.write is not None:
         write_file(args.write, sheet_text(_as_weighed(batch, plan, weighed)))
     return {"charge": plan, "fill": room}, text.alkali(plan, weighed, room, args.ounces)

@@ -4,6 +4,7 @@ import argparse
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from monitor.chemistry import check_range
 from monitor.cli import sums_text as text
 from monitor.cli.sums_batch import (
     Answer,
@@ -124,6 +125,7 @@ def _bottles(args: argparse.Namespace) -> Answer:
     if args.log:
         if args.filled is None:
             raise SumError("--log wants how many bottles were filled, with --filled")
+        check_range("bottles", args.filled, 0.0, 10_000.0)
         log_in_cook(args, "bottled", {"bottles": args.filled, "bottle_ml": args.bottle})
         logged = [f"Logged: bottled, {args.filled:g} of {args.bottle:g} mL."]
     return {"additions": added, "bottles": result}, text.bottles(added, result, args.ounces) + logged

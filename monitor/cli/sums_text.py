@@ -34,6 +34,7 @@ from monitor.model import local
 WIDTH = 96
 NUMBER = 12
 NUMBER_AND_OUNCES = 20
+_CAUTION = "   ! "
 
 
 def _grams(grams: float, oz: bool) -> str:
@@ -49,12 +50,25 @@ def _wrapped(sentences: Iterable[str]) -> list[str]:
     return [line for sentence in sentences for line in wrap(sentence, WIDTH)]
 
 
+def printed(lines: Iterable[str]) -> list[str]:
+    """The lines as they are printed: cautions wrapped, and each once, also where two results have the same one.
+
+    >>> printed(["1 g", "   ! Hot.", "2 g", "   ! Hot.", "3 g"])
+    ['1 g', '   ! Hot.', '2 g', '3 g']
+    """
+    said: set[str] = set()
+    kept: list[str] = []
+    for line in lines:
+        if not line.startswith(_CAUTION):
+            kept.append(line)
+        elif line not in said:
+            said.add(line)
+            kept += wrap(line.strip(), WIDTH, initial_indent="   ", subsequent_indent="     ")
+    return kept
+
+
 def _caution_lines(cautions: tuple[Caution, ...], beside: str) -> list[str]:
-    lines: list[str] = []
-    for caution in cautions:
-        if caution.beside == beside:
-            lines += wrap(caution.words, WIDTH, initial_indent="   ! ", subsequent_indent="     ")
-    return lines
+    return [_CAUTION + caution.words for caution in cautions if caution.beside == beside]
 
 
 def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
@@ -85,6 +99,8 @@ def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, oz: b
     lines += _caution_lines(plan.cautions, "koh_g")
     lines.append(_amount_line(_grams(plan.water_g, oz), f"water, which makes a lye of {plan.lye_strength:.1%}"))
     lines += _caution_lines(plan.cautions, "water_g")
+    lines.append(_amount_line(_grams(plan.total_g, oz), "in all, to blend"))
+    lines += _caution_lines(plan.cautions, "total_g")
     excess = plan.excess
     lines.append(
         f"Excess {excess.taken:+z.1%}; 8 in 10 that it is truly from {excess.likely_low:+z.1%} to "
@@ -133,6 +149,7 @@ def sample(result: ClaritySample, oz: bool) -> list[str]:
     lines = [_amount_line(_grams(result.sample_g, oz), "paste")]
     lines += _caution_lines(result.cautions, "sample_g")
     lines.append(_amount_line(_grams(result.water_g, oz), "boiling water"))
+    lines += _caution_lines(result.cautions, "water_g")
     for look in result.looks:
         lines += _wrapped([f"{look.seen.capitalize()}: {look.means}. {look.then} Log it as {look.result}."])
     return lines

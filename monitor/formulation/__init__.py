@@ -7,7 +7,7 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
-    from monitor.formulation.cautions import KOH_INTO_WATER, Caution
+    from monitor.formulation.cautions import Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
     from monitor.formulation.from_cook import (
@@ -51,7 +51,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CLARITY_LOOKS",
-    "KOH_INTO_WATER",
     "OUNCE_G",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
@@ -117,7 +116,7 @@ if not TYPE_CHECKING:
         {
             "alkali": ("Charge", "ChargeInputs", "WeighedAmounts", "charge"),
             "batch_sheet": ("SheetError", "read_sheet", "sheet_text"),
-            "cautions": ("Caution", "KOH_INTO_WATER"),
+            "cautions": ("Caution",),
             "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
             "dilution": ("Dilution", "dilute"),
             "from_cook": (

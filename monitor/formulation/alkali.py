@@ -10,30 +10,40 @@ CARBONATE_AS_KOH        K2CO3 expressed as KOH              g/g        stoichiom
 ======================  ==================================  =========  ==============================================
 """
 
+import math
 from dataclasses import dataclass, replace
 
 from monitor.chemistry import (
     ASSAY_WITHIN,
     CARBONATE_G_PER_MOL,
+    FRACTION,
     KOH_G_PER_MOL,
     NAOH_PER_KOH,
     Excess,
+    OutOfRangeError,
     Portion,
     alkali_flakes_g,
     alkali_weighings,
     check_range,
     excess_range,
 )
-from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
+from monitor.formulation.cautions import BLENDER, KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
 
 # 112 g of KOH dissolve in 100 g of water at 20 degC (Great Soviet Encyclopedia, seen); NaOH 109 g (from memory).
 STRONGEST_KOH = 112.0 / 212.0
 STRONGEST_NAOH = 109.0 / 209.0
 WEAKEST_LYE = 0.05
+# Grams of water to a gram of flakes, at most.
+MOST_RATIO = 20.0
 # A total alkali stated as KOH counts a gram of K2CO3 as this many grams of KOH.
 CARBONATE_AS_KOH = 2.0 * KOH_G_PER_MOL / CARBONATE_G_PER_MOL
 
-ALKALI_CAUTIONS = (Caution("koh_g", KOH_BURNS), Caution("koh_g", KOH_INTO_WATER), Caution("water_g", LYE_SPITS))
+ALKALI_CAUTIONS = (
+    Caution("koh_g", KOH_BURNS),
+    Caution("koh_g", KOH_INTO_WATER),
+    Caution("water_g", LYE_SPITS),
+    Caution("total_g", BLENDER),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,34 +84,32 @@ class ChargeInputs:
 
     def __post_init__(self) -> None:
         if not self.portions:
-            raise ValueError("portions is empty; at least one oil is needed")
-        check_range("koh_assay", self.koh_assay, 0.5, 1.0)
-        check_range("koh_carbonate", self.koh_carbonate, 0.0, 0.2)
+            raise ValueError("there is no oil; at least one oil is needed")
+        check_range("koh_assay", self.koh_assay, 0.5, 1.0, FRACTION)
+        check_range("koh_carbonate", self.koh_carbonate, 0.0, 0.2, FRACTION)
         # A total assay counts a gram of carbonate as 0.81 g of KOH.
         max_carbonate = (1.0 - self.koh_assay) / (1.0 - CARBONATE_AS_KOH if self.assay_is_total else 1.0)
-        if self.koh_carbonate > max_carbonate + 1e-12:
-            raise ValueError(
-                f"koh_carbonate is {self.koh_carbonate:g}; beside an assay of {self.koh_assay:g} it must be from 0 to "
-                f"{max_carbonate:.3g}"
-            )
-        check_range("naoh_share", self.naoh_share, 0.0, 1.0)
-        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0)
-        check_range("excess", self.excess, -0.2, 0.5)
+        why = "which leaves no room for the KOH of the assay"
+        check_range("koh_carbonate", self.koh_carbonate, 0.0, max_carbonate + 1e-12, FRACTION, why)
+        check_range("naoh_share", self.naoh_share, 0.0, 1.0, FRACTION)
+        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0, FRACTION)
+        check_range("excess", self.excess, -0.2, 0.5, FRACTION)
         check_range("glycerol_g", self.glycerol_g, 0.0, 100_000.0, "g")
         check_range("scale_g", self.scale_g, 0.001, 100.0, "g")
-        check_range("assay_within", self.assay_within, 0.0, 0.1)
+        check_range("assay_within", self.assay_within, 0.0, 0.1, FRACTION)
         for portion in self.portions:
-            check_range(
-                f"{portion.name} on a scale with steps of {self.scale_g:g} g", portion.grams, self.scale_g, 1e5, "g"
-            )
+            coarse = f"on a scale with steps of {self.scale_g:g} g"
+            check_range(portion.name, portion.grams, self.scale_g, 1e5, "g", coarse)
         if [self.water_g, self.lye_strength, self.water_per_alkali].count(None) != 2:
-            raise ValueError("water is to be told in exactly one way: water_g, lye_strength or water_per_alkali")
+            raise ValueError(
+                "water is told in exactly one way: its weight, the strength of the lye, or its ratio to the flakes"
+            )
         if self.water_g is not None:
             check_range("water_g", self.water_g, 0.0, 100_000.0, "g")
         if self.lye_strength is not None:
-            check_range("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye)
+            check_range("lye_strength", self.lye_strength, WEAKEST_LYE, self.strongest_lye, FRACTION)
         if self.water_per_alkali is not None:
-            check_range("water_per_alkali", self.water_per_alkali, 0.5, 20.0)
+            check_range("water_per_alkali", self.water_per_alkali, 0.5, MOST_RATIO)
 
     @property
     def koh_in_flakes(self) -> float:
@@ -254,7 +262,7 @@ def _weighed_oils(inputs: ChargeInputs, weighed: WeighedAmounts) -> tuple[Portio
     if len(weighed.oil_g) != len(inputs.portions):
         raise ValueError(f"oil_g has {len(weighed.oil_g)} weights; there are {len(inputs.portions)} oils")
     return tuple(
-        portion if grams is None else replace(portion, grams=check_range(f"{portion.name} in g", grams, 0.1, 100_000.0))
+        portion if grams is None else replace(portion, grams=check_range(portion.name, grams, 0.1, 100_000.0, "g"))
         for portion, grams in zip(inputs.portions, weighed.oil_g, strict=True)
     )
 
@@ -275,9 +283,13 @@ def _check_lye_strength(inputs: ChargeInputs, koh_g: float, naoh_g: float, water
     whole = koh_g + naoh_g + water_g
     strength = pure / whole if whole else 0.0
     if strength > inputs.strongest_lye + 1e-9:
-        least = pure / inputs.strongest_lye - koh_g - naoh_g
-        raise ValueError(
-            f"water_g is {water_g:.4g} g, which makes a lye of {strength:.1%}; above {inputs.strongest_lye:.1%} it "
-            f"does not stay dissolved at 20 °C, so water must be from {least:.0f} to 100000 g"
+        why = (
+            f"which makes a lye of {strength:.1%}, and above {inputs.strongest_lye:.1%} it does not stay dissolved at "
+            "20 °C"
         )
+        least = pure / inputs.strongest_lye - koh_g - naoh_g
+        if inputs.water_per_alkali is not None:
+            ratio = inputs.water_per_alkali
+            raise OutOfRangeError("water_per_alkali", ratio, least / (koh_g + naoh_g), MOST_RATIO, "", why)
+        raise OutOfRangeError("water_g", water_g, math.ceil(least), 100_000.0, "g", why)
     return strength

@@ -21,7 +21,18 @@ KOH_BURNS = (
 KOH_INTO_WATER = "Flakes into water, a little at a time; never water onto flakes. No aluminium."
 LYE_SPITS = "The lye grows hot and may spit and fume: stir slowly, at arm's length, with a window open."
 NEVER_TASTE = "Never taste soap or paste to test it."
-HOT_SAMPLE = "The paste is hot and caustic until the cook is done, and so is the water: goggles and gloves."
+BLENDER = (
+    "A stick blender splashes caustic paste: goggles; keep its head below the surface, and switch it off before it "
+    "leaves the pot."
+)
+HOT_PASTE = "The paste is hot and caustic until the cook is done: goggles and gloves."
+BOILING_WATER = "Boiling water scalds, and foams up on hot paste: pour small portions, with room above them."
+FLAMMABLE = "Scents and alcohol burn: no flame, the cooker off, and the soap cooled below their flash point."
+ACID_AND_ALCOHOL = (
+    "Acid and alcohol: goggles. Alcohol burns: no flame or glowing coil near; warm it in hot water, away from the "
+    "cooker."
+)
+MELTED = "Melted fatty acid burns skin: gloves, and into the soap slowly."
 STOCK = "The stock stings eyes and sore skin: goggles. Into the soap slowly, never into lye or onto flakes."
 BORATES = (
     "Borates (borax, boric acid) are classed in the EU as toxic for reproduction, category 1B (H360FD), and are banned "

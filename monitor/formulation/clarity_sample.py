@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from monitor.chemistry import check_range
-from monitor.formulation.cautions import HOT_SAMPLE, NEVER_TASTE, Caution
+from monitor.formulation.cautions import BOILING_WATER, HOT_PASTE, NEVER_TASTE, Caution
 
 WATER_PER_SAMPLE = 2.0
 
@@ -76,5 +76,5 @@ def size_clarity_sample(sample_g: float) -> ClaritySample:
         water_g,
         CLARITY_LOOKS,
         MappingProxyType({"sample_g": sample_g, "water_g": water_g}),
-        (Caution("sample_g", HOT_SAMPLE), Caution("sample_g", NEVER_TASTE)),
+        (Caution("sample_g", HOT_PASTE), Caution("sample_g", NEVER_TASTE), Caution("water_g", BOILING_WATER)),
     )

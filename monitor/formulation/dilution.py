@@ -2,15 +2,15 @@
 
 from dataclasses import dataclass
 
-from monitor.chemistry import Portion, check_range
-from monitor.formulation.cautions import HOT_SAMPLE, PRESERVATIVE, Caution
+from monitor.chemistry import FRACTION, Portion, check_range
+from monitor.formulation.cautions import BOILING_WATER, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
 from monitor.formulation.mass_balance import MassBalance
 
 WEAKEST_SHARE = 0.02
 MUCH_SODIUM = 0.1
 CAUTIONS = (
-    Caution("water_g", HOT_SAMPLE),
+    Caution("water_g", BOILING_WATER),
     Caution("water_g", "Add about two thirds hot and let it stand, lid on; keep the rest for lumps."),
     Caution("product_g", PRESERVATIVE),
 )
@@ -86,9 +86,11 @@ def _water_g(pot: MassBalance, soap_share: float | None, paste_share: float | No
     if [soap_share, paste_share, water_g].count(None) != 2:
         raise ValueError("a dilution is told in exactly one way: soap_share, paste_share or water_g")
     if soap_share is not None:
-        water_g = pot.soap_g / check_range("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share) - pot.total_g
+        check_range("soap_share", soap_share, WEAKEST_SHARE, pot.soap_share, FRACTION)
+        water_g = pot.soap_g / soap_share - pot.total_g
     if paste_share is not None:
-        water_g = pot.paste_g / check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share) - pot.total_g
+        check_range("paste_share", paste_share, WEAKEST_SHARE, pot.paste_share, FRACTION)
+        water_g = pot.paste_g / paste_share - pot.total_g
     assert water_g is not None
     # For a target that the pot already meets, rounding may give slightly less than 0.
     return max(water_g, 0.0) if water_g > -1e-6 else water_g

@@ -18,7 +18,7 @@ WARM_ENOUGH_C            default limit of temperature          degC     common p
 import math
 from dataclasses import dataclass
 
-from monitor.chemistry import KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL, check_range
+from monitor.chemistry import FRACTION, KOH_G_PER_MOL, NAOH_G_PER_MOL, WATER_G_PER_MOL, check_range
 from monitor.formulation.cautions import KOH_BURNS, KOH_INTO_WATER, LYE_SPITS, Caution
 
 # kJ per mol at infinite dilution, all exothermic.
@@ -50,8 +50,8 @@ class HeatInputs:
         check_range("koh_g", self.koh_g, 0.0, 100_000.0, "g")
         check_range("naoh_g", self.naoh_g, 0.0, 100_000.0, "g")
         check_range("water_g", self.water_g, 1.0, 100_000.0, "g")
-        check_range("koh_assay", self.koh_assay, 0.5, 1.0)
-        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0)
+        check_range("koh_assay", self.koh_assay, 0.5, 1.0, FRACTION)
+        check_range("naoh_assay", self.naoh_assay, 0.5, 1.0, FRACTION)
         check_range("start_c", self.start_c, 0.0, 60.0, "°C")
 
 

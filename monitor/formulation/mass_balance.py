@@ -180,7 +180,7 @@ def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: 
     koh_mol, naoh_mol = charge.pure_koh_g / KOH_G_PER_MOL, charge.pure_naoh_g / NAOH_G_PER_MOL
     alkali_mol = koh_mol + naoh_mol
     if alkali_mol <= 0:
-        raise ValueError("koh_g is 0 g; without alkali there is no soap, so it must be more")
+        raise ValueError("there is no alkali on the sheet, and without it there is no soap")
     sodium = naoh_mol / alkali_mol
     reacted = min(1.0, alkali_mol / need_mol)
     over_mol = max(alkali_mol - need_mol, 0.0)

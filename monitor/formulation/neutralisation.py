@@ -7,7 +7,7 @@ where neither is known, neutralise in small steps.
 import math
 from dataclasses import dataclass, field
 
-from monitor.chemistry import KOH_G_PER_MOL, acid_constant, check_range, log_activity
+from monitor.chemistry import FRACTION, KOH_G_PER_MOL, acid_constant, check_range, log_activity
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
 from monitor.formulation.mass_balance import MassBalance
@@ -180,7 +180,7 @@ def neutralising_dose(
 
 def _check_dose_inputs(end_ph: float, stock_strength: float | None) -> None:
     if stock_strength is not None:
-        check_range("stock_strength", stock_strength, 0.005, 0.9)
+        check_range("stock_strength", stock_strength, 0.005, 0.9, FRACTION)
     check_range("end_ph", end_ph, 8.0, 11.0)
 
 
@@ -226,12 +226,8 @@ def _meaning(reagent: Neutraliser, residual_alkali: ResidualAlkali, least: float
 
 def checked_dose(dose: Dose, reagent_g: float) -> float:
     """The dose, g, that a person chose, when it cannot overshoot. Raises ValueError with the allowed range."""
-    if not 0.0 <= reagent_g <= dose.most_g:
-        raise ValueError(
-            f"reagent_g is {reagent_g:.4g} g, which would overshoot and may turn the soap cloudy or part it; it must "
-            f"be from 0 to {dose.most_g:.3g} g"
-        )
-    return reagent_g
+    why = "which would overshoot and may turn the soap cloudy or part it" if reagent_g > dose.most_g else ""
+    return check_range("reagent_g", reagent_g, 0.0, dose.most_g, "g", why)
 
 
 def borate_warning(reagent: str) -> str | None:

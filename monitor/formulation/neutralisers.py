@@ -10,7 +10,7 @@ from itertools import pairwise
 from types import MappingProxyType
 
 from monitor.chemistry import KOH_G_PER_MOL, check_range
-from monitor.formulation.cautions import BORATES, STOCK, Caution
+from monitor.formulation.cautions import BORATES, MELTED, STOCK, Caution
 
 DEFAULT = "citric acid anhydrous"
 
@@ -40,7 +40,7 @@ class Neutraliser:
         """The cautions that belong to its mass."""
         if self.kind == "borate":
             return (Caution("reagent_g", BORATES), Caution("reagent_g", STOCK))
-        return (Caution("reagent_g", STOCK),)
+        return (Caution("reagent_g", MELTED if self.kind == "fatty acid" else STOCK),)
 
 
 @cache
@@ -84,9 +84,7 @@ def find_allowed_neutraliser(name: str, *, warning_read: bool) -> Neutraliser:
     """
     row = find_neutraliser(name)
     if row.kind == "borate" and not warning_read:
-        raise ValueError(
-            f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read (warning_read)"
-        )
+        raise ValueError(f"reagent is {row.name!r}, a borate, which is only dosed once its warning has been read")
     return row
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from monitor.chemistry import check_range
-from monitor.formulation.cautions import PRESERVATIVE, SKIN, Caution
+from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, Caution
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0
@@ -139,16 +139,20 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
     """
     check_range("soap_g", soap_g, 1.0, 1e6, "g")
     for each in wanted:
-        check_range(f"most_percent of {each.what}", each.most_percent, 0.0, 50.0, "%")
-        check_range(f"percent of {each.what}", each.percent, 0.0, each.most_percent, "%")
+        check_range(f"the most of {each.what}", each.most_percent, 0.0, 50.0, "%")
+        check_range(each.what, each.percent, 0.0, each.most_percent, "%")
     share = sum(each.percent for each in wanted) / 100.0
-    check_range("additions together", 100.0 * share, 0.0, 50.0, "%")
+    check_range("additions_percent", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)
     return AdditiveAmounts(
         tuple((each.what, product_g * each.percent / 100.0) for each in wanted),
         soap_g,
         product_g,
-        (Caution("grams", PRESERVATIVE), Caution("grams", SKIN)),
+        (
+            *((Caution("grams", FLAMMABLE),) if wanted else ()),
+            Caution("grams", PRESERVATIVE),
+            Caution("grams", SKIN),
+        ),
     )
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from monitor.chemistry import KOH_G_PER_MOL, check_range
-from monitor.formulation.cautions import KOH_BURNS, Caution
+from monitor.formulation.cautions import ACID_AND_ALCOHOL, Caution
 
 # Uncertainty of the burette reading at the end point: half a small drop (judgement).
 READING_WITHIN_ML = 0.05
@@ -78,5 +78,5 @@ def free_alkali(inputs: TitrationInputs) -> Titration:
         inputs.acid_ml * per_ml,
         READING_WITHIN_ML * per_ml,
         TITRATION_STEPS,
-        (Caution("acid_ml", "Acid and hot ethanol: goggles, no flame. " + KOH_BURNS),),
+        (Caution("acid_ml", ACID_AND_ALCOHOL),),
     )

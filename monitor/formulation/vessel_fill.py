@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from monitor.chemistry import check_range
+from monitor.chemistry import FRACTION, check_range
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import Caution
 
@@ -63,7 +63,7 @@ def cooker_fill(charge: Charge, cooker_l: float, full_enough: float = FULL_ENOUG
     1.24
     """
     check_range("cooker_l", cooker_l, 0.5, 200.0, "L")
-    check_range("full_enough", full_enough, 0.3, 0.9)
+    check_range("full_enough", full_enough, 0.3, 0.9, FRACTION)
     oil_l = (charge.oil_g + charge.inputs.glycerol_g * OIL_KG_L / 1.26) / OIL_KG_L / 1000.0
     lye_l = (charge.koh_g + charge.naoh_g + charge.water_g) / lye_kg_l(charge.lye_strength) / 1000.0
     filled = (oil_l + lye_l) / cooker_l

@@ -1,6 +1,7 @@
 """``kettleside sums``: the numbers with their cautions, as lines and as JSON, and mistakes in one sentence."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,7 @@ def as_json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
         (("alkali", "--weighed-koh", "140"), "g more of the same oils would bring it back to +3.0%"),
         (("alkali", "--weighed-oil", "rapeseed=660"), "141.6 g  KOH"),
         (("alkali", "--excess", "-0.1"), "Will leave"),
+        (("alkali", "--excess", "-10%"), "Excess -10.0%"),
         (("heat",), "if all the flakes go in at once"),
         (("sample", "12"), "24.0 g  boiling water"),
         (("dilution", "--soap-percent", "25"), "25.0% real soap"),
@@ -101,6 +103,18 @@ def test_the_caution_stands_right_under_the_flakes(sheet: str, capsys: pytest.Ca
     lines = told(capsys, "alkali", "--batch", sheet).splitlines()
     flakes = next(n for n, line in enumerate(lines) if "KOH flakes" in line)
     assert lines[flakes + 1].startswith("   ! Potassium hydroxide burns")
+
+
+@pytest.mark.parametrize(
+    "words", [("alkali",), ("heat",), ("sample", "12"), ("dilution", "--soap-percent", "25"), ("titration", "2.3"),
+              ("neutralise", "--ph", "10.4"), ("bottles", "1000", "--add", "scent=1/2")], ids=named,
+)  # fmt: skip
+def test_each_caution_is_said_once(sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...]) -> None:
+    of_batch = words[0] in ("alkali", "heat", "dilution", "neutralise")
+    lines = told(capsys, *words, *(("--batch", sheet) if of_batch else ()))
+    # The first lines of two cautions differ.
+    said = [line for line in lines.splitlines() if line.startswith("   ! ")]
+    assert said and len(said) == len(set(said))
 
 
 def test_oils_on_the_command_line_need_no_sheet(capsys: pytest.CaptureFixture[str]) -> None:
@@ -180,7 +194,28 @@ def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str
         (("alkali", "--oil", "rapeseed=600", "--lye-strength", "0.7"), "from 0.05 to 0.528"),
         (("alkali", "--oil", "rapeseed=600"), "how much water"),
         (("alkali", "--batch", "SHEET", "--weighed-oil", "coconut=3"), "not in this batch; there are: rapeseed"),
-        (("dilution", "--soap-percent", "90", "--batch", "SHEET"), "soap_share is 0.9; it must be from 0.02 to"),
+        (("alkali", "--batch", "SHEET", "--assay", "150%"), "--assay is 150 %; it must be from 50 to 100 %."),
+        (("alkali", "--batch", "SHEET", "--assay", "150"), "--assay is 150; it must be from 0.5 to 1 (a fraction; 3%"),
+        (("alkali", "--batch", "SHEET", "--excess", "80%"), "--excess is 80 %; it must be from -20 to 50 %."),
+        (("alkali", "--batch", "SHEET", "--carbonate", "15%"), "must be from 0 to 10 %."),
+        (("alkali", "--batch", "SHEET", "--cooker", "0"), "--cooker is 0 L; it must be from 0.5 to 200 L."),
+        (("alkali", "--batch", "SHEET", "--water", "10"), "--water is 10 g, which makes a lye of 83.5%"),
+        (("alkali", "--batch", "SHEET", "--weighed-water", "-4"), "--weighed-water is -4 g; it must be from 0 to"),
+        (("alkali", "--batch", "SHEET", "--weighed-koh", "nan"), "--weighed-koh is nan; it must be a number from 0"),
+        (("heat", "--batch", "SHEET", "--limit", "20"), "--limit is 20 °C; it must be from 30 to 100 °C."),
+        (("sample", "900"), "the paste in the sample is 900 g; it must be from 1 to 200 g."),
+        (("dilution", "--soap-percent", "90", "--batch", "SHEET"), "--soap-percent is 90 %; it must be from 2 to 50.5"),
+        (("dilution", "--water", "9", "--paste-weighed", "9", "--batch", "SHEET"), "--paste-weighed is 9 g; it must"),
+        (("titration", "500"), "the acid run in is 500 mL; it must be from 0 to 100 mL."),
+        (("neutralise", "--ph", "99", "--batch", "SHEET"), "--ph is 99; it must be from 4 to 14."),
+        (("neutralise", "--stock-percent", "99", "--batch", "SHEET"), "99 %; it must be from 0.5 to 90 %."),
+        (("settle", "--days", "90"), "--days is 90; it must be from 1 to 60."),
+        (
+            ("bottles", "1000", "--add", "a=30/40", "--add", "b=30/40"),
+            "the sum of all --add is 60 %; it must be from 0",
+        ),
+        (("bottles", "1000", "--filled", "-3", "--log"), "--filled is -3; it must be from 0 to 10000."),
+        (("label", "--contents", "0", "--batch", "SHEET"), "--contents is 0 mL; it must be from 5 to 20000 mL."),
         (("neutralise", "--give", "100", "--batch", "SHEET"), "would overshoot"),
         (("neutralise", "--reagent", "vinegar", "--batch", "SHEET"), "not in the table; nearest"),
         (("neutralise", "--reagent", "borax", "--batch", "SHEET"), "--borate-warning-read"),
@@ -196,6 +231,8 @@ def test_a_mistake_is_told_on_standard_error(
     assert main(["sums", *(sheet if word == "SHEET" else word for word in words)]) in (1, 2)
     out = capsys.readouterr()
     assert why in out.err and out.err.count("\n") == 1 and out.out == ""
+    # No name out of the program, such as koh_assay.
+    assert not re.search(r"[a-z]_[a-z]", out.err)
 
 
 @pytest.mark.parametrize(

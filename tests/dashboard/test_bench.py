@@ -132,6 +132,23 @@ def test_ounces_in_are_ounces_out(phone: FlaskClient) -> None:
     assert out["water"] == "19.05 oz (540.0 g); 18.3 US or 19.0 UK fl oz"
 
 
+@pytest.mark.parametrize(
+    ("sum_", "form", "field", "words"),
+    [
+        ("charge", CHARGE | {"water": "1"}, "water", "Water is 1 oz, which makes a lye of"),
+        ("charge", CHARGE | {"water": "9999"}, "water", "Water is 9999 oz; it must be from 0 to 3527 oz."),
+        ("dilute", {"paste_weighed": "5"}, "paste_weighed", "The paste is 5 oz; it must be from 25.26 to 44.78 oz."),
+        ("neutralise", {"ph": "1"}, "ph", "The pH is 1; it must be from 4 to 14."),
+        ("sample", {"sample": "9"}, "sample", "The sample is 9 oz; it must be from 0.03528 to 7.054 oz."),
+    ],
+)
+def test_a_refusal_is_in_ounces_where_ounces_were_typed(
+    phone: FlaskClient, maker: Maker, sum_: str, form: Any, field: str, words: str
+) -> None:
+    status, said = ask(phone, "/bench/work", sum_, form, maker.path.stem, "oz")
+    assert (status, said["field"]) == (400, field) and said["error"].startswith(words)
+
+
 @pytest.mark.parametrize("text", ["540", "540.0", "540,00", " 540 "])
 def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None:
     assert work(phone, "charge", CHARGE | {"water": text})["out"]["water"] == "540.0 g"
@@ -149,7 +166,11 @@ def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None
         ({"water": "nan"}, "water", "must be a number from 0 to 100000"),
         ({"water": "1e3"}, "water", "must be a number from 0 to 100000"),
         ({"water": "5_0"}, "water", "must be a number from 0 to 100000"),
-        ({"water_by": "strength", "water": "80"}, "water", "from 5 to 53 %"),
+        (
+            {"water_by": "strength", "water": "80"},
+            "water",
+            "Strength of the lye is 80 %; it must be from 5 to 52.83 %.",
+        ),
         ({"water_by": "ratio", "water": "99"}, "water", "from 0.5 to 20"),
         ({"water_by": "guess"}, "water_by", "one of grams, strength, ratio"),
         ({"oils": []}, "oils", "name from 1 to 20"),
@@ -158,9 +179,15 @@ def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None
         ({"oils": [{"name": "rapeseed", "grams": "-3"}]}, "oils.0.grams", "from 0.1 to 100000 g"),
         ({"oils": [{"name": "rapeseed", "grams": "600", "value": "5"}]}, "oils.0.value", "from 50 to 400"),
         ({"oils": [{"name": "rapeseed", "grams": "6"}] * 21}, "oils", "from 0 to 20"),
+        ({"oils": [{"name": "rapeseed", "grams": "0.5"}]}, "oils.0.grams", "on a scale with steps of 1 g"),
         ({"oils": "rapeseed"}, "oils", "must be a list of rows"),
         ({"koh_weighed": "900000"}, "koh_weighed", "from 0 to 100000 g"),
-        ({"carbonate": "15"}, "carbonate", "must be from 0 to 0.1"),
+        (
+            {"carbonate": "15"},
+            "carbonate",
+            "Carbonate in the flakes is 15 %, which leaves no room for the KOH of the assay; it must be from 0 to 10 %.",
+        ),
+        ({"water_by": "ratio", "water": "0.6"}, "water", "must be from 0.7036 to 20"),
         ({"cooker": "0.1"}, "cooker", "from 0.5 to 200 L"),
         ({"assay": True}, "assay", "must be text"),
     ],

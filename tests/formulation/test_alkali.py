@@ -101,18 +101,20 @@ def test_naoh_makes_up_what_the_koh_on_the_scale_lacks() -> None:
     assert math.isclose(charge(wished, WeighedAmounts(koh_g=90.0)).excess.taken, 0.03)
 
 
-def test_cautions_stand_beside_the_flakes() -> None:
-    beside = {caution.beside for caution in single_oil_charge().cautions}
-    assert beside == {"koh_g", "water_g"}
-    words = " ".join(caution.words for caution in single_oil_charge().cautions)
+def test_cautions_stand_beside_what_is_weighed_and_what_is_blended() -> None:
+    cautions = single_oil_charge().cautions
+    assert {caution.beside for caution in cautions} == {"koh_g", "water_g", "total_g"}
+    words = " ".join(caution.words for caution in cautions)
     for needed in ("burns", "goggles", "never water onto flakes", "never vinegar", "No aluminium"):
         assert needed in words
+    blending = [caution.words for caution in cautions if caution.beside == "total_g"]
+    assert len(blending) == 1 and "off before it leaves the pot" in blending[0]
 
 
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (lambda: portion("rapeseed", -5), "rapeseed in g is -5; it must be from 0.1 to 100000"),
+        (lambda: portion("rapeseed", -5), "rapeseed is -5 g; it must be from 0.1 to 100000 g"),
         (lambda: portion("rapeseed", math.nan), "must be a number from 0.1 to 100000"),
         (lambda: portion("rapsed", 5), "nearest: rapeseed"),
         (lambda: portion("my own oil", 5, 900.0), "from 50 to 400"),
@@ -122,7 +124,7 @@ def test_cautions_stand_beside_the_flakes() -> None:
         (lambda: ChargeInputs(RAPESEED, excess=0.9, water_g=1), "excess is 0.9; it must be from -0.2 to 0.5"),
         (lambda: ChargeInputs(RAPESEED), "exactly one way"),
         (lambda: ChargeInputs(RAPESEED, water_g=1, lye_strength=0.3), "exactly one way"),
-        (lambda: ChargeInputs(RAPESEED, lye_strength=0.6), "from 0.05 to 0.528302"),
+        (lambda: ChargeInputs(RAPESEED, lye_strength=0.6), r"from 0.05 to 0.5283$"),
         (lambda: charge(ChargeInputs(RAPESEED, water_g=10)), "does not stay dissolved.*from 91 to 100000 g"),
         (
             lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(koh_g=-1)),
@@ -132,7 +134,10 @@ def test_cautions_stand_beside_the_flakes() -> None:
             lambda: charge(ChargeInputs(RAPESEED, water_g=540), WeighedAmounts(oil_g=(1.0, 2.0))),
             "2 weights; there are 1 oils",
         ),
-        (lambda: ChargeInputs((portion("castor", 0.5),), water_g=1), "steps of 1 g is 0.5 g; it must be from 1 to"),
+        (
+            lambda: ChargeInputs((portion("castor", 0.5),), water_g=1),
+            "castor is 0.5 g, on a scale with steps of 1 g; it must be from 1 to",
+        ),
         (lambda: cooker_fill(single_oil_charge(), 0.1), "cooker_l is 0.1 L; it must be from 0.5 to 200 L"),
         (lambda: mixing_heat(HeatInputs(100, 0)), "water_g is 0 g; it must be from 1"),
     ],

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.formulation.cautions import BOILING_WATER, FLAMMABLE
 from monitor.formulation.clarity_sample import CLARITY_LOOKS, size_clarity_sample
+from monitor.formulation.dilution import dilute
 from monitor.formulation.label import REAGENTS, ingredient_label
 from monitor.formulation.mass_balance import cooked_batch
 from monitor.formulation.neutralisers import all_neutralisers
@@ -27,8 +29,28 @@ def test_a_clarity_sample_takes_twice_its_mass_of_water(grams: float) -> None:
 def test_every_appearance_is_explained_and_the_ring_is_logged_as_cloudy() -> None:
     assert {look.result for look in CLARITY_LOOKS} == {"clear", "hazy", "cloudy"}
     assert [look.result for look in CLARITY_LOOKS if "ring" in look.seen] == ["cloudy"]
-    words = " ".join(caution.words for caution in size_clarity_sample(5.0).cautions)
-    assert "Never taste" in words and "hot and caustic" in words
+    cautions = size_clarity_sample(5.0).cautions
+    beside_paste = " ".join(caution.words for caution in cautions if caution.beside == "sample_g")
+    assert "Never taste" in beside_paste and "hot and caustic" in beside_paste
+    # Plain water is not caustic; boiling it scalds.
+    assert [caution.words for caution in cautions if caution.beside == "water_g"] == [BOILING_WATER]
+
+
+def test_what_burns_is_said_only_where_something_is_added() -> None:
+    scented = additive_amounts(1000.0, (Additive("scent", 1.0, 2.0),))
+    assert [
+        FLAMMABLE in {each.words for each in found.cautions} for found in (scented, additive_amounts(1000.0, ()))
+    ] == [
+        True,
+        False,
+    ]
+
+
+def test_the_water_of_dilution_scalds_and_foams_but_is_not_called_caustic() -> None:
+    made = single_oil_charge()
+    cautions = dilute(cooked_batch(made), made.inputs.portions, soap_share=0.25).cautions
+    beside_water = " ".join(caution.words for caution in cautions if caution.beside == "water_g")
+    assert "scalds" in beside_water and "foams up" in beside_water and "caustic" not in beside_water
 
 
 def test_the_reminder_comes_after_a_week_and_is_a_calendar_file() -> None:
@@ -56,7 +78,7 @@ def test_additions_are_their_share_of_the_whole(soap_g: float, percents: list[fl
 
 
 def test_more_than_its_maker_allows_is_refused() -> None:
-    with pytest.raises(ValueError, match="percent of scent is 3 %; it must be from 0 to 2 %"):
+    with pytest.raises(ValueError, match=r"^scent is 3 %; it must be from 0 to 2 %"):
         additive_amounts(1000.0, (Additive("scent", 3.0, 2.0),))
 
 

@@ -62,7 +62,7 @@ def test_what_was_added_already_is_counted() -> None:
 def test_a_dose_that_would_overshoot_is_refused_with_the_range() -> None:
     dose = neutralising_dose(product(), KNOWN)
     assert checked_dose(dose, dose.most_g) == dose.most_g
-    with pytest.raises(ValueError, match=r"reagent_g is 12 g, which would overshoot.*from 0 to 4.57 g"):
+    with pytest.raises(ValueError, match=r"reagent_g is 12 g, which would overshoot.*from 0 to 4.565 g"):
         checked_dose(dose, 12.0)
     with pytest.raises(ValueError, match="from 0 to"):
         checked_dose(dose, -1.0)
