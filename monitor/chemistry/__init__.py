@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.chemistry.equilibrium import LACTIC_PKA, Solution, acid_constant, log_activity, ph
+    from monitor.chemistry.acid_soap import ACID_SOAP_PER_PH
+    from monitor.chemistry.equilibrium import LACTIC_PKA, Solution, acid_at, acid_constant, log_activity, ph
     from monitor.chemistry.excess import Excess, excess_range
     from monitor.chemistry.fatty_acids import (
         CARBONATE_G_PER_MOL,
@@ -27,32 +28,48 @@ if TYPE_CHECKING:
     )
     from monitor.chemistry.oil_amounts import NAOH_PER_KOH, Portion, portion
     from monitor.chemistry.oils import all_oils, find_oil, other_names
+    from monitor.chemistry.soap_alkalinity import (
+        NO_OFFSET,
+        PhEstimate,
+        PhOffset,
+        acid_between_readings,
+        expected_reading,
+        learned_offset,
+    )
     from monitor.chemistry.validation import check_range
 
 __all__ = [
+    "ACID_SOAP_PER_PH",
     "CARBONATE_G_PER_MOL",
     "GLYCEROL_G_PER_MOL",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
     "NAOH_G_PER_MOL",
     "NAOH_PER_KOH",
+    "NO_OFFSET",
     "POTASSIUM_FOR_HYDROGEN_G",
     "SODIUM_FOR_HYDROGEN_G",
     "WATER_G_PER_MOL",
     "CrossCheck",
     "Excess",
     "FattyAcidProfile",
+    "PhEstimate",
+    "PhOffset",
     "Portion",
     "Solution",
+    "acid_at",
+    "acid_between_readings",
     "acid_constant",
     "all_fatty_acids",
     "all_oils",
     "check_range",
     "cross_checks",
     "excess_range",
+    "expected_reading",
     "fatty_acid_profile",
     "find_oil",
     "find_oil_rows",
+    "learned_offset",
     "log_activity",
     "other_names",
     "ph",
@@ -66,7 +83,8 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
-            "equilibrium": ("LACTIC_PKA", "Solution", "acid_constant", "log_activity", "ph"),
+            "acid_soap": ("ACID_SOAP_PER_PH",),
+            "equilibrium": ("LACTIC_PKA", "Solution", "acid_at", "acid_constant", "log_activity", "ph"),
             "excess": ("Excess", "excess_range"),
             "fatty_acids": (
                 "CARBONATE_G_PER_MOL",
@@ -88,6 +106,14 @@ if not TYPE_CHECKING:
             ),
             "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
             "oils": ("all_oils", "find_oil", "other_names"),
+            "soap_alkalinity": (
+                "NO_OFFSET",
+                "PhEstimate",
+                "PhOffset",
+                "acid_between_readings",
+                "expected_reading",
+                "learned_offset",
+            ),
             "validation": ("check_range",),
         },
     )

@@ -43,6 +43,7 @@ if TYPE_CHECKING:
         bottles,
         settling_plan,
     )
+    from monitor.formulation.soap_ph import acid_between, expected_ph, neutral_reading
     from monitor.formulation.stock_solution import Stock, make_stock_solution
     from monitor.formulation.text import to_json_value
     from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
@@ -79,6 +80,7 @@ __all__ = [
     "TitrationInputs",
     "VesselFill",
     "WeighedAmounts",
+    "acid_between",
     "additive_amounts",
     "all_neutralisers",
     "batch_state",
@@ -91,6 +93,7 @@ __all__ = [
     "cooker_fill",
     "decide",
     "dilute",
+    "expected_ph",
     "find_neutraliser",
     "free_alkali",
     "ingredient_label",
@@ -98,6 +101,7 @@ __all__ = [
     "last_titration",
     "make_stock_solution",
     "mixing_heat",
+    "neutral_reading",
     "neutralising_dose",
     "ounces",
     "read_sheet",
@@ -153,6 +157,7 @@ if not TYPE_CHECKING:
                 "bottles",
                 "settling_plan",
             ),
+            "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
             "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
             "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
