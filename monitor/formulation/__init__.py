@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
     from monitor.formulation.ph_decision import Decision, decide
+    from monitor.formulation.ph_evidence import ph_deviations
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -104,6 +105,7 @@ __all__ = [
     "neutral_reading",
     "neutralising_dose",
     "ounces",
+    "ph_deviations",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
@@ -146,6 +148,7 @@ if not TYPE_CHECKING:
             ),
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
             "ph_decision": ("Decision", "decide"),
+            "ph_evidence": ("ph_deviations",),
             "settling": (
                 "Additive",
                 "AdditiveAmounts",
