@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from types import MappingProxyType
 
 from flask import Flask, Response, request
@@ -28,7 +29,7 @@ from monitor.formulation import (
 )
 from monitor.model import Batch
 from monitor.runtime import MonitorError, SystemClock
-from monitor.session import Cook
+from monitor.session import Cook, kitchen_ph_offset
 from monitor.storage import CookSummary
 
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
@@ -47,11 +48,12 @@ PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a page sent. cook: the one it works on, or None."""
+    """What a page sent. cook: the one it works on, or None. recordings: the kitchen's folder."""
 
     sum: str
     form: Form
     cook: Cook | None
+    recordings: Path
 
     @property
     def batch(self) -> Batch | None:
@@ -151,7 +153,7 @@ def _asked(state: AppState) -> Asked:
         raise AskedError("The form must be fields with values.")
     name = str(body.get("cook") or "")
     form = Form(fields, ounces=body.get("unit") == "oz")
-    return Asked(str(body.get("sum", "")), form, state.cook(name) if name else None)
+    return Asked(str(body.get("sum", "")), form, state.cook(name) if name else None, state.library.folder)
 
 
 def _worked(asked: Asked) -> Answer:
@@ -163,7 +165,7 @@ def _worked(asked: Asked) -> Answer:
     if asked.sum == "dilute":
         return bench_pot.dilution_answer(form, asked.made())
     if asked.sum == "neutralise":
-        return bench_pot.neutralising_answer(form, asked.made())
+        return bench_pot.neutralising_answer(form, asked.made(), kitchen_ph_offset(asked.recordings))
     if asked.sum == "bottle":
         return bench_after.bottles_answer(form, asked.made() if batch and batch.oils else None)
     if asked.sum == "label":

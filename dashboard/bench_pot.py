@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, percent, weight
+from monitor.chemistry import NO_OFFSET, PhOffset
 from monitor.formulation import (
     BatchState,
     Charge,
@@ -147,8 +148,8 @@ def reagent_names() -> list[str]:
     return sorted(rows, key=lambda name: (borate_warning(name) is not None, list(rows).index(name)))
 
 
-def neutralising_answer(form: Form, made: Made) -> Answer:
-    """What to add, in which parts, and when to stop. Raises FieldError."""
+def neutralising_answer(form: Form, made: Made, offset: PhOffset = NO_OFFSET) -> Answer:
+    """What to add, in which parts, and when to stop. offset: of the kitchen's pH readings. Raises FieldError."""
     said = Answer(form.ounces)
     say_pot(said, made.now)
     reagent = form.choice("reagent", "The reagent", reagent_names())
@@ -164,7 +165,7 @@ def neutralising_answer(form: Form, made: Made) -> Answer:
         said.say["dose"] = ["Nothing is dosed until the warning has been read."]
         return said
     if reading is not None:
-        _say_decision(said, _decided(made, reading, reagent, read))
+        _say_decision(said, _decided(made, reading, reagent, read, offset))
     _say_stock(said, form, reagent)
     ground = form.choice("ground", "How the alkali over is known", GROUNDS)
     if ground == "ph":
@@ -188,14 +189,15 @@ def neutralising_answer(form: Form, made: Made) -> Answer:
     return said
 
 
-def _decided(made: Made, reading: SampleReading, reagent: str, read: bool) -> Decision:
+def _decided(made: Made, reading: SampleReading, reagent: str, read: bool, offset: PhOffset) -> Decision:
     return decide(
         reading.ph,
-        made.now.pot.total_g,
+        made.now.pot,
         reagent,
         sample_percent=reading.sample_percent,
         temperature_c=reading.temperature_c,
         warning_read=read,
+        offset=offset,
     )
 
 

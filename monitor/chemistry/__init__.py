@@ -5,9 +5,16 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
+    from monitor.chemistry.acid_soap import (
+        ACID_SOAP_PER_PH,
+    )
+    from monitor.chemistry.diluted_paste import (
+        diluted_paste_ph,
+    )
     from monitor.chemistry.equilibrium import (
         LACTIC_PKA,
         Solution,
+        acid_at,
         acid_constant,
         log_activity,
         ph,
@@ -63,6 +70,14 @@ if TYPE_CHECKING:
         expected_acid_ml,
         titrated_koh_share,
     )
+    from monitor.chemistry.soap_alkalinity import (
+        NO_OFFSET,
+        PhEstimate,
+        PhOffset,
+        acid_between_readings,
+        expected_reading,
+        learned_offset,
+    )
     from monitor.chemistry.validation import (
         AS_CALCULATED,
         FRACTION,
@@ -75,6 +90,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "ACID_SOAP_PER_PH",
     "ASSAY_WITHIN",
     "AS_CALCULATED",
     "CARBONATE_G_PER_MOL",
@@ -89,6 +105,7 @@ __all__ = [
     "NAOH_FLAKES",
     "NAOH_G_PER_MOL",
     "NAOH_PER_KOH",
+    "NO_OFFSET",
     "POTASSIUM_FOR_HYDROGEN_G",
     "SODIUM_FOR_HYDROGEN_G",
     "WATER_G_PER_MOL",
@@ -97,8 +114,12 @@ __all__ = [
     "Excess",
     "FattyAcidProfile",
     "OutOfRangeError",
+    "PhEstimate",
+    "PhOffset",
     "Portion",
     "Solution",
+    "acid_at",
+    "acid_between_readings",
     "acid_constant",
     "alkali_flakes_g",
     "alkali_weighings",
@@ -109,12 +130,15 @@ __all__ = [
     "batch_portions",
     "check_range",
     "cross_checks",
+    "diluted_paste_ph",
     "excess_range",
     "expected_acid_ml",
+    "expected_reading",
     "fatty_acid_profile",
     "find_oil",
     "find_oil_rows",
     "group_shares",
+    "learned_offset",
     "log_activity",
     "other_names",
     "ph",
@@ -133,9 +157,12 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
+            "acid_soap": ("ACID_SOAP_PER_PH",),
+            "diluted_paste": ("diluted_paste_ph",),
             "equilibrium": (
                 "LACTIC_PKA",
                 "Solution",
+                "acid_at",
                 "acid_constant",
                 "log_activity",
                 "ph",
@@ -190,6 +217,14 @@ if not TYPE_CHECKING:
             "paste_alkali": (
                 "expected_acid_ml",
                 "titrated_koh_share",
+            ),
+            "soap_alkalinity": (
+                "NO_OFFSET",
+                "PhEstimate",
+                "PhOffset",
+                "acid_between_readings",
+                "expected_reading",
+                "learned_offset",
             ),
             "validation": (
                 "AS_CALCULATED",

@@ -13,6 +13,7 @@ from importlib.resources import files
 from itertools import pairwise
 from types import MappingProxyType
 
+from monitor.chemistry.acid_soap import ACID_SOAP_PER_PH, fatty_acid_share
 from monitor.chemistry.validation import check_range
 
 COLDEST_C, HOTTEST_C = 0.0, 60.0
@@ -27,8 +28,9 @@ class Solution:
     ----------
     cations : K+ and Na+ together.
     boron, citrate, carbonate, lactate : totals over all their ions.
-    soaps : (mol per kg, apparent pKa) of each fatty acid, whose anion is the soap; pKa 2 to 13.
+    soap : soap, with what is set free of it as fatty acid.
     temperature_c : 0 to 60 degC.
+    acid_soap_per_ph : mol of H+ per mol of soap and unit of pH, one of ``ACID_SOAP_PER_PH``.
     """
 
     cations: float
@@ -36,15 +38,13 @@ class Solution:
     citrate: float = 0.0
     carbonate: float = 0.0
     lactate: float = 0.0
-    soaps: tuple[tuple[float, float], ...] = ()
+    soap: float = 0.0
     temperature_c: float = 25.0
+    acid_soap_per_ph: float = ACID_SOAP_PER_PH[1]
 
     def __post_init__(self) -> None:
-        for name in ("cations", "boron", "citrate", "carbonate", "lactate"):
+        for name in ("cations", "boron", "citrate", "carbonate", "lactate", "soap"):
             check_range(name, getattr(self, name), 0.0, 10.0, "mol/kg")
-        for mol, pka in self.soaps:
-            check_range("soap", mol, 0.0, 10.0, "mol/kg")
-            check_range("apparent pKa", pka, 2.0, 13.0)
         check_range("temperature_c", self.temperature_c, COLDEST_C, HOTTEST_C, "°C")
 
 
@@ -151,6 +151,21 @@ def ph(solution: Solution) -> float:
     return result
 
 
+def acid_at(solution: Solution, ph_value: float) -> float:
+    """Strong acid, mol of H+ per kg of water, that brings a solution to this pH; below 0 it needs as much alkali.
+
+    The charge that the solution lacks at that pH. Ionic strength is that of its cations.
+
+    Parameters
+    ----------
+    ph_value : 4 to 14.
+
+    >>> round(acid_at(Solution(cations=0.02), 11.0), 3)
+    0.019
+    """
+    return _net_charge(solution, check_range("ph", ph_value, 4.0, 14.0), solution.cations)
+
+
 def _balanced_ph(solution: Solution, strength: float) -> float:
     low, high = -1.0, 16.0
     for _ in range(50):
@@ -186,9 +201,9 @@ def _ions(solution: Solution, ph_value: float, strength: float) -> list[tuple[in
             ph_value - acid_constant("pKa3_citric", t) + log2 - log3,
         ]
         ions += _anions(solution.citrate, steps)
-    # An apparent pKa was itself measured as a pH in a soap solution, so no activity coefficient applies.
-    for mol, pka in solution.soaps:
-        ions += _anions(mol, [ph_value - pka])
+    # The soap's constant is an effective one, fitted to readings, so no activity coefficient applies.
+    set_free = fatty_acid_share(ph_value, solution.soap, pk_water(t), solution.acid_soap_per_ph)
+    ions.append((-1, solution.soap * (1.0 - set_free)))
     return ions
 
 

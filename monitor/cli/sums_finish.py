@@ -71,13 +71,17 @@ def _neutralise(args: argparse.Namespace) -> Answer:
         read = PhReading(args.ph, args.sample_percent, args.sample_c)
     decision = None
     if read is not None:
+        # Imported here, because it loads the estimator, which the other sums do without.
+        from monitor.session import kitchen_ph_offset
+
         decision = decide(
             read.ph,
-            now.pot.total_g,
+            now.pot,
             args.reagent,
             sample_percent=read.sample_percent,
             temperature_c=read.temperature_c,
             warning_read=args.borate_warning_read,
+            offset=kitchen_ph_offset(args.recordings),
         )
     run_in = last_titration(events)
     if args.acid_ml is not None:

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from monitor.chemistry import KOH_G_PER_MOL
+from monitor.chemistry import KOH_G_PER_MOL, NO_OFFSET, PhOffset, diluted_paste_ph, titrated_koh_share
 from monitor.estimation.kinetics import CLEAR_RESIDUAL
 from monitor.estimation.stats import normal_cdf
 from monitor.model import Batch, Event, Floats
@@ -26,10 +26,8 @@ WEAK_MISREAD_CHANCE = 0.1
 # The paste is thin while more than the first of these is left unconverted, stiff above the second, patchy above the
 # third and translucent below it (judgement, no source).
 THIN_RESIDUAL, STIFF_RESIDUAL, PATCHY_RESIDUAL, LOOK_NOISE = 0.6, 0.25, 0.06, 0.8
-# Of a pH reading: the probe, the dilution, the air's carbon dioxide and the true excess together.
-PH_NOISE = 0.4
-# Soap itself makes water this alkaline (its hydrolysis, about pH 10.2 at 1 %), so no sample reads lower.
-SOAP_HYDROXIDE_MOL_L = 10.0**-3.8
+# Fraction converted below which the soap's own alkalinity does not matter beside the lye.
+LEAST_SOAP = 0.01
 # KOH that the oils of a gram of paste take, g, where no sheet says: 600 g of oil of 190 mg/g in 1270 g of paste.
 USUAL_NEED_G_PER_G = 0.09
 # How far the mass of the paste may be off by the time of a titration: water that boiled off, residues (judgement).
@@ -38,11 +36,6 @@ NEED_PER_G_WITHIN = 0.03
 COOL_C, WARM_C = 15.0, 35.0
 # Sample in water, percent by mass, within which the dilution is believed.
 LEAST_SAMPLE_PERCENT, MOST_SAMPLE_PERCENT = 0.1, 10.0
-
-
-def titrated_koh_share(acid_ml: float, acid_mol_l: float, sample_g: float) -> tuple[float, float]:
-    found = acid_ml * acid_mol_l * KOH_G_PER_MOL / (1000.0 * sample_g)
-    return found, found * math.hypot(0.02, 0.05 / max(acid_ml, 0.05), 0.01 / sample_g)
 
 
 def reading_probabilities(converted: Floats) -> tuple[Floats, Floats]:
@@ -133,34 +126,27 @@ def titration_likelihood(event: Event, left: Floats, need_g_per_g: float) -> Flo
     return result + WEAK_MISREAD_CHANCE
 
 
-def expected_ph(left: Floats, mol_per_l: float) -> Floats:
-    """pH at 25 degC of a diluted sample: 14 + log10 of the alkali left and the soap's own hydroxide, mol/L.
-
-    left: alkali that is left, as a fraction of the need, 1 + e - X. mol_per_l: alkali that the oils take, per litre of
-    sample. Activity is taken as concentration, which up to 0.1 mol/L is wrong by at most about 0.1 in pH.
-
-    >>> float(expected_ph(np.array([0.04]), 0.016)[0].round(1))
-    10.9
-    """
-    result: Floats = 14.0 + np.log10(mol_per_l * np.maximum(left, 0.0) + SOAP_HYDROXIDE_MOL_L)
-    return result
-
-
-def ph_likelihood(event: Event, left: Floats, need_g_per_g: float) -> Floats:
-    """Likelihood of a pH that was read, same shape as ``left``; flat where it cannot be judged.
+def ph_likelihood(
+    event: Event, converted: Floats, excess: Floats, need_g_per_g: float, offset: PhOffset = NO_OFFSET
+) -> Floats:
+    """Likelihood of a pH that was read, same shape as ``converted``; flat where it cannot be judged.
 
     event: "ph read" with its ``ph``, its ``sample_percent`` (by mass) and its ``temperature_c`` (25 where absent). It
     says nothing without a dilution of 0.1 to 10 % and a temperature of 15 to 35 degC; nor does a hot, undiluted paste.
-    left: alkali that is left, as a fraction of the need. need_g_per_g: KOH that the oils of a gram of paste take, g.
+    converted, excess: fractions, which broadcast. need_g_per_g: KOH that the oils of a gram of paste take, g. offset:
+    of the kitchen's readings.
     """
     percent = event.fields.get("sample_percent")
     temperature_c = event.fields.get("temperature_c", 25.0)
     if not isinstance(percent, float) or not isinstance(temperature_c, float):
-        return np.ones_like(left)
+        return np.ones_like(converted)
     if not LEAST_SAMPLE_PERCENT <= percent <= MOST_SAMPLE_PERCENT or not COOL_C <= temperature_c <= WARM_C:
-        return np.ones_like(left)
-    expected = expected_ph(left, need_g_per_g / KOH_G_PER_MOL * 10.0 * percent)
-    off_by = (float(event.fields["ph"]) - expected) / PH_NOISE
+        return np.ones_like(converted)
+    need_mol = need_g_per_g / KOH_G_PER_MOL
+    # Some soap there always is at thick trace, and without any the hydrolysis has no pH.
+    soap = np.maximum(converted, LEAST_SOAP) * need_mol
+    expected, sd = diluted_paste_ph((1.0 + excess - converted) * need_mol, soap, percent, temperature_c, offset)
+    off_by = (float(event.fields["ph"]) - expected) / sd
     result: Floats = (1.0 - WEAK_MISREAD_CHANCE) * np.exp(-0.5 * off_by**2) + WEAK_MISREAD_CHANCE
     return result
 

@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from monitor.chemistry import as_weighed
+from monitor.chemistry import NO_OFFSET, PhOffset, as_weighed
 from monitor.estimation.composition import composition_of
 from monitor.estimation.equivalent_time import EquivalentTime
 from monitor.estimation.excess_grid import TITRATED_OFFSETS, ExcessGrid, grid_of, is_short
@@ -122,7 +122,7 @@ def update_posterior(
         counts_for = CONTRADICTORY_WEIGHT
         caveats.append("Checks contradict each other, so each counts for less.")
     unchecked = prior.for_batch(offsets, composition_of(batch))
-    unchecked = _normalised(unchecked * paste_likelihood(grid, equivalent, events, batch))
+    unchecked = _normalised(unchecked * paste_likelihood(grid, equivalent, events, batch, prior.ph_offset))
     weight = unchecked
     for check in sorted(inside, key=is_clear):
         weight = _with_check(weight, check, equivalent, grid, counts_for)
@@ -134,7 +134,11 @@ def update_posterior(
 
 
 def paste_likelihood(
-    grid: ExcessGrid, equivalent: EquivalentTime, events: tuple[Event, ...], batch: Batch | None
+    grid: ExcessGrid,
+    equivalent: EquivalentTime,
+    events: tuple[Event, ...],
+    batch: Batch | None,
+    offset: PhOffset = NO_OFFSET,
 ) -> Floats | float:
     """Likelihood of every look, pH reading and titration of the paste, shape (71, 6, 3, k); 1 where there is none."""
     likelihood: Floats | float = 1.0
@@ -150,9 +154,11 @@ def paste_likelihood(
         if event.kind == "looked":
             likelihood = likelihood * look_likelihood(str(event.fields["paste"]), converted)
         elif not neutralised:
-            left = 1.0 + grid.excess - converted
-            judge = titration_likelihood if event.kind == "titrated" else ph_likelihood
-            likelihood = likelihood * judge(event, left, need_per_gram(batch, water_added_g))
+            need = need_per_gram(batch, water_added_g)
+            if event.kind == "titrated":
+                likelihood = likelihood * titration_likelihood(event, 1.0 + grid.excess - converted, need)
+            else:
+                likelihood = likelihood * ph_likelihood(event, converted, grid.excess, need, offset)
     return likelihood
 
 

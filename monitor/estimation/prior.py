@@ -9,6 +9,7 @@ from functools import cache
 
 import numpy as np
 
+from monitor.chemistry import NO_OFFSET, PhOffset
 from monitor.estimation.composition import FIRST_SLOPES, Composition, Slopes
 from monitor.model import Floats
 
@@ -49,6 +50,7 @@ class Prior:
     (71, 6, 3, 28), sum 1.
     plateau_c, plateau_sd_c: temperature at which the paste settles under the lid, and its standard deviation, degC.
     cooks: number of finished cooks from which it was learned. slopes: how the need follows oils and water.
+    ph_offset: how far its pH readings lie off the model.
     """
 
     weight: Floats
@@ -56,6 +58,7 @@ class Prior:
     plateau_sd_c: float = 6.0
     cooks: int = 0
     slopes: Slopes = FIRST_SLOPES
+    ph_offset: PhOffset = NO_OFFSET
 
     def for_batch(self, offsets: int = OFFSETS, composition: Composition | None = None) -> Floats:
         """Probability over ln need, activation energy, mixing floor, and excess with exponent, shape (71, 6, 3, k).

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
     from monitor.formulation.ph_decision import Decision, decide
+    from monitor.formulation.ph_evidence import ph_deviations
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
         bottles,
         settling_plan,
     )
+    from monitor.formulation.soap_ph import acid_between, expected_ph, neutral_reading
     from monitor.formulation.stock_solution import Stock, make_stock_solution
     from monitor.formulation.text import to_json_value
     from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
@@ -78,6 +80,7 @@ __all__ = [
     "TitrationInputs",
     "VesselFill",
     "WeighedAmounts",
+    "acid_between",
     "additive_amounts",
     "all_neutralisers",
     "batch_state",
@@ -90,6 +93,7 @@ __all__ = [
     "cooker_fill",
     "decide",
     "dilute",
+    "expected_ph",
     "find_neutraliser",
     "free_alkali",
     "ingredient_label",
@@ -97,8 +101,10 @@ __all__ = [
     "last_titration",
     "make_stock_solution",
     "mixing_heat",
+    "neutral_reading",
     "neutralising_dose",
     "ounces",
+    "ph_deviations",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
@@ -141,6 +147,7 @@ if not TYPE_CHECKING:
             ),
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
             "ph_decision": ("Decision", "decide"),
+            "ph_evidence": ("ph_deviations",),
             "settling": (
                 "Additive",
                 "AdditiveAmounts",
@@ -152,6 +159,7 @@ if not TYPE_CHECKING:
                 "bottles",
                 "settling_plan",
             ),
+            "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
             "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
             "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),

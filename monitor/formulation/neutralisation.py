@@ -7,12 +7,12 @@ where neither is known, neutralise in small steps.
 import math
 from dataclasses import dataclass, field
 
-from monitor.chemistry import FRACTION, KOH_G_PER_MOL, acid_constant, check_range, log_activity
+from monitor.chemistry import FRACTION, KOH_G_PER_MOL, PhEstimate, acid_constant, check_range, log_activity
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_allowed_neutraliser, find_neutraliser
-from monitor.formulation.soap_ph import PhEstimate, expected_ph
+from monitor.formulation.soap_ph import expected_ph
 from monitor.formulation.titration import Titration
 
 # Ionic strength of a finished soap, mol/kg, for the dissociation of boric acid (judgement).

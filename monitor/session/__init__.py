@@ -5,6 +5,7 @@ from monitor.session.learning import kitchen_model
 from monitor.session.library import CookLibrary
 from monitor.session.live_cook import LiveCook, LiveState
 from monitor.session.outlook import Outlook
+from monitor.session.ph_learning import kitchen_ph_offset
 from monitor.session.review import IDEAL, USUAL, cook_time_loss, interval_coverage
 from monitor.session.search import matches, summary_line
 from monitor.session.stream import LineError, StreamSession
@@ -22,6 +23,7 @@ __all__ = [
     "cook_time_loss",
     "interval_coverage",
     "kitchen_model",
+    "kitchen_ph_offset",
     "matches",
     "summary_line",
 ]

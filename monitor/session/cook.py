@@ -6,6 +6,7 @@ Live, virtual and replayed cooks are one path: a replay is the same view at an e
 import uuid
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from monitor.probes import ConversionTrace, conversion_traces, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.learning import kitchen_model
 from monitor.session.outlook import Outlook, waited, with_conditions
+from monitor.session.ph_learning import kitchen_ph_offset
 from monitor.session.review import IDEAL, USUAL, aligned, cook_time_loss
 from monitor.storage import (
     SUFFIX,
@@ -130,7 +132,8 @@ class Cook:
     @cached_property
     def _prior(self) -> Prior:
         """What the cooks that had ended when this one began have taught; read once, when first wanted."""
-        return kitchen_model(self.path.parent, self.about.started).prior()
+        folder, began = self.path.parent, self.about.started
+        return replace(kitchen_model(folder, began).prior(), ph_offset=kitchen_ph_offset(folder, began))
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         """What the monitor thinks now, or would have thought at ``as_of`` (Unix seconds)."""

@@ -13,8 +13,8 @@ from monitor.model import Alkali, Batch, Event, Oil, make_event
 OILS = (Oil("rapeseed", 450.0, 187.5), Oil("coconut", 150.0, 256.5))
 
 
-def batch(grams: float | None = None, excess: float = 0.03, **alkali: float) -> Batch:
-    return Batch("Test", OILS, Alkali("KOH", 0.9, excess, grams=grams, **alkali), 540.0)
+def batch(grams: float | None = None, excess: float = 0.03, naoh_share: float = 0.0) -> Batch:
+    return Batch("Test", OILS, Alkali("KOH", 0.9, excess, naoh_share=naoh_share, grams=grams), 540.0)
 
 
 def weighed(what: str, grams: float, known: float = 10.0) -> Event:

@@ -175,7 +175,7 @@ def test_the_oils_are_searched_by_name_or_words(capsys: pytest.CaptureFixture[st
 def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
     path = next(Path(cooks).glob("*.cook"))
     log_event(path, make_event("ph", "ph read", START + 200.0, START + 200.0, {"ph": 9.5, "sample_percent": 1.0}))
-    assert "pH 9.50  optional" in told(capsys, "neutralise", "--cook", "latest", "--recordings", cooks)
+    assert "pH 9.50  leave" in told(capsys, "neutralise", "--cook", "latest", "--recordings", cooks)
 
 
 @pytest.mark.parametrize(

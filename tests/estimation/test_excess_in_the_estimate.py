@@ -127,17 +127,6 @@ def test_a_titration_narrows_the_clear_time_and_a_second_one_tells_the_excess() 
     )
     none, one = estimate(165), estimate(165, [titrated(100.0, at_100)])
     two = estimate(165, [titrated(100.0, at_100), titrated(160.0, at_160)])
-    print(
-        width(none),
-        width(one),
-        width(two),
-        none.excess,
-        one.excess,
-        two.excess,
-        none.clear_at[1] - START,
-        one.clear_at[1] - START,
-        two.clear_at[1] - START,
-    )
     assert width(one) < 0.9 * width(none) and width(two) < 0.7 * width(none)
     assert none.excess is not None and two.excess is not None
     assert abs(two.excess[1] - 0.045) < abs(none.excess[1] - 0.045)
