@@ -29,7 +29,9 @@ class Estimate:
     elapsed_s, temperature_c (degC) and equivalent_s are None before the cook has started or where nothing is known.
     converted: fraction of the fat that has become soap. clear_at is None in all places when the paste is too cold to
     finish within 24 h, or nothing has started. chance_clear: probability that a check made at ``t`` reads clear.
-    reasons: one sentence each for ``stir`` and ``check``. ahead: the expected temperature after ``t``.
+    reasons: one sentence each for ``stir`` and ``check``. ahead: the expected temperature after ``t``. done: share of
+    the cooking that this paste needs. excess: alkali above what the oils take, as a fraction; None where nothing is
+    known of it. stage: how the paste should look now, one of ``model.PASTE_STAGES``; empty where that is not told.
     """
 
     t: float
@@ -43,6 +45,9 @@ class Estimate:
     check_due: float | None
     reasons: Mapping[str, str]
     ahead: TemperatureForecast = field(default_factory=TemperatureForecast)
+    done: Spread = (0.0, 0.0, 0.0)
+    excess: Spread | None = None
+    stage: str = ""
 
 
 NOTHING_YET: Mapping[str, str] = MappingProxyType(

@@ -124,7 +124,7 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
             {"jar_g": JAR, "thickener": Text(60), "stock_g": Number(0.0, 500.0), "run_out_s": Number(0.1, 36_000.0)},
             {"stock_percent": PERCENT, "look": OneOf(JAR_LOOKS)},
         ),
-        # What a check costs (minutes of labour) and what a minute past clear costs, and the stir interval; for this cook.
+        # For this cook: what a check costs (minutes of labour), what a minute past clear costs, and the stir interval.
         "costs set": (
             {},
             {
