@@ -1,6 +1,7 @@
 """One cook and the library of cooks, live and as of any moment; a cook told line by line."""
 
 from monitor.session.cook import Cook
+from monitor.session.kitchen_file import KitchenFileError, read_kitchen_costs, set_kitchen_costs
 from monitor.session.learning import kitchen_model
 from monitor.session.library import CookLibrary
 from monitor.session.live_cook import LiveCook, LiveState
@@ -14,6 +15,7 @@ __all__ = [
     "USUAL",
     "Cook",
     "CookLibrary",
+    "KitchenFileError",
     "LineError",
     "LiveCook",
     "LiveState",
@@ -23,5 +25,7 @@ __all__ = [
     "interval_coverage",
     "kitchen_model",
     "matches",
+    "read_kitchen_costs",
+    "set_kitchen_costs",
     "summary_line",
 ]
