@@ -27,7 +27,7 @@ class DueTimes:
 def overdue_alarms(history: History, now: float, due: DueTimes) -> list[AlarmInterval]:
     """The overdue alarms at ``now`` (Unix seconds)."""
     alarms = []
-    start = cook_start(history)
+    start = cook_start(history, now)
     if due.stir is not None and start is not None:
         late_from = stir_late_from(history, start, due.stir)
         if now >= late_from:

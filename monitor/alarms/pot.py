@@ -7,15 +7,17 @@ from monitor.alarms.heat import heat_wanted
 from monitor.alarms.intervals import AlarmInterval
 from monitor.alarms.lid import lid_alarms
 from monitor.alarms.window import Window
-from monitor.model import cook_start
+from monitor.model import cook_start, first_warm
 
 
 def pot_alarms(window: Window) -> list[AlarmInterval]:
     """Every alarm interval of the pot, the gravest kind first."""
-    start = cook_start(window.history)
-    if start is None or start > window.now:
-        return []
     measured = bool(len(window.paste)) and window.paste.fresh
+    start = cook_start(window.history, window.now)
+    if start is None or start > window.now:
+        # A paste that boils over is a danger whatever was logged, the lid or nothing.
+        warm = first_warm(window.history)
+        return boil_over_alarms(window, warm) if measured and warm is not None else []
     alarms = boil_over_alarms(window, start) if measured else []
     lid = lid_alarms(window, start)
     alarms += lid

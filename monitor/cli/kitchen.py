@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-HELP = "What the kitchen's finished cooks have taught, in plain words and one picture."
+HELP = "What the kitchen's finished cooks have taught, in plain words and one picture; and what its checks cost."
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -12,17 +12,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="default: recordings"
     )
     parser.add_argument("--picture", type=Path, metavar="FILE", help="also draw it: FILE.html, .svg or .png")
+    costs = parser.add_argument_group("set for all cooks of this kitchen, to decide when to check and to stir")
+    for option, default, what in (
+        ("--check-min", "15", "minutes of work that a clarity check costs"),
+        ("--overcook-per-min", "0.25", "minutes of work that a minute cooked past clear counts as"),
+        ("--stir-every-min", "35", "minutes from one stir to the next"),
+    ):
+        costs.add_argument(option, type=float, metavar="N", help=f"{what}; {default} where nothing is set")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Prints what was learned, and draws it where that is asked. Raises RecordingError."""
+    """Sets what is to be set, prints what was learned and what counts, and draws it where that is asked.
+
+    Raises RecordingError, KitchenFileError.
+    """
     from monitor.estimation import first_prior
     from monitor.plots import kitchen_report, kitchen_sparkline, kitchen_text, need, need_frame, write_figure
-    from monitor.session import kitchen_model
+    from monitor.session import kitchen_model, read_kitchen_costs, set_kitchen_costs
     from monitor.storage import RecordingError
 
     if not args.recordings.is_dir():
         raise RecordingError(args.recordings, "there is no such folder")
+    given = {name: getattr(args, name) for name in ("check_min", "overcook_per_min", "stir_every_min")}
+    if amounts := {name: amount for name, amount in given.items() if amount is not None}:
+        set_kitchen_costs(args.recordings, amounts)
     model = kitchen_model(args.recordings)
     for line in kitchen_text(kitchen_report(model)):
         print(line)
@@ -32,4 +45,9 @@ def run(args: argparse.Namespace) -> int:
         title = f"What a batch needs, after {model.cooks} cooks"
         write_figure(need(need_frame(model), title=title), args.picture)
         print(f"Drawn in {args.picture}.")
+    costs = read_kitchen_costs(args.recordings)
+    print(
+        f"\nA clarity check counts as {costs.check_min:g} min of work, a minute cooked past clear as "
+        f"{costs.overcook_per_min:g} min; stir every {costs.stir_every_s / 60.0:g} min."
+    )
     return 0

@@ -17,6 +17,7 @@ from monitor.estimation.prior import (
     first_prior,
 )
 from monitor.estimation.resample import BlockMedian, block_medians
+from monitor.estimation.scheduling import Costs, costs_of
 from monitor.estimation.stats import weighted_quantiles
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "STIR_INTERVAL_S",
     "BlockMedian",
     "CookEvidence",
+    "Costs",
     "EquivalentTime",
     "Estimate",
     "Estimator",
@@ -40,6 +42,7 @@ __all__ = [
     "arrhenius_factor",
     "block_medians",
     "cook_evidence",
+    "costs_of",
     "first_prior",
     "fit_kitchen",
     "integrate_equivalent_time",

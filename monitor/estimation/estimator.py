@@ -6,8 +6,8 @@ import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, with_interruptions
 from monitor.estimation.equivalent_time import EquivalentTime, integrate_equivalent_time, longest_block_step_s
-from monitor.estimation.estimate import NOTHING_YET, Estimate, OpenSpread, Spread
-from monitor.estimation.explanations import check_reason, stir_reason
+from monitor.estimation.estimate import Estimate, OpenSpread, Spread
+from monitor.estimation.explanations import CheckOutlook, check_reason, reasons_before_start, stir_reason
 from monitor.estimation.observation import stage_of
 from monitor.estimation.posterior import Posterior, update_posterior
 from monitor.estimation.prediction import (
@@ -18,9 +18,9 @@ from monitor.estimation.prediction import (
     expected_pace,
     mean_equivalent_s,
 )
-from monitor.estimation.prior import Prior, first_prior
+from monitor.estimation.prior import NEED_FACTOR, NEED_MIN, Prior, first_prior
 from monitor.estimation.resample import BlockMedian
-from monitor.estimation.scheduling import Costs, optimal_check_time, stir_due
+from monitor.estimation.scheduling import Costs, costs_of, optimal_check_time, stir_due
 from monitor.estimation.thermal import AHEAD_S, Paths, paths_ahead
 from monitor.model import Event, Floats, History, clear_since, cook_start
 
@@ -32,6 +32,8 @@ DRAWN_AHEAD_S = 4 * 3600.0
 BEFORE_START_S = 1800.0
 # Over a silence the expected temperature is integrated in steps of this.
 SILENCE_STEP_S = 120.0
+# Equivalent time within which nearly every batch comes clear: two standard deviations above the first guess.
+AMPLE_S = 60.0 * NEED_MIN * NEED_FACTOR**2
 # No check is planned sooner than this after the one before.
 NEXT_CHECK_S = 600.0
 
@@ -57,15 +59,17 @@ class _State:
 class Estimator:
     """The estimate of one cook, from its growing history.
 
-    prior: of the kitchen; the first prior where None. costs: of a check and of a minute too long.
+    prior: of the kitchen; the first prior where None. costs: of the kitchen, which a cook's own go before. caveats:
+    sentences to add to the reason of each check.
 
     Only the block medians of the paste's temperature are kept between calls. Readings that come out of order make
     them start again, so the answer is always that of the whole history.
     """
 
-    def __init__(self, prior: Prior | None = None, costs: Costs | None = None) -> None:
+    def __init__(self, prior: Prior | None = None, costs: Costs | None = None, caveats: tuple[str, ...] = ()) -> None:
         self._prior = prior or first_prior()
         self._costs = costs or Costs()
+        self._caveats = caveats
         self._blocks = BlockMedian()
         self._consumed = 0
         self._last_measured = 0.0
@@ -77,9 +81,10 @@ class Estimator:
         """
         times, temperatures = self.resampled(history)
         latest = float(temperatures[-1]) if len(times) and now - times[-1] < longest_block_step_s(times) else None
-        start = cook_start(history)
+        start = cook_start(history, now)
         if start is None or start > now:
-            unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, NOTHING_YET)
+            reasons = reasons_before_start(history.events)
+            unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, reasons)
             return Estimate(now, None, latest, None, *unknown)
         state = _state(history, times, temperatures, start, now, self._prior)
         return self._estimate_of(history, state, now, latest)
@@ -103,24 +108,15 @@ class Estimator:
         start, events, posterior, paths = state.start, state.events, state.posterior, state.paths
         reached_s = state.equivalent.equivalent_s[-1]
         clear_at = _within([state.clear_time.quantile(share) for share in SHARES], now)
-        cold = clear_at[1] is None
-        over = history.finished() is not None
-        checks = [event for event in events if event.kind == "checked" and event.measured > start]
-        last_result = str(checks[-1].fields.get("result")) if checks else None
-        read_clear = clear_since(checks) is not None
-        not_before = checks[-1].measured + NEXT_CHECK_S if checks else start
-        check_at = None
-        if not (cold or over or read_clear):
-            sample = expected_pace(posterior, state.equivalent, AHEAD_S, paths.weights @ paths.temperature_c)
-            check_at = optimal_check_time(state.uninterrupted, sample, not_before, self._costs)
-        stir_at = None if over or read_clear else stir_due(start, events, self._costs.stir_every_s)
+        costs = costs_of(events, self._costs)
+        check = _next_check(state, clear_at, costs, over=history.finished() is not None)
+        ended = check.over or check.read_clear
+        stir_at = None if ended else stir_due(start, events, costs.stir_every_s)
         low, middle, high = converted_quantiles(posterior, reached_s, SHARES)
         chance = posterior.chance_clear(reached_s)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
-            "check": check_reason(
-                state.clear_time, now, check_at, cold, read_clear, over, last_result, posterior.caveats
-            ),
+            "check": check_reason(state.clear_time, now, check, (*posterior.caveats, *self._caveats)),
         }
         return Estimate(
             t=now,
@@ -131,7 +127,7 @@ class Estimator:
             clear_at=clear_at,
             chance_clear=chance,
             stir_due=stir_at,
-            check_due=check_at,
+            check_due=check.due,
             reasons=reasons,
             ahead=paths.ahead(now, DRAWN_AHEAD_S),
             done=_spread(done_quantiles(posterior, reached_s, SHARES)),
@@ -143,6 +139,23 @@ class Estimator:
 def _spread(quantiles: list[float]) -> Spread:
     low, middle, high = quantiles
     return low, middle, high
+
+
+def _next_check(state: _State, clear_at: OpenSpread, costs: Costs, *, over: bool) -> CheckOutlook:
+    """When the next check is due, if one is. clear_at: Unix seconds. over: whether the cook is finished."""
+    checks = [event for event in state.events if event.kind == "checked" and event.measured > state.start]
+    last_result = str(checks[-1].fields.get("result")) if checks else None
+    read_clear = clear_since(checks) is not None
+    due, cold = None, False
+    if not (over or read_clear):
+        expected_c = state.paths.weights @ state.paths.temperature_c
+        pace = expected_pace(state.posterior, state.equivalent, AHEAD_S, expected_c)
+        # Without a clear time it is the heat that fails, unless there is plenty of it.
+        cold = clear_at[1] is None and float(pace.equivalent_s[-1]) < AMPLE_S
+        if clear_at[1] is not None:
+            not_before = checks[-1].measured + NEXT_CHECK_S if checks else state.start
+            due = optimal_check_time(state.uninterrupted, pace, not_before, costs)
+    return CheckOutlook(due, cold, read_clear, over, last_result, costs)
 
 
 def _within(moments: list[float | None], now: float) -> OpenSpread:

@@ -1,7 +1,25 @@
 """The one sentence of reason that a maker reads under each due time."""
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
 from monitor.estimation.clear_time import ClearTimeDistribution
+from monitor.estimation.estimate import NOTHING_YET
+from monitor.estimation.scheduling import Costs
 from monitor.model import Event
+
+NO_CHECK_YET = "A check means something once the cook has started."
+
+
+def reasons_before_start(events: Sequence[Event]) -> Mapping[str, str]:
+    """What is missing before a cook has started, as the reasons of an estimate. events: of the cook."""
+    kinds = {event.kind for event in events}
+    if "thick trace" in kinds or "lid on" in kinds:
+        return {"stir": "Log the lid when it goes on; the cook counts from there.", "check": NO_CHECK_YET}
+    if "lye in" in kinds:
+        missing = "Log thick trace when it is reached, and the lid when it goes on; the cook counts from the lid."
+        return {"stir": missing, "check": NO_CHECK_YET}
+    return NOTHING_YET
 
 
 def stir_reason(start: float, events: tuple[Event, ...], due: float | None) -> str:
@@ -27,35 +45,60 @@ def tenths(chance: float) -> str:
     return f"{round(chance * 10)} in 10"
 
 
-def check_reason(
-    clear_time: ClearTimeDistribution,
-    now: float,
-    due: float | None,
-    cold: bool,
-    read_clear: bool,
-    over: bool,
-    last_result: str | None,
-    caveats: tuple[str, ...],
-) -> str:
-    """Why the next check is due at this time.
+@dataclass(frozen=True, slots=True)
+class CheckOutlook:
+    """What the reason of the next check is told from.
 
-    clear_time: of the paste. now, due: Unix seconds; due is None where no check is due. cold: whether the paste would
-    not come clear within a day. read_clear: whether the last sample read clear. over: whether the cook is finished.
-    last_result: of the last check, None where there was none. caveats: sentences to add.
+    due: Unix seconds, None where no check is due. cold: whether the paste would not come clear within a day for want of
+    heat. read_clear: whether the last sample read clear. over: whether the cook is finished. last_result: of the last
+    check, None where there was none. costs: what was weighed.
     """
-    if read_clear:
-        return "The last sample read clear."
-    if over:
-        return "The cook is finished."
-    if cold or due is None:
-        return " ".join(["At this temperature it would not come clear within a day.", *caveats])
-    at_due = clear_time.chance_by(max(due, now))
-    later = clear_time.chance_by(max(due, now) + 600.0)
+
+    due: float | None
+    cold: bool
+    read_clear: bool
+    over: bool
+    last_result: str | None
+    costs: Costs
+
+
+def check_reason(clear_time: ClearTimeDistribution, now: float, check: CheckOutlook, caveats: Sequence[str]) -> str:
+    """Why the next check is due when it is, or why none is.
+
+    clear_time: of the paste. now: Unix seconds. caveats: sentences to add.
+    """
+    if check.read_clear:
+        reason = "The last sample read clear."
+    elif check.over:
+        reason = "The cook is finished."
+    elif check.cold:
+        reason = "At this temperature it would not come clear within a day."
+    elif check.due is None:
+        ever = tenths(float(clear_time.by[-1]))
+        reason = f"No check is planned: the chance that it comes clear within a day is {ever}."
+    else:
+        reason = _weighed(clear_time, now, check.due, check.costs) + _after(check.last_result)
+    return " ".join([reason, *caveats])
+
+
+def _weighed(clear_time: ClearTimeDistribution, now: float, due: float, costs: Costs) -> str:
+    """The chance of clear when the check is due, and what was weighed for it."""
+    chance = tenths(clear_time.chance_by(max(due, now)))
     when = "now" if due <= now else "then"
-    after_last = ""
-    if last_result is not None:
-        after_last = f" The last sample was {last_result}; common practice is to look again 30 minutes after it."
-    chance, after = tenths(at_due), tenths(later)
-    more = "adds little" if after == chance else f"makes it {after}"
-    sentence = f"{chance} chance of clear {when}; ten minutes more {more}."
-    return " ".join([sentence[0].upper() + sentence[1:] + after_last, *caveats])
+    work = "1 minute" if costs.check_min == 1.0 else f"{costs.check_min:g} minutes"
+    return (
+        f"{chance[0].upper()}{chance[1:]} chance of clear {when}. "
+        f"Weighed: {work} of work for a check, {costs.overcook_per_min:g} for a minute over-cooked."
+    )
+
+
+def _after(last_result: str | None) -> str:
+    """What the last sample means for the next check."""
+    if last_result is None:
+        return ""
+    if last_result == "nearly clear":
+        return (
+            " The last sample was nearly clear, which many call done (common practice, no source); "
+            "the next check may wait until it is due."
+        )
+    return f" The last sample was {last_result}; common practice is to look again 30 minutes after it."

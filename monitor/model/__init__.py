@@ -21,7 +21,16 @@ if TYPE_CHECKING:
         unit_problem_texts,
     )
     from monitor.model.clarity import checks_contradict, clear_bracket, clear_since, cook_end, is_clear, last_not_clear
-    from monitor.model.history import Floats, History, Series, cook_start, cut, history_from_readings, series_from
+    from monitor.model.history import (
+        Floats,
+        History,
+        Series,
+        cook_start,
+        cut,
+        first_warm,
+        history_from_readings,
+        series_from,
+    )
     from monitor.model.records import (
         ABSOLUTE_ZERO_C,
         ANSWERS,
@@ -113,6 +122,7 @@ __all__ = [
     "cook_start",
     "cut",
     "event_text",
+    "first_warm",
     "history_from_readings",
     "is_announceable_unit",
     "is_clear",
@@ -156,7 +166,16 @@ if not TYPE_CHECKING:
                 "unit_problem_texts",
             ),
             "clarity": ("checks_contradict", "clear_bracket", "clear_since", "cook_end", "is_clear", "last_not_clear"),
-            "history": ("Floats", "History", "Series", "cook_start", "cut", "history_from_readings", "series_from"),
+            "history": (
+                "Floats",
+                "History",
+                "Series",
+                "cook_start",
+                "cut",
+                "first_warm",
+                "history_from_readings",
+                "series_from",
+            ),
             "records": (
                 "ABSOLUTE_ZERO_C",
                 "ANSWERS",

@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 
 # The estimate runs from this paste temperature when nobody logged a start (interfaces, section 3).
 WARM_START_C = 60.0
+# Whoever logs thick trace and no lid for so long never logs the lid.
+LID_UNLOGGED_S = 1800.0
 
 
 @dataclass(frozen=True)
@@ -121,14 +123,31 @@ class History:
         return ends[-1].measured if ends else None
 
 
-def cook_start(history: History) -> float | None:
-    """When the estimate begins, Unix seconds: at lid on, else thick trace, else the first paste above 60 degC."""
-    for kind in ("lid on", "thick trace"):
-        events = history.events_of(kind)
-        if events:
-            return events[0].measured
+def cook_start(history: History, now: float | None = None) -> float | None:
+    """When the cook begins, Unix seconds; None before it has. now: Unix seconds, ``history.as_of`` if None.
+
+    At lid on. Where no lid was logged it begins at thick trace, once somebody has stirred or checked since or half an
+    hour has passed; without thick trace but after lye in, at the first paste above 60 degC, once somebody has stirred
+    or checked. Where none of these was logged, at the first paste above 60 degC.
+    """
+    lids = history.events_of("lid on")
+    if lids:
+        return lids[0].measured
+    traces, lyes = history.events_of("thick trace"), history.events_of("lye in")
+    if not traces and not lyes:
+        return first_warm(history)
+    begun = (traces or lyes)[0].measured
+    is_cooking = any(event.measured >= begun for event in history.events_of("stirred", "checked"))
+    if traces:
+        waited_s = (history.as_of if now is None else now) - begun
+        return begun if is_cooking or waited_s >= LID_UNLOGGED_S else None
+    return first_warm(history, begun) if is_cooking else None
+
+
+def first_warm(history: History, since: float = -math.inf) -> float | None:
+    """When the paste was first above 60 degC, Unix seconds, from ``since`` (Unix seconds) on; None where it was not."""
     times, temperatures = history.temperature_c("paste")
-    warm = np.flatnonzero(temperatures > WARM_START_C)
+    warm = np.flatnonzero((temperatures > WARM_START_C) & (times >= since))
     return float(times[warm[0]]) if len(warm) else None
 
 

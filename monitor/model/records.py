@@ -124,8 +124,15 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
             {"jar_g": JAR, "thickener": Text(60), "stock_g": Number(0.0, 500.0), "run_out_s": Number(0.1, 36_000.0)},
             {"stock_percent": PERCENT, "look": OneOf(JAR_LOOKS)},
         ),
-        # What a check costs (minutes of labour) and what a minute past clear costs, for this cook.
-        "costs set": ({}, {"check_min": Number(0.0, 240.0), "overcook_per_min": Number(0.0, 10.0)}),
+        # For this cook: what a check costs (minutes of labour), what a minute past clear costs, and the stir interval.
+        "costs set": (
+            {},
+            {
+                "check_min": Number(0.0, 240.0),
+                "overcook_per_min": Number(0.0, 10.0),
+                "stir_every_min": Number(5.0, 240.0),
+            },
+        ),
         "bottled": ({"bottles": Number(0.0, 10_000.0), "bottle_ml": Number(5.0, 20_000.0)}, {"grams": GRAMS}),
         "heat off": ({}, {}),
         "finished": ({}, {}),

@@ -1,6 +1,7 @@
 """One cook and the library of cooks, live and as of any moment; a cook told line by line."""
 
 from monitor.session.cook import Cook
+from monitor.session.kitchen_file import KitchenFileError, read_kitchen_costs, set_kitchen_costs
 from monitor.session.learning import kitchen_model
 from monitor.session.library import CookLibrary
 from monitor.session.live_cook import LiveCook, LiveState
@@ -15,6 +16,7 @@ __all__ = [
     "USUAL",
     "Cook",
     "CookLibrary",
+    "KitchenFileError",
     "LineError",
     "LiveCook",
     "LiveState",
@@ -25,5 +27,7 @@ __all__ = [
     "kitchen_model",
     "kitchen_ph_offset",
     "matches",
+    "read_kitchen_costs",
+    "set_kitchen_costs",
     "summary_line",
 ]

@@ -13,10 +13,11 @@ from pathlib import Path
 from monitor.alarms import SILENCE_S
 from monitor.analysis import AlignedCourse, TimeLossReport
 from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
-from monitor.estimation import Estimate, Estimator, Prior
+from monitor.estimation import Costs, Estimate, Estimator, Prior, costs_of
 from monitor.model import Event, History, check_uid, clear_bracket, make_event
 from monitor.probes import ConversionTrace, conversion_traces, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
+from monitor.session.kitchen_file import believed_kitchen_costs
 from monitor.session.learning import kitchen_model
 from monitor.session.outlook import Outlook, waited, with_conditions
 from monitor.session.ph_learning import kitchen_ph_offset
@@ -141,13 +142,21 @@ class Cook:
             return self.as_of(as_of)[1]
         self.look()
         history, now = self.history(), self.now()
-        return self._judged(Estimator(self._prior).estimate(history, now), history, now)
+        return self._judged(self._fresh_estimator().estimate(history, now), history, now)
+
+    def _fresh_estimator(self) -> Estimator:
+        """An estimator that has seen nothing yet, with the kitchen's prior and its costs of today."""
+        return Estimator(self._prior, *believed_kitchen_costs(self.path.parent))
+
+    def costs(self) -> Costs:
+        """What counts for this cook now: its own costs, and the kitchen's where it has none."""
+        return costs_of(self.history().events, believed_kitchen_costs(self.path.parent)[0])
 
     def as_of(self, moment: float) -> tuple[History, Outlook]:
         """What was known at ``moment`` (Unix seconds), and what the monitor would have thought of it."""
         history = self.history(moment)
         # A new estimator each time, because one that had seen a later moment's calibration would remember it.
-        return history, self._judged(Estimator(self._prior).estimate(history, moment), history, moment)
+        return history, self._judged(self._fresh_estimator().estimate(history, moment), history, moment)
 
     def _judged(self, estimate: Estimate, history: History, now: float) -> Outlook:
         """The estimate with what is wrong at ``now``, and what waits because of that."""

@@ -8,11 +8,12 @@ from pathlib import Path
 
 from monitor.alarms import SILENCE_S, UNACKNOWLEDGED
 from monitor.detection import Suggestion, find_suggestions
-from monitor.estimation import Estimate, Estimator
+from monitor.estimation import Costs, Estimate, Estimator
 from monitor.model import QUIET, Alarm, Event, History
 from monitor.probes import ConversionTrace, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.cook import Cook
+from monitor.session.kitchen_file import believed_kitchen_costs
 from monitor.session.outlook import Outlook, with_alarms
 from monitor.storage import FolderAwayError, RecordingError
 
@@ -68,6 +69,7 @@ class LiveCook(Cook):
         self._active_records: tuple[str, ...] = ()
         self._traces: tuple[ConversionTrace, ...] | None = None
         self._estimator: Estimator | None = None
+        self._kitchen_costs: tuple[Costs, tuple[str, ...]] = Costs(), ()
         self._outlook: Outlook | None = None
         self._estimated_s = self._judged_at = -math.inf
         self._estimated_for: tuple[Event, ...] = ()
@@ -165,7 +167,10 @@ class LiveCook(Cook):
             abs(now - outlook.estimate.t) >= RETHINK_S and real_s - self._estimated_s >= RETHINK_REAL_S
         )
         if outlook is None or rested or history.events != self._estimated_for:
-            self._estimator = self._estimator or Estimator(self._prior)
+            away = self._away_since is not None
+            kitchen_costs = self._kitchen_costs if away else believed_kitchen_costs(self.path.parent)
+            if self._estimator is None or kitchen_costs != self._kitchen_costs:
+                self._estimator, self._kitchen_costs = Estimator(self._prior, *kitchen_costs), kitchen_costs
             estimate = self._estimator.estimate(history, now)
             self._estimated_s, self._estimated_for = real_s, history.events
         elif abs(now - self._judged_at) < JUDGE_AGAIN_S:

@@ -16,6 +16,7 @@ from monitor.model import Batch, Event, History, make_event
 from monitor.probes import CalibrationRecords, convert_history
 from monitor.protocol import RELATIVE_BELOW, Pack, PackError, fits, pack_of, parse_json
 from monitor.runtime import Anchor, MonitorError
+from monitor.session.kitchen_file import believed_kitchen_costs
 from monitor.session.outlook import with_conditions
 from monitor.storage import ChannelColumns, ColumnAppender, Recorder
 
@@ -37,8 +38,8 @@ class LineError(MonitorError):
 class StreamSession:
     """One cook, from its first line to its end.
 
-    sheet: the batch sheet's text. folder: where the recording goes. prior: what is believed before the cook, asked
-    for at the first line.
+    sheet: the batch sheet's text. folder: where the recording goes, and whose kitchen's costs count. prior: what is
+    believed before the cook, asked for at the first line.
     """
 
     def __init__(self, sheet: str, folder: Path, prior: Callable[[], Prior]) -> None:
@@ -189,7 +190,7 @@ class StreamSession:
         self._now = max(self._now, moment)
         if self._forecaster is None:
             self._started = self._now
-            self._forecaster = Estimator(self._prior())
+            self._forecaster = Estimator(self._prior(), *believed_kitchen_costs(self._folder))
             anchor = Anchor(self._now, self._now, "", 0.0)
             self._recorder = Recorder.create(
                 self._folder, anchor, rig="stream", source="standard input", sheet=self._sheet

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from monitor.model import Floats, History
+from monitor.model import Floats, History, make_event
 from tests.alarms.pots import START, paste_of, standing, stepped
 
 NEAR = {"near boil-over": "unacknowledged"}
@@ -67,3 +67,14 @@ def test_it_stands_as_long_as_the_paste_may_be_near_its_boil() -> None:
     # An hour and a half on, what the paste was before it climbed is long past.
     assert standing(history, START + 14_900.0) == NEAR
     assert standing(history, START + 15_900.0)["near boil-over"] == "returned unacknowledged"
+
+
+@pytest.mark.parametrize("kind", ["lye in", "thick trace", "note"])
+def test_a_paste_near_its_boil_is_told_before_the_lid_was_logged(kind: str) -> None:
+    """A danger is one whatever was logged; nothing else is told of a pot whose cook has not begun."""
+    elapsed_s = np.arange(0.0, 1500.0, 10.0)
+    whole = pot(elapsed_s, np.minimum(70.0 + elapsed_s / 30.0, 103.0), 0.0)
+    fields = {"text": "the oils are warm"} if kind == "note" else {}
+    early = replace(whole, logged=(make_event("first", kind, START, START, fields),))
+    assert standing(early, START + 300.0) == {}
+    assert standing(early, START + 1300.0) == NEAR

@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.estimation.clear_time import clear_times_from
+from monitor.estimation.clear_time import ClearTimeDistribution, clear_times_from
 from monitor.estimation.estimate import Estimate
 from monitor.estimation.estimator import Estimator
+from monitor.estimation.explanations import CheckOutlook, check_reason
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.scheduling import HEAT_LOST_MIN, Costs, optimal_check_time
 from monitor.model import Alkali, Batch, Event, Floats, History, series_from
@@ -406,13 +407,84 @@ def test_the_common_practice_stands_beside_the_next_check() -> None:
     assert "hazy; common practice is to look again 30 minutes" in outlook.reasons["check"]
 
 
-def test_ten_minutes_that_change_nothing_are_not_said_to_make_it_the_same() -> None:
-    reasons = [think(cook(minutes, stirs(35, minutes)), minutes).reasons["check"] for minutes in range(60, 260, 25)]
-    said = [
-        re.match(r"(.*) chance of clear .*?; ten minutes more (makes it (.*)|adds little)\.", one) for one in reasons
-    ]
-    assert all(one is not None and one[3] != one[1].lower() for one in said)
-    assert {one is not None and one[3] is None for one in said} == {True, False}
+def test_the_reason_of_a_check_says_what_is_weighed() -> None:
+    reason = think(cook(150, stirs(35, 150)), 150).reasons["check"]
+    weighed = r"Weighed: 15 minutes of work for a check, 0\.25 for a minute over-cooked\."
+    found = re.fullmatch(rf"([5-9]) in 10 chance of clear then\. {weighed}", reason)
+    assert found is not None and int(found[1]) >= 6
+    own = event("costs set", 20, check_min=1.0, overcook_per_min=0.5)
+    assert "1 minute of work for a check, 0.5 for" in think(cook(150, [own, *stirs(35, 150)]), 150).reasons["check"]
+
+
+def test_costs_that_were_set_for_the_cook_move_its_check_and_its_stirs() -> None:
+    dear = event("costs set", 20, overcook_per_min=2.0, stir_every_min=50.0)
+    plain, own = think(cook(150, stirs(35, 150)), 150), think(cook(150, [dear, *stirs(35, 150)]), 150)
+    assert plain.check_due is not None and own.check_due is not None
+    assert own.check_due < plain.check_due - 600.0
+    assert own.stir_due == START + (140 + 50) * 60
+    later = think(cook(150, [event("costs set", 160, overcook_per_min=2.0), *stirs(35, 150)]), 150)
+    assert later.check_due == plain.check_due
+
+
+def test_nearly_clear_is_not_clear_but_many_call_it_done() -> None:
+    outlook = think(cook(230, [*stirs(35, 220), event("checked", 225, result="nearly clear")]), 230)
+    assert outlook.stir_due is not None
+    assert outlook.check_due is not None and outlook.check_due >= START + 235 * 60
+    assert "nearly clear, which many call done (common practice, no source)" in outlook.reasons["check"]
+
+
+NEVER = ClearTimeDistribution(START, np.linspace(0.0, 0.4, 100))
+CAVEAT = "Alkali may be short."
+
+
+@pytest.mark.parametrize(
+    ("check", "said"),
+    [
+        (CheckOutlook(None, False, False, False, None, Costs()), "comes clear within a day is 4 in 10. "),
+        (CheckOutlook(None, True, False, False, None, Costs()), "would not come clear within a day. "),
+        (CheckOutlook(None, False, True, False, "clear", Costs()), "The last sample read clear. "),
+        (CheckOutlook(None, False, False, True, None, Costs()), "The cook is finished. "),
+        (CheckOutlook(START + 60.0, False, False, False, "hazy", Costs()), "30 minutes after it. "),
+    ],
+)
+def test_caveats_are_told_whatever_is_due(check: CheckOutlook, said: str) -> None:
+    assert check_reason(NEVER, START, check, (CAVEAT,)).endswith(f"{said}{CAVEAT}")
+
+
+def test_caveats_of_the_kitchen_are_told_with_those_of_the_cook() -> None:
+    outlook = Estimator(caveats=(CAVEAT,)).estimate(cook(100), START + 6000.0)
+    assert outlook.reasons["check"].endswith(f"over-cooked. {CAVEAT}")
+
+
+def before_lid(*events: Event, minute: float = 40.0) -> Estimate:
+    whole = cook(60)
+    history = History(START, START + 60.0 * minute, whole.series, events)
+    return Estimator().estimate(history, START + 60.0 * minute)
+
+
+@pytest.mark.parametrize(
+    ("events", "missing"),
+    [
+        ([event("lye in", 1)], "Log thick trace"),
+        ([event("lye in", 1), event("thick trace", 15)], "Log the lid when it goes on; the cook counts from there."),
+        ([event("thick trace", 15)], "Log the lid"),
+    ],
+)
+def test_before_the_lid_there_is_no_progress_and_no_stir(events: list[Event], missing: str) -> None:
+    outlook = before_lid(*events)
+    assert outlook.elapsed_s is None and outlook.equivalent_s is None
+    assert outlook.converted == outlook.done == (0.0, 0.0, 0.0)
+    assert outlook.clear_at == (None, None, None) and outlook.chance_clear == 0.0
+    assert outlook.stir_due is None and outlook.check_due is None
+    assert outlook.reasons["stir"].startswith(missing)
+    assert outlook.temperature_c is not None
+
+
+def test_a_cook_whose_lid_was_not_logged_begins_half_an_hour_after_thick_trace_though_no_reading_comes() -> None:
+    logged = (event("thick trace", 5),)
+    silent = History(START, START + 600.0, {}, logged)
+    assert Estimator().estimate(silent, START + 2000.0).elapsed_s is None
+    assert Estimator().estimate(silent, START + 2100.0).elapsed_s == 1800.0
 
 
 def test_readings_every_five_minutes_are_no_gaps() -> None:

@@ -55,7 +55,7 @@ def test_the_command_answers_reports_bad_lines_and_keeps_the_cook(tmp_path: Path
     assert [answer["t"] for answer in answers] == [START + 7200, START + 7260]
     assert set(answers[0]) == {
         *("t", "elapsed_s", "temperature_c", "equivalent_s", "converted", "clear_at", "chance_clear"),
-        *("stir_due", "check_due", "reasons", "conditions"),
+        *("stir_due", "check_due", "reasons", "conditions", "done", "excess", "stage"),
     }
     assert answers[1]["clear_at"][1] > answers[0]["clear_at"][1]
     (path,) = recordings(tmp_path / "a")

@@ -1,0 +1,120 @@
+"""The file ``kitchen.toml`` of a recordings folder: what a kitchen has set once for all its cooks.
+
+    [costs]
+    check_min = 15           # minutes of work that a clarity check costs
+    overcook_per_min = 0.25  # minutes of work that a minute cooked past clear counts as
+    stir_every_min = 35      # from one stir to the next
+
+Every key may be left out. A file that cannot be used never stops a cook: what is usual then counts, and it is said.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from difflib import get_close_matches
+from pathlib import Path
+
+from monitor.estimation import Costs
+from monitor.model import PERSON_EVENTS, Number
+from monitor.runtime import MonitorError, read_bounded, write_atomically
+
+PLACE = "kitchen.toml"
+MOST_BYTES = 16_384
+# The same amounts, within the same bounds, as a cook may have of its own.
+RULES: Mapping[str, Number] = {
+    name: rule for name, rule in PERSON_EVENTS["costs set"][1].items() if isinstance(rule, Number)
+}
+
+
+class KitchenFileError(MonitorError):
+    """The kitchen's file, or an amount for it, cannot be used. where: the key or place; why: one clause."""
+
+    exit_status = 2
+
+    def __init__(self, where: str, why: str) -> None:
+        self.where = where
+        self.why = why
+        super().__init__(f"{PLACE}, {where}: {why}.")
+
+
+def read_kitchen_costs(folder: Path) -> Costs:
+    """The costs of the kitchen whose recordings are in this folder; the usual ones where nothing was set.
+
+    Raises KitchenFileError.
+    """
+    return _costs(_read(folder))
+
+
+def believed_kitchen_costs(folder: Path) -> tuple[Costs, tuple[str, ...]]:
+    """The costs of a kitchen, and a sentence where its file cannot be used and the usual ones count instead."""
+    try:
+        return read_kitchen_costs(folder), ()
+    except KitchenFileError as error:
+        return Costs(), (f"{error} The usual costs count instead.",)
+
+
+def set_kitchen_costs(folder: Path, amounts: Mapping[str, float]) -> Costs:
+    """Sets these amounts, by their names in the file, leaves the others, and returns what counts now.
+
+    Raises KitchenFileError for a name or an amount that is not allowed, for a file that cannot be used, which it leaves
+    alone, and for one that cannot be written.
+    """
+    kept = {**_read(folder), **_checked(amounts)}
+    lines = ["# Written by kettleside; see the manual's page on commands.", "[costs]"]
+    lines += [f"{name} = {kept[name]:g}" for name in RULES if name in kept]
+    try:
+        write_atomically(folder / PLACE, "\n".join([*lines, ""]).encode(), 0o644)
+    except OSError as error:
+        raise KitchenFileError("its place", f"it cannot be written ({_reason(error)})") from None
+    return _costs(kept)
+
+
+def _costs(amounts: Mapping[str, float]) -> Costs:
+    usual = Costs()
+    return Costs(
+        amounts.get("check_min", usual.check_min),
+        amounts.get("overcook_per_min", usual.overcook_per_min),
+        60.0 * amounts.get("stir_every_min", usual.stir_every_s / 60.0),
+    )
+
+
+def _read(folder: Path) -> dict[str, float]:
+    """The amounts that the file sets. Raises KitchenFileError."""
+    try:
+        tables = tomllib.loads(read_bounded(folder / PLACE, MOST_BYTES).decode())
+    except FileNotFoundError:
+        return {}
+    except OSError as error:
+        raise KitchenFileError("its place", f"it cannot be read ({_reason(error)})") from None
+    except UnicodeDecodeError:
+        raise KitchenFileError("its text", "it is not UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        raise KitchenFileError("its TOML", str(error)) from None
+    except (RecursionError, ValueError):
+        raise KitchenFileError("its TOML", "it cannot be understood") from None
+    for name in tables:
+        if name != "costs":
+            raise KitchenFileError(repr(name), "there is no such key; the nearest is 'costs'")
+    costs = tables.get("costs", {})
+    if not isinstance(costs, dict):
+        raise KitchenFileError("'costs'", "it must be a table headed [costs]")
+    return _checked(costs)
+
+
+def _checked(amounts: Mapping[str, object]) -> dict[str, float]:
+    """The amounts as numbers within their bounds. Raises KitchenFileError."""
+    checked = {}
+    for name, value in amounts.items():
+        rule = RULES.get(name)
+        if rule is None:
+            near = get_close_matches(name, RULES, 1, 0.0)[0]
+            raise KitchenFileError(repr(f"costs.{name}"), f"there is no such key; the nearest is {near!r}")
+        if isinstance(value, bool) or not isinstance(value, int | float) or not rule.low <= value <= rule.high:
+            raise KitchenFileError(
+                repr(f"costs.{name}"), f"it is {value!r}; it must be a number from {rule.low:g} to {rule.high:g}"
+            )
+        checked[name] = float(value)
+    return checked
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()
