@@ -1,13 +1,16 @@
 """Closed-loop benchmark in virtual kitchens: what a cook costs a person by who says when to check.
 
     python -m tests.bench.closed_loop --seeds 0:20 --jobs 2
-    python -m tests.bench.closed_loop --stranger --seeds 0:20
+    python -m tests.bench.closed_loop --stranger --seeds 0:20 --composition --nearly --stages
+    python -m tests.bench.closed_loop --seeds 0:20 --turned-down --alone
     python -m tests.bench.closed_loop --sharp --seeds 0:20
 
-With ``--sharp`` the maker comes at once when a check is due and hardly ever misreads a sample, so that what is left
-of the cost is the forecast's own. Each kitchen cooks three times to be learned from, then once to be judged; its very first cook is judged as well.
+A check costs 15 min of labour and a minute past clear what ``--overcook`` says (0.25). With ``--sharp`` the maker comes
+at once when a check is due and hardly ever misreads a sample, so that what is left of the cost is the forecast's own.
+Each kitchen cooks three times to be learned from, then once to be judged; its very first cook is judged as well.
 Errors and covers are of ``clear_at`` at a quarter, half and three quarters of the true time. An error is relative to
-the true time from lid on to clear, and of undisturbed cooks only; covers are of all judged cooks.
+the true time from lid on to clear, and of undisturbed cooks only; covers are of all judged cooks. Stated and true are
+the mean chance of clear that the monitor gave when the first check was taken, and the share of these that were clear.
 """
 
 import argparse
@@ -16,117 +19,53 @@ import statistics
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from time import perf_counter
 
 # Before numpy is loaded: each job has one core.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from monitor.model import History
-from tests.kitchens.adapter import Monitor
-from tests.kitchens.cooking import STEP_S, Answer, CookRun, cook
-from tests.kitchens.kitchen import BETWEEN_COOKS, CookPlan, Kitchen, kitchen
+from tests.kitchens.cooking import STEP_S, CookRun, cook
+from tests.kitchens.judging import FRACTIONS, LEARNING_COOKS, OVERCOOK_PER_MIN, Job, Judged, judged, monitored
+from tests.kitchens.kitchen import BETWEEN_COOKS
 from tests.kitchens.rules import FixedRule, knowing_cook, knowing_kitchen
-from tests.kitchens.stranger import stranger
-
-LEARNING_COOKS = 3
-FRACTIONS = (0.25, 0.5, 0.75)
-SHARP_EYE = 0.02
-
-
-@dataclass(frozen=True)
-class Told:
-    """What was said of the clear time at one fraction of a cook. error: of the middle, relative, None if unsaid."""
-
-    error: float | None
-    covered: bool
-
-
-@dataclass(frozen=True)
-class Judged:
-    """One cook as the table needs it. told: at each fraction, None where the cook was over by then."""
-
-    checks: int
-    over_min: float
-    cost_min: float
-    disturbed: bool
-    got_clear: bool
-    told: tuple[Told | None, ...] = ()
 
 
 @dataclass(frozen=True)
 class KitchenResult:
-    """The judged cooks of one kitchen, by who told the person when to check."""
+    """The judged cooks of one kitchen, by who told the person when to check: the first, and the one after three."""
 
-    first: Judged
-    later: Judged
-    fixed_first: Judged
-    fixed_later: Judged
-    knowing_first: Judged
-    knowing_later: Judged
-    oracle_first: Judged
-    oracle_later: Judged
+    monitor: tuple[Judged, Judged]
+    fixed: tuple[Judged, ...]
+    knowing: tuple[Judged, ...]
+    oracle: tuple[Judged, ...]
     asks: int
     monitor_s: float
     in_words: str
 
 
-def told(run: CookRun, answer: Answer | None) -> Told | None:
-    """How good an answer was, now that the truth is known."""
-    if answer is None:
-        return None
-    low, middle, high = answer.clear_at
-    error = None if middle is None else abs(middle - run.true_clear) / run.total_s
-    low_holds = low is not None and low <= run.true_clear
-    return Told(error, low_holds and (high is None or run.true_clear <= high))
-
-
-def judged(run: CookRun) -> Judged:
-    """The figures of one run."""
-    answers = tuple(told(run, run.answer_at(fraction)) for fraction in FRACTIONS)
-    return Judged(run.checks, run.over_min, run.cost_min, run.disturbed, run.got_clear, answers)
-
-
-def with_sharp_maker(place: Kitchen) -> Kitchen:
-    """The same kitchen with a maker who is never late and whose eye hardly errs."""
-
-    def plan(index: int) -> CookPlan:
-        drawn = place.plan(index)
-        return replace(drawn, person=replace(drawn.person, longest_delay_s=0.0, eye=SHARP_EYE))
-
-    return Kitchen(place.name, plan)
-
-
-def kitchen_result(job: tuple[bool, int, float, float, bool]) -> KitchenResult:
-    """Cooks one kitchen through.
-
-    job: whether a stranger's, its seed, its cooks' scatter, seconds between readings, whether its maker is sharp.
-    """
-    strange, seed, scatter, sample_s, sharp = job
-    place = (stranger if strange else kitchen)(seed, scatter)
-    if sharp:
-        place = with_sharp_maker(place)
-    past: list[History] = []
-    runs: list[CookRun] = []
+def kitchen_result(job: Job) -> KitchenResult:
+    """Cooks one kitchen through."""
+    place, costs = job.kitchen(), job.costs
     begun_s = perf_counter()
-    for index in range(LEARNING_COOKS + 1):
-        monitor = Monitor(past)
-        runs.append(cook(place, index, monitor, sample_s))
-        past = [*past, monitor.history()]
+    runs = monitored(job, place)
     monitor_s = perf_counter() - begun_s
-    asks = sum(len(run.asked) for run in runs)
-    last = LEARNING_COOKS
+
+    def by(policy: Callable[[int], CookRun]) -> tuple[Judged, ...]:
+        return tuple(judged(policy(index), place.plan(index), costs) for index in (0, LEARNING_COOKS))
+
+    def by_others(policy: Callable[[int], CookRun]) -> tuple[Judged, ...]:
+        return () if job.alone else by(policy)
+
+    first, later = by(lambda index: runs[index])
     return KitchenResult(
-        judged(runs[0]),
-        judged(runs[last]),
-        judged(cook(place, 0, FixedRule())),
-        judged(cook(place, last, FixedRule())),
-        judged(knowing_kitchen(place, 0)),
-        judged(knowing_kitchen(place, last)),
-        judged(knowing_cook(place, 0)),
-        judged(knowing_cook(place, last)),
-        asks,
+        (first, later),
+        by_others(lambda index: cook(place, index, FixedRule())),
+        by_others(lambda index: knowing_kitchen(place, index, costs)),
+        by_others(lambda index: knowing_cook(place, index)),
+        sum(len(run.asked) for run in runs),
         monitor_s,
-        "\n".join(in_words(seed, index, run) for index, run in enumerate(runs)),
+        "\n".join(in_words(job.seed, index, run) for index, run in enumerate(runs)),
     )
 
 
@@ -143,7 +82,8 @@ def in_words(seed: int, index: int, run: CookRun) -> str:
             float("nan") if moment is None else (moment - run.true_clear) / run.total_s for moment in answer.clear_at
         )
         parts.append(f"{middle:+.2f} ({low:+.2f} to {high:+.2f})")
-    return "  ".join([*parts, ", ".join(run.troubles)])
+    troubles = [f"{trouble.kind.value} at {trouble.begins_s / 60:.0f} min" for trouble in run.troubles]
+    return "  ".join([*parts, ", ".join(troubles)])
 
 
 def mean(values: Sequence[float]) -> float:
@@ -156,11 +96,11 @@ def percent(value: float) -> str:
 
 def row(name: str, cooks: Sequence[Judged]) -> str:
     """One line of the table."""
-    cells = [
-        f"{mean([c.checks for c in cooks]):6.2f}",
-        f"{mean([c.over_min for c in cooks]):6.1f}",
-        f"{mean([c.cost_min for c in cooks]):7.1f}",
-    ]
+    cells = [f"{len(cooks):5d}", f"{mean([c.checks for c in cooks]):6.2f}", f"{mean([c.over_min for c in cooks]):6.1f}"]
+    cells.append(f"{mean([c.cost_min for c in cooks]):6.1f}")
+    stated = [(c.first_chance, c.first_clear) for c in cooks if c.first_chance is not None]
+    cells.append(percent(mean([chance for chance, _ in stated])) + " " if stated else "    - ")
+    cells.append(percent(mean([came for _, came in stated])) if stated else "    -")
     for place in range(len(FRACTIONS)):
         errors = [
             told.error
@@ -172,31 +112,33 @@ def row(name: str, cooks: Sequence[Judged]) -> str:
         answers = [told for c in cooks if (told := c.told[place]) is not None and told.error is not None]
         cells.append(percent(mean([told.covered for told in answers])) if answers else "    -")
     unsaid = sum(told is not None and told.error is None for c in cooks for told in c.told)
-    cells.append(
-        f"{unsaid:6d}" if any(t is not None and t.error is not None for c in cooks for t in c.told) else "     -"
-    )
+    said = any(told is not None and told.error is not None for c in cooks for told in c.told)
+    cells.append(f"{unsaid:6d}" if said else "     -")
     cells.append(f"{sum(not c.got_clear for c in cooks):6d}")
-    return f"{name:<30}" + " ".join(cells)
+    return f"{name:<28}" + " ".join(cells)
+
+
+KINDS: tuple[tuple[str, Callable[[Judged], bool]], ...] = (
+    ("    plain", lambda c: c.plain),
+    ("    disturbed", lambda c: c.disturbed),
+    ("    heat turned down", lambda c: c.turned_down),
+    ("    cool cooker", lambda c: c.cool),
+)
 
 
 def table(results: Sequence[KitchenResult]) -> str:
     """The whole table in words and figures."""
-    head = f"{'':<30}checks   over    cost  err25 err50 err75 cov25 cov50 cov75 unsaid failed"
-    unit = f"{'':<30}a cook    min     min      %     %     %     %     %     %  cooks  cooks"
-    groups: list[tuple[str, Callable[[KitchenResult], Judged]]] = [
-        ("very first cook: monitor", lambda r: r.first),
-        ("  fixed rule", lambda r: r.fixed_first),
-        ("  who knows the kitchen", lambda r: r.knowing_first),
-        ("  who knows the cook", lambda r: r.oracle_first),
-        ("after three cooks: monitor", lambda r: r.later),
-        ("  fixed rule", lambda r: r.fixed_later),
-        ("  who knows the kitchen", lambda r: r.knowing_later),
-        ("  who knows the cook", lambda r: r.oracle_later),
-    ]
-    rows = [row(name, [pick(result) for result in results]) for name, pick in groups]
-    calm = [r.later for r in results if not r.later.disturbed]
-    rough = [r.later for r in results if r.later.disturbed]
-    rows += [row("    monitor, undisturbed", calm), row("    monitor, disturbed", rough)]
+    head = f"{'':<28}cooks checks   over   cost stated  true err25 err50 err75 cov25 cov50 cov75 unsaid failed"
+    unit = f"{'':<28}      a cook    min    min      %     %     %     %     %     %     %     %  cooks  cooks"
+    rows: list[str] = []
+    for place, name in enumerate(("very first cook: monitor", "after three cooks: monitor")):
+        own = [result.monitor[place] for result in results]
+        rows.append(row(name, own))
+        rows += [row(kind, chosen) for kind, is_kind in KINDS if (chosen := [c for c in own if is_kind(c)])]
+        others = (("  fixed rule", "fixed"), ("  who knows the kitchen", "knowing"), ("  who knows the cook", "oracle"))
+        for policy, attribute in others:
+            judged_cooks = [getattr(result, attribute)[place] for result in results if getattr(result, attribute)]
+            rows += [row(policy, judged_cooks)] if judged_cooks else []
     return "\n".join([head, unit, *rows])
 
 
@@ -206,26 +148,52 @@ def seeds(text: str) -> range:
     return range(int(first), int(last))
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description="closed-loop benchmark in virtual kitchens")
-    parser.add_argument("--seeds", type=seeds, metavar="A:B", help="kitchens from seed A to B-1")
-    parser.add_argument("--kitchens", type=int, default=20, metavar="N", help="how many, from seed 0, without --seeds")
+def add_job_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments that choose kitchens and makers."""
+    parser.add_argument("--seeds", type=seeds, default=range(20), metavar="A:B", help="kitchens from seed A to B-1")
     parser.add_argument("--jobs", type=int, default=2, metavar="J")
     parser.add_argument("--stranger", action="store_true", help="the second, structurally different kitchens")
     parser.add_argument("--sample", type=float, default=STEP_S, metavar="S", help="seconds between readings (10)")
     parser.add_argument("--scatter", type=float, default=BETWEEN_COOKS, metavar="S", help="between cooks, ln (0.1)")
+    parser.add_argument("--overcook", type=float, default=OVERCOOK_PER_MIN, metavar="C", help="a minute over (0.25)")
+    parser.add_argument("--composition", action="store_true", help="oils and water move the need")
+    parser.add_argument("--cool", action="store_true", help="every cooker settles below 86 degC")
+
+
+def jobs_of(args: argparse.Namespace) -> list[Job]:
+    """The jobs that ``add_job_arguments`` describe."""
+    common = partial(Job, strange=args.stranger, scatter=args.scatter, sample_s=args.sample)
+    options = {"overcook_per_min": args.overcook, "composition": args.composition, "cool": args.cool}
+    return [common(seed=seed, **options) for seed in args.seeds]
+
+
+def cooked(jobs: Sequence[Job], workers: int) -> list[KitchenResult]:
+    """All kitchens, in as many processes."""
+    if workers == 1:
+        return [kitchen_result(job) for job in jobs]
+    with ProcessPoolExecutor(workers) as pool:
+        return list(pool.map(kitchen_result, jobs))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="closed-loop benchmark in virtual kitchens")
+    add_job_arguments(parser)
     parser.add_argument("--sharp", action="store_true", help="the maker is never late and hardly ever misreads")
+    parser.add_argument("--nearly", action="store_true", help="the maker says nearly clear")
+    parser.add_argument("--stages", action="store_true", help="the maker tells how the paste looks, now and then")
+    parser.add_argument(
+        "--titrate", type=int, default=0, metavar="N", help="samples titrated in a cook, from 60 min on"
+    )
+    parser.add_argument("--turned-down", action="store_true", help="in every judged cook the heat is turned down")
+    parser.add_argument("--alone", action="store_true", help="without the policies to compare with")
     parser.add_argument("--each", action="store_true", help="a line for every cook as well")
     args = parser.parse_args()
-    jobs = [(args.stranger, seed, args.scatter, args.sample, args.sharp) for seed in args.seeds or range(args.kitchens)]
-    if args.jobs == 1:
-        results = [kitchen_result(job) for job in jobs]
-    else:
-        with ProcessPoolExecutor(args.jobs) as pool:
-            results = list(pool.map(kitchen_result, jobs))
+    habits = {"sharp": args.sharp, "nearly": args.nearly, "stages": args.stages, "titrations": args.titrate}
+    jobs = [replace(job, **habits, turned_down=args.turned_down, alone=args.alone) for job in jobs_of(args)]
+    results = cooked(jobs, args.jobs)
     if args.each:
         print("\n".join(result.in_words for result in results))
-    print(f"{len(jobs)} {'stranger' if args.stranger else 'own'} kitchens, seeds {jobs[0][1]} to {jobs[-1][1]}")
+    print(f"{len(jobs)} {'stranger' if args.stranger else 'own'} kitchens, seeds {jobs[0].seed} to {jobs[-1].seed}")
     print(table(results))
     asks = sum(result.asks for result in results)
     print(f"{1000 * sum(result.monitor_s for result in results) / asks:.1f} ms an outlook, virtual world included")

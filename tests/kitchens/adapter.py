@@ -6,19 +6,20 @@ from types import MappingProxyType
 import numpy as np
 
 from monitor.estimation import Estimate, Estimator, cook_evidence, fit_kitchen
+from monitor.estimation.scheduling import Costs
 from monitor.model import Batch, Event, Floats, History, Series, make_event
 
 
-def estimator_after(past: Sequence[History]) -> Estimator:
+def estimator_after(past: Sequence[History], costs: Costs | None = None) -> Estimator:
     """The estimator of a kitchen whose finished cooks are ``past``, oldest first."""
-    return Estimator(fit_kitchen([one for one in map(cook_evidence, past) if one is not None]).prior())
+    return Estimator(fit_kitchen([one for one in map(cook_evidence, past) if one is not None]).prior(), costs)
 
 
 class Monitor:
-    """The estimator as a policy. past: the kitchen's finished cooks, oldest first."""
+    """The estimator as a policy. past: the kitchen's finished cooks, oldest first. costs: at which it plans."""
 
-    def __init__(self, past: Sequence[History] = ()) -> None:
-        self._forecaster = estimator_after(past)
+    def __init__(self, past: Sequence[History] = (), costs: Costs | None = None) -> None:
+        self._forecaster = estimator_after(past, costs)
         self._batch: Batch | None = None
         self._started = self._latest = 0.0
         self._paste = _Column("paste")

@@ -6,9 +6,19 @@ from typing import Protocol
 
 import numpy as np
 
+from monitor.estimation.scheduling import Costs
 from monitor.model import Batch
 from monitor.simulator.plant import Controls
 from tests.kitchens.kitchen import CookPlan, Kitchen, Pot
+from tests.kitchens.samples import (
+    STAGE_MAKER_SD,
+    STAGE_TOLD,
+    TITRATION_EVERY_S,
+    TITRATION_FIRST_S,
+    check_result,
+    paste_stage,
+    titration,
+)
 from tests.kitchens.trouble import Kind, Trouble
 
 FIRST_COOK = 1_780_300_800.0
@@ -17,7 +27,6 @@ LONGEST_COOK_S = 16 * 3600.0
 MOST_CHECKS = 60
 ASK_EVERY_S = 300.0
 CHECK_TAKES_S = 30.0
-LABOUR_A_CHECK_MIN = 15.0
 # The virtual world goes in steps of this; readings come as often unless asked for oftener.
 STEP_S = 10.0
 
@@ -29,6 +38,8 @@ class Answer(Protocol):
     def clear_at(self) -> tuple[float | None, float | None, float | None]: ...
     @property
     def check_due(self) -> float | None: ...
+    @property
+    def chance_clear(self) -> float | None: ...
 
 
 class Policy(Protocol):
@@ -55,12 +66,13 @@ class Policy(Protocol):
 class CookRun:
     """What became of a cook. Unix seconds; ``true_clear`` is when the residual fat first fell below the threshold.
 
-    last_unclear: when a sample last was not clear.
+    last_unclear: when a sample last was not clear. first_chance: what the policy gave as the chance of clear when the
+    first check was taken. first_clear: whether that check was clear.
     """
 
     batch: Batch
     lid_on: float
-    troubles: tuple[str, ...] = ()
+    troubles: tuple[Trouble, ...] = ()
     true_clear: float = math.nan
     ended: float = math.nan
     checks: int = 0
@@ -68,6 +80,8 @@ class CookRun:
     got_clear: bool = False
     asked: list[tuple[float, Answer]] = field(default_factory=list)
     last_unclear: float = -math.inf
+    first_chance: float | None = None
+    first_clear: bool = False
 
     @property
     def disturbed(self) -> bool:
@@ -79,10 +93,9 @@ class CookRun:
         """Minutes cooked past clear."""
         return max(0.0, (self.ended - self.true_clear) / 60.0)
 
-    @property
-    def cost_min(self) -> float:
-        """Labour in minutes: 15 a check and 1 a minute over-cooked."""
-        return LABOUR_A_CHECK_MIN * self.checks + self.over_min
+    def cost_min(self, costs: Costs) -> float:
+        """What the checks and the minutes past clear cost together, in minutes of labour."""
+        return costs.check_min * self.checks + costs.overcook_per_min * self.over_min
 
     @property
     def total_s(self) -> float:
@@ -95,10 +108,6 @@ class CookRun:
         if self.ended < moment or not self.asked:
             return None
         return min(self.asked, key=lambda asked: abs(asked[0] - moment))[1]
-
-
-def _told_of(trouble: Trouble) -> str:
-    return f"{trouble.kind.value} at {trouble.begins_s / 60:.0f} min"
 
 
 class _PasteProbe:
@@ -134,9 +143,12 @@ class _Driver:
         self._sample_s = sample_s
         self._pot: Pot = plan.new_pot()
         # Streams of their own, so that a check more does not change the stirs.
-        self._stir_rng, self._eye_rng, self._delay_rng, noise_rng = (
-            np.random.default_rng([*plan.seed, stream]) for stream in range(4)
+        self._stir_rng, self._eye_rng, self._delay_rng, noise_rng, self._stage_rng, self._titration_rng = (
+            np.random.default_rng([*plan.seed, stream]) for stream in range(6)
         )
+        # A maker's idea of the stages is the same in all cooks.
+        self._stage_ln = np.random.default_rng(plan.seed[:-1]).normal(0.0, STAGE_MAKER_SD)
+        self._titrated = 0
         self._paste = _PasteProbe(plan, noise_rng)
         blend_s = math.ceil(plan.person.blend_s / STEP_S) * STEP_S
         self._elapsed_s = -blend_s
@@ -147,7 +159,7 @@ class _Driver:
         self._check_at_s = math.inf
         self._ask_at_s = 0.0
         self._heat_logged = False
-        self._run = CookRun(plan.batch, self._lid_on, tuple(_told_of(trouble) for trouble in plan.troubles))
+        self._run = CookRun(plan.batch, self._lid_on, plan.troubles)
         policy.begin(plan.batch, started)
 
     def run(self) -> CookRun:
@@ -200,7 +212,10 @@ class _Driver:
             if self._run.got_clear:
                 return
         self._stirring_only()
+        self._titrating_only()
         if not self._busy_at and self._elapsed_s >= self._check_at_s:
+            if not self._run.checks:
+                self._run.first_chance = self._policy.ask(self._lid_on + self._elapsed_s).chance_clear
             self._busy_at, self._busy_until_s = "check", self._elapsed_s + CHECK_TAKES_S
         if self._elapsed_s >= self._ask_at_s:
             self._ask()
@@ -223,9 +238,10 @@ class _Driver:
     def _look(self) -> None:
         person = self._plan.person
         seems = self._pot.residual * math.exp(self._eye_rng.normal(0.0, person.eye))
-        result = "clear" if seems < person.clear_below else "hazy" if seems < person.hazy_below else "cloudy"
+        result = check_result(person, seems)
         self._run.checks += 1
         self._run.got_clear = result == "clear"
+        self._run.first_clear |= self._run.got_clear and self._run.checks == 1
         if not self._run.got_clear:
             self._run.last_unclear = self._lid_on + self._elapsed_s
         self._busy_at, self._check_at_s, self._ask_at_s = "", math.inf, self._elapsed_s
@@ -239,8 +255,20 @@ class _Driver:
             self._run.stirs += 1
             self._stir_at_s = self._next_stir()
             self._log("stirred", {})
+            if person.tells_stages and self._stage_rng.random() < STAGE_TOLD:
+                self._log("looked", {"paste": paste_stage(self._pot.residual, self._stage_ln, self._stage_rng)})
         if not self._busy_at and self._elapsed_s >= self._stir_at_s:
             self._busy_at, self._busy_until_s = "stir", self._elapsed_s + person.stir_takes_s
+
+    def _titrating_only(self) -> None:
+        if self._busy_at == "titration" and self._elapsed_s >= self._busy_until_s:
+            self._busy_at = ""
+            self._titrated += 1
+            plan = self._plan
+            self._log("titrated", titration(plan.batch, plan.excess, self._pot.residual, self._titration_rng))
+        due_s = TITRATION_FIRST_S + self._titrated * TITRATION_EVERY_S
+        if not self._busy_at and self._titrated < self._plan.person.titrations and self._elapsed_s >= due_s:
+            self._busy_at, self._busy_until_s = "titration", self._elapsed_s + CHECK_TAKES_S
 
     def _next_stir(self) -> float:
         person = self._plan.person

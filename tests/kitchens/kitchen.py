@@ -16,6 +16,7 @@ from monitor.model import Alkali, Batch, Oil
 from monitor.simulator.plant import Controls, Plant, PlantCharge, PlantState, advance, pour_lye, stir
 from monitor.simulator.saponification import Chemistry, conversion_per_s
 from monitor.simulator.vessel import Vessel, loss_w
+from tests.kitchens.composition import Composition, draw_composition
 from tests.kitchens.trouble import Trouble, draw_troubles
 
 BETWEEN_KITCHENS = math.log(1.4)
@@ -53,7 +54,11 @@ class Pot(Protocol):
 
 @dataclass(frozen=True)
 class Person:
-    """How the maker of a kitchen works. Times in seconds; eye in ln of residual fat, one sigma."""
+    """How the maker of a kitchen works. Times in seconds; eye in ln of residual fat, one sigma.
+
+    says_nearly_clear: knows that word. tells_stages: presses the buttons for how the paste looks, now and then.
+    titrations: how many samples of the paste are titrated in a cook.
+    """
 
     stir_every_s: float
     stir_jitter: float
@@ -65,6 +70,9 @@ class Person:
     eye: float
     clear_below: float
     hazy_below: float
+    says_nearly_clear: bool = False
+    tells_stages: bool = False
+    titrations: int = 0
 
 
 @dataclass(frozen=True)
@@ -82,14 +90,16 @@ class CookPlan:
     """One cook before it is cooked: everything drawn that does not depend on what the person is told.
 
     usual_pot: the same cook without its own scatter, as one who knows the kitchen would expect it.
-    scatter: of the cooks about that, one sigma in ln. seed: of the stirs, the readings' noise and what the person
-    sees in a sample.
+    scatter: of the cooks about that, one sigma in ln. excess: the true one of the alkali. plateau_c: where the paste
+    settles when all is well, degC. seed: of the stirs, the readings' noise and what the person sees in a sample.
     """
 
     new_pot: Callable[[], Pot]
     usual_pot: Callable[[], Pot]
     scatter: float
     batch: Batch
+    excess: float
+    plateau_c: float
     person: Person
     probe: Probe
     wall_probe: bool
@@ -170,9 +180,9 @@ def draw_probe(rng: np.random.Generator, offset_c: float) -> Probe:
     )
 
 
-def draw_plateau_c(rng: np.random.Generator) -> float:
-    """Where the cooker settles: 86 to 99 degC, for the cool ones 78 to 85."""
-    return float(rng.uniform(78.0, 85.0) if rng.random() < COOL_COOKERS else rng.uniform(87.0, 98.5))
+def draw_plateau_c(rng: np.random.Generator, cool_cookers: float = COOL_COOKERS) -> float:
+    """Where the cooker settles: 86 to 99 degC, for the cool ones 78 to 85. cool_cookers: their share."""
+    return float(rng.uniform(78.0, 85.0) if rng.random() < cool_cookers else rng.uniform(87.0, 98.5))
 
 
 def steady_minutes(
@@ -263,13 +273,20 @@ def draw_vessel(rng: np.random.Generator, plateau_c: float, room_c: float, usual
     return replace(vessel, power_w=sum(loss_w(vessel, wall_c, plateau_c, True)))
 
 
-def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
-    """The kitchen of a seed; the same seed, the same kitchen and cooks. scatter: between its cooks, in ln."""
+def kitchen(
+    seed: int, scatter: float = BETWEEN_COOKS, *, composition: bool = False, cool_cookers: float = COOL_COOKERS
+) -> Kitchen:
+    """The kitchen of a seed; the same seed, the same kitchen and cooks.
+
+    scatter: between its cooks, in ln. composition: whether oils and water move the need. cool_cookers: share of the
+    kitchens whose cooker settles below 86 degC.
+    """
+    slopes = draw_composition(np.random.default_rng([seed, 4])) if composition else Composition()
     for attempt in range(100):
         rng = np.random.default_rng([seed, 1, attempt])
         person = draw_person(rng)
         chemistry = draw_chemistry(rng, person)
-        plateau_c = draw_plateau_c(rng)
+        plateau_c = draw_plateau_c(rng, cool_cookers)
         if steady_minutes(chemistry, person, plateau_c, LITTLE_EXCESS) < LONGEST_BORNE_MIN:
             break
     usual_oils = int(rng.integers(len(OIL_CHOICES)))
@@ -286,8 +303,9 @@ def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
         usual_excess = nominal.excess + excess_off
         weighed_off = own.normal(0.0, 0.002)
         own_crock = replace(vessel, room_c=vessel.room_c + own.normal(0.0, 1.5))
-        own_chemistry = at_pace(chemistry, math.exp(own.normal(0.0, scatter)))
-        usual = Plant(replace(nominal, excess=max(0.0, usual_excess)), own_crock, chemistry)
+        usual_chemistry = at_pace(chemistry, slopes.pace(batch))
+        own_chemistry = at_pace(usual_chemistry, math.exp(own.normal(0.0, scatter)))
+        usual = Plant(replace(nominal, excess=max(0.0, usual_excess)), own_crock, usual_chemistry)
         cooker = Plant(replace(nominal, excess=max(0.0, usual_excess + weighed_off)), own_crock, own_chemistry)
         start = PlantState(own.uniform(25.0, 65.0), own.uniform(60.0, 78.0))
         lye_c = own.uniform(45.0, 80.0)
@@ -296,6 +314,8 @@ def kitchen(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
             usual_pot=lambda: CrockPot(usual, start, lye_c),
             scatter=scatter,
             batch=batch,
+            excess=cooker.charge.excess,
+            plateau_c=plateau_c,
             person=person,
             probe=draw_probe(own, probe_offset_c),
             wall_probe=wall_probe,

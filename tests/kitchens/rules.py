@@ -10,6 +10,7 @@ from functools import cache
 
 import numpy as np
 
+from monitor.estimation.scheduling import Costs
 from monitor.model import Batch
 from tests.kitchens.cooking import CookRun, cook
 from tests.kitchens.kitchen import Kitchen
@@ -23,6 +24,7 @@ class Says:
 
     check_due: float | None
     clear_at: tuple[float | None, float | None, float | None] = NOBODY_KNOWS
+    chance_clear: float | None = None
 
 
 class FixedRule:
@@ -71,29 +73,31 @@ class Never(FixedRule):
 
 
 @cache
-def best_plan(spread: float) -> tuple[float, float]:
+def best_plan(spread: float, costs: Costs) -> tuple[float, float]:
     """When to look first, and how long to wait between looks, both as shares of the expected time of 1.
 
-    Least expected cost where the true time is log-normal with this spread about a usual one of 240 min.
+    Least expected cost at this price where the true time is log-normal with this spread about a usual one of 240 min.
     """
     true = np.exp(spread * np.random.default_rng(1).standard_normal(4000))[:, None]
     best = (math.inf, 1.0, 0.1)
     for first in np.arange(0.85, 1.6, 0.025):
-        for wait in np.arange(0.04, 0.25, 0.02):
+        for wait in np.arange(0.04, 0.45, 0.02):
             looks = np.maximum(1.0, np.ceil((true - first) / wait) + 1.0)
             over_min = 240.0 * (first + (looks - 1.0) * wait - true)
-            best = min(best, (float(np.mean(15.0 * looks + over_min)), float(first), float(wait)))
+            cost_min = costs.check_min * looks + costs.overcook_per_min * over_min
+            best = min(best, (float(np.mean(cost_min)), float(first), float(wait)))
     return best[1], best[2]
 
 
 class KnowsKitchen(FixedRule):
     """Knows the kitchen's chemistry, the stirs to come and even what will go wrong, but not this cook's own scatter.
 
-    usual_s: how long the usual cook takes from lid on. scatter: of this cook about that, one sigma in ln.
+    usual_s: how long the usual cook takes from lid on. scatter: of this cook about that, one sigma in ln. costs: at
+    which it plans.
     """
 
-    def __init__(self, usual_s: float, scatter: float) -> None:
-        first, wait = best_plan(scatter)
+    def __init__(self, usual_s: float, scatter: float, costs: Costs) -> None:
+        first, wait = best_plan(scatter, costs)
         super().__init__(usual_s * first / 60.0, usual_s * wait / 60.0)
         # The 10 and 90 % points of a log-normal stand 1.2816 sigma from its middle.
         self._after_s = [usual_s * math.exp(z * scatter) for z in (-1.2816, 0.0, 1.2816)]
@@ -109,11 +113,11 @@ class KnowsKitchen(FixedRule):
         return Says(self._due, (low, middle, high))
 
 
-def knowing_kitchen(kitchen: Kitchen, index: int) -> CookRun:
-    """The same cook under the oracle that knows the kitchen."""
+def knowing_kitchen(kitchen: Kitchen, index: int, costs: Costs) -> CookRun:
+    """The same cook under the oracle that knows the kitchen and plans at these costs."""
     plan = kitchen.plan(index)
     usual = replace(kitchen, plan=lambda _: replace(plan, new_pot=plan.usual_pot))
-    return cook(kitchen, index, KnowsKitchen(cook(usual, index, Never()).total_s, plan.scatter))
+    return cook(kitchen, index, KnowsKitchen(cook(usual, index, Never()).total_s, plan.scatter, costs))
 
 
 def knowing_cook(kitchen: Kitchen, index: int) -> CookRun:

@@ -12,10 +12,12 @@ from typing import Protocol
 import numpy as np
 
 from monitor.simulator.plant import Controls
+from tests.kitchens.composition import Composition, draw_composition
 from tests.kitchens.kitchen import (
     BETWEEN_COOKS,
     BETWEEN_KITCHENS,
     BLENDING_C,
+    COOL_COOKERS,
     LITTLE_EXCESS,
     LONGEST_BORNE_MIN,
     OIL_CHOICES,
@@ -231,15 +233,22 @@ def draw_pace(
     return pace_for(lambda pace: steady_minutes(kind({**shape, "pace": pace}, USUAL_EXCESS), person), wanted_min)
 
 
-def stranger(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
-    """The stranger's kitchen of a seed. scatter: between its cooks, in ln."""
+def stranger(
+    seed: int, scatter: float = BETWEEN_COOKS, *, composition: bool = False, cool_cookers: float = COOL_COOKERS
+) -> Kitchen:
+    """The stranger's kitchen of a seed.
+
+    scatter: between its cooks, in ln. composition: whether oils and water move the need. cool_cookers: share of the
+    kitchens whose cooker settles below 86 degC.
+    """
+    slopes = draw_composition(np.random.default_rng([seed, 104])) if composition else Composition()
     kind: Callable[[dict[str, float], float], Progress] = Droplets if seed % 2 == 0 else Stretched
     for attempt in range(100):
         rng = np.random.default_rng([seed, 101, attempt])
         person = draw_person(rng)
         shape = droplet_traits(rng) if seed % 2 == 0 else stretched_traits(rng)
         pace = draw_pace(rng, kind, shape, person)
-        plateau_c = draw_plateau_c(rng)
+        plateau_c = draw_plateau_c(rng, cool_cookers)
         if steady_minutes(kind({**shape, "pace": pace}, LITTLE_EXCESS), person, plateau_c) < LONGEST_BORNE_MIN:
             break
     heat = draw_heat(rng, plateau_c)
@@ -250,8 +259,9 @@ def stranger(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
     def plan(index: int) -> CookPlan:
         own = np.random.default_rng([seed, 102, index])
         batch = draw_batch(own, usual_oils)
-        traits = {**shape, "pace": pace * math.exp(own.normal(0.0, scatter))}
-        usual_traits = {**shape, "pace": pace}
+        usual_pace = pace * slopes.pace(batch)
+        traits = {**shape, "pace": usual_pace * math.exp(own.normal(0.0, scatter))}
+        usual_traits = {**shape, "pace": usual_pace}
         excess = max(0.0, batch.alkali.excess + own.normal(0.0, 0.003))
         warmth = {**heat, "room_c": heat["room_c"] + own.normal(0.0, 1.5)}
         start_c = own.uniform(55.0, 76.0)
@@ -260,6 +270,8 @@ def stranger(seed: int, scatter: float = BETWEEN_COOKS) -> Kitchen:
             usual_pot=lambda: LayeredPot(warmth, kind(usual_traits, batch.alkali.excess), start_c),
             scatter=scatter,
             batch=batch,
+            excess=excess,
+            plateau_c=plateau_c,
             person=person,
             probe=draw_probe(own, probe_offset_c),
             wall_probe=wall_probe,

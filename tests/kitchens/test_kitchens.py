@@ -2,8 +2,10 @@
 
 ``kitchen`` draws a cooker, a person and the scatter of their cooks; ``stranger`` draws kitchens with another physics;
 ``trouble`` what goes wrong; ``cooking`` runs one cook in closed loop with a policy that decides when to check;
-``rules`` are the policies to compare with; ``adapter`` makes the estimator under test a policy. Tests and benchmarks of
-the estimate, the alarms, the detection and the time-loss report cook here.
+``samples`` is what a maker sees of the paste and titrates, ``composition`` how oils and water move the need; ``rules``
+are the policies to compare with; ``adapter`` makes the estimator under test a policy, and ``judging`` cooks a kitchen
+through for the benchmarks. Tests and benchmarks of the estimate, the alarms, the detection and the time-loss report
+cook here.
 """
 
 import math
@@ -14,6 +16,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from monitor.estimation.scheduling import Costs
 from monitor.model import Batch, History, Reading, history_from_readings
 from tests.kitchens.adapter import Monitor
 from tests.kitchens.cooking import CookRun, cook
@@ -24,6 +27,8 @@ from tests.kitchens.stranger import stranger as new_stranger
 from tests.kitchens.trouble import Kind, draw_troubles
 
 SEEDS = range(500, 508)
+# The price of the trial kitchens: a minute over costs as much as one of labour.
+COSTS = Costs(check_min=15.0, overcook_per_min=1.0)
 kitchen = cache(new_kitchen)
 stranger = cache(new_stranger)
 WORLDS = {"own": kitchen, "stranger": stranger}
@@ -88,14 +93,14 @@ def test_the_fixed_rule_costs_about_what_it_does_in_the_trial_kitchens(of_seed: 
     runs = fixed_runs(of_seed)
     assert 3.0 < statistics.fmean(run.checks for run in runs) < 7.0
     assert 8.0 < statistics.fmean(run.over_min for run in runs) < 40.0
-    assert 60.0 < statistics.fmean(run.cost_min for run in runs) < 125.0
+    assert 60.0 < statistics.fmean(run.cost_min(COSTS) for run in runs) < 125.0
 
 
 @world
 def test_every_cook_gets_clear_and_the_oracle_is_far_cheaper(of_seed: Callable[[int], Kitchen]) -> None:
     oracle = [knowing_cook(of_seed(seed), 0) for seed in SEEDS]
     assert all(run.got_clear for run in [*oracle, *fixed_runs(of_seed)])
-    assert statistics.fmean(run.cost_min for run in oracle) < 45.0
+    assert statistics.fmean(run.cost_min(COSTS) for run in oracle) < 45.0
     # Some misread a sample at the edge as clear a little early; none by much.
     assert all(run.ended > run.true_clear - 0.2 * run.total_s for run in [*oracle, *fixed_runs(of_seed)])
 
@@ -104,13 +109,13 @@ def test_every_cook_gets_clear_and_the_oracle_is_far_cheaper(of_seed: Callable[[
 def test_who_knows_the_kitchen_stands_between_the_rule_and_who_knows_the_cook(
     of_seed: Callable[[int], Kitchen],
 ) -> None:
-    knowing = [knowing_kitchen(of_seed(seed), index) for seed in SEEDS for index in (0, 3)]
+    knowing = [knowing_kitchen(of_seed(seed), index, COSTS) for seed in SEEDS for index in (0, 3)]
     errors = [
         abs(math.log((run.asked[0][1].clear_at[1] or 0.0) - run.lid_on) - math.log(run.total_s)) for run in knowing
     ]
     # A scatter of 0.1 in ln has its median at 0.067; the lye's weighing and the checks add to it.
     assert 0.03 < statistics.median(errors) < 0.13
-    assert statistics.fmean(run.cost_min for run in knowing) < 65.0
+    assert statistics.fmean(run.cost_min(COSTS) for run in knowing) < 65.0
 
 
 @world
@@ -177,7 +182,8 @@ def test_an_open_probe_says_nothing() -> None:
 
 def test_cost_is_labour_and_waiting() -> None:
     run = CookRun(Batch("", (), kitchen(1).plan(0).batch.alkali, 1.0), 0.0, (), 6000.0, 7200.0, 2)
-    assert (run.over_min, run.cost_min, run.total_s) == (20.0, 50.0, 6000.0)
+    assert (run.over_min, run.cost_min(COSTS), run.total_s) == (20.0, 50.0, 6000.0)
+    assert run.cost_min(Costs(check_min=15.0, overcook_per_min=0.25)) == 35.0
     early = CookRun(run.batch, 0.0, (), 6000.0, 5900.0, 1)
     assert early.over_min == 0.0
 

@@ -41,7 +41,11 @@ def draw_troubles(rng: np.random.Generator) -> tuple[Trouble, ...]:
 
 
 def _draw(rng: np.random.Generator) -> Trouble:
-    kind = list(Kind)[int(rng.integers(len(Kind)))]
+    return draw_trouble(list(Kind)[int(rng.integers(len(Kind)))], rng)
+
+
+def draw_trouble(kind: Kind, rng: np.random.Generator) -> Trouble:
+    """A spell of this kind."""
     begins_s = 60.0 * rng.uniform(10.0, 190.0)
     if kind is Kind.POWER_CUT:
         return Trouble(kind, begins_s, begins_s + 60.0 * rng.uniform(10.0, 60.0), 0.0)
