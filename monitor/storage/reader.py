@@ -18,7 +18,7 @@ import numpy as np
 
 from monitor.model import Batch, Event, Floats, History, cut, role
 from monitor.runtime import FileIdentity, file_identity
-from monitor.storage.columns import ChannelColumns, ColumnAppender
+from monitor.storage.columns import ChannelColumns, ColumnAppender, append_recorded
 from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
 from monitor.storage.errors import damage_named
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
@@ -26,8 +26,6 @@ from monitor.storage.index import CookHeader, header_from, read_batch, read_even
 # These tables only grow, so events, sheets and the rest are read again only when one of these numbers has changed.
 _COUNTERS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
     (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
-# Up to this number readings are appended faster one by one than as arrays.
-MOST_SINGLE = 24
 _CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
 
 
@@ -36,7 +34,8 @@ class _Update:
     """What a recording gained since the last read: new readings, and all of its events, sheets and channels.
 
     readings: columns channel id, measured, known, value (NaN at a fault), shape (n, 4).
-    faults: (row of readings, words). withdrawn: event uid -> when it was taken back, Unix seconds.
+    faults: (row of readings, words). withdrawn: event uid -> when it was taken back, Unix seconds. last_entry: when the
+    latest event, withdrawal or sheet became known, Unix seconds; minus infinity for none.
     """
 
     readings: Floats
@@ -46,6 +45,7 @@ class _Update:
     withdrawn: dict[str, float]
     sheets: tuple[tuple[float, Batch], ...]
     about: CookHeader
+    last_entry: float
 
 
 class IncrementalReader:
@@ -92,13 +92,7 @@ class IncrementalReader:
     @property
     def last_known(self) -> float:
         """When the latest reading, event, withdrawal or sheet became known, Unix seconds."""
-        latest = self._latest
-        moments = [
-            *(e.known for e in latest.events),
-            *latest.withdrawn.values(),
-            *(known for known, _ in latest.sheets),
-        ]
-        return max([self.about.started, self._last_known, *moments])
+        return max(self._latest.about.started, self._last_known, self._latest.last_entry)
 
     def event_with(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
@@ -109,7 +103,7 @@ class IncrementalReader:
         whole = History(
             self.about.started,
             self.last_known,
-            MappingProxyType({c.name: c.series() for c in self._columns if len(c)}),
+            MappingProxyType(self._columns.series()),
             self._latest.events,
             MappingProxyType(self._latest.withdrawn),
             self._latest.sheets,
@@ -121,22 +115,8 @@ class IncrementalReader:
         for id_, name, unit in update.channels if len(update.channels) > len(self._appenders) else ():
             if id_ not in self._appenders:
                 self._appenders[id_] = self._columns.appender(name, unit)
-        if 0 < len(update.readings) <= MOST_SINGLE:
-            fault_texts = dict(update.faults)
-            for row, (id_, measured, known, value) in enumerate(update.readings.tolist()):
-                self._appenders[int(id_)].append(measured, known, value, fault_texts.get(row))
-                self._last_known = max(self._last_known, known)
-        elif len(update.readings):
-            fault_texts = dict(update.faults)
-            for id_ in sorted(set(update.readings[:, 0].tolist())):
-                rows = np.flatnonzero(update.readings[:, 0] == id_)
-                faults = (
-                    [(place, fault_texts[row]) for place, row in enumerate(rows.tolist()) if row in fault_texts]
-                    if fault_texts
-                    else []
-                )
-                self._appenders[int(id_)].extend(update.readings[rows, 1:].T, faults)
-            self._last_known = max(self._last_known, float(update.readings[:, 2].max()))
+        append_recorded(self._appenders, update.readings, update.faults)
+        self._last_known = max(self._last_known, float(update.readings[:, 2].max(initial=-math.inf)))
         return update
 
     def _read(self) -> _Update:
@@ -224,22 +204,20 @@ class IncrementalReader:
         faults: list[tuple[int, str]],
         channels: list[tuple[int, str, str]],
     ) -> _Update:
-        return _Update(
-            readings,
-            faults,
-            channels,
-            read_events(connection),
-            {
-                text(uid): float(known)
-                for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
-            },
-            tuple(
-                (float(known), batch)
-                for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
-                if (batch := read_batch(text(sheet))) is not None
-            ),
-            header_from(self.path, connection),
+        events = read_events(connection)
+        withdrawn = {
+            text(uid): float(known)
+            for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
+        }
+        sheets = tuple(
+            (float(known), batch)
+            for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
+            if (batch := read_batch(text(sheet))) is not None
         )
+        moments = [*(event.known for event in events), *withdrawn.values(), *(known for known, _ in sheets)]
+        about = header_from(self.path, connection)
+        last_entry = max(moments, default=-math.inf)
+        return _Update(readings, faults, channels, events, withdrawn, sheets, about, last_entry)
 
 
 def load(path: Path, as_of: float | None = None, roles: tuple[str, ...] | None = None) -> History:
