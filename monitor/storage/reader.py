@@ -19,8 +19,7 @@ import numpy as np
 from monitor.model import Batch, Event, Floats, History, cut, role
 from monitor.runtime import FileIdentity, file_identity
 from monitor.storage.columns import ChannelColumns, ColumnAppender, append_recorded
-from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
-from monitor.storage.errors import damage_named
+from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only, damage_named
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
 
 # These tables only grow, so events, sheets and the rest are read again only when one of these numbers has changed.
@@ -51,8 +50,9 @@ class _Update:
 class IncrementalReader:
     """A recording in memory, as columns that grow: a refresh costs only what is new.
 
-    roles: the parts whose channels are read ("paste", ...), or None for every channel.
-    Raises RecordingError when the file is not a recording or is damaged.
+    roles: the parts whose channels are read ("paste", ...), or None for every channel. about: the head of the
+    recording; last_known: when the latest reading, event, withdrawal or sheet became known, Unix seconds; both as of
+    the last refresh. Raises RecordingError when the file is not a recording or is damaged.
     """
 
     # Whether the file stays open from one read to the next, until ``let_go``.
@@ -66,33 +66,24 @@ class IncrementalReader:
         self._columns = ChannelColumns()
         self._appenders: dict[int, ColumnAppender] = {}
         self._last_reading = 0
-        self._last_known = -math.inf
+        self.last_known = -math.inf
         self._counters: tuple[object, ...] | None = None
         self._identity: FileIdentity | None = None
         self._uri = ""
         self._condition = ""
         self._latest = self._ingest()
+        self.about = self._latest.about
 
     def refresh(self) -> bool:
         """Reads what is new; returns whether there was anything."""
         before, after = self._latest, self._ingest()
-        self._latest = after
+        self._latest, self.about = after, after.about
         return bool(len(after.readings)) or (after.events, after.withdrawn, after.sheets, after.about) != (
             before.events,
             before.withdrawn,
             before.sheets,
             before.about,
         )
-
-    @property
-    def about(self) -> CookHeader:
-        """The head of the recording, as of the last refresh."""
-        return self._latest.about
-
-    @property
-    def last_known(self) -> float:
-        """When the latest reading, event, withdrawal or sheet became known, Unix seconds."""
-        return max(self._latest.about.started, self._last_known, self._latest.last_entry)
 
     def event_with(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
@@ -116,7 +107,8 @@ class IncrementalReader:
             if id_ not in self._appenders:
                 self._appenders[id_] = self._columns.appender(name, unit)
         append_recorded(self._appenders, update.readings, update.faults)
-        self._last_known = max(self._last_known, float(update.readings[:, 2].max(initial=-math.inf)))
+        arrived = float(update.readings[:, 2].max(initial=update.about.started))
+        self.last_known = max(self.last_known, arrived, update.last_entry)
         return update
 
     def _read(self) -> _Update:
