@@ -95,7 +95,8 @@ def _silence(window: Window) -> list[AlarmInterval]:
 
 def _latest(known: Floats, now: float) -> float:
     """The latest of these moments up to ``now``; minus infinity for none."""
-    return float(known.max(initial=-math.inf, where=known <= now))
+    latest = float(known.max(initial=-math.inf))
+    return latest if latest <= now else float(known.max(initial=-math.inf, where=known <= now))
 
 
 def _latest_arrival(series: Series, now: float) -> float:
@@ -103,11 +104,11 @@ def _latest_arrival(series: Series, now: float) -> float:
 
     A reading that arrives late says nothing new of the probe, nor does one that is sent again and again.
     """
-    there = series.known <= now
-    if not there.any():
-        return -math.inf
-    measured = series.measured[there]
-    return float(series.known[there][int(np.searchsorted(measured, measured[-1]))])
+    measured, known = series.measured, series.known
+    there = known <= now
+    if not there.all():
+        measured, known = measured[there], known[there]
+    return float(known[int(np.searchsorted(measured, measured[-1]))]) if len(known) else -math.inf
 
 
 def _faults(channel: ChannelWindow) -> list[AlarmInterval]:
