@@ -48,7 +48,7 @@ def cook_state(history: History, outlook: Outlook, suggestions: Iterable[Suggest
     stage = stage_of(history)
     finished = stage == "finished"
     estimate = outlook.estimate
-    started = outlook.elapsed_s is not None
+    started = estimate.elapsed_s is not None
     latest = [] if finished else sorted(suggestions, key=lambda suggestion: -suggestion.at)[:MOST_SUGGESTIONS]
     logged = [event for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:]
     details = [event_text(event) for event in logged]

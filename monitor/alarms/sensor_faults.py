@@ -1,4 +1,4 @@
-"""The alarms of the probes and the line: open, shorted, stuck, jumped, silent."""
+"""The alarms of the probes and the line: open, shorted, stuck, jumped, silent, and none that tells of the paste."""
 
 import math
 from bisect import bisect_left
@@ -6,10 +6,21 @@ from bisect import bisect_left
 import numpy as np
 
 from monitor.alarms.intervals import AlarmInterval, Exceedance, debounce, duration_text
-from monitor.alarms.paste_channel import with_paste_channel_alarms
 from monitor.alarms.stuck_sensor import stuck_sensor_alarms
 from monitor.alarms.window import IN_POT, ChannelWindow, Window, median
-from monitor.model import PASTE_AT_LEAST_C, PASTE_AT_MOST_C, Floats, Series, cook_start, role
+from monitor.model import (
+    NEAR_BOIL_C,
+    PASTE_AT_LEAST_C,
+    PASTE_AT_MOST_C,
+    ArrivingChannel,
+    Floats,
+    Series,
+    is_temperature,
+    missing_paste_text,
+    role,
+    to_celsius,
+    unit_problem_text,
+)
 
 # A connector that crackles once is not open.
 FAULT_ON_S, FAULT_OFF_S = 5.0, 15.0
@@ -23,19 +34,26 @@ JUMP_STANDS_S = 120.0
 # Near these the person has the lid off and may move the probes.
 HANDS_ON = ("lid on", "lid off", "stirred", "checked", "looked", "added", "water added", "neutraliser added")
 HANDS_ON_S = 300.0
+NO_PASTE = "no paste temperature"
+NO_DATA, NO_PASTE_DATA = "no data", "no paste data"
+# The first reading to arrive is among this many of its channel, though packs may come out of order.
+FIRST = 50
+# The alarm waits for two minutes of the cook: this many shortest silences, which are longer where a cook runs faster.
+# One minute has to do where what arrives may be a paste about to boil over.
+RUN_SILENCES, HOT_RUN_SILENCES = 8.0, 4.0
 
 
 def sensor_fault_alarms(window: Window) -> list[AlarmInterval]:
     """Every alarm interval of the probes, the gravest kind first."""
     alarms = _silence(window)
-    inside = [channel for part in IN_POT if (channel := window.channel(part)) is not None]
+    inside = list(window.inside.values())
     # A calm probe has no fault, and whether one in the pot is calm has to be known anyway.
     for channel in window.channels.values():
         if channel not in inside or not channel.calm:
             alarms += _faults(channel)
     alarms += [alarm for channel in inside for alarm in _jumps(channel, window)]
     alarms += [alarm for channel in inside for alarm in stuck_sensor_alarms(channel)]
-    return with_paste_channel_alarms(alarms, window)
+    return _with_paste_channel_alarms(alarms, window)
 
 
 def _silence(window: Window) -> list[AlarmInterval]:
@@ -63,12 +81,12 @@ def _silence(window: Window) -> list[AlarmInterval]:
         text = f"No data for {duration_text(now - latest)}: look at the cable, the power and the logger."
         alarms.append(AlarmInterval("no data", latest, None, text))
         return alarms
+    least_s = max(CHANNEL_SILENCES * window.silence_s, limit_s)
     for part, whole in window.in_pot.items():
-        own = window.channel(part)
         last = _latest_arrival(whole, now)
-        own_limit_s = max(
-            CHANNEL_SILENCES * window.silence_s, limit_s, SILENT_READINGS * own.interval_s if own else 0.0
-        )
+        if now - last < least_s:
+            continue
+        own_limit_s = max(least_s, SILENT_READINGS * window.inside[part].interval_s if part in window.inside else 0.0)
         if now - last >= own_limit_s and math.isfinite(own_limit_s - last):
             text = f"The {part} probe has said nothing for {duration_text(now - last)}, others have: look at its plug."
             alarms.append(AlarmInterval(f"no {part} data", last, None, text))
@@ -77,7 +95,8 @@ def _silence(window: Window) -> list[AlarmInterval]:
 
 def _latest(known: Floats, now: float) -> float:
     """The latest of these moments up to ``now``; minus infinity for none."""
-    return float(known.max(initial=-math.inf, where=known <= now))
+    latest = float(known.max(initial=-math.inf))
+    return latest if latest <= now else float(known.max(initial=-math.inf, where=known <= now))
 
 
 def _latest_arrival(series: Series, now: float) -> float:
@@ -85,11 +104,11 @@ def _latest_arrival(series: Series, now: float) -> float:
 
     A reading that arrives late says nothing new of the probe, nor does one that is sent again and again.
     """
-    there = series.known <= now
-    if not there.any():
-        return -math.inf
-    measured = series.measured[there]
-    return float(series.known[there][int(np.searchsorted(measured, measured[-1]))])
+    measured, known = series.measured, series.known
+    there = known <= now
+    if not there.all():
+        measured, known = measured[there], known[there]
+    return float(known[int(np.searchsorted(measured, measured[-1]))]) if len(known) else -math.inf
 
 
 def _faults(channel: ChannelWindow) -> list[AlarmInterval]:
@@ -135,7 +154,7 @@ def _jumps(channel: ChannelWindow, window: Window) -> list[AlarmInterval]:
     beyond = (value < PASTE_AT_LEAST_C) | (value > PASTE_AT_MOST_C)
     good = ~np.isnan(value)
     value, at, beyond = value[good], at[good], beyond[good]
-    start = cook_start(window.history)
+    start = window.start
     if start is None:
         return []
     jumped = np.abs(np.diff(value)) > JUMP_C + JUMP_C_PER_S * np.diff(at)
@@ -175,3 +194,75 @@ def _not_put_back(
             f"{plain} probe jumped", float(at[place]), float(then[back[0]]) if len(back) else None, text, over
         )
     ]
+
+
+def _with_paste_channel_alarms(alarms: list[AlarmInterval], window: Window) -> list[AlarmInterval]:
+    """The other alarms of the probes, with those of a paste channel that is missing or not understood.
+
+    A trouble raises a single alarm: silence and a probe that sends only faults raise others; a paste that falls silent
+    because its readings go on in another unit raises this one.
+    """
+    names = {one.name for one in alarms if one.ended is None}
+    starts = [float(one.known[:FIRST].min()) for one in window.history.series.values() if len(one.known)]
+    arriving = [channel for channel in window.channels.values() if channel.fresh]
+    if not starts or NO_DATA in names:
+        return alarms
+    first = min(starts)
+    hot = any(_may_be_boiling_paste(channel, window) for channel in arriving)
+    told_from = first + (HOT_RUN_SILENCES if hot else RUN_SILENCES) * window.silence_s
+    if window.now < told_from:
+        return alarms
+    paste = window.in_pot.get("paste")
+    pastes = [channel for channel in arriving if role(channel.series.channel) == "paste"]
+    fault_told = any(name.startswith("paste probe ") for name in names)
+    own = []
+    if paste is not None and NO_PASTE_DATA in names:
+        alarms = _not_silent(alarms, pastes, fault_told=fault_told)
+    elif paste is not None and len(paste.known):
+        since = float(paste.known[:FIRST].min())
+        if since >= told_from:
+            text = f"No temperature of the paste came for {duration_text(since - first)}."
+            own.append(AlarmInterval(NO_PASTE, first, since, "", text))
+    elif any(_reads(channel) for channel in pastes) or not fault_told:
+        lacks = missing_paste_text([_arriving(channel) for channel in arriving])
+        if lacks is not None:
+            own.append(AlarmInterval(NO_PASTE, first, None, lacks))
+    for channel in arriving:
+        part = role(channel.series.channel)
+        if part in IN_POT and part != "paste" and part not in window.in_pot and _reads(channel):
+            own.append(AlarmInterval(f"{part} unit unknown", first, None, unit_problem_text(_arriving(channel))))
+    return [*own, *alarms]
+
+
+def _not_silent(alarms: list[AlarmInterval], pastes: list[ChannelWindow], *, fault_told: bool) -> list[AlarmInterval]:
+    """The alarms without that of a silent paste, where it does send readings in a unit that is no temperature."""
+    others = [channel for channel in pastes if not is_temperature(channel.series.unit)]
+    silent = next(one for one in alarms if one.name == NO_PASTE_DATA and one.ended is None)
+    rest = [one for one in alarms if one is not silent]
+    reading = next((channel for channel in others if _reads(channel)), None)
+    if reading is not None:
+        return [AlarmInterval(NO_PASTE, silent.began, None, unit_problem_text(_arriving(reading))), *rest]
+    # A fault may come without the unit that readings come in.
+    return rest if others and fault_told else alarms
+
+
+def _may_be_boiling_paste(channel: ChannelWindow, window: Window) -> bool:
+    """Whether the channel, which plays no understood part in the pot, reads as high as a paste near its boil."""
+    # In no unit used here is a temperature a smaller number than in degC.
+    if role(channel.series.channel) in window.in_pot or not float(channel.value[-1]) >= NEAR_BOIL_C:
+        return False
+    arriving = _arriving(channel)
+    # A number in an unknown unit, or in none, may be degC.
+    reading = arriving.value if arriving.celsius is None else arriving.celsius
+    return reading is not None and reading >= NEAR_BOIL_C
+
+
+def _reads(channel: ChannelWindow) -> bool:
+    """Whether the latest reading is a value and no fault."""
+    return not math.isnan(float(channel.value[-1]))
+
+
+def _arriving(channel: ChannelWindow) -> ArrivingChannel:
+    series, value = channel.series, float(channel.value[-1]) if _reads(channel) else None
+    celsius = None if value is None else to_celsius(value, series.unit)
+    return ArrivingChannel(role(series.channel), series.sent_unit or series.unit, value, celsius)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.model import (
     ALARM_BIN_S,
@@ -16,7 +17,6 @@ from monitor.model import (
     Series,
     is_temperature,
     plausible,
-    to_celsius,
 )
 
 IN_POT = ("paste", "wall")
@@ -40,16 +40,13 @@ def median(values: Floats) -> float:
 class BinMeans:
     """Means over ALARM_BIN_S.
 
-    at: Unix seconds, the middle of each bin's readings, shape (n,). value: degC, shape (n,). fresh: whether the latest
-    reading still tells how things are.
+    at: Unix seconds, the middle of each bin's readings, shape (n,). value: degC, shape (n,). fresh: whether there are
+    any and the latest reading still tells how things are.
     """
 
     at: Floats
     value: Floats
     fresh: bool
-
-    def __len__(self) -> int:
-        return len(self.at)
 
     def before(self, seconds: float) -> Floats:
         """The value ``seconds`` before each mean, degC, shape (n,); NaN before the first."""
@@ -70,21 +67,26 @@ EMPTY = BinMeans(np.empty(0), np.empty(0), False)
 class ChannelWindow:
     """One channel's readings from ``begin`` to ``now`` (Unix seconds).
 
-    at, known: Unix seconds; value: in the series' unit, NaN at a fault; shape (n,). first: index in the series.
+    at, known: Unix seconds; value: in the series' unit, NaN at a fault; celsius: degC, NaN at a fault and all NaN where
+    the channel is no temperature; shape (n,). first: index in the series. fresh: whether the latest reading still tells
+    how things are.
     """
 
-    def __init__(self, series: Series, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
+    def __init__(self, series: Series, begin: float, now: float, silence_s: float) -> None:
         self.series = series
         self.now = now
-        self.silence_s = silence_s
         self.first, last = np.searchsorted(series.measured, (begin, now + 1e-6)).tolist()
-        self.at = series.measured[self.first : last]
-        self.known = series.known[self.first : last]
-        self.value = series.value[self.first : last]
+        places: slice | NDArray[np.intp] = slice(self.first, last)
+        self.at = series.measured[places]
         # A reading without a time tells nothing.
         if not math.isfinite(float(self.at.sum())):
-            timed = np.isfinite(self.at)
-            self.at, self.known, self.value = self.at[timed], self.known[timed], self.value[timed]
+            places = self.first + np.flatnonzero(np.isfinite(self.at))
+            self.at = series.measured[places]
+        self.known = series.known[places]
+        self.value = series.value[places]
+        self._places = places
+        silent_s = now - float(self.at[-1]) if len(self.at) else math.nan
+        self.fresh = silent_s <= STALE_SILENCES * silence_s or silent_s <= STALE_READINGS * self.interval_s
 
     def __len__(self) -> int:
         return len(self.at)
@@ -98,8 +100,8 @@ class ChannelWindow:
     @cached_property
     def celsius(self) -> Floats:
         """The values in degC, NaN at faults; all NaN where the channel is no temperature. Shape (n,)."""
-        value_c = to_celsius(self.value, self.series.unit)
-        return np.full(len(self.value), np.nan) if value_c is None else value_c
+        value_c = self.series.celsius
+        return np.full(len(self.value), np.nan) if value_c is None else value_c[self._places]
 
     @cached_property
     def change(self) -> Floats:
@@ -134,64 +136,43 @@ class ChannelWindow:
         middles = 0.5 * (at[firsts] + at[nexts - 1])
         return BinMeans(middles, np.add.reduceat(value, firsts) / (nexts - firsts), self.fresh)
 
-    @cached_property
-    def fresh(self) -> bool:
-        """Whether the latest reading still tells how things are."""
-        silent_s = self.now - float(self.at[-1])
-        return silent_s <= STALE_SILENCES * self.silence_s or silent_s <= STALE_READINGS * self.interval_s
-
 
 class Window:
     """Every channel from ``begin`` to ``now`` (Unix seconds).
 
-    silence_s: the shortest silence that counts, in seconds of the cook.
+    silence_s: the shortest silence that counts, in seconds of the cook. start: of the cook, Unix seconds, or None.
+    channels: by channel name; those without a reading in the window are left out. in_pot: the whole series of the
+    probes in the pot, by their role; only those that have reported a temperature. inside: the readings in the window of
+    those probes, by their role. paste, wall: their means.
     """
 
-    def __init__(self, history: History, begin: float, now: float, silence_s: float = SILENCE_S) -> None:
+    def __init__(self, history: History, start: float | None, begin: float, now: float, silence_s: float) -> None:
         self.history = history
+        self.start = start
         self.begin = begin
         self.now = now
         self.silence_s = silence_s
-
-    @cached_property
-    def channels(self) -> dict[str, ChannelWindow]:
-        """By channel name; those without a reading in the window are left out."""
-        windows = {
-            name: ChannelWindow(series, self.begin, self.now, self.silence_s)
-            for name, series in self.history.series.items()
+        found = {part: history.by_role(part) for part in IN_POT}
+        windows = {name: ChannelWindow(one, begin, now, silence_s) for name, one in history.series.items()}
+        self.channels = {name: window for name, window in windows.items() if len(window)}
+        self.in_pot = {
+            part: one
+            for part, one in found.items()
+            if one is not None and len(one.measured) and is_temperature(one.unit)
         }
-        return {name: window for name, window in windows.items() if len(window)}
+        self.inside = {
+            part: self.channels[one.channel] for part, one in self.in_pot.items() if one.channel in self.channels
+        }
+        # Every look needs these, so they are made here and not when they are first asked for.
+        self.paste, self.wall = (self.inside[part].means if part in self.inside else EMPTY for part in IN_POT)
 
-    @cached_property
-    def in_pot(self) -> dict[str, Series]:
-        """The whole series of the probes in the pot, by their role; only those that have reported a temperature."""
-        found = {part: self.history.by_role(part) for part in IN_POT}
-        return {part: one for part, one in found.items() if one is not None and len(one) and is_temperature(one.unit)}
-
-    def channel(self, role: str) -> ChannelWindow | None:
-        """The readings in the window of the probe with this role, or None."""
-        series = self.in_pot.get(role)
-        return None if series is None else self.channels.get(series.channel)
-
-    @cached_property
+    @property
     def paste_tolerance_c(self) -> float:
         """Tolerance of the paste's probe, degC either way."""
         series = self.in_pot.get("paste")
         return UNSTATED_TOLERANCE_C if series is None or series.tolerance_c is None else series.tolerance_c
 
     @cached_property
-    def paste(self) -> BinMeans:
-        """The paste's means."""
-        window = self.channel("paste")
-        return EMPTY if window is None else window.means
-
-    @cached_property
     def paste_minutes(self) -> BinMeans:
         """The paste's means over a minute."""
         return self.paste.over_minute()
-
-    @cached_property
-    def wall(self) -> BinMeans:
-        """The wall's means."""
-        window = self.channel("wall")
-        return EMPTY if window is None else window.means

@@ -8,7 +8,7 @@ evaluation may settle an open cause, and never turns an open lid into lost heat.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.detection.cooling_model import STEP_S, log_odds_of_lid
-from monitor.detection.grid import UniformSeries, searched_span, uniform_series
-from monitor.model import Floats, History
+from monitor.detection.grid import UniformSeries, searched_curves
+from monitor.model import Event, Floats, History
 
 # A fall of this much within ten minutes, and of at least DEEP_C in all, is no drift (judgement).
 FALL_C, FALL_WITHIN_S = 1.2, 600.0
@@ -96,17 +96,18 @@ class _GridFall:
 
 def falls(history: History, now: float = math.inf) -> tuple[Fall, ...]:
     """The falls of a cook as known by ``now`` (Unix seconds), in order. Never raises for what a history holds."""
-    curves = _curves(history, now)
+    curves = searched_curves(history, STEP_S, now)
     if curves is None:
         return ()
-    paste, wall = curves
+    paste, wall = curves.paste, curves.wall
+    lifted = [event for event in history.events if event.kind in LIFTED]
+    times = paste.times
     level = _median_of_three(paste.value)
     found = []
     for fall in _falls_on_grid(level):
-        times = paste.times
         lasting = _lasting(paste, fall)
-        stirred = lasting is None and _stirred(history, paste, fall)
-        lid_share, cause = (1.0, Cause.LID_OPEN) if stirred else _cause(history, paste, wall, fall)
+        stirred = lasting is None and _stirred(lifted, float(times[fall.begins]))
+        lid_share, cause = (1.0, Cause.LID_OPEN) if stirred else _cause(lifted, paste, wall, fall)
         turned = None if fall.known is None else float(times[fall.low])
         depth_c = float(level[fall.begins] - level[fall.low])
         found.append(Fall(float(times[fall.begins]), turned, lasting, depth_c, lid_share, cause, stirred))
@@ -132,19 +133,6 @@ def cause_at(seen: tuple[Fall, ...], moment: float) -> Cause:
         and (fall.turned is None or moment <= fall.turned + THIRD_S)
     ]
     return near[-1].cause if near else Cause.EITHER
-
-
-def _curves(history: History, now: float) -> tuple[UniformSeries, UniformSeries | None] | None:
-    """Paste and wall on one grid whose bins stay where they are as the cook goes on."""
-    span = searched_span(history, now)
-    if span is None or not math.isfinite(sum(span)):
-        return None
-    begin, end = math.floor(span[0] / STEP_S) * STEP_S, span[1]
-    paste = uniform_series(*history.temperature_c("paste"), begin, end, STEP_S)
-    if paste is None:
-        return None
-    wall = uniform_series(*history.temperature_c("wall"), begin, end, STEP_S)
-    return paste, wall
 
 
 def _median_of_three(value: Floats) -> Floats:
@@ -200,7 +188,7 @@ def _follow(level: Floats, begins: int, i: int, sinking: int) -> tuple[_GridFall
 def _lasting(paste: UniformSeries, fall: _GridFall) -> float | None:
     """Since when (Unix seconds) a fall has lasted longer than a stir takes, or None."""
     third = round(THIRD_S / STEP_S)
-    last = fall.low if fall.known is not None else len(paste) - 1
+    last = fall.low if fall.known is not None else len(paste.value) - 1
     level = 0.5 * (paste.value + np.concatenate([paste.value[:1], paste.value[:-1]]))
     at = np.arange(max(fall.begins, 3 * third), last + 1)
     if not len(at):
@@ -210,19 +198,18 @@ def _lasting(paste: UniformSeries, fall: _GridFall) -> float | None:
     return float(paste.times[at[long[0]]]) if len(long) else None
 
 
-def _stirred(history: History, paste: UniformSeries, fall: _GridFall) -> bool:
-    """Whether a logged stir or look explains a fall."""
-    begins = float(paste.times[fall.begins])
-    return any(
-        -STIR_FALLS_AFTER_S <= event.measured - begins <= STIR_FALLS_BEFORE_S for event in history.events_of(*LIFTED)
-    )
+def _stirred(lifted: Sequence[Event], begins: float) -> bool:
+    """Whether a logged stir or look explains a fall. begins: Unix seconds."""
+    return any(-STIR_FALLS_AFTER_S <= event.measured - begins <= STIR_FALLS_BEFORE_S for event in lifted)
 
 
-def _cause(history: History, paste: UniformSeries, wall: UniformSeries | None, fall: _GridFall) -> tuple[float, Cause]:
-    """The probability of an open lid when last evaluated, and the cause."""
+def _cause(
+    lifted: Sequence[Event], paste: UniformSeries, wall: UniformSeries | None, fall: _GridFall
+) -> tuple[float, Cause]:
+    """The probability of an open lid when last evaluated, and the cause. lifted: the logged stirs and looks."""
     lid_share, before = 0.5, Cause.EITHER
     for end, turned in _evaluations(paste, fall):
-        lid_share = _lid_share(history, paste, wall, fall.begins, end, turned)
+        lid_share = _lid_share(lifted, paste, wall, fall.begins, end, turned)
         sure = Cause.LID_OPEN if lid_share >= SURE else Cause.HEAT_LOST if lid_share <= 1.0 - SURE else Cause.EITHER
         if sure is before is not Cause.EITHER:
             return lid_share, sure
@@ -236,8 +223,8 @@ def _evaluations(paste: UniformSeries, fall: _GridFall) -> Iterator[tuple[int, i
     Only where the bin after has a reading, by which the ones before are settled for good.
     """
     first = max(fall.deep, fall.begins + round(EVALUATED_FROM_S / STEP_S))
-    until = min(len(paste), fall.begins + round(EVALUATED_FOR_S / STEP_S))
-    turned = len(paste) if fall.known is None else fall.known
+    until = min(len(paste.value), fall.begins + round(EVALUATED_FOR_S / STEP_S))
+    turned = len(paste.value) if fall.known is None else fall.known
     for end in range(first, until, round(EVALUATED_EVERY_S / STEP_S)):
         if end < turned and paste.filled[end]:
             yield end, None
@@ -245,12 +232,12 @@ def _evaluations(paste: UniformSeries, fall: _GridFall) -> Iterator[tuple[int, i
         return
     for after_s in EVALUATED_AFTER_TURN_S:
         end = max(fall.low + round(after_s / STEP_S), fall.known)
-        if end < len(paste) and paste.filled[end]:
+        if end < len(paste.value) and paste.filled[end]:
             yield end, fall.low
 
 
 def _lid_share(
-    history: History, paste: UniformSeries, wall: UniformSeries | None, begins: int, end: int, turned: int | None
+    lifted: Sequence[Event], paste: UniformSeries, wall: UniformSeries | None, begins: int, end: int, turned: int | None
 ) -> float:
     first = max(0, begins - round(LOOKS_BACK_S / STEP_S))
     if float(paste.value[begins:end].min()) < COLDEST_OPEN_C:
@@ -258,12 +245,12 @@ def _lid_share(
     whole = wall is not None and wall.filled[end] and wall.filled[first:end].mean() >= WALL_FILLED
     wall_c = wall.value[first:end] if wall is not None and whole else None
     turn = None if turned is None else turned - first
-    odds = log_odds_of_lid(paste.value[first:end], wall_c, begins - first, turn, _stirs(history, paste, first, end))
+    odds = log_odds_of_lid(paste.value[first:end], wall_c, begins - first, turn, _stirs(lifted, paste, first, end))
     return 1.0 / (1.0 + math.exp(-max(-30.0, min(30.0, odds))))
 
 
-def _stirs(history: History, paste: UniformSeries, first: int, end: int) -> tuple[int, ...]:
+def _stirs(lifted: Sequence[Event], paste: UniformSeries, first: int, end: int) -> tuple[int, ...]:
     """Places where the lid was lifted for a stir or a look, as far as that was logged by place ``end``."""
     begin, known_by = float(paste.times[first]), float(paste.times[end])
-    logged = [event for event in history.events_of(*LIFTED) if event.known <= known_by and event.measured >= begin]
+    logged = [event for event in lifted if event.known <= known_by and event.measured >= begin]
     return tuple(sorted({round((event.measured - begin) / STEP_S) for event in logged}))

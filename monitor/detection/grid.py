@@ -1,7 +1,8 @@
-"""A probe's readings on an even grid, for the search for stirs and falls."""
+"""The readings of a cook's probes on an even grid, for the search for stirs and falls."""
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,35 +39,46 @@ class UniformSeries:
     seen: NDArray[np.bool_]
     filled: NDArray[np.bool_]
 
-    def __len__(self) -> int:
-        return len(self.value)
-
-    @property
+    @cached_property
     def times(self) -> Floats:
         """Unix seconds of each bin's middle."""
         times: Floats = self.start + self.step_s * np.arange(len(self.value), dtype=np.float64)
         return times
 
 
-def grid_step_s(times: Floats) -> float | None:
-    """The grid's step, s, for readings at these times (Unix seconds, shape (n,)); None where they are too sparse."""
-    if len(times) < 2:
-        return None
-    usual_s = float(np.median(np.diff(times)))
-    return None if usual_s > COARSEST_STEP_S else max(FINEST_STEP_S, usual_s)
+@dataclass(frozen=True)
+class Curves:
+    """What is searched of a cook. start: of the cook, Unix seconds. paste, wall: on one grid; wall may be None."""
+
+    start: float
+    paste: UniformSeries
+    wall: UniformSeries | None
 
 
-def searched_span(history: History, until: float = math.inf) -> tuple[float, float] | None:
-    """From when to when (Unix seconds) a cook is searched for stirs and falls; None before it has started.
+def searched_curves(history: History, step_s: float | None = None, until: float = math.inf) -> Curves | None:
+    """The part of a cook that is searched for stirs and falls; None before it has started, or where it is too sparse.
 
-    A little of the curve from before the start, up to the last reading, the finish or ``until``.
+    A little of the curve from before the start, up to the last reading, the finish or ``until`` (Unix seconds).
+    step_s: of a grid whose bins stay where they are as the cook goes on; by the paste's readings if None.
     """
-    start = cook_start(history)
-    times, _ = history.temperature_c("paste")
+    start, finished = cook_start(history), history.finished()
+    times, paste_c = history.temperature_c("paste")
+    wall_readings = history.temperature_c("wall")
     if start is None or len(times) < 2:
         return None
-    end = min(float(times[-1]), history.as_of, until, history.finished() or math.inf)
-    return max(start - BEFORE_START_S, float(times[0]), end - LONGEST_GRID_S), end
+    end = min(float(times[-1]), history.as_of, until, finished or math.inf)
+    begin = max(start - BEFORE_START_S, float(times[0]), end - LONGEST_GRID_S)
+    if not math.isfinite(begin + end):
+        return None
+    if step_s is not None:
+        begin = math.floor(begin / step_s) * step_s
+    else:
+        usual_s = float(np.median(np.diff(times)))
+        if usual_s > COARSEST_STEP_S:
+            return None
+        step_s = max(FINEST_STEP_S, usual_s)
+    paste = uniform_series(times, paste_c, begin, end, step_s)
+    return None if paste is None else Curves(start, paste, uniform_series(*wall_readings, begin, end, step_s))
 
 
 def uniform_series(

@@ -110,7 +110,7 @@ def _strengths(curve: UniformSeries, shapes: Floats, settled: float, quietest_c:
     None where the curve is shorter than the window.
     """
     width = shapes.shape[1]
-    if len(curve) < width + 2:
+    if len(curve.value) < width + 2:
         return None
     along = np.linspace(-1.0, 1.0, width)
     basis, _ = np.linalg.qr(np.stack([np.ones(width), along, along**2], axis=1))
@@ -130,7 +130,7 @@ def _strengths(curve: UniformSeries, shapes: Floats, settled: float, quietest_c:
     least = np.maximum(spread, noise_c / np.sqrt(size) + SMALLEST_SPREAD_C)
     here = depth / np.maximum(least[:, None], misfit / np.sqrt(size)[:, None])
     here[:, sliding_window_view(curve.seen, width).mean(axis=1) < 0.9] = 0.0
-    placed = np.zeros((len(shapes), len(curve)))
+    placed = np.zeros((len(shapes), len(curve.value)))
     placed[:, before : before + here.shape[1]] = here
     return placed
 

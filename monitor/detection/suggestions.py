@@ -4,15 +4,15 @@ These are opinions: they are kept apart from the log, and count only once a pers
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from monitor.detection.cause_text import CAUSE_TEXT
 from monitor.detection.cooling import Cause, Fall, falls
-from monitor.detection.grid import grid_step_s, searched_span, uniform_series
+from monitor.detection.grid import searched_curves
 from monitor.detection.stir_dips import StirDip, stir_dips
-from monitor.model import FieldValue, History, cook_start
+from monitor.model import Event, FieldValue, History
 
 STIRRED = "stirred"
 LID_OFF = CAUSE_TEXT[Cause.LID_OPEN].ongoing
@@ -28,6 +28,7 @@ OPENS_LID = ("checked", "looked", "lid off", "lid on", "added", "water added", "
 FALL_BENDS_S, FALL_MENDS_S = 420.0, 900.0
 # A person who logged the heat or the lid this near a fall has told its cause.
 FALL_LOGGED_S = 900.0
+FALL_TOLD = ("heat", "heat off", "lid off")
 # A dismissed suggestion is not made again for a moment this near.
 SAME_SUGGESTION_S = 600.0
 DISMISSED = "dropped"
@@ -73,28 +74,21 @@ def find_suggestions(history: History) -> tuple[Suggestion, ...]:
     A stir shows some eight minutes later, a fall ten; readings two minutes apart or more show neither. Never raises for
     what a history holds.
     """
-    start = cook_start(history)
-    times, temperatures_c = history.temperature_c("paste")
-    step_s = grid_step_s(times)
-    span = searched_span(history)
-    if start is None or step_s is None or span is None:
+    curves = searched_curves(history)
+    if curves is None:
         return ()
-    begin, end = span
-    paste = uniform_series(times, temperatures_c, begin, end, step_s)
-    if paste is None:
-        return ()
-    wall = uniform_series(*history.temperature_c("wall"), begin, end, step_s)
+    start, paste, wall = curves.start, curves.paste, curves.wall
     if wall is not None and wall.seen.mean() < 0.9:
         wall = None
     lasting = [
         fall for fall in falls(history) if fall.lasting_from is not None and fall.lasting_from >= start + FALLS_FROM_S
     ]
-    dips = stir_dips(paste, wall, start + BENDS_S)
+    dips, events = stir_dips(paste, wall, start + BENDS_S), history.events
     suggestions = [
-        *(_suggested_stir(dip) for dip in dips if not _dip_explained(history, dip, lasting)),
-        *(_suggested_fall(fall) for fall in lasting if not _fall_logged(history, fall)),
+        *(_suggested_stir(dip) for dip in dips if not _dip_explained(events, dip, lasting)),
+        *(_suggested_fall(fall) for fall in lasting if not _logged_near(events, FALL_TOLD, fall.begins, FALL_LOGGED_S)),
     ]
-    dismissed = [float(event.fields.get("at", -math.inf)) for event in history.events_of(DISMISSED)]
+    dismissed = [float(event.fields.get("at", -math.inf)) for event in events if event.kind == DISMISSED]
     left = [one for one in suggestions if all(abs(one.at - moment) > SAME_SUGGESTION_S for moment in dismissed)]
     return tuple(sorted(left, key=lambda suggestion: suggestion.at))
 
@@ -129,9 +123,9 @@ def _suggested_fall(fall: Fall) -> Suggestion:
     return Suggestion(text.ongoing if fall.turned is None else text.past, fall.begins, fall.certainty, fall.turned)
 
 
-def _dip_explained(history: History, dip: StirDip, lasting: list[Fall]) -> bool:
+def _dip_explained(events: Sequence[Event], dip: StirDip, lasting: list[Fall]) -> bool:
     """Whether a logged event or a lasting fall explains a dip."""
-    for event in history.events:
+    for event in events:
         after_s = event.measured - dip.closed
         if event.kind == STIRRED and abs(after_s) <= SAME_STIR_S:
             return True
@@ -139,13 +133,9 @@ def _dip_explained(history: History, dip: StirDip, lasting: list[Fall]) -> bool:
             return True
     return any(
         fall.begins - FALL_BENDS_S <= dip.closed <= (fall.turned or math.inf) + FALL_MENDS_S for fall in lasting
-    ) or _heat_logged(history, dip.closed)
+    ) or _logged_near(events, ("heat", "heat off"), dip.closed, FALL_BENDS_S)
 
 
-def _heat_logged(history: History, moment: float) -> bool:
-    return any(abs(event.measured - moment) <= FALL_BENDS_S for event in history.events_of("heat", "heat off"))
-
-
-def _fall_logged(history: History, fall: Fall) -> bool:
-    causes = history.events_of("heat", "heat off", "lid off")
-    return any(abs(event.measured - fall.begins) <= FALL_LOGGED_S for event in causes)
+def _logged_near(events: Sequence[Event], kinds: Sequence[str], moment: float, within_s: float) -> bool:
+    """Whether an event of these kinds was logged for about this moment, Unix seconds."""
+    return any(event.kind in kinds and abs(event.measured - moment) <= within_s for event in events)

@@ -43,6 +43,11 @@ class Series:
     def __len__(self) -> int:
         return len(self.measured)
 
+    @cached_property
+    def celsius(self) -> Floats | None:
+        """The values in degC, shape (n,); None where the channel is no temperature."""
+        return to_celsius(self.value, self.unit)
+
 
 def series_from(
     channel: str,
@@ -95,23 +100,30 @@ class History:
         """When the sheet of ``batch`` became known, Unix seconds; 0 without a sheet."""
         return next((known for known, _ in reversed(self.sheets) if known <= self.as_of), 0.0)
 
+    @cached_property
+    def _by_role(self) -> Mapping[str, Series]:
+        found: dict[str, tuple[bool, int, Series]] = {}
+        for name, series in self.series.items():
+            part = role(name)
+            ranked = is_usable_unit(part, series.unit), len(series.measured), series
+            if part not in found or ranked[:2] > found[part][:2]:
+                found[part] = ranked
+        return {part: series for part, (_, _, series) in found.items()}
+
     def by_role(self, wanted: str) -> Series | None:
         """The channel of this role ("paste", "wall", ...), or None.
 
         Of several the one with the most readings in a unit that serves the role, else with the most readings.
         """
-        wanted = wanted.lower()
-        channels = [series for name, series in self.series.items() if role(name) == wanted]
-        return max(channels, key=lambda series: (is_usable_unit(wanted, series.unit), len(series)), default=None)
+        return self._by_role.get(wanted.lower())
 
     def temperature_c(self, wanted: str) -> tuple[Floats, Floats]:
         """Times (Unix seconds) and temperatures (degC, NaN at a fault) of a channel, shapes (n,)."""
         series = self.by_role(wanted)
-        value_c = None if series is None else to_celsius(series.value, series.unit)
-        if series is None or value_c is None:
+        if series is None or series.celsius is None:
             empty = np.empty(0)
             return empty, empty
-        return series.measured, value_c
+        return series.measured, series.celsius
 
     def events_of(self, *kinds: str) -> list[Event]:
         """The events of these kinds, in the order in which they happened."""

@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TypeAlias
 
@@ -253,6 +254,8 @@ def _checked_field(kind: str, name: str, value: object, rule: FieldRule) -> Fiel
     return value
 
 
+# A cook has a few names and asks after their roles at every look.
+@lru_cache(maxsize=256)
 def role(channel: str) -> str:
     """The plain name of a channel, whatever its case: its last part where a base name was put before it.
 

@@ -7,6 +7,7 @@ before a word was in this table is read correctly too.
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
@@ -74,6 +75,8 @@ ALLOWED_TEMPERATURE = "°C, °F, K (or degC, Cel, C, degF, F)"
 ALLOWED_PH = "V, mV, pH"
 
 
+# A cook comes in a few units, which are asked after at every look.
+@lru_cache(maxsize=256)
 def parse_unit(text: str) -> Unit | None:
     """The unit that a sender's word means, without regard to blanks and case; None for one that is not known.
 
@@ -98,11 +101,13 @@ def to_celsius(value: Values, unit: str) -> Values | None:
     return shown + ABSOLUTE_ZERO_C if known.symbol == "K" else shown
 
 
+@lru_cache(maxsize=256)
 def is_temperature(unit: str) -> bool:
     """Whether readings in this unit are temperatures."""
     return to_celsius(0.0, unit) is not None
 
 
+@lru_cache(maxsize=256)
 def is_usable_unit(role: str, unit: str) -> bool:
     """Whether readings in this unit serve a channel of this role; a channel without a role serves in any unit.
 

@@ -3,11 +3,12 @@
 The lid and the stirs are logged in the first part, whose notifications go on until the maker logs work in the second.
 """
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 
 from monitor.logger import RESUMED_WITHIN_S
-from monitor.model import CHECK, LOUDER, STIR
+from monitor.model import CHECK, LOUDER, STIR, Event
 from monitor.notifications.pending import PendingNotification, pending_notifications
 from monitor.session import Cook, CookLibrary
 from monitor.storage import RecordingError
@@ -30,14 +31,19 @@ class EarlierPart:
         """A new cook begins; ``cook`` ran until now, or None where that is not known."""
         self._cook = cook if cook is not None and cook.history().events_of(*WORK) else None
 
-    def pending(self, cook: Cook, pending: tuple[PendingNotification, ...]) -> tuple[PendingNotification, ...]:
-        """What the earlier part of ``cook`` still calls for. pending: of the cook itself, which take precedence."""
-        if cook.history().events_of(*WORK):
+    def pending(
+        self, cook: Cook, events: Sequence[Event], pending: tuple[PendingNotification, ...]
+    ) -> tuple[PendingNotification, ...]:
+        """What the earlier part of ``cook`` still calls for; nothing once somebody has logged work in the cook itself.
+
+        events, pending: of the cook itself, whose notifications take precedence.
+        """
+        if any(event.kind in WORK for event in events):
             return ()
         earlier = self._find(cook)
         if earlier is None:
             return ()
-        answers = [event for event in cook.history().events if event.kind == "acknowledged"]
+        answers = [event for event in events if event.kind == "acknowledged"]
         due = pending_notifications(earlier.outlook(), (*earlier.history().events, *answers))
         names = {notification.name for notification in pending}
         whose = f"By its earlier part {earlier.name}, which was left unfinished:"

@@ -12,7 +12,7 @@ from monitor.notifications.pending import PendingNotification, pending_notificat
 from monitor.notifications.repeat import Notice, NotificationState, due_notices
 from monitor.notifications.store import NoticeFileError, load_states, logger_runs, save_states
 from monitor.runtime import Clock, Level, Report
-from monitor.session import Cook, CookLibrary
+from monitor.session import Cook, CookLibrary, Outlook
 from monitor.storage import RecordingError
 
 PUBLISH_EVERY_S = 10.0
@@ -66,7 +66,7 @@ class Notifier:
         self._states: dict[str, NotificationState] = {}
         self._quiet_since_s: float | None = None
         self._reported = ""
-        self._published: str | None = None
+        self._published = ""
         self._published_s: float | None = None
 
     def update(self) -> bool:
@@ -87,15 +87,15 @@ class Notifier:
         if cook is None:
             self._cook, self._states, self._quiet_since_s = None, {}, None
             self._dispatcher.keep_only(self._rig, frozenset())
-            self._publish_outlook("")
+            self._publish_outlook(None)
             return
-        outlook = cook.outlook()
-        pending = pending_notifications(outlook, cook.history().events)
-        pending = (*self._earlier_part.pending(cook, pending), *pending)
+        outlook, events = cook.outlook(), cook.history().events
+        pending = pending_notifications(outlook, events)
+        pending = (*self._earlier_part.pending(cook, events, pending), *pending)
         if self._logger_is_gone(pending):
             pending = _with_quiet(pending, NO_LOGGER)
         self._notify(cook, pending)
-        self._publish_outlook(json.dumps(outlook.as_json()))
+        self._publish_outlook(outlook)
         self._report_once("")
 
     def _cannot_follow(self, why: str) -> None:
@@ -137,11 +137,11 @@ class Notifier:
         return now_s - self._quiet_since_s >= QUIET_AFTER_S
 
     def _notify(self, cook: Cook, pending: tuple[PendingNotification, ...]) -> None:
-        settings, wall = self._dispatcher.settings, self._clock.anchor().wall
+        settings, now, wall = self._dispatcher.settings, cook.now(), self._clock.anchor().wall
         states, notices = due_notices(
             self._states,
             pending,
-            cook.now(),
+            now,
             lambda name: settings.may_notify(name, wall),
             settings.repeat_after_s,
             cook.rate,
@@ -170,13 +170,16 @@ class Notifier:
         if self._publisher is not None:
             self._publisher.publish(f"kettleside/{self._rig}/notice", notice.as_json())
 
-    def _publish_outlook(self, payload: str) -> None:
+    def _publish_outlook(self, outlook: Outlook | None) -> None:
+        """Publishes the outlook of the cook under way where it has changed, at most every few seconds."""
+        if self._publisher is None:
+            return
         now_s = self._clock.real_s()
-        recent = self._published_s is not None and now_s - self._published_s < PUBLISH_EVERY_S
-        if self._publisher is None or payload == self._published or (recent and payload):
+        if outlook is not None and self._published_s is not None and now_s - self._published_s < PUBLISH_EVERY_S:
             return
         # An empty retained message takes the last outlook away when the cook is over (MQTT 3.1.1 section 3.3.1.3).
-        if payload or self._published:
+        payload = "" if outlook is None else json.dumps(outlook.as_json())
+        if payload != self._published:
             self._publisher.publish(f"kettleside/{self._rig}/outlook", payload, retained=True)
             self._published, self._published_s = payload, now_s
 

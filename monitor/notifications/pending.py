@@ -39,7 +39,7 @@ def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[Pe
         if outlook.waits:
             pending.append(PendingNotification(name, reason, seen=True, waits=True))
             continue
-        if due is None or due > outlook.t:
+        if due is None or due > outlook.estimate.t:
             continue
         seen = any(
             event.kind == "acknowledged"

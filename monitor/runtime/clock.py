@@ -7,6 +7,7 @@ wall clock changes and which goes on while the machine is suspended. A virtual c
 import json
 import time
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Protocol
 
@@ -68,6 +69,8 @@ def _boot_s() -> float:
     return time.clock_gettime(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC))
 
 
+# It stays the same for as long as a process runs, and a page's every look asks for it.
+@cache
 def _boot_id() -> str:
     try:
         return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()

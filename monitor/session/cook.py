@@ -43,40 +43,25 @@ class Cook:
     """Answers questions about one recording, and logs what a person did.
 
     Each answer is worked out anew from all that the recording holds, or held at the moment that is asked for.
-    ``LiveCook`` answers the same questions at the pace of a page that asks every second. about: the head of the
-    recording. Raises RecordingError, also from the constructor, when the file is not a recording, is damaged or cannot
-    be read.
+    ``LiveCook`` answers the same questions at the pace of a page that asks every second.
+
+    name: the recording's, as addresses use it. about: its head; from that rig, the cooker's name; source, the source
+    URL of the readings, without any password, empty where it is not known yet; rate, seconds of cook time in one real
+    second, above one for a virtual cook. Raises RecordingError, also from the constructor, when the file is not a
+    recording, is damaged or cannot be read.
     """
 
     def __init__(self, path: Path, clock_for: Callable[[Anchor], Clock] = SystemClock) -> None:
         """clock_for: makes the clock that counts on from a recording's anchor."""
         self._clock_for = clock_for
         self._reader = IncrementalReader(path)
-        self.about = self._reader.about
-        self._clock = clock_for(self.about.anchor)
+        self._anchor = self._reader.about.anchor
+        self._clock = clock_for(self._anchor)
         self._place = WatchedFolder(path.parent)
         self.path = path
+        self.name = path.stem
+        self._take_head()
         self.calibration_log = CalibrationLog(path.parent)
-
-    @property
-    def name(self) -> str:
-        """The recording's name, as addresses use it."""
-        return self.path.stem
-
-    @property
-    def rig(self) -> str:
-        """The cooker's name."""
-        return self.about.rig
-
-    @property
-    def source(self) -> str:
-        """The source URL of the readings, without any password; empty where it is not known yet."""
-        return self.about.source
-
-    @property
-    def rate(self) -> float:
-        """Seconds of cook time in one real second; above one for a virtual cook."""
-        return self.about.anchor.rate
 
     @property
     def wall(self) -> float:
@@ -100,7 +85,7 @@ class Cook:
 
     def ago(self, real_s: float) -> float:
         """The cook's clock ``real_s`` real seconds ago, Unix seconds; it goes on after the cook's end."""
-        return self._clock.now() - real_s * self.about.anchor.rate
+        return self._clock.now() - real_s * self.rate
 
     def finished(self) -> float | None:
         """When the cook was logged as finished, Unix seconds, or None."""
@@ -110,17 +95,19 @@ class Cook:
     def look(self) -> None:
         """Takes in what the recording has gained."""
         self._reader.refresh()
-        self._take_head()
+        if self._reader.about is not self.about:
+            self._take_head()
 
     def _take_head(self) -> None:
         """Takes the head of the recording over, whose anchor a logger that was started again has moved."""
-        before, self.about = self.about, self._reader.about
-        if self.about.anchor != before.anchor:
-            self._clock = self._clock_for(self.about.anchor)
+        about = self._reader.about
+        if about.anchor != self._anchor:
+            self._anchor, self._clock = about.anchor, self._clock_for(about.anchor)
+        self.about, self.rig, self.source, self.rate = about, about.rig, about.source, about.anchor.rate
 
     def history(self, as_of: float | None = None) -> History:
         """What was known at ``as_of`` (Unix seconds), or all that is known, by the calibrations known then."""
-        return convert_history(self._reader.history(as_of), self.calibration_log.facts(), self.about.rig)
+        return convert_history(self._reader.history(as_of), self.calibration_log.facts(), self.rig)
 
     def raw(self, as_of: float | None = None) -> History:
         """The readings as they were sent, without any calibration."""
@@ -128,7 +115,7 @@ class Cook:
 
     def conversion_traces(self, as_of: float | None = None) -> tuple[ConversionTrace, ...]:
         """How each channel's raw signal became what ``history`` shows."""
-        return conversion_traces(self._reader.history(as_of), self.calibration_log.facts(), self.about.rig)
+        return conversion_traces(self._reader.history(as_of), self.calibration_log.facts(), self.rig)
 
     @cached_property
     def _prior(self) -> Prior:
@@ -160,11 +147,8 @@ class Cook:
 
     def _judged(self, estimate: Estimate, history: History, now: float) -> Outlook:
         """The estimate with what is wrong at ``now``, and what waits because of that."""
-        return waited(self._with_conditions(estimate, history, now), history, now)
-
-    def _with_conditions(self, estimate: Estimate, history: History, now: float) -> Outlook:
         # A machine's hiccup is minutes of a virtual cook's own time.
-        return with_conditions(estimate, history, now, SILENCE_S * self.about.anchor.rate)
+        return waited(with_conditions(estimate, history, now, SILENCE_S * self.rate), history, now)
 
     @contextmanager
     def _written(self) -> Iterator[None]:

@@ -14,7 +14,7 @@ from monitor.probes import ConversionTrace, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.cook import Cook
 from monitor.session.kitchen_file import believed_kitchen_costs
-from monitor.session.outlook import Outlook, with_alarms
+from monitor.session.outlook import Outlook, waited, with_alarms, with_conditions
 from monitor.storage import FolderAwayError, RecordingError
 
 # A live estimate is made anew when this much cook time has passed, and alarms are judged when the shorter time has; an
@@ -79,9 +79,14 @@ class LiveCook(Cook):
 
     def look(self) -> None:
         """Takes in what the recording has gained, at most a few times a second."""
+        self._looked()
+
+    def _looked(self) -> float:
+        """Looks where the last look is long enough ago; now, in real seconds."""
         real_s = self._clock.real_s()
         if real_s - self._looked_s >= LOOK_AGAIN_S:
             self._look_at(real_s)
+        return real_s
 
     def _look_again(self) -> None:
         self._look_at(self._clock.real_s())
@@ -98,7 +103,7 @@ class LiveCook(Cook):
             return
         if self._away_since is not None:
             self._away_since, self._judged_at = None, -math.inf
-        if gained:
+        if self._reader.about is not self.about:
             self._take_head()
         records = self.calibration_log.facts()
         if gained or records is not self._records:
@@ -122,10 +127,11 @@ class LiveCook(Cook):
         if as_of is not None:
             return super().history(as_of)
         if self._history is None:
-            self._history = history = convert_history(self._reader.history(), self._records, self.about.rig)
+            self._history = history = convert_history(self._reader.history(), self._records, self.rig)
             finished = history.finished()
             self._ended = self.about.ended if finished is None else finished
-            active = self._records.active(history.as_of)
+            # Most kitchens have no calibration.
+            active = self._records.active(history.as_of) if self._records.all else ()
             if active != self._active_records:
                 # Blocks already made are of the old calibration.
                 self._active_records, self._estimator, self._outlook = active, None, None
@@ -136,6 +142,11 @@ class LiveCook(Cook):
             self.history()
         return self._ended
 
+    def now(self) -> float:
+        if self._history is None:
+            self.history()
+        return self._clock.now() if self._ended is None else max(self._ended, self.last_known)
+
     def conversion_traces(self, as_of: float | None = None) -> tuple[ConversionTrace, ...]:
         if as_of is not None:
             return super().conversion_traces(as_of)
@@ -145,21 +156,19 @@ class LiveCook(Cook):
 
     def state(self) -> LiveState:
         """What there is to show now, after a look."""
-        real_s = self._clock.real_s()
-        if real_s - self._looked_s >= LOOK_AGAIN_S:
-            self._look_at(real_s)
+        real_s = self._looked()
         # Asked after the look, which may have brought another clock.
         history, moment = self.history(), self._clock.anchor()
         now = moment.cook_time if self._ended is None else max(self._ended, self.last_known)
         outlook = self._outlook_at(history, now, real_s)
         suggestions = self._suggestions_at(history, now, real_s)
-        return LiveState(history, outlook, suggestions, now, moment.wall, self.about.anchor.rate, self._ended)
+        return LiveState(history, outlook, suggestions, now, moment.wall, self.rate, self._ended)
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         if as_of is not None:
             return super().outlook(as_of)
-        self.look()
-        return self._outlook_at(self.history(), self.now(), self._clock.real_s())
+        real_s = self._looked()
+        return self._outlook_at(self.history(), self.now(), real_s)
 
     def _outlook_at(self, history: History, now: float, real_s: float) -> Outlook:
         outlook = self._outlook
@@ -180,11 +189,11 @@ class LiveCook(Cook):
         self._outlook, self._judged_at = self._judged(estimate, history, now), now
         return self._outlook
 
-    def _with_conditions(self, estimate: Estimate, history: History, now: float) -> Outlook:
-        outlook = super()._with_conditions(estimate, history, now)
-        if self._away_since is None:
-            return outlook
-        return with_alarms(estimate, self._alarms_while_away(outlook.alarms, self._away_since))
+    def _judged(self, estimate: Estimate, history: History, now: float) -> Outlook:
+        outlook = with_conditions(estimate, history, now, SILENCE_S * self.rate)
+        if self._away_since is not None:
+            outlook = with_alarms(estimate, self._alarms_while_away(outlook.alarms, self._away_since))
+        return waited(outlook, history, now)
 
     def _alarms_while_away(self, alarms: tuple[Alarm, ...], away_since: tuple[float, float]) -> tuple[Alarm, ...]:
         """What is wrong, and that the folder is away: readings may come meanwhile, and none can be seen here."""

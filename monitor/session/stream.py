@@ -206,7 +206,7 @@ class StreamSession:
         raw = History(
             self._started,
             self._now,
-            MappingProxyType({column.name: column.series() for column in self._columns}),
+            MappingProxyType(self._columns.series()),
             tuple(events),
             sheets=((self._started, self._batch),),
         )

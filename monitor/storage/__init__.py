@@ -11,8 +11,7 @@ if TYPE_CHECKING:
     from monitor.storage.annotations import log_event, withdraw_event, write_sheet
     from monitor.storage.calibration_log import MOST_BYTES, CalibrationError, CalibrationLog
     from monitor.storage.columns import ChannelColumns, ColumnAppender
-    from monitor.storage.connections import connect_read_only, fold
-    from monitor.storage.errors import RecordingError, errors_named
+    from monitor.storage.connections import RecordingError, connect_read_only, errors_named, fold
     from monitor.storage.folder import FolderAwayError, WatchedFolder
     from monitor.storage.index import (
         CookSummary,
@@ -98,12 +97,10 @@ if not TYPE_CHECKING:
                 "ColumnAppender",
             ),
             "connections": (
-                "connect_read_only",
-                "fold",
-            ),
-            "errors": (
                 "RecordingError",
+                "connect_read_only",
                 "errors_named",
+                "fold",
             ),
             "folder": (
                 "FolderAwayError",

@@ -7,9 +7,7 @@ from pathlib import Path
 
 from monitor.formulation import read_sheet
 from monitor.model import Event
-from monitor.storage.connections import connect_to_write
-from monitor.storage.errors import RecordingError, errors_named
-from monitor.storage.schema import check_identity
+from monitor.storage.connections import RecordingError, check_identity, connect_to_write, errors_named
 from monitor.storage.writer import write_event
 
 

@@ -64,7 +64,8 @@ class CalibrationLog:
         except FileNotFoundError:
             if self._version is not None and self._folder.is_away():
                 raise CalibrationError(self.path, "its folder is away") from None
-            self._version, self.unread, self._records = None, 0, CalibrationRecords()
+            if self._version is not None:
+                self._version, self.unread, self._records = None, 0, CalibrationRecords()
             return
         except OSError as error:
             raise CalibrationError(self.path, (error.strerror or str(error)).lower()) from None

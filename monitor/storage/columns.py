@@ -1,11 +1,14 @@
 """The readings of a cook in memory, as arrays that grow."""
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 
 import numpy as np
 
 from monitor.model import Floats, Series, Unit, series_from, unit_as_sent
-from monitor.protocol import AHEAD_S, OLDEST_S, fits
+from monitor.protocol import AHEAD_S, OLDEST_S
+
+# Up to this number readings are appended faster one by one than as arrays.
+MOST_SINGLE = 24
 
 
 class ChannelColumns:
@@ -18,8 +21,9 @@ class ChannelColumns:
     def __init__(self) -> None:
         self._columns: dict[tuple[str, str], GrowableColumn] = {}
 
-    def __iter__(self) -> Iterator["GrowableColumn"]:
-        return iter(self._columns.values())
+    def series(self) -> dict[str, Series]:
+        """By channel name, the readings of each channel that has any."""
+        return {column.name: column.series() for column in self._columns.values() if len(column)}
 
     def appender(self, name: str, sent_unit: str) -> "ColumnAppender":
         """Appends the readings that are sent under this name and in this unit."""
@@ -36,28 +40,50 @@ class ColumnAppender:
 
     def __init__(self, column: "GrowableColumn", unit: Unit, sent_unit: str) -> None:
         self._column = column
-        self._unit = unit
+        self._converted = None if unit.is_plain else unit.value
         self._sent_unit = "" if sent_unit == unit.symbol else sent_unit
 
     def append(self, measured: float, known: float, value: float, fault: str | None) -> None:
         """One reading. measured, known: Unix seconds. value: as it was sent, NaN at a fault, which ``fault`` words."""
         self._column.sent_unit = self._sent_unit
-        self._column.append(measured, known, self._unit.value(value), fault)
+        self._column.append(measured, known, value if self._converted is None else self._converted(value), fault)
 
     def extend(self, rows: Floats, faults: list[tuple[int, str]]) -> None:
         """rows: measured, known, value as it was sent; shape (3, n). faults: (column of rows, words)."""
         self._column.sent_unit = self._sent_unit
-        if not self._unit.is_plain:
-            rows = np.stack([rows[0], rows[1], self._unit.value(rows[2])])
+        if self._converted is not None:
+            rows = np.stack([rows[0], rows[1], self._converted(rows[2])])
         self._column.extend(rows, faults)
 
 
-class GrowableColumn:
-    """The readings of one channel, in arrays that double when they are full.
+def append_recorded(appenders: Mapping[int, ColumnAppender], readings: Floats, faults: list[tuple[int, str]]) -> None:
+    """Appends what a recording holds to the columns of its channels.
 
-    A time of measurement that is not plausible for its time of arrival (``monitor.protocol.fits``) is replaced by that:
-    recordings made elsewhere, or by loggers of before that check, hold such times.
+    appenders: by channel id. readings: columns channel id, measured, known, value as it was sent (NaN at a fault),
+    shape (n, 4). faults: (row of readings, words). A time of measurement that is not plausible for its time of arrival
+    (as ``monitor.protocol.fits``) is replaced by that: recordings made elsewhere, or by loggers of before that check,
+    hold such times.
     """
+    if not len(readings):
+        return
+    ids, measured, known, value = readings.T
+    ahead_s = measured - known
+    measured = np.where((ahead_s <= AHEAD_S) & (ahead_s >= -OLDEST_S), measured, known)
+    fault_texts = dict(faults)
+    if len(readings) <= MOST_SINGLE:
+        rows = zip(ids.tolist(), measured.tolist(), known.tolist(), value.tolist(), strict=True)
+        for row, (id_, measured_at, known_at, sent) in enumerate(rows):
+            appenders[id_].append(measured_at, known_at, sent, fault_texts.get(row))
+        return
+    for id_ in sorted(set(ids.tolist())):
+        own = np.flatnonzero(ids == id_)
+        # There are hardly ever faults, and thousands of rows.
+        worded = [(i, fault_texts[row]) for i, row in enumerate(own.tolist()) if row in fault_texts] if faults else []
+        appenders[id_].extend(np.stack([measured[own], known[own], value[own]]), worded)
+
+
+class GrowableColumn:
+    """The readings of one channel, in arrays that double when they are full."""
 
     def __init__(self, name: str, unit: str) -> None:
         self.name = name
@@ -77,8 +103,6 @@ class GrowableColumn:
         if fault is not None:
             self._faults.append((self._count, fault))
         rows, index = self._rows, self._count
-        if not fits(measured, known):
-            measured = known
         rows[0, index], rows[1, index], rows[2, index] = measured, known, value
         # Only the new readings and the last one before them can break the order.
         if index and not measured >= rows[0, index - 1]:
@@ -89,10 +113,7 @@ class GrowableColumn:
         """rows: measured, known, value in ``unit``; shape (3, n). faults: (column of rows, words)."""
         count = rows.shape[1]
         self._grow(count)
-        new = self._rows[:, self._count : self._count + count]
-        new[:] = rows
-        ahead_s = new[0] - new[1]
-        np.copyto(new[0], new[1], where=~((ahead_s <= AHEAD_S) & (ahead_s >= -OLDEST_S)))
+        self._rows[:, self._count : self._count + count] = rows
         # Only the new readings and the last one before them can break the order.
         measured = self._rows[0, max(0, self._count - 1) : self._count + count]
         self._in_order = self._in_order and bool((measured[1:] >= measured[:-1]).all())

@@ -5,7 +5,7 @@ import stat
 from pathlib import Path
 
 from monitor.runtime import FileIdentity
-from monitor.storage.errors import RecordingError
+from monitor.storage.connections import RecordingError
 
 
 class FolderAwayError(RecordingError):

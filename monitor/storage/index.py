@@ -6,7 +6,6 @@ it again, because an open reader would hold up the writer's ``finish``.
 
 import json
 import sqlite3
-from contextlib import closing
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -15,8 +14,7 @@ from types import MappingProxyType
 from monitor.formulation import SheetError, read_sheet
 from monitor.model import Batch, Event, FieldValue, storable
 from monitor.runtime import Anchor
-from monitor.storage.connections import connect_read_only
-from monitor.storage.errors import RecordingError, damage_named
+from monitor.storage.connections import RecordingError, reading
 from monitor.storage.logger_notes import logger_status
 from monitor.storage.schema import SUFFIX
 
@@ -40,7 +38,7 @@ class CookHeader:
 
 def read_header(path: Path) -> CookHeader:
     """The header of a recording. Raises RecordingError."""
-    with closing(connect_read_only(path)) as connection, damage_named(path):
+    with reading(path) as connection:
         return header_from(path, connection)
 
 
@@ -148,7 +146,7 @@ def _cached_summary(path: Path, _stamp: tuple[int, int, int]) -> CookSummary:
 
 
 def _read_summary(path: Path) -> CookSummary:
-    with closing(connect_read_only(path)) as connection, damage_named(path):
+    with reading(path) as connection:
         header = header_from(path, connection)
         last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
         withdrawn = {text(row[0]) for row in connection.execute("SELECT uid FROM withdrawal")}
@@ -176,7 +174,7 @@ def recordings(folder: Path) -> list[Path]:
 def is_running(path: Path, rig: str | None = None) -> bool:
     """Whether this is a recording that nobody has finished, and of this rig where one is named."""
     try:
-        with closing(connect_read_only(path)) as connection, damage_named(path):
+        with reading(path) as connection:
             is_of_rig = rig is None or header_from(path, connection).rig == rig
             return is_of_rig and finished_at(connection) is None
     except RecordingError:
@@ -213,7 +211,7 @@ def _cached_recording_state(path: Path, _stamp: tuple[int, int, int]) -> _Record
 
 def _read_recording_state(path: Path) -> _RecordingState | None:
     try:
-        with closing(connect_read_only(path)) as connection, damage_named(path):
+        with reading(path) as connection:
             header = header_from(path, connection)
             pack = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
             event = connection.execute("SELECT max(known) FROM event").fetchone()
@@ -223,11 +221,10 @@ def _read_recording_state(path: Path) -> _RecordingState | None:
         return None
 
 
-def unfinished(folder: Path) -> dict[str, list[Path]]:
-    """By rig, the recordings that nobody has finished: first the cook under way, then those that were given up.
+def _unfinished(folder: Path) -> dict[str, tuple[list[tuple[float, Path]], str | None]]:
+    """By rig, (last known, path) of what nobody has finished in the order of ``unfinished``, and what its logger notes.
 
-    The cook under way is the one that the rig's logger notes, while it runs and after; without a note the one whose
-    latest pack or event became known last. The times in file names decide nothing: a clock may have been wrong.
+    The note is the file name of the cook that the logger recorded last, or None.
     """
     by_rig: dict[str, list[tuple[float, Path]]] = {}
     for path in recordings(folder):
@@ -237,24 +234,34 @@ def unfinished(folder: Path) -> dict[str, list[Path]]:
     ordered = {}
     for rig, cooks in by_rig.items():
         noted = logger_status(folder, rig).cook
-        ordered[rig] = [
-            path for _, path in sorted(cooks, key=lambda item: (item[1].name == noted, item[0]), reverse=True)
-        ]
+        ordered[rig] = sorted(cooks, key=lambda item: (item[1].name == noted, item[0]), reverse=True), noted
     return ordered
+
+
+def unfinished(folder: Path) -> dict[str, list[Path]]:
+    """By rig, the recordings that nobody has finished: first the cook under way, then those that were given up.
+
+    The cook under way is the one that the rig's logger notes, while it runs and after; without a note the one whose
+    latest pack or event became known last. The times in file names decide nothing: a clock may have been wrong.
+    """
+    return {rig: [path for _, path in cooks] for rig, (cooks, _) in _unfinished(folder).items()}
 
 
 def under_way(folder: Path) -> dict[str, Path]:
     """The cook under way of each rig that has one. Files that are no recordings are passed over."""
-    return {rig: paths[0] for rig, paths in unfinished(folder).items() if not _is_superseded(folder, rig, paths[0])}
+    return {
+        rig: cooks[0][1]
+        for rig, (cooks, noted) in _unfinished(folder).items()
+        if not _is_superseded(folder, *cooks[0], noted)
+    }
 
 
-def _is_superseded(folder: Path, rig: str, path: Path) -> bool:
+def _is_superseded(folder: Path, last_known: float, path: Path, noted: str | None) -> bool:
     """Whether the logger has since recorded another cook to its end, so that this one was given up."""
-    noted = logger_status(folder, rig).cook
     if noted is None or noted == path.name:
         return False
-    other, own = _recording_state(folder / noted), _recording_state(path)
-    return other is not None and other.finished and own is not None and own.last_known <= other.last_known
+    other = _recording_state(folder / noted)
+    return other is not None and other.finished and last_known <= other.last_known
 
 
 def running(folder: Path, rig: str | None = None) -> Path | None:

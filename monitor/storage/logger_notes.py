@@ -17,8 +17,6 @@ LONGEST_BYTES = 2 * 4096
 
 @dataclass(frozen=True, slots=True)
 class LoggerStatus:
-    """What a logger noted. held: whether it is alive. port: None where it hears none. cook: a file's name or None."""
-
     """What is known of a rig's logger.
 
     running: whether its process is alive. port: the serial port that it hears, or None. cook: its recording's file

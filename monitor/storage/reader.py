@@ -18,16 +18,13 @@ import numpy as np
 
 from monitor.model import Batch, Event, Floats, History, cut, role
 from monitor.runtime import FileIdentity, file_identity
-from monitor.storage.columns import ChannelColumns, ColumnAppender
-from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only
-from monitor.storage.errors import damage_named
+from monitor.storage.columns import ChannelColumns, ColumnAppender, append_recorded
+from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only, damage_named
 from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
 
 # These tables only grow, so events, sheets and the rest are read again only when one of these numbers has changed.
 _COUNTERS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
     (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
-# Up to this number readings are appended faster one by one than as arrays.
-MOST_SINGLE = 24
 _CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
 
 
@@ -36,7 +33,8 @@ class _Update:
     """What a recording gained since the last read: new readings, and all of its events, sheets and channels.
 
     readings: columns channel id, measured, known, value (NaN at a fault), shape (n, 4).
-    faults: (row of readings, words). withdrawn: event uid -> when it was taken back, Unix seconds.
+    faults: (row of readings, words). withdrawn: event uid -> when it was taken back, Unix seconds. last_entry: when the
+    latest event, withdrawal or sheet became known, Unix seconds; minus infinity for none.
     """
 
     readings: Floats
@@ -46,13 +44,15 @@ class _Update:
     withdrawn: dict[str, float]
     sheets: tuple[tuple[float, Batch], ...]
     about: CookHeader
+    last_entry: float
 
 
 class IncrementalReader:
     """A recording in memory, as columns that grow: a refresh costs only what is new.
 
-    roles: the parts whose channels are read ("paste", ...), or None for every channel.
-    Raises RecordingError when the file is not a recording or is damaged.
+    roles: the parts whose channels are read ("paste", ...), or None for every channel. about: the head of the
+    recording; last_known: when the latest reading, event, withdrawal or sheet became known, Unix seconds; both as of
+    the last refresh. Raises RecordingError when the file is not a recording or is damaged.
     """
 
     # Whether the file stays open from one read to the next, until ``let_go``.
@@ -66,39 +66,24 @@ class IncrementalReader:
         self._columns = ChannelColumns()
         self._appenders: dict[int, ColumnAppender] = {}
         self._last_reading = 0
-        self._last_known = -math.inf
+        self.last_known = -math.inf
         self._counters: tuple[object, ...] | None = None
         self._identity: FileIdentity | None = None
         self._uri = ""
         self._condition = ""
         self._latest = self._ingest()
+        self.about = self._latest.about
 
     def refresh(self) -> bool:
         """Reads what is new; returns whether there was anything."""
         before, after = self._latest, self._ingest()
-        self._latest = after
+        self._latest, self.about = after, after.about
         return bool(len(after.readings)) or (after.events, after.withdrawn, after.sheets, after.about) != (
             before.events,
             before.withdrawn,
             before.sheets,
             before.about,
         )
-
-    @property
-    def about(self) -> CookHeader:
-        """The head of the recording, as of the last refresh."""
-        return self._latest.about
-
-    @property
-    def last_known(self) -> float:
-        """When the latest reading, event, withdrawal or sheet became known, Unix seconds."""
-        latest = self._latest
-        moments = [
-            *(e.known for e in latest.events),
-            *latest.withdrawn.values(),
-            *(known for known, _ in latest.sheets),
-        ]
-        return max([self.about.started, self._last_known, *moments])
 
     def event_with(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
@@ -109,7 +94,7 @@ class IncrementalReader:
         whole = History(
             self.about.started,
             self.last_known,
-            MappingProxyType({c.name: c.series() for c in self._columns if len(c)}),
+            MappingProxyType(self._columns.series()),
             self._latest.events,
             MappingProxyType(self._latest.withdrawn),
             self._latest.sheets,
@@ -121,22 +106,9 @@ class IncrementalReader:
         for id_, name, unit in update.channels if len(update.channels) > len(self._appenders) else ():
             if id_ not in self._appenders:
                 self._appenders[id_] = self._columns.appender(name, unit)
-        if 0 < len(update.readings) <= MOST_SINGLE:
-            fault_texts = dict(update.faults)
-            for row, (id_, measured, known, value) in enumerate(update.readings.tolist()):
-                self._appenders[int(id_)].append(measured, known, value, fault_texts.get(row))
-                self._last_known = max(self._last_known, known)
-        elif len(update.readings):
-            fault_texts = dict(update.faults)
-            for id_ in sorted(set(update.readings[:, 0].tolist())):
-                rows = np.flatnonzero(update.readings[:, 0] == id_)
-                faults = (
-                    [(place, fault_texts[row]) for place, row in enumerate(rows.tolist()) if row in fault_texts]
-                    if fault_texts
-                    else []
-                )
-                self._appenders[int(id_)].extend(update.readings[rows, 1:].T, faults)
-            self._last_known = max(self._last_known, float(update.readings[:, 2].max()))
+        append_recorded(self._appenders, update.readings, update.faults)
+        arrived = float(update.readings[:, 2].max(initial=update.about.started))
+        self.last_known = max(self.last_known, arrived, update.last_entry)
         return update
 
     def _read(self) -> _Update:
@@ -224,22 +196,20 @@ class IncrementalReader:
         faults: list[tuple[int, str]],
         channels: list[tuple[int, str, str]],
     ) -> _Update:
-        return _Update(
-            readings,
-            faults,
-            channels,
-            read_events(connection),
-            {
-                text(uid): float(known)
-                for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
-            },
-            tuple(
-                (float(known), batch)
-                for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
-                if (batch := read_batch(text(sheet))) is not None
-            ),
-            header_from(self.path, connection),
+        events = read_events(connection)
+        withdrawn = {
+            text(uid): float(known)
+            for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
+        }
+        sheets = tuple(
+            (float(known), batch)
+            for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
+            if (batch := read_batch(text(sheet))) is not None
         )
+        moments = [*(event.known for event in events), *withdrawn.values(), *(known for known, _ in sheets)]
+        about = header_from(self.path, connection)
+        last_entry = max(moments, default=-math.inf)
+        return _Update(readings, faults, channels, events, withdrawn, sheets, about, last_entry)
 
 
 def load(path: Path, as_of: float | None = None, roles: tuple[str, ...] | None = None) -> History:

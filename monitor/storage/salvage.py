@@ -10,11 +10,11 @@ from contextlib import closing
 from pathlib import Path
 
 from monitor.runtime import Anchor, is_plain
-from monitor.storage.errors import RecordingError, errors_named
+from monitor.storage.connections import RecordingError, errors_named, has_only_stored_tables
 from monitor.storage.salvage_report import SalvageReport
 from monitor.storage.salvage_rows import TABLES, UNREADABLE, readable_about, readable_rows
 from monitor.storage.salvage_writer import write_salvaged
-from monitor.storage.schema import APPLICATION_ID, has_only_stored_tables
+from monitor.storage.schema import APPLICATION_ID
 from monitor.storage.staging import building
 from monitor.storage.writer import Recorder
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from monitor.model import Event
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor
-from monitor.storage.errors import RecordingError
+from monitor.storage.connections import RecordingError
 from monitor.storage.index import fields_of
 from monitor.storage.salvage_report import SalvageReport
 from monitor.storage.salvage_rows import Row

@@ -1,16 +1,11 @@
-"""The tables of a recording, and the check that a file holds them and nothing else."""
+"""The tables of a recording."""
 
-import re
 import sqlite3
-from pathlib import Path
-
-from monitor.storage.errors import RecordingError, damage_named
 
 # "KTLS" in ASCII: tells a recording from any other SQLite file. FORMAT is the version that the file states.
 APPLICATION_ID = 0x4B544C53
 FORMAT = 1
 SUFFIX = ".cook"
-_COMPUTED = re.compile(r"\b(?:AS|CHECK|USING)\b", re.IGNORECASE)
 
 SCHEMA = """
 CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
@@ -30,28 +25,6 @@ CREATE TABLE withdrawal (id INTEGER PRIMARY KEY, uid TEXT NOT NULL, known REAL N
 # Made only once a cook is written on, because an imported one never needs it. The text is exactly as SQLite keeps it
 # in its own schema, so that the index is recognised as ours.
 DIGEST_INDEX = "CREATE INDEX pack_digest ON pack (digest) WHERE digest IS NOT NULL"
-
-
-def has_only_stored_tables(connection: sqlite3.Connection) -> bool:
-    """Whether the file holds nothing but tables of stored rows, which end: no view, trigger or computed column."""
-    return all(
-        (kind == "table" and root and not _COMPUTED.search(str(sql)))
-        or (kind == "index" and sql in (None, DIGEST_INDEX))
-        for kind, root, sql in connection.execute("SELECT type, rootpage, sql FROM sqlite_schema")
-    )
-
-
-def check_identity(path: Path, connection: sqlite3.Connection) -> None:
-    """Raises RecordingError where the file is no recording of this format."""
-    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        raise RecordingError(path, "it is not a recording", damaged=True)
-    version = connection.execute("PRAGMA user_version").fetchone()[0]
-    if version > FORMAT:
-        raise RecordingError(path, f"its format is {version}, newer than this program's {FORMAT}")
-    with damage_named(path):
-        plain = has_only_stored_tables(connection)
-    if not plain:
-        raise RecordingError(path, "it holds what no recording does", damaged=True)
 
 
 def add_later_columns(connection: sqlite3.Connection) -> None:

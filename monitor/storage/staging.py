@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from monitor.runtime import move_into_place, try_lock
-from monitor.storage.errors import errors_named
+from monitor.storage.connections import errors_named
 from monitor.storage.schema import SUFFIX
 
 _PREFIX = ".being-made-"

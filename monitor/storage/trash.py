@@ -4,8 +4,7 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.storage.connections import fold
-from monitor.storage.errors import RecordingError, errors_named
+from monitor.storage.connections import RecordingError, errors_named, fold
 from monitor.storage.index import under_way
 from monitor.storage.schema import SUFFIX
 

@@ -19,9 +19,8 @@ from monitor.formulation import read_sheet
 from monitor.model import Event, storable
 from monitor.protocol import Pack
 from monitor.runtime import Anchor, file_identity, move_into_place
-from monitor.storage.connections import begin, check_files, connect_to_write, fold
+from monitor.storage.connections import begin, check_files, check_identity, connect_to_write, errors_named, fold
 from monitor.storage.duplicates import DuplicateFilter
-from monitor.storage.errors import errors_named
 from monitor.storage.index import finished_at
 from monitor.storage.schema import (
     APPLICATION_ID,
@@ -29,7 +28,6 @@ from monitor.storage.schema import (
     SCHEMA,
     SUFFIX,
     add_later_columns,
-    check_identity,
 )
 
 

@@ -35,7 +35,7 @@ def standing(now_s: float, *channels: tuple[str, str, Series]) -> dict[str, str]
         inlet = columns.appender(channel, unit)
         for i, (at, known, value) in enumerate(zip(series.measured, series.known, series.value, strict=True)):
             inlet.append(float(at), float(known), float(value), worded.get(i))
-    history = History(START, START + now_s, {column.name: column.series() for column in columns})
+    history = History(START, START + now_s, columns.series())
     return {one.name: one.words for one in active_alarms(history, START + now_s)}
 
 

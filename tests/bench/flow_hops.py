@@ -3,10 +3,10 @@
     python -m tests.bench.flow_hops
 
 Counted with ``sys.setprofile`` in this process, for a cook of three hours: calls of functions in ``monitor/`` and
-``dashboard/`` (a generator that is resumed counts as called), the modules that they are in, and the changes of module,
-that is, calls in another module than the call before. The figures are means over several turns of the flow; the
-largest is in brackets, because every five seconds of cook time alarms are judged and every minute the estimate is made
-anew.
+``dashboard/`` (a generator that is resumed counts as called), the modules that they are in, the changes of module, that
+is, calls in another module than the call before, and those of them that lead into another package. The figures are
+means over several turns of the flow; the largest is in brackets, because every five seconds of cook time alarms are
+judged and every minute the estimate is made anew.
 """
 
 import json
@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from types import FrameType
-from typing import Any
+from typing import Any, TypeAlias
 
 from werkzeug.test import Client, EnvironBuilder
 
@@ -39,6 +39,7 @@ CURSOR = "cursor"
 POLL_EVERY_S = 1.0
 LOOK_EVERY_S = 3.0
 POLLS, TAPS, LOOKS = 61, 11, 41
+Figures: TypeAlias = tuple[int, int, int, int]
 
 
 @dataclass
@@ -58,9 +59,24 @@ class Trace:
     def __exit__(self, *_about: object) -> None:
         sys.setprofile(None)
 
-    def figures(self) -> tuple[int, int, int]:
-        """Calls, modules, changes of module."""
-        return len(self.files), len(set(self.files)), sum(before != after for before, after in pairwise(self.files))
+    def figures(self) -> Figures:
+        """Calls, modules, changes of module, changes of package."""
+        packages = [package_of(file) for file in self.files]
+        return len(self.files), len(set(self.files)), _changes(self.files), _changes(packages)
+
+
+def package_of(file: str) -> str:
+    """The package that a file of ours belongs to: the dashboard as a whole, or one of the monitor's.
+
+    >>> package_of(f"{TREE}/monitor/notifications/channels/worker.py"), package_of(f"{TREE}/dashboard/pages/now.py")
+    ('monitor/notifications', 'dashboard')
+    """
+    first, second, *_ = Path(file).relative_to(TREE).parts
+    return first if first == "dashboard" else f"{first}/{second}"
+
+
+def _changes(of: list[str]) -> int:
+    return sum(before != after for before, after in pairwise(of))
 
 
 class Kitchen:
@@ -122,9 +138,9 @@ def _ignore(_line: str) -> None:
     """Tells nobody."""
 
 
-def measure(turns: int, before: Callable[[], object], flow: Callable[[], object]) -> list[tuple[int, int, int]]:
+def measure(turns: int, before: Callable[[], object], flow: Callable[[], object]) -> list[Figures]:
     """The figures of each turn but the first, in which caches fill. before: what happens ahead of each turn."""
-    found: list[tuple[int, int, int]] = []
+    found: list[Figures] = []
     for _ in range(turns):
         before()
         with Trace() as trace:
@@ -133,11 +149,12 @@ def measure(turns: int, before: Callable[[], object], flow: Callable[[], object]
     return found[1:]
 
 
-def report(name: str, found: list[tuple[int, int, int]]) -> None:
+def report(name: str, found: list[Figures]) -> None:
     """Prints the means of one flow."""
     columns = list(zip(*found, strict=True))
-    calls, modules, changes = (f"{statistics.mean(column):.0f} ({max(column)})" for column in columns)
-    print(f"{name:<42s} calls {calls:>11s}   modules {modules:>8s}   changes of module {changes:>10s}")
+    calls, modules, changes, crossings = (f"{statistics.mean(column):.0f} ({max(column)})" for column in columns)
+    print(f"{name:<42s} calls {calls:>11s}   modules {modules:>7s}", end="   ")
+    print(f"changes of module {changes:>9s}, of package {crossings:>9s}")
 
 
 def main() -> None:

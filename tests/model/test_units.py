@@ -48,7 +48,7 @@ def test_names_and_units_of_one_channel_go_on_in_one_column() -> None:
     columns.appender("Paste", "F").append(2.0, 2.0, 212.0, None)
     columns.appender("paste", "C").append(3.0, 3.0, 99.0, None)
     columns.appender("PASTE", "Cel").extend(np.array([[4.0, 5.0], [4.0, 5.0], [98.0, 97.0]]), [])
-    found = {column.name: column.series() for column in columns}
+    found = columns.series()
     assert {name: series.unit for name, series in found.items()} == {"Paste": "", "Paste (F)": "Cel"}
     assert found["Paste (F)"].value.tolist() == pytest.approx([100.0, 99.0, 98.0, 97.0])
     assert {role(name) for name in found} == {"paste"}

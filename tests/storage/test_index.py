@@ -15,7 +15,7 @@ from monitor.protocol import parse_pack
 from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
-from monitor.storage.errors import RecordingError
+from monitor.storage.connections import RecordingError
 from monitor.storage.index import running, under_way, unfinished
 from monitor.storage.trash import remove
 from monitor.storage.writer import Recorder

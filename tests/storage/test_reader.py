@@ -7,7 +7,8 @@ import pytest
 
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
-from monitor.storage.reader import MOST_SINGLE, IncrementalReader, load
+from monitor.storage.columns import MOST_SINGLE
+from monitor.storage.reader import IncrementalReader, load
 from monitor.storage.writer import Recorder
 
 

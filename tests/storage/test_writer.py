@@ -16,8 +16,7 @@ from monitor.runtime import Anchor
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook
 from monitor.storage.annotations import log_event, withdraw_event, write_sheet
-from monitor.storage.connections import fold
-from monitor.storage.errors import RecordingError
+from monitor.storage.connections import RecordingError, fold
 from monitor.storage.index import read_header, recordings, running, summary
 from monitor.storage.reader import IncrementalReader, load
 from monitor.storage.writer import Recorder
