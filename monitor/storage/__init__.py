@@ -12,13 +12,11 @@ if TYPE_CHECKING:
     from monitor.storage.calibration_log import MOST_BYTES, CalibrationError, CalibrationLog
     from monitor.storage.columns import ChannelColumns, ColumnAppender
     from monitor.storage.connections import RecordingError, connect_read_only, errors_named, fold
+    from monitor.storage.contents import header_from, read_batch, read_events
     from monitor.storage.folder import FolderAwayError, WatchedFolder
     from monitor.storage.index import (
         CookSummary,
-        header_from,
         is_running,
-        read_batch,
-        read_events,
         read_header,
         recordings,
         running,
@@ -102,16 +100,18 @@ if not TYPE_CHECKING:
                 "errors_named",
                 "fold",
             ),
+            "contents": (
+                "header_from",
+                "read_batch",
+                "read_events",
+            ),
             "folder": (
                 "FolderAwayError",
                 "WatchedFolder",
             ),
             "index": (
                 "CookSummary",
-                "header_from",
                 "is_running",
-                "read_batch",
-                "read_events",
                 "read_header",
                 "recordings",
                 "running",

@@ -1,5 +1,6 @@
 """Writes into a recording from a process that is not its logger: events, withdrawals of events, batch sheets."""
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -8,7 +9,6 @@ from pathlib import Path
 from monitor.formulation import read_sheet
 from monitor.model import Event
 from monitor.storage.connections import RecordingError, check_identity, connect_to_write, errors_named
-from monitor.storage.writer import write_event
 
 
 def log_event(path: Path, event: Event) -> None:
@@ -48,3 +48,11 @@ def _transaction(path: Path) -> Iterator[sqlite3.Connection]:
             connection.execute("BEGIN IMMEDIATE")
             yield connection
             connection.execute("COMMIT")
+
+
+def write_event(connection: sqlite3.Connection, event: Event) -> None:
+    """Adds an event within the transaction of the caller, unless its uid is there already."""
+    connection.execute(
+        "INSERT INTO event (uid, kind, measured, known, fields) VALUES (?, ?, ?, ?, ?) ON CONFLICT (uid) DO NOTHING",
+        (event.uid, event.kind, event.measured, event.known, json.dumps(dict(event.fields), allow_nan=False)),
+    )

@@ -10,41 +10,20 @@ import sqlite3
 import weakref
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
 
-from monitor.model import Batch, Event, Floats, History, cut, role
+from monitor.model import Event, Floats, History, cut, role
 from monitor.runtime import FileIdentity, file_identity
 from monitor.storage.columns import ChannelColumns, ColumnAppender, append_recorded
 from monitor.storage.connections import BUSY_TIMEOUT_S, connect_read_only, damage_named
-from monitor.storage.index import CookHeader, header_from, read_batch, read_events, text
+from monitor.storage.contents import CookHeader, Entries, read_entries
 
 # These tables only grow, so events, sheets and the rest are read again only when one of these numbers has changed.
 _COUNTERS = """SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM withdrawal), (SELECT max(id) FROM sheet),
     (SELECT max(id) FROM clock), (SELECT max(id) FROM channel), (SELECT value FROM about WHERE key = 'ended')"""
-_CHANNELS = "SELECT id, name, unit FROM channel ORDER BY id"
-
-
-@dataclass(frozen=True, slots=True)
-class _Update:
-    """What a recording gained since the last read: new readings, and all of its events, sheets and channels.
-
-    readings: columns channel id, measured, known, value (NaN at a fault), shape (n, 4).
-    faults: (row of readings, words). withdrawn: event uid -> when it was taken back, Unix seconds. last_entry: when the
-    latest event, withdrawal or sheet became known, Unix seconds; minus infinity for none.
-    """
-
-    readings: Floats
-    faults: list[tuple[int, str]]
-    channels: list[tuple[int, str, str]]
-    events: tuple[Event, ...]
-    withdrawn: dict[str, float]
-    sheets: tuple[tuple[float, Batch], ...]
-    about: CookHeader
-    last_entry: float
 
 
 class IncrementalReader:
@@ -57,6 +36,8 @@ class IncrementalReader:
 
     # Whether the file stays open from one read to the next, until ``let_go``.
     keeps_open = False
+    about: CookHeader
+    _entries: Entries
 
     def __init__(self, path: Path, roles: tuple[str, ...] | None = None) -> None:
         self.path = path
@@ -71,23 +52,23 @@ class IncrementalReader:
         self._identity: FileIdentity | None = None
         self._uri = ""
         self._condition = ""
-        self._latest = self._ingest()
-        self.about = self._latest.about
+        self.refresh()
 
     def refresh(self) -> bool:
         """Reads what is new; returns whether there was anything."""
-        before, after = self._latest, self._ingest()
-        self._latest, self.about = after, after.about
-        return bool(len(after.readings)) or (after.events, after.withdrawn, after.sheets, after.about) != (
-            before.events,
-            before.withdrawn,
-            before.sheets,
-            before.about,
-        )
+        readings, faults, entries = self._read()
+        if entries is not None:
+            self._entries, self.about = entries, entries.about
+            for id_, name, unit in entries.channels:
+                if id_ not in self._appenders:
+                    self._appenders[id_] = self._columns.appender(name, unit)
+        append_recorded(self._appenders, readings, faults)
+        self.last_known = max(self.last_known, float(readings[:, 2].max(initial=self._entries.last_known)))
+        return bool(len(readings)) or entries is not None
 
     def event_with(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""
-        return next((event for event in self._latest.events if event.uid == uid), None)
+        return next((event for event in self._entries.events if event.uid == uid), None)
 
     def history(self, as_of: float | None = None) -> History:
         """The cook as of a moment (Unix seconds), or with all that is known."""
@@ -95,33 +76,25 @@ class IncrementalReader:
             self.about.started,
             self.last_known,
             MappingProxyType(self._columns.series()),
-            self._latest.events,
-            MappingProxyType(self._latest.withdrawn),
-            self._latest.sheets,
+            self._entries.events,
+            MappingProxyType(self._entries.withdrawn),
+            self._entries.sheets,
         )
         return whole if as_of is None else cut(whole, as_of)
 
-    def _ingest(self) -> _Update:
-        update = self._read()
-        for id_, name, unit in update.channels if len(update.channels) > len(self._appenders) else ():
-            if id_ not in self._appenders:
-                self._appenders[id_] = self._columns.appender(name, unit)
-        append_recorded(self._appenders, update.readings, update.faults)
-        arrived = float(update.readings[:, 2].max(initial=update.about.started))
-        self.last_known = max(self.last_known, arrived, update.last_entry)
-        return update
+    def _read(self) -> tuple[Floats, list[tuple[int, str]], Entries | None]:
+        """The readings that the recording has gained and their faults, as ``append_recorded`` takes them; its entries.
 
-    def _read(self) -> _Update:
+        The entries are all that there are, or None where nothing has changed among them.
+        """
         with self._connected() as connection, damage_named(self.path):
             # One transaction, so that readings and events are of the same moment.
             connection.execute("BEGIN")
             counters = connection.execute(_COUNTERS).fetchone()
-            unchanged = counters == self._counters
-            if unchanged:
-                channels = self._latest.channels
-            else:
-                channels = [(id_, text(name), text(unit)) for id_, name, unit in connection.execute(_CHANNELS)]
-                ids = [id_ for id_, name, _ in channels if self._roles is None or role(name) in self._roles]
+            entries = None
+            if counters != self._counters:
+                entries = read_entries(self.path, connection)
+                ids = [id_ for id_, name, _ in entries.channels if self._roles is None or role(name) in self._roles]
                 self._condition = f"reading.id > ? AND channel IN ({', '.join(map(str, ids)) or 'NULL'})"
             rows = connection.execute(
                 "SELECT channel, coalesce(measured, known), known, value, reading.id FROM reading "
@@ -138,14 +111,10 @@ class IncrementalReader:
                         (self._last_reading,),
                     )
                 ]
-            if unchanged:
-                update = replace(self._latest, readings=readings[:, :4], faults=faults)
-            else:
-                update = self._read_all(connection, readings[:, :4], faults, channels)
-            self._counters = counters
+        self._counters = counters
         if rows:
             self._last_reading = int(readings[-1, 4])
-        return update
+        return readings[:, :4], faults, entries
 
     @contextmanager
     def _connected(self) -> Iterator[sqlite3.Connection]:
@@ -188,28 +157,6 @@ class IncrementalReader:
         self._identity = identity
         self._uri = f"{self.path.resolve().as_uri()}?mode=ro"
         return connection
-
-    def _read_all(
-        self,
-        connection: sqlite3.Connection,
-        readings: Floats,
-        faults: list[tuple[int, str]],
-        channels: list[tuple[int, str, str]],
-    ) -> _Update:
-        events = read_events(connection)
-        withdrawn = {
-            text(uid): float(known)
-            for uid, known in connection.execute("SELECT uid, min(known) FROM withdrawal GROUP BY uid")
-        }
-        sheets = tuple(
-            (float(known), batch)
-            for known, sheet in connection.execute("SELECT known, text FROM sheet ORDER BY id")
-            if (batch := read_batch(text(sheet))) is not None
-        )
-        moments = [*(event.known for event in events), *withdrawn.values(), *(known for known, _ in sheets)]
-        about = header_from(self.path, connection)
-        last_entry = max(moments, default=-math.inf)
-        return _Update(readings, faults, channels, events, withdrawn, sheets, about, last_entry)
 
 
 def load(path: Path, as_of: float | None = None, roles: tuple[str, ...] | None = None) -> History:

@@ -9,7 +9,7 @@ from monitor.model import Event
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor
 from monitor.storage.connections import RecordingError
-from monitor.storage.index import fields_of
+from monitor.storage.contents import fields_of
 from monitor.storage.salvage_report import SalvageReport
 from monitor.storage.salvage_rows import Row
 from monitor.storage.writer import Recorder

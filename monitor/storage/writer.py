@@ -4,7 +4,6 @@ The file is in WAL mode while it is written; ``Recorder.finish`` folds the write
 alone is the cook.
 """
 
-import json
 import re
 import secrets
 import sqlite3
@@ -19,9 +18,10 @@ from monitor.formulation import read_sheet
 from monitor.model import Event, storable
 from monitor.protocol import Pack
 from monitor.runtime import Anchor, file_identity, move_into_place
+from monitor.storage.annotations import write_event
 from monitor.storage.connections import begin, check_files, check_identity, connect_to_write, errors_named, fold
+from monitor.storage.contents import finished_at
 from monitor.storage.duplicates import DuplicateFilter
-from monitor.storage.index import finished_at
 from monitor.storage.schema import (
     APPLICATION_ID,
     FORMAT,
@@ -232,14 +232,6 @@ def _write_anchor(connection: sqlite3.Connection, anchor: Anchor) -> None:
     connection.execute(
         "INSERT INTO clock (cook_time, wall, boot_id, boot_s, rate) VALUES (?, ?, ?, ?, ?)",
         (anchor.cook_time, anchor.wall, anchor.boot_id, anchor.boot_s, anchor.rate),
-    )
-
-
-def write_event(connection: sqlite3.Connection, event: Event) -> None:
-    """Adds an event within the transaction of the caller, unless its uid is there already."""
-    connection.execute(
-        "INSERT INTO event (uid, kind, measured, known, fields) VALUES (?, ?, ?, ?, ?) ON CONFLICT (uid) DO NOTHING",
-        (event.uid, event.kind, event.measured, event.known, json.dumps(dict(event.fields), allow_nan=False)),
     )
 
 
