@@ -12,7 +12,7 @@ from dashboard.live_delta import Cursor
 from dashboard.replaying import known_at
 from monitor.detection import Suggestion
 from monitor.model import Event
-from monitor.session import LiveCook
+from monitor.session import LiveCook, set_kitchen_costs
 
 LONGEST_BODY = 16_384
 # A suggestion that moved further than this is another one.
@@ -31,6 +31,7 @@ def add_addresses(server: Flask, state: AppState) -> None:
         ("/earlier", _move_earlier, "POST"),
         ("/keep", _accept_suggestion, "POST"),
         ("/drop", _dismiss_suggestion, "POST"),
+        ("/costs", _set_costs, "POST"),
         ("/begin", _begin, "POST"),
     ):
         server.add_url_rule(path, path, guarded(partial(view, state), _refusal, state.lock), methods=[method])
@@ -101,6 +102,20 @@ def _move_earlier(state: AppState) -> Response:
         event = cook.log_event(before.kind, moment, before.fields, own)
     # Also at the second arrival: the first may have ended in between.
     cook.take_back(uid)
+    return as_json({"uid": event.uid, "at": round(event.measured)})
+
+
+def _set_costs(state: AppState) -> Response:
+    """Sets costs for all cooks of the kitchen; for the cook that is asked from too, whose own go before."""
+    asked = request_body()
+    amounts = asked.get("amounts")
+    if not isinstance(amounts, dict) or not amounts:
+        raise AskedError("amounts must be names with numbers.")
+    cook, uid = _asked_cook(state, asked), id_of(asked)
+    event = _logged_before(cook, uid)
+    if event is None:
+        set_kitchen_costs(cook.path.parent, amounts)
+        event = cook.log_event("costs set", moment_of(asked, cook, "costs set"), amounts, uid)
     return as_json({"uid": event.uid, "at": round(event.measured)})
 
 

@@ -8,6 +8,7 @@
 | stir_due, check_due | when to stir and to check, Unix seconds or null |
 | give_or_take_min | how far off the check's due time may be, minutes either way, or null |
 | stir_reason, check_reason | one sentence each |
+| done | of the cooking that this paste needs, per thousand, at the 10, 50 and 90 % points; null where it is not told |
 | converted | per thousand, at the 10, 50 and 90 % points, or null before the start |
 | chance_clear | that a check made now reads clear, per cent, or null before the start |
 | paste_tenths_c | the paste's temperature in tenths of a degree C, or null where there is no reading |
@@ -61,6 +62,7 @@ def cook_state(history: History, outlook: Outlook, suggestions: Iterable[Suggest
         "give_or_take_min": _give_or_take_min(outlook),
         "stir_reason": outlook.reasons.get("stir", ""),
         "check_reason": outlook.reasons.get("check", ""),
+        "done": [_per_thousand(share) for share in estimate.done] if _is_done_told(outlook) else None,
         "converted": [_per_thousand(share) for share in estimate.converted] if started else None,
         "chance_clear": round(estimate.chance_clear * 100) if started else None,
         "alarms": [_alarm(alarm, history) for alarm in outlook.alarms],
@@ -78,7 +80,7 @@ def overview_of(cook: LiveCook) -> dict[str, object]:
 
     ``time`` is cook time; ``rate``, ``stage``, ``paste_tenths_c``, ``headline``, ``waits`` as above; ``alarms``:
     [sentence, since when] of those in sight; ``next_due``: what is due first, [kind, Unix seconds] or null;
-    ``converted``: the 50 % point alone, per thousand, or null before the start.
+    ``done``, ``converted``: the 50 % points alone, per thousand, or null as above.
     """
     state = cook.state()
     outlook, history = state.outlook, state.history
@@ -89,12 +91,17 @@ def overview_of(cook: LiveCook) -> dict[str, object]:
         "rate": state.rate,
         "stage": stage_of(history),
         "next_due": None if first is None else [first[0], _rounded_due(first[1])],
+        "done": _per_thousand(outlook.estimate.done[1]) if _is_done_told(outlook) else None,
         "converted": None if outlook.elapsed_s is None else _per_thousand(outlook.estimate.converted[1]),
         "paste_tenths_c": paste_tenths_c(history.temperature_c("paste")[1]),
         "headline": _headline(outlook.danger),
         "waits": outlook.waits,
         "alarms": [[alarm.words, round(alarm.since)] for alarm in outlook.alarms if alarm.in_sight],
     }
+
+
+def _is_done_told(outlook: Outlook) -> bool:
+    return outlook.elapsed_s is not None and outlook.estimate.done[2] > 0.0
 
 
 def paste_tenths_c(values_c: Floats) -> int | None:

@@ -10,7 +10,17 @@ from dashboard.answers import AskedError
 from monitor.session import Cook
 
 # What cannot have happened any more once a cook is finished. A check and a note can.
-OF_A_RUNNING_COOK = ("lye in", "thick trace", "lid on", "lid off", "stirred", "heat off", "finished")
+OF_A_RUNNING_COOK = (
+    "lye in",
+    "thick trace",
+    "lid on",
+    "lid off",
+    "stirred",
+    "heat",
+    "heat off",
+    "costs set",
+    "finished",
+)
 
 
 def id_of(asked: Mapping[str, object]) -> str | None:

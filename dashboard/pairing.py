@@ -36,6 +36,7 @@ JSON_PATHS = (
     "/earlier",
     "/keep",
     "/drop",
+    "/costs",
     "/begin",
     "/try",
     "/probe-",

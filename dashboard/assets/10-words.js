@@ -36,7 +36,7 @@
   }
 
   // The middle, and the spread beside it.
-  function converted(shares) {
+  function percent(shares) {
     if (!shares) return ["not started", ""];
     const text = (share) => (share / 10).toFixed(share >= 950 && share < 1000 && share % 10 ? 1 : 0);
     const [low, middle, high] = shares.map(text);
@@ -47,7 +47,7 @@
   const paste = (tenths) => (tenths === null ? "no reading" : `${(tenths / 10).toFixed(1)} °C`);
 
   function logged(kind, details) {
-    const words = kind === "checked" ? "checked:" : kind === "note" ? "note:" : kind;
+    const words = ["checked", "looked", "heat", "note", "costs set"].includes(kind) && details ? `${kind}:` : kind;
     const text = details ? `${words} ${details}` : words;
     return text.startsWith("ph ") ? `pH ${text.slice(3)}` : text[0].toUpperCase() + text.slice(1);
   }
@@ -76,5 +76,5 @@
 
   const waiting = (count) => (count === 1 ? "1 entry waits to be sent" : `${count} entries wait to be sent`);
 
-  window.kettlesideWords = { away, waiting, at, onDay, span, due, pace, converted, chance, paste, logged, lasted, noticed, capital };
+  window.kettlesideWords = { away, waiting, at, onDay, span, due, pace, percent, chance, paste, logged, lasted, noticed, capital };
 })();

@@ -163,8 +163,11 @@
   }
 
   function drawFacts(look) {
-    const [middle, spread] = words.converted(look.converted);
-    set("converted", { children: [middle, element("Small", { children: spread })] });
+    for (const fact of ["done", "converted"]) {
+      const [middle, spread] = words.percent(look[fact]);
+      set(fact, { children: [middle, element("Small", { children: spread })] });
+    }
+    set("done-row", { hidden: look.done === null });
     write("chance", words.chance(look.chance_clear));
     write("paste", words.paste(look.paste_tenths_c));
     const lines = [...look.events].reverse().map(([, kind, when, details]) =>

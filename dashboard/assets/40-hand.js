@@ -74,7 +74,7 @@
   }
 
   const log = (kind, fields) => enterOnce({
-    path: "/log", body: { cook, kind, fields }, text: words.logged(kind, fields.result || fields.text || ""),
+    path: "/log", body: { cook, kind, fields }, text: words.logged(kind, Object.values(fields).join(", ")),
     undoable: true, movable: true, timed: true,
   });
 
@@ -124,6 +124,31 @@
     return log("note", { text });
   }
 
+  // A setting that is none of the usual ones, as it was typed.
+  function logHeat() {
+    const field = document.getElementById("heat-setting");
+    const setting = field.value.trim();
+    if (!setting) return field.focus();
+    closeAll();
+    return log("heat", { setting });
+  }
+
+  // What was typed; a field left empty stays as it is. all: for every cook of this kitchen, or for this one.
+  function setCosts(all) {
+    const amounts = {};
+    for (const field of document.querySelectorAll("#slip-costs input")) {
+      const text = field.value.trim().replace(",", ".");
+      if (!text) continue;
+      if (!Number.isFinite(Number(text))) return field.focus();
+      amounts[field.id.slice(6).replaceAll("-", "_")] = Number(text);
+    }
+    if (!Object.keys(amounts).length) return document.querySelector("#slip-costs input").focus();
+    for (const name of Object.keys(amounts)) card.set(`costs-${name.replaceAll("_", "-")}`, { value: "" });
+    closeAll();
+    if (!all) return enterOnce({ path: "/log", body: { cook, kind: "costs set", fields: amounts }, text: "Costs set", undoable: true, timed: true });
+    return enterOnce({ path: "/costs", body: { cook, amounts }, text: "Costs set for all cooks", timed: true });
+  }
+
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
     if (!button) return;
@@ -133,8 +158,10 @@
       document.getElementById(`slip-${data.open}`).showModal();
     } else if (data.log) {
       closeAll();
-      log(data.log, data.result ? { result: data.result } : {});
+      log(data.log, data.field ? { [data.field]: data.value } : {});
     } else if (data.note) keepNote();
+    else if (data.heat) logHeat();
+    else if (data.costs) setCosts(data.costs === "kitchen");
     else if (data.close) closeAll();
     else if (data.seen) seen(data.seen);
     else if (data.aside) putAside(data.aside, Number(data.minutes));

@@ -87,6 +87,7 @@
     let looks = start.cooks;
     let heard = performance.now();
     const silent = listener(8);
+    const one = (share) => words.percent([share, share, share])[0].replace(" ", "\u00a0");
     const names = (list) => list.map((look) => look.cook).join(" ");
 
     function draw() {
@@ -96,7 +97,7 @@
         const due = look.next_due === null ? null : words.due(look.next_due[0], look.next_due[1], null, now);
         const nothing = look.waits ? "No stir yet" : look.stage === "clear" ? "It reads clear" : "Nothing due yet";
         card.write(`due-${number}`, look.headline ? look.headline[0] : due ? `${due.verb} ${due.amount}` : nothing);
-        const done = look.converted === null ? "not started" : `converted ${words.converted([look.converted, look.converted, look.converted])[0].replace(" ", "\u00a0")}`;
+        const done = look.converted === null ? "not started" : look.done === null ? `converted ${one(look.converted)}` : `${one(look.done)} done`;
         card.write(`state-${number}`, `${look.headline ? `Since ${words.at(look.headline[1])}; ` : due ? `${due.line}; ` : ""}paste ${words.paste(look.paste_tenths_c)}, ${done}`);
         const more = look.alarms.length > 1 ? ` And ${look.alarms.length - 1} more.` : "";
         card.set(`wrong-${number}`, { children: look.alarms.length ? `Look here: ${look.alarms[0][0]}${more}` : "", hidden: !look.alarms.length });

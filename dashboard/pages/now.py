@@ -2,7 +2,7 @@
 
 from dashboard.answers import told
 from dashboard.app_state import AppState, current_state
-from dashboard.pages import parts
+from dashboard.pages import parts, slips
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
 
@@ -37,7 +37,7 @@ def _page(state: AppState, wanted: str | None) -> parts.Page:
             parts.facts_and_curve(),
             parts.being_told(),
             parts.dock(),
-            *parts.dialogs(),
+            *slips.dialogs(delta.cook.costs()),
         ]
     )
     return parts.looked_at(name, look, main)

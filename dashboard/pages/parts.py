@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from dashboard.figures import empty_figure
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.pages.tags import Component, html
 
 # kind -> what the button says; the order is that of a cook.
 BUTTONS: Mapping[str, str] = {
@@ -17,11 +17,6 @@ BUTTONS: Mapping[str, str] = {
     "heat off": "Heat off",
     "finished": "Finished",
     "note": "Note",
-}
-RESULTS: Mapping[str, tuple[str, str]] = {
-    "clear": ("Clear", "No veil: print can be read through it."),
-    "hazy": ("Hazy", "A thin veil, but light shines through."),
-    "cloudy": ("Cloudy", "Milky: nothing can be seen through it."),
 }
 CAUTION = "Gloves and goggles on: the paste is hot and caustic."
 
@@ -95,12 +90,17 @@ def being_told() -> Component:
 
 
 def facts_and_curve() -> Component:
-    """Converted, chance, paste, the curve and the log."""
-    rows = [("Converted", "converted"), ("A check now reads clear", "chance"), ("Paste", "paste")]
+    """Cooking done, converted, chance, paste, the curve and the log."""
+    rows = [
+        ("Cooking done", "done"),
+        ("Converted", "converted"),
+        ("A check now reads clear", "chance"),
+        ("Paste", "paste"),
+    ]
     return html.Div(
         [
             html.Section(
-                html.Dl([html.Div([html.Dt(name), html.Dd("–", id=place)]) for name, place in rows]),
+                html.Dl([html.Div([html.Dt(name), html.Dd("–", id=place)], id=f"{place}-row") for name, place in rows]),
                 **{"aria-label": "The cook now"},
             ),
             html.Section(
@@ -142,46 +142,10 @@ def begin_button(*, hidden: bool = False) -> Component:
     return button("Start a new cook", id="begin", hidden=hidden)
 
 
-def dialogs() -> Sequence[Component]:
-    """The slips that lie over the page when more has to be asked."""
-    results = [
-        button([html.Strong(name), html.Span(meaning)], **{"data-log": "checked", "data-result": result})
-        for result, (name, meaning) in RESULTS.items()
-    ]
-    return [
-        _slip("more", "What was done?", [_log_button(kind) for kind in BUTTONS]),
-        _slip("check", "How does the dissolved sample look?", [html.P(CAUTION, className="why"), *results]),
-        _slip(
-            "finish",
-            "Is this cook finished?",
-            [
-                html.P("Logging stops. The cook moves to the past cooks.", className="why"),
-                button("Yes, finished", **{"data-log": "finished"}),
-            ],
-        ),
-        _slip(
-            "note",
-            "Note",
-            [
-                html.Label("What should be remembered?", htmlFor="note-text"),
-                dcc.Textarea(id="note-text", maxLength=2000),
-                button("Keep the note", **{"data-note": "keep"}),
-            ],
-        ),
-    ]
-
-
-def _log_button(kind: str) -> Component:
+def log_button(kind: str) -> Component:
+    """Logs this kind of event, or opens the slip that asks for more."""
     opens = {"checked": "check", "finished": "finish", "note": "note"}.get(kind)
     return button(BUTTONS[kind], **({"data-open": opens} if opens else {"data-log": kind}))
-
-
-def _slip(name: str, title: str, inside: Sequence[object]) -> Component:
-    return html.Dialog(
-        [html.H2(title, id=f"slip-{name}-title"), *inside, button("Back", **{"data-close": "1"})],
-        id=f"slip-{name}",
-        **{"aria-labelledby": f"slip-{name}-title"},
-    )
 
 
 def dock() -> Component:
@@ -212,7 +176,7 @@ def dock() -> Component:
 
 
 def _first(kind: str) -> Component:
-    shown = _log_button(kind)
+    shown = log_button(kind)
     shown.id = "first-" + kind.replace(" ", "-")
     shown.hidden = True
     return shown

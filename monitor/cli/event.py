@@ -8,7 +8,7 @@ from monitor.runtime import MonitorError
 
 HELP = (
     "Logs into the running cook what was done or seen: lye in, thick trace, lid on, lid off, stirred, checked, "
-    "heat off, finished, note, ... Prints the entry's id, its time and its kind."
+    "looked, heat, heat off, costs set, finished, note, ... Prints the entry's id, its time and its kind."
 )
 
 

@@ -141,8 +141,10 @@ def _lines(cook: "Cook") -> list[str]:
     if outlook.elapsed_s is None:
         lines.append(f"The cook has not started; it is {state}.")
         return lines
+    done = outlook.estimate.done[1]
+    share = f"{done:.0%} of the cooking done, " if done else ""
     lines.append(
-        f"{state.capitalize()} after {span(outlook.elapsed_s)}: {middle:.0%} converted, "
+        f"{state.capitalize()} after {span(outlook.elapsed_s)}: {share}{middle:.0%} converted, "
         f"8 in 10 sure of {low:.0%} to {high:.1%}."
     )
     in_sight = [alarm for alarm in outlook.alarms if alarm.in_sight]

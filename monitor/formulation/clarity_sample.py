@@ -31,6 +31,12 @@ CLARITY_LOOKS = (
         "butter) carry matter that never dissolves clear.",
     ),
     ClarityLook(
+        "nearly clear",
+        "nearly clear",
+        "very little of the oil is left; many call it done",
+        "Stir and cook on for the last of it, or call it done when a second spoon is no worse.",
+    ),
+    ClarityLook(
         "hazy", "hazy", "a little oil is left, or too little water or heat was used", "Stir, cook on, and look again."
     ),
     ClarityLook("cloudy", "cloudy", "much oil is left", "Stir well, cook on; there is no hurry to look again."),

@@ -129,3 +129,23 @@ def test_a_time_of_day_is_todays_unless_the_cook_went_through_midnight() -> None
 )
 def test_a_span_is_before_now(text: str, seconds: float) -> None:
     assert moment(text, 1_773_480_000.0, 0.0) == 1_773_480_000.0 - seconds
+
+
+@pytest.mark.parametrize(
+    ("words", "fields"),
+    [
+        (("checked", "--field", "result=nearly clear"), {"result": "nearly clear"}),
+        (("looked", "--field", "paste=stiff"), {"paste": "stiff"}),
+        (("heat", "--field", "setting=low"), {"setting": "low"}),
+        (
+            ("costs", "set", "--field", "check_min=10", "--field", "stir_every_min=40"),
+            {"check_min": 10.0, "stir_every_min": 40.0},
+        ),
+    ],
+)
+def test_what_the_page_can_log_the_command_can(
+    tmp_path: Path, words: tuple[str, ...], fields: dict[str, object]
+) -> None:
+    path = cook(tmp_path)
+    assert event(tmp_path, *words) == 0
+    assert load(path).events[-1].fields == fields

@@ -1,15 +1,21 @@
 """An entry of a phone: logged once however often it arrives, at the time of its tap however late."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
+from dashboard.cook_state import cook_state
+from monitor.estimation import Costs, Estimator
+from monitor.model import Event, History, series_from
 from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
-from monitor.session import CookLibrary
+from monitor.session import CookLibrary, read_kitchen_costs, set_kitchen_costs
+from monitor.session.outlook import with_conditions
 from monitor.storage import load
 from tests.dashboard.seeded import Maker
 from tests.dashboard.test_app_state import KEY, post
@@ -106,3 +112,40 @@ def test_a_stir_before_the_end_is_logged_after_it_and_one_after_the_end_is_refus
 def test_a_cook_that_is_gone_is_told(phone: FlaskClient, maker: Maker) -> None:
     answer = post(phone, "/log", {"cook": "2020-01-01T000000Z-gone", "kind": "stirred", "id": ID, "age_s": 1})
     assert answer.status_code == 404 and "may have been deleted" in answer.text
+
+
+def test_costs_for_all_cooks_count_for_this_one_too_and_are_set_once(phone: FlaskClient, maker: Maker) -> None:
+    cook, folder = maker.path.stem, maker.path.parent
+    asked = {"cook": cook, "amounts": {"check_min": 8}, "id": ID, "age_s": 0}
+    first = post(phone, "/costs", asked)
+    assert first.status_code == 200 and first.json["uid"] == ID
+    assert read_kitchen_costs(folder) == Costs(check_min=8.0)
+    set_kitchen_costs(folder, {"check_min": 20.0})
+    # A late second try does not undo what was set since.
+    assert post(phone, "/costs", asked).json == first.json
+    assert read_kitchen_costs(folder) == Costs(check_min=20.0)
+    (event,) = load(maker.path).events_of("costs set")
+    assert event.fields == {"check_min": 8.0}
+
+
+@pytest.mark.parametrize(
+    "amounts", [None, {}, [], {"check_min": "8"}, {"check_min": 500}, {"check_min": True}, {"uid": 3}]
+)
+def test_amounts_that_are_none_are_one_sentence_and_set_nothing(
+    phone: FlaskClient, maker: Maker, amounts: object
+) -> None:
+    answer = post(phone, "/costs", {"cook": maker.path.stem, "amounts": amounts})
+    assert answer.status_code == 400 and answer.text.endswith(".") and "\n" not in answer.text
+    assert not (maker.path.parent / "kitchen.toml").exists()
+    assert not load(maker.path).events_of("costs set")
+
+
+def test_the_share_of_the_cooking_is_told_once_the_estimate_has_it() -> None:
+    times = np.arange(0.0, 600.0, 10.0)
+    paste = series_from("paste", "Cel", times, times, np.full(60, 90.0))
+    history = History(0.0, 600.0, {"paste": paste}, (Event("a", "lid on", 0.0, 0.0),))
+    estimate = Estimator().estimate(history, 600.0)
+    assert cook_state(history, with_conditions(replace(estimate, done=(0.0, 0.0, 0.0)), history, 600.0))["done"] is None
+    told = with_conditions(replace(estimate, done=(0.5, 0.602, 0.71), excess=(0.01, 0.02, 0.03)), history, 600.0)
+    assert cook_state(history, told)["done"] == [500, 600, 710]
+    assert told.as_json()["excess"] == [0.01, 0.02, 0.03] and told.as_json()["done"] == [0.5, 0.602, 0.71]

@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from monitor.estimation.clear_time import ClearTimeDistribution, clear_times_fro
 from monitor.estimation.estimate import Estimate
 from monitor.estimation.estimator import Estimator
 from monitor.estimation.explanations import CheckOutlook, check_reason
+from monitor.estimation.prior import first_prior
 from monitor.estimation.resample import BlockMedian
 from monitor.estimation.scheduling import HEAT_LOST_MIN, Costs, optimal_check_time
 from monitor.model import Alkali, Batch, Event, Floats, History, series_from
@@ -449,6 +451,19 @@ CAVEAT = "Alkali may be short."
 )
 def test_caveats_are_told_whatever_is_due(check: CheckOutlook, said: str) -> None:
     assert check_reason(NEVER, START, check, (CAVEAT,)).endswith(f"{said}{CAVEAT}")
+
+
+def test_a_batch_that_may_never_come_clear_has_no_check_and_is_told_why() -> None:
+    usual = first_prior()
+    # Whatever the grid: all belief on the greatest need, some fifteen hours at 95 degC.
+    weight = np.zeros_like(usual.weight)
+    weight[-1] = usual.weight.sum(axis=0) / usual.weight.sum()
+    warm = cook(60, stirs(35, 60), plateau_c=78.0)
+    outlook = Estimator(replace(usual, weight=weight, plateau_c=78.0, plateau_sd_c=0.5)).estimate(warm, START + 3600.0)
+    assert outlook.check_due is None and outlook.clear_at == (None, None, None)
+    assert outlook.stir_due is not None
+    said = "No check is planned: the chance that it comes clear within a day is less than 1 in 10."
+    assert outlook.reasons["check"] == said
 
 
 def test_caveats_of_the_kitchen_are_told_with_those_of_the_cook() -> None:

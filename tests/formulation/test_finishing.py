@@ -27,7 +27,7 @@ def test_a_clarity_sample_takes_twice_its_mass_of_water(grams: float) -> None:
 
 
 def test_every_appearance_is_explained_and_the_ring_is_logged_as_cloudy() -> None:
-    assert {look.result for look in CLARITY_LOOKS} == {"clear", "hazy", "cloudy"}
+    assert {look.result for look in CLARITY_LOOKS} == {"clear", "nearly clear", "hazy", "cloudy"}
     assert [look.result for look in CLARITY_LOOKS if "ring" in look.seen] == ["cloudy"]
     cautions = size_clarity_sample(5.0).cautions
     beside_paste = " ".join(caution.words for caution in cautions if caution.beside == "sample_g")

@@ -1,0 +1,100 @@
+"""The slips that lie over the live page when more has to be asked than a tap on its buttons says."""
+
+from collections.abc import Mapping, Sequence
+
+from dashboard.pages.parts import BUTTONS, CAUTION, button, log_button
+from dashboard.pages.tags import Component, dcc, html
+from monitor.estimation import Costs
+
+RESULTS: Mapping[str, tuple[str, str]] = {
+    "clear": ("Clear", "No veil: print can be read through it."),
+    "nearly clear": ("Nearly clear", "A breath of a veil: print can be read, but not sharply."),
+    "hazy": ("Hazy", "A thin veil, but light shines through."),
+    "cloudy": ("Cloudy", "Milky: nothing can be seen through it."),
+}
+STAGES: Mapping[str, tuple[str, str]] = {
+    "thin": ("Thin", "Runs off the spoon."),
+    "stiff": ("Stiff", "Stands on the spoon and is hard to stir."),
+    "patchy": ("Patchy", "Translucent patches among the opaque."),
+    "translucent": ("Translucent", "Like petroleum jelly throughout."),
+}
+# What else can be logged than what stands under the thumb: what the button says, and the slip that it opens.
+MORE: Mapping[str, str] = {"How it looks": "look", "Heat set": "heat", "Costs": "costs"}
+
+
+def dialogs(costs: Costs) -> Sequence[Component]:
+    """Every slip of the page of one cook. costs: what counts for it now."""
+    more = [log_button(kind) for kind in BUTTONS]
+    more += [button(text, **{"data-open": slip}) for text, slip in MORE.items()]
+    why = html.P(CAUTION, className="why")
+    return [
+        _slip("more", "What was done?", more),
+        _slip("check", "How does the dissolved sample look?", [why, *_answers("checked", "result", RESULTS)]),
+        _slip("look", "How does the paste look?", [why, *_answers("looked", "paste", STAGES)]),
+        _slip("heat", "What is the heat set to?", _heat()),
+        _slip("costs", "What does a check cost?", _costs(costs)),
+        _slip(
+            "finish",
+            "Is this cook finished?",
+            [
+                html.P("Logging stops. The cook moves to the past cooks.", className="why"),
+                button("Yes, finished", **{"data-log": "finished"}),
+            ],
+        ),
+        _slip(
+            "note",
+            "Note",
+            [
+                html.Label("What should be remembered?", htmlFor="note-text"),
+                dcc.Textarea(id="note-text", maxLength=2000),
+                button("Keep the note", **{"data-note": "keep"}),
+            ],
+        ),
+    ]
+
+
+def _heat() -> list[Component]:
+    return [
+        *(_answer("heat", "setting", setting.lower(), setting) for setting in ("Low", "High")),
+        button("Off", **{"data-log": "heat off"}),
+        html.Label("Another setting, as the cooker names it", htmlFor="heat-setting"),
+        dcc.Input(id="heat-setting", type="text", maxLength=60),
+        button("Log this setting", **{"data-heat": "typed"}),
+    ]
+
+
+def _costs(costs: Costs) -> list[Component]:
+    rows = (
+        ("check_min", f"Minutes of work for a check (now {costs.check_min:g})"),
+        ("overcook_per_min", f"Minutes of work that a minute over-cooked counts as (now {costs.overcook_per_min:g})"),
+        ("stir_every_min", f"Minutes from stir to stir (now {costs.stir_every_s / 60.0:g})"),
+    )
+    fields: list[Component] = []
+    for name, label in rows:
+        place = f"costs-{name.replace('_', '-')}"
+        fields += [html.Label(label, htmlFor=place), dcc.Input(id=place, type="text", inputMode="decimal", maxLength=8)]
+    return [
+        html.P("When to check is a choice between your work and minutes cooked for nothing.", className="why"),
+        *fields,
+        button("Set for this cook", **{"data-costs": "cook"}),
+        button("Set for all cooks", **{"data-costs": "kitchen"}),
+    ]
+
+
+def _answers(kind: str, field: str, words: Mapping[str, tuple[str, str]]) -> list[Component]:
+    return [
+        _answer(kind, field, value, [html.Strong(name), html.Span(meaning)]) for value, (name, meaning) in words.items()
+    ]
+
+
+def _answer(kind: str, field: str, value: str, words: str | Sequence[object]) -> Component:
+    """A button that logs an event with one field."""
+    return button(words, **{"data-log": kind, "data-field": field, "data-value": value})
+
+
+def _slip(name: str, title: str, inside: Sequence[object]) -> Component:
+    return html.Dialog(
+        [html.H2(title, id=f"slip-{name}-title"), *inside, button("Back", **{"data-close": "1"})],
+        id=f"slip-{name}",
+        **{"aria-labelledby": f"slip-{name}-title"},
+    )
