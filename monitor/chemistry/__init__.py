@@ -26,6 +26,14 @@ if TYPE_CHECKING:
         saponification_of_acid,
         saponification_of_triglyceride,
     )
+    from monitor.chemistry.iodine import (
+        IODINE_G_PER_MOL,
+        IodineValue,
+        iodine_of_acids,
+        iodine_of_oil,
+        iodine_of_triglyceride,
+        iodine_value,
+    )
     from monitor.chemistry.oil_amounts import NAOH_PER_KOH, Portion, portion
     from monitor.chemistry.oils import all_oils, find_oil, other_names
     from monitor.chemistry.validation import check_range
@@ -34,6 +42,7 @@ __all__ = [
     "CARBONATE_G_PER_MOL",
     "FATTY_ACID_GROUPS",
     "GLYCEROL_G_PER_MOL",
+    "IODINE_G_PER_MOL",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
     "NAOH_G_PER_MOL",
@@ -44,6 +53,7 @@ __all__ = [
     "CrossCheck",
     "Excess",
     "FattyAcidProfile",
+    "IodineValue",
     "Portion",
     "Solution",
     "acid_constant",
@@ -56,6 +66,10 @@ __all__ = [
     "find_oil",
     "find_oil_rows",
     "group_shares",
+    "iodine_of_acids",
+    "iodine_of_oil",
+    "iodine_of_triglyceride",
+    "iodine_value",
     "log_activity",
     "other_names",
     "ph",
@@ -91,6 +105,14 @@ if not TYPE_CHECKING:
                 "saponification_of_triglyceride",
             ),
             "fatty_acid_groups": ("FATTY_ACID_GROUPS", "group_shares", "short_chain_share"),
+            "iodine": (
+                "IODINE_G_PER_MOL",
+                "IodineValue",
+                "iodine_of_acids",
+                "iodine_of_oil",
+                "iodine_of_triglyceride",
+                "iodine_value",
+            ),
             "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
             "oils": ("all_oils", "find_oil", "other_names"),
             "validation": ("check_range",),

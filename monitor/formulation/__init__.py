@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         residual_by_titration,
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
+    from monitor.formulation.oil_mixture import OilFacts, oil_facts
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
@@ -70,6 +71,7 @@ __all__ = [
     "HeatInputs",
     "Label",
     "MixingHeat",
+    "OilFacts",
     "PhReading",
     "ResidualAlkali",
     "Settling",
@@ -99,6 +101,7 @@ __all__ = [
     "make_stock_solution",
     "mixing_heat",
     "neutralising_dose",
+    "oil_facts",
     "ounces",
     "read_sheet",
     "residual_by_excess",
@@ -141,6 +144,7 @@ if not TYPE_CHECKING:
                 "residual_by_titration",
             ),
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
+            "oil_mixture": ("OilFacts", "oil_facts"),
             "ph_decision": ("Decision", "decide"),
             "settling": (
                 "Additive",

@@ -106,7 +106,7 @@ def test_every_page_fits_and_its_targets_are_big(
 def test_results_follow_what_is_typed(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
     koh = page.locator('[data-out="koh"]')
-    expect(koh).to_have_text("128.8 g")
+    expect(koh).to_have_text("129.5 g")
     koh.evaluate("(number) => number.scrollIntoView({ block: 'center' })")
     keep_picture(page, "bench")
     page.get_by_label("To weigh").fill("300")
@@ -125,7 +125,7 @@ def test_results_follow_what_is_typed(maker: Maker, phone: Phone) -> None:
 
 def test_a_refusal_stands_at_its_field_and_no_old_number_is_left(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
-    expect(page.locator('[data-out="koh"]')).to_have_text("128.8 g")
+    expect(page.locator('[data-out="koh"]')).to_have_text("129.5 g")
     with page.expect_response(re.compile("/bench/work")):
         page.get_by_label("KOH in the flakes").first.fill("120")
     expect(page.locator('[data-refusal="assay"]')).to_have_text(
@@ -139,9 +139,9 @@ def test_a_refusal_stands_at_its_field_and_no_old_number_is_left(maker: Maker, p
 
 def test_ounces_turn_every_weight_and_are_remembered(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
-    expect(page.locator('[data-out="koh"]')).to_have_text("128.8 g")
+    expect(page.locator('[data-out="koh"]')).to_have_text("129.5 g")
     page.get_by_label("ounces").check()
-    expect(page.locator('[data-out="koh"]')).to_have_text("4.54 oz (128.8 g)")
+    expect(page.locator('[data-out="koh"]')).to_have_text("4.57 oz (129.5 g)")
     expect(page.get_by_label("To weigh")).to_have_value("21.1644")
     expect(page.locator('[data-out="water"]')).to_contain_text("US")
     page.reload()

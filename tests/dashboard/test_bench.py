@@ -95,8 +95,8 @@ def keep(
 
 def test_the_charge_stands_with_its_cautions_beside_the_number(phone: FlaskClient) -> None:
     said = work(phone, "charge", CHARGE)
-    # 600 g x 187.5 mg/g x 1.03 / 0.90, by hand.
-    assert said["out"]["koh"] == "128.8 g"
+    # 600 g x 188.6 mg/g x 1.03 / 0.90, by hand.
+    assert said["out"]["koh"] == "129.5 g"
     assert said["out"]["water"] == "540.0 g"
     assert KOH_BURNS in said["care"]["koh_g"]
     assert "water_g" in said["care"]
@@ -127,7 +127,7 @@ def test_ounces_in_are_ounces_out(phone: FlaskClient) -> None:
     form = CHARGE | {"oils": [{"name": "rapeseed", "grams": "21.16438"}], "water": "19.04794"}
     out = work(phone, "charge", form, unit="oz")["out"]
     assert out["oil"] == "21.16 oz (600.0 g)"
-    assert out["koh"] == "4.54 oz (128.8 g)"
+    assert out["koh"] == "4.57 oz (129.5 g)"
     # 540 mL over 29.5735 mL and 28.4131 mL.
     assert out["water"] == "19.05 oz (540.0 g); 18.3 US or 19.0 UK fl oz"
 
@@ -411,7 +411,7 @@ def test_the_oils_table_is_searched_by_any_word(phone: FlaskClient) -> None:
 
 def test_water_is_told_in_each_of_its_ways(phone: FlaskClient) -> None:
     turn = work(phone, "charge", CHARGE)["turn"]["water_by"]
-    assert turn["grams"] == 540.0 and turn["ratio"] == pytest.approx(540 / 128.75, rel=1e-6)
+    assert turn["grams"] == 540.0 and turn["ratio"] == pytest.approx(540 / (600 * 0.1886 * 1.03 / 0.90), rel=1e-6)
     for way, value in turn.items():
         assert work(phone, "charge", CHARGE | {"water_by": way, "water": f"{value:.6g}"})["out"]["water"] == "540.0 g"
 
