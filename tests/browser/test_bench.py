@@ -119,7 +119,7 @@ def test_results_follow_what_is_typed(maker: Maker, phone: Phone) -> None:
     assert number and care and 0 <= care["y"] - number["y"] - number["height"] < 24
     left = page.locator("#span .taken").evaluate("(mark) => mark.style.left")
     page.get_by_label("I weighed").nth(1).fill("66")
-    expect(page.locator('[data-out="excess"]')).to_have_text("5.6 %")
+    expect(page.locator('[data-out="excess"]')).to_have_text("5.0 %")
     assert page.locator("#span .taken").evaluate("(mark) => mark.style.left") != left
 
 
