@@ -15,6 +15,7 @@ from monitor.formulation import (
     charge,
     cooker_fill,
     mixing_heat,
+    oil_facts,
 )
 from monitor.model import Alkali, Batch, Event, Oil
 
@@ -106,6 +107,7 @@ def answer(form: Form) -> Answer:
             f"{each.saponification_low:g} to {each.saponification_high:g} mg KOH to a gram, {each.source}"
         )
     said.grams("oil", plan.oil_g)
+    said.say["oils"] = list(oil_facts(plan.inputs.portions).words)
     said.grams("koh", plan.koh_g)
     said.grams("naoh", plan.naoh_g)
     said.show["naoh"] = plan.inputs.naoh_share > 0 or plan.naoh_g > 0

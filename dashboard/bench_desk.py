@@ -91,7 +91,7 @@ def _bench_page(state: AppState, name: str) -> Response:
     facts: dict[str, object] = {
         "name": name,
         "heading": PAGES[name][0],
-        "oils": sorted({each for row in all_oils() for each in (other_names(row) or (row.name,))}),
+        "oils": sorted({each for row in all_oils() for each in (row.name, *other_names(row))}),
         "reagents": bench_pot.reagent_names(),
         "looks": CLARITY_LOOKS,
         "titration_how": TITRATION_STEPS,

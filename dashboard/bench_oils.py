@@ -10,15 +10,18 @@ from monitor.chemistry import (
     fatty_acid_profile,
     find_oil_rows,
     other_names,
+    portion,
     row_text,
 )
+from monitor.formulation import oil_facts
 
 
 @dataclass(frozen=True, slots=True)
 class OilLine:
     """A row of the page, in words. acids: its fatty acids with their ranges, per cent of all, the greatest first.
 
-    text: all of it in lower case, for the search as it is typed.
+    facts: groups of acids, iodine value and fluid strength in sentences. text: all of it in lower case, for the search
+    as it is typed.
     """
 
     name: str
@@ -28,10 +31,12 @@ class OilLine:
     taken: str
     high: str
     source: str
+    typical_source: str
     surety: str
     check: str
     outside: bool
     acids: tuple[tuple[str, str], ...]
+    facts: tuple[str, ...]
     text: str
 
 
@@ -48,13 +53,15 @@ def _line(check: CrossCheck) -> OilLine:
         ", ".join(other_names(row)),
         row.kind,
         f"{row.saponification_low:g}",
-        f"{row.saponification_middle:g}",
+        f"{row.saponification_typical:g}",
         f"{row.saponification_high:g}",
         f"{row.standard}; {row.source}",
+        row.typical_source,
         row.confidence,
         check.words,
         check.inside is False,
         _acids(profile),
+        oil_facts((portion(row.name, 100.0),)).words,
         row_text(check),
     )
 

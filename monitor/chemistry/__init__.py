@@ -56,6 +56,14 @@ if TYPE_CHECKING:
         saponification_of_acid,
         saponification_of_triglyceride,
     )
+    from monitor.chemistry.iodine import (
+        IODINE_G_PER_MOL,
+        IodineValue,
+        iodine_of_acids,
+        iodine_of_oil,
+        iodine_of_triglyceride,
+        iodine_value,
+    )
     from monitor.chemistry.oil_amounts import (
         NAOH_PER_KOH,
         Portion,
@@ -98,6 +106,7 @@ __all__ = [
     "FRACTION",
     "GLYCEROL_G_PER_MOL",
     "IN_PERCENT",
+    "IODINE_G_PER_MOL",
     "KOH_FLAKES",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
@@ -113,6 +122,7 @@ __all__ = [
     "DisplayUnits",
     "Excess",
     "FattyAcidProfile",
+    "IodineValue",
     "OutOfRangeError",
     "PhEstimate",
     "PhOffset",
@@ -138,6 +148,10 @@ __all__ = [
     "find_oil",
     "find_oil_rows",
     "group_shares",
+    "iodine_of_acids",
+    "iodine_of_oil",
+    "iodine_of_triglyceride",
+    "iodine_value",
     "learned_offset",
     "log_activity",
     "other_names",
@@ -203,6 +217,14 @@ if not TYPE_CHECKING:
                 "row_text",
                 "saponification_of_acid",
                 "saponification_of_triglyceride",
+            ),
+            "iodine": (
+                "IODINE_G_PER_MOL",
+                "IodineValue",
+                "iodine_of_acids",
+                "iodine_of_oil",
+                "iodine_of_triglyceride",
+                "iodine_value",
             ),
             "oil_amounts": (
                 "NAOH_PER_KOH",

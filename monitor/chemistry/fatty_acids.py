@@ -51,7 +51,10 @@ class FattyAcid:
 
 @dataclass(frozen=True, slots=True)
 class FattyAcidProfile:
-    """The composition of an oil. shares: mass fractions, the midpoints of the ranges scaled to a sum of 1.
+    """The composition of an oil.
+
+    shares: mass fractions, typical values where a source gives them and else the midpoints of the ranges, scaled to a
+    sum of 1. Where a standard's ranges are lopsided, such as babassu's, their midpoints make an oil that nobody sells.
 
     ranges: code to (low, high), per cent by mass, as the standard gives them.
     """
@@ -87,19 +90,19 @@ def all_fatty_acids() -> Mapping[str, FattyAcid]:
 @cache
 def _profiles() -> Mapping[str, FattyAcidProfile]:
     collected: dict[str, dict[str, tuple[float, float]]] = {}
+    typical: dict[str, dict[str, float]] = {}
     sources: dict[str, str] = {}
     for row in csv.DictReader(_lines("oils_fatty_acids.csv")):
-        collected.setdefault(row["oil"], {})[row["fatty_acid"]] = (
-            float(row["low_percent"]),
-            float(row["high_percent"]),
-        )
+        low, high = float(row["low_percent"]), float(row["high_percent"])
+        collected.setdefault(row["oil"], {})[row["fatty_acid"]] = (low, high)
+        typical.setdefault(row["oil"], {})[row["fatty_acid"]] = float(row["typical_percent"] or (low + high) / 2.0)
         sources[row["oil"]] = row["source"]
-    return MappingProxyType({oil: _profile(ranges, sources[oil]) for oil, ranges in collected.items()})
+    return MappingProxyType({oil: _profile(typical[oil], ranges, sources[oil]) for oil, ranges in collected.items()})
 
 
-def _profile(ranges: Mapping[str, tuple[float, float]], source: str) -> FattyAcidProfile:
-    total = sum(low + high for low, high in ranges.values())
-    shares = {code: (low + high) / total for code, (low, high) in ranges.items()}
+def _profile(typical: Mapping[str, float], ranges: Mapping[str, tuple[float, float]], source: str) -> FattyAcidProfile:
+    total = sum(typical.values())
+    shares = {code: percent / total for code, percent in typical.items()}
     return FattyAcidProfile(MappingProxyType(shares), MappingProxyType(dict(ranges)), source)
 
 
@@ -159,7 +162,7 @@ def cross_checks() -> tuple[CrossCheck, ...]:
     """Every row of the oils table compared with the value that its fatty acids give.
 
     >>> [check.oil.name for check in cross_checks() if check.inside is False]
-    ['babassu']
+    []
     """
     return tuple(_cross_check(row) for row in all_oils())
 

@@ -22,7 +22,8 @@ NAOH_PER_KOH = NAOH_G_PER_MOL / KOH_G_PER_MOL
 class Portion:
     """One oil of a batch. Saponification values in mg KOH per g: lowest, taken and highest.
 
-    kind: as in the oils table. source: of the values.
+    The one that is taken is the table's typical one, or the certificate's. kind: as in the oils table. source: of the
+    values.
     """
 
     name: str
@@ -75,7 +76,7 @@ def portion(name: str, grams: float, certificate: float | None = None) -> Portio
     taken as exact to 1 mg KOH per g (judgement, after the reproducibility of ISO 3657, from memory).
 
     >>> portion("rapeseed", 600).need_koh_g, portion("rapeseed", 600, 189.2).saponification_low
-    (112.5, 188.2)
+    (113.16, 188.2)
     """
     grams = check_range(name, grams, 0.1, 100_000.0, "g")
     if certificate is None:
@@ -84,10 +85,10 @@ def portion(name: str, grams: float, certificate: float | None = None) -> Portio
             name,
             grams,
             row.saponification_low,
-            row.saponification_middle,
+            row.saponification_typical,
             row.saponification_high,
             row.kind,
-            f"{row.standard}; {row.source}",
+            f"{row.standard}; {row.source}; typical: {row.typical_source}",
         )
     value = check_range(f"saponification value of {name}", certificate, 50.0, 400.0, "mg KOH per g")
     return Portion(

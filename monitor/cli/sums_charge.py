@@ -18,6 +18,7 @@ from monitor.formulation import (
     charge_of,
     cooker_fill,
     mixing_heat,
+    oil_facts,
     sheet_text,
     size_clarity_sample,
 )
@@ -46,7 +47,8 @@ def _alkali(args: argparse.Namespace) -> Answer:
     room = None if litres is None else cooker_fill(plan, litres)
     if args.write is not None:
         write_file(args.write, sheet_text(_as_weighed(batch, plan, weighed)))
-    return {"charge": plan, "fill": room}, text.alkali(plan, weighed, room, args.ounces)
+    facts = oil_facts(plan.inputs.portions)
+    return {"charge": plan, "fill": room, "oils": facts}, text.alkali(plan, weighed, room, facts, args.ounces)
 
 
 def _inputs_of_oils(args: argparse.Namespace) -> ChargeInputs:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from textwrap import wrap
 
-from monitor.chemistry import CrossCheck, Excess
+from monitor.chemistry import CrossCheck, Excess, portion
 from monitor.formulation import (
     AdditiveAmounts,
     BatchState,
@@ -20,11 +20,13 @@ from monitor.formulation import (
     Dose,
     Label,
     MixingHeat,
+    OilFacts,
     Settling,
     Stock,
     Titration,
     VesselFill,
     WeighedAmounts,
+    oil_facts,
     ounces,
     uk_fluid_ounces,
     us_fluid_ounces,
@@ -73,22 +75,30 @@ def _caution_lines(cautions: tuple[Caution, ...], beside: str) -> list[str]:
 
 def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
     """The oils table, or rows of it."""
-    lines = ["mg of KOH for a gram of oil: lowest, taken, highest"]
+    lines = ["mg of KOH for a gram of oil: lowest, typical (taken), highest"]
     for check in checks:
         row = check.oil
         lines.append(
-            f"{row.saponification_low:6.1f} {row.saponification_middle:6.1f} {row.saponification_high:6.1f}  "
+            f"{row.saponification_low:6.1f} {row.saponification_typical:6.1f} {row.saponification_high:6.1f}  "
             f"{row.name} ({row.kind}); {check.words}"
         )
         if len(checks) == 1:
-            lines += _wrapped([f"{row.standard}; {row.source}. Surety: {row.confidence}."])
+            lines += _wrapped(
+                [
+                    f"Range: {row.standard}; {row.source}. Surety: {row.confidence}.",
+                    f"Typical: {row.typical_source}.",
+                    *oil_facts((portion(row.name, 100.0),)).words,
+                ]
+            )
     if len(checks) > 1:
-        lines.append("kettleside sums oils NAME tells where a row comes from and how it was seen.")
+        lines.append(
+            "kettleside sums oils NAME tells where a row comes from, how it was seen, and which acids it holds."
+        )
     return lines
 
 
-def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, oz: bool) -> list[str]:
-    """The alkali charge."""
+def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, facts: OilFacts, oz: bool) -> list[str]:
+    """The alkali charge, and what its oils are."""
     inputs = plan.inputs
     lines = [_amount_line(_grams(each.grams, oz), each.name) for each in inputs.portions]
     done = " (weighed)" if weighed.koh_g is not None else ""
@@ -113,7 +123,7 @@ def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, oz: b
     if room:
         lines.append(f"{room.batch_l:.2f} L in a cooker of {room.cooker_l:g} L: {room.filled:.0%} full.")
         lines += _caution_lines(room.cautions, "filled")
-    return lines
+    return lines + _wrapped(facts.words)
 
 
 def excess_bar(excess: Excess, width: int = 60) -> list[str]:

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         residual_by_titration,
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
+    from monitor.formulation.oil_mixture import OilFacts, oil_facts
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.ph_evidence import ph_deviations
     from monitor.formulation.settling import (
@@ -71,6 +72,7 @@ __all__ = [
     "HeatInputs",
     "Label",
     "MixingHeat",
+    "OilFacts",
     "PhReading",
     "ResidualAlkali",
     "Settling",
@@ -103,6 +105,7 @@ __all__ = [
     "mixing_heat",
     "neutral_reading",
     "neutralising_dose",
+    "oil_facts",
     "ounces",
     "ph_deviations",
     "read_sheet",
@@ -146,6 +149,7 @@ if not TYPE_CHECKING:
                 "residual_by_titration",
             ),
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
+            "oil_mixture": ("OilFacts", "oil_facts"),
             "ph_decision": ("Decision", "decide"),
             "ph_evidence": ("ph_deviations",),
             "settling": (

@@ -53,7 +53,7 @@ def read_sheet(text: str) -> Batch:
 
     >>> sheet = '[[oil]]\\nname = "rapeseed"\\ngrams = 600\\n[water]\\ngrams = 540'
     >>> read_sheet(sheet).oils[0].saponification_value
-    187.5
+    188.6
     >>> read_sheet("titel = 'x'")  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     monitor.formulation.batch_sheet.SheetError: The batch sheet is wrong at 'titel': there is no ...
@@ -164,7 +164,7 @@ def _oil(entry: object, index: int) -> Oil:
         value = _number(entry, "saponification_value", where, 50.0, 400.0, None)
     else:
         try:
-            value = find_oil(name).saponification_middle
+            value = find_oil(name).saponification_typical
         except ValueError as error:
             raise SheetError(f"'{where}name'", str(error)) from None
     return Oil(name, grams, value, "saponification_value" in entry, _text(entry, "lot", where))

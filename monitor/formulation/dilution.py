@@ -63,7 +63,7 @@ def dilute(
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
     >>> product = dilute(cooked_batch(plan, paste_weighed_g=1200), plan.inputs.portions, soap_share=0.2)
     >>> round(product.water_g), round(product.product_g)
-    (2007, 3207)
+    (2026, 3226)
     """
     water_g = _water_g(pot, soap_share, paste_share, water_g)
     product = pot.with_water(water_g)

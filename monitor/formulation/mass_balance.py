@@ -174,7 +174,7 @@ def cooked_batch(charge: Charge, *, water_lost_g: float = 0.0, paste_weighed_g: 
     >>> plan = charge(ChargeInputs((portion("rapeseed", 600),), water_g=540))
     >>> pot = cooked_batch(plan, paste_weighed_g=1200)
     >>> round(pot.total_g), round(pot.soap_share, 3)
-    (1200, 0.534)
+    (1200, 0.538)
     """
     need_mol = charge.need_koh_g / KOH_G_PER_MOL
     koh_mol, naoh_mol = charge.pure_koh_g / KOH_G_PER_MOL, charge.pure_naoh_g / NAOH_G_PER_MOL

@@ -106,26 +106,26 @@ def test_every_page_fits_and_its_targets_are_big(
 def test_results_follow_what_is_typed(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
     koh = page.locator('[data-out="koh"]')
-    expect(koh).to_have_text("128.8 g")
+    expect(koh).to_have_text("129.5 g")
     koh.evaluate("(number) => number.scrollIntoView({ block: 'center' })")
     keep_picture(page, "bench")
     page.get_by_label("To weigh").fill("300")
-    expect(koh).to_have_text("64.4 g")
+    expect(koh).to_have_text("64.8 g")
     page.get_by_label("I weighed").nth(1).fill("70")
-    expect(page.locator('[data-out="excess"]')).to_have_text("12.0 %")
+    expect(page.locator('[data-out="excess"]')).to_have_text("11.3 %")
     expect(page.locator('[data-care="koh_g"]')).to_contain_text("goggles")
     # The caution stands right under the number.
     number, care = koh.bounding_box(), page.locator('[data-care="koh_g"]').bounding_box()
     assert number and care and 0 <= care["y"] - number["y"] - number["height"] < 24
     left = page.locator("#span .taken").evaluate("(mark) => mark.style.left")
     page.get_by_label("I weighed").nth(1).fill("66")
-    expect(page.locator('[data-out="excess"]')).to_have_text("5.6 %")
+    expect(page.locator('[data-out="excess"]')).to_have_text("5.0 %")
     assert page.locator("#span .taken").evaluate("(mark) => mark.style.left") != left
 
 
 def test_a_refusal_stands_at_its_field_and_no_old_number_is_left(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
-    expect(page.locator('[data-out="koh"]')).to_have_text("128.8 g")
+    expect(page.locator('[data-out="koh"]')).to_have_text("129.5 g")
     with page.expect_response(re.compile("/bench/work")):
         page.get_by_label("KOH in the flakes").first.fill("120")
     expect(page.locator('[data-refusal="assay"]')).to_have_text(
@@ -133,15 +133,15 @@ def test_a_refusal_stands_at_its_field_and_no_old_number_is_left(maker: Maker, p
     )
     expect(page.locator('[data-out="koh"]')).to_have_text("–")
     page.get_by_label("KOH in the flakes").first.fill("85")
-    expect(page.locator('[data-out="koh"]')).to_have_text("136.3 g")
+    expect(page.locator('[data-out="koh"]')).to_have_text("137.1 g")
     expect(page.locator('[data-refusal="assay"]')).to_be_hidden()
 
 
 def test_ounces_turn_every_weight_and_are_remembered(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge"))
-    expect(page.locator('[data-out="koh"]')).to_have_text("128.8 g")
+    expect(page.locator('[data-out="koh"]')).to_have_text("129.5 g")
     page.get_by_label("ounces").check()
-    expect(page.locator('[data-out="koh"]')).to_have_text("4.54 oz (128.8 g)")
+    expect(page.locator('[data-out="koh"]')).to_have_text("4.57 oz (129.5 g)")
     expect(page.get_by_label("To weigh")).to_have_value("21.1644")
     expect(page.locator('[data-out="water"]')).to_contain_text("US")
     page.reload()
@@ -167,10 +167,13 @@ def test_the_sheet_is_written_back(maker: Maker, phone: Phone) -> None:
 def test_the_oils_table_is_searched_as_it_is_typed(maker: Maker, phone: Phone) -> None:
     page = phone("/bench/oils")
     rows = page.locator(".oils li:visible")
-    expect(rows).to_have_count(33)
+    expect(rows).to_have_count(52)
     page.get_by_role("searchbox").fill("canola")
+    # The plain one and the high-oleic one.
+    expect(rows).to_have_count(2)
+    page.get_by_role("searchbox").fill("(canola)")
     expect(rows).to_have_count(1)
-    expect(page.locator("#found")).to_have_text("1 of 33 oils")
+    expect(page.locator("#found")).to_have_text("1 of 52 oils")
     rows.locator("summary").tap()
     expect(rows).to_contain_text("second-hand; check against")
 
@@ -180,7 +183,7 @@ def test_water_keeps_its_way_when_the_batch_is_scaled(maker: Maker, phone: Phone
     water = page.locator('[data-out="water"]')
     expect(water).to_have_text("540.0 g")
     page.get_by_label("times the flakes").check()
-    expect(page.locator("input[name=water]")).to_have_value(re.compile(r"^4\.19"))
+    expect(page.locator("input[name=water]")).to_have_value(re.compile(r"^4\.16"))
     expect(water).to_have_text("540.0 g")
     page.locator("summary", has_text="Make more or less").tap()
     page.get_by_label("Oils in all, from now on").fill("1200")

@@ -11,6 +11,7 @@ from monitor.formulation import read_sheet
 from monitor.model import make_event
 from monitor.runtime import Anchor
 from monitor.storage import Recorder, load, log_event
+from tests.formulation.batches import FLAKES_G
 
 START = 1_773_484_800.0
 SHEET = """title = "Brush soap"
@@ -64,12 +65,15 @@ def as_json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
     ("words", "said"),
     [
         (("oils",), "shea butter"),
-        (("oils", "babassu"), "outside the range"),
-        (("alkali",), "128.8 g  KOH flakes of 90.0%"),
-        (("alkali", "--ounces"), "(4.54 oz)"),
+        (("oils", "babassu"), "inside the range"),
+        (("alkali",), "129.5 g  KOH flakes of 90.0%"),
+        (("alkali",), "Iodine value about 114, from 105 to 126"),
+        (("oils", "MCT"), "Typical: computed from its fatty acids"),
+        (("oils", "avocado"), "oleic, linoleic and linolenic acid"),
+        (("alkali", "--ounces"), "(4.57 oz)"),
         (("alkali", "--cooker", "1.5"), "Too full"),
         (("alkali", "--weighed-koh", "140"), "g more of the same oils would bring it back to +3.0%"),
-        (("alkali", "--weighed-oil", "rapeseed=660"), "141.6 g  KOH"),
+        (("alkali", "--weighed-oil", "rapeseed=660"), "142.5 g  KOH"),
         (("alkali", "--excess", "-0.1"), "Will leave"),
         (("alkali", "--excess", "-10%"), "Excess -10.0%"),
         (("heat",), "if all the flakes go in at once"),
@@ -129,7 +133,7 @@ def test_a_cook_s_log_is_in_the_figures(cooks: str, capsys: pytest.CaptureFixtur
     found = as_json(capsys, "dilution", "--water", "0", "--cook", "latest", "--recordings", cooks)
     assert isinstance(found, dict)
     assert (found["now"]["water_added_g"], found["now"]["sampled_g"]) == (700.0, 8.0)
-    assert abs(found["dilution"]["product_g"] - (600 + 128.75 + 540 - 8 + 700)) < 1e-6
+    assert abs(found["dilution"]["product_g"] - (600 + FLAKES_G + 540 - 8 + 700)) < 1e-6
     calendar = Path(cooks) / "look.ics"
     settled = as_json(capsys, "settle", "--cook", "latest", "--recordings", cooks, "--calendar", str(calendar))
     assert isinstance(settled, dict) and settled["began"] == START + 120.0
@@ -168,7 +172,7 @@ def test_paste_titration_and_bottles_are_logged(cooks: str, capsys: pytest.Captu
 def test_the_oils_are_searched_by_name_or_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert "from memory of CXS 210" in told(capsys, "oils", "palm", "kernel")
     by_source = told(capsys, "oils", "codex", "spec-babassu")
-    assert "outside the range" in by_source and "coconut" not in by_source
+    assert "babassu (triglyceride)" in by_source and "coconut (triglyceride)" not in by_source
     assert len(told(capsys, "oils", "palm", "memory").splitlines()) > 3
 
 

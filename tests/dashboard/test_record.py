@@ -38,8 +38,8 @@ def test_a_plain_cook_deviates_in_nothing_and_has_its_curve(cook: Cook, maker: M
     record = record_of(cook)
     assert record.deviations == () and record.trouble == "" and record.ended is None
     assert [row.what for row in record.materials] == ["rapeseed", "potassium hydroxide", "water, for the lye"]
-    # 600 g x 187.5 mg/g x 1.03 / 0.90, by hand.
-    assert record.materials[1].used == "128.8 g"
+    # 600 g x 188.6 mg/g x 1.03 / 0.90, by hand.
+    assert record.materials[1].used == "129.5 g"
     assert [moment.what for moment in record.operations[:3]] == ["Lye in", "Thick trace", "Lid on"]
     assert [moment.details for moment in record.checks] == ["hazy"]
     assert record.curve is not None and len(record.curve.lines) == 1

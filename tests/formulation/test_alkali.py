@@ -46,7 +46,7 @@ def test_oils_and_scale_within_their_ranges_stay_in_the_excess_range(
 
 
 def test_three_per_cent_excess_can_mean_unreacted_oil_or_twice_the_alkali() -> None:
-    excess = single_oil_charge().excess
+    excess = single_oil_charge("tallow").excess
     assert excess.least < 0.0 < excess.likely_low < excess.taken < excess.likely_high < excess.most
     # Its range of 182 to 193 (Codex CXS 210), half a gram on each weighing and half a hundredth on the assay.
     assert -0.012 < excess.least < 0.0 and 0.065 < excess.most < 0.075
@@ -74,8 +74,8 @@ def test_the_excess_range_is_explained_in_words(excess: float, words: str) -> No
 
 def test_mixed_alkali_meets_the_need_by_number_of_molecules() -> None:
     plan = charge(ChargeInputs(RAPESEED, naoh_share=0.25, excess=0.0, water_g=540))
-    assert math.isclose(plan.pure_koh_g, 0.75 * 112.5)
-    assert math.isclose(plan.pure_naoh_g, 0.25 * 112.5 * 39.997 / 56.1056)
+    assert math.isclose(plan.pure_koh_g, 0.75 * 113.16)
+    assert math.isclose(plan.pure_naoh_g, 0.25 * 113.16 * 39.997 / 56.1056)
 
 
 def test_an_assay_that_counts_carbonate_asks_for_more_flakes() -> None:
