@@ -34,6 +34,14 @@ TYPED: Mapping[str, Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "water added": ("--water",),
         },
         "titration": {"acid_ml": ("the acid run in",), "acid_mol_l": ("--acid",), "sample_g": ("--sample",)},
+        "paste": {
+            "acid_ml": ("the acid run in",),
+            "acid_mol_l": ("--acid",),
+            "sample_g": ("--sample",),
+            "scale_g": ("--scale",),
+            "water_lost_g": ("--water-lost",),
+            "minutes_ago": ("--ago",),
+        },
         "neutralise": {
             **_POT,
             "acid_ml": ("--acid-ml",),

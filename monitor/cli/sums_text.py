@@ -20,6 +20,8 @@ from monitor.formulation import (
     Dose,
     Label,
     MixingHeat,
+    PasteSample,
+    PasteTitration,
     Settling,
     Stock,
     Titration,
@@ -190,6 +192,30 @@ def titration(result: Titration) -> list[str]:
     lines += _caution_lines(result.cautions, "acid_ml")
     return lines + [
         line for step in result.how for line in wrap(step, WIDTH, initial_indent="- ", subsequent_indent="  ")
+    ]
+
+
+def paste(sample: PasteSample, found: PasteTitration | None) -> list[str]:
+    """A titrated sample of the cooking paste."""
+    lines = [_amount_line(f"{sample.sample_g:g} g", "paste"), *_caution_lines(sample.cautions, "sample_g")]
+    if found is not None:
+        lines += [
+            _amount_line(f"{found.koh_percent:.2f} %", f"KOH free, within {found.within_percent:.2f}"),
+            _amount_line(
+                f"{found.converted:.0%}", "of the oils is soap, by the weights; the likely excess leaves open"
+            ),
+            f"{'':{NUMBER}}  {found.converted_low:.0%} to {found.converted_high:.0%}",
+        ]
+    lines += [
+        _amount_line(
+            f"{each.acid_ml:.2f} mL",
+            f"acid to expect at {each.converted:.0%}, {each.least_ml:.2f} to {each.most_ml:.2f} by the likely excess",
+        )
+        for each in sample.expected
+    ]
+    lines += _caution_lines(sample.cautions, "acid_ml")
+    return lines + [
+        line for step in sample.how for line in wrap(step, WIDTH, initial_indent="- ", subsequent_indent="  ")
     ]
 
 

@@ -31,6 +31,13 @@ if TYPE_CHECKING:
         residual_by_titration,
     )
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
+    from monitor.formulation.paste_titration import (
+        PASTE_STEPS,
+        PasteSample,
+        PasteTitration,
+        judge_paste_sample,
+        plan_paste_sample,
+    )
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
@@ -45,13 +52,21 @@ if TYPE_CHECKING:
     )
     from monitor.formulation.stock_solution import Stock, make_stock_solution
     from monitor.formulation.text import to_json_value
-    from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
+    from monitor.formulation.titration import (
+        ACID_STRENGTH,
+        TITRATION_STEPS,
+        Titration,
+        TitrationInputs,
+        free_alkali,
+    )
     from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
     from monitor.formulation.vessel_fill import VesselFill, cooker_fill
 
 __all__ = [
+    "ACID_STRENGTH",
     "CLARITY_LOOKS",
     "OUNCE_G",
+    "PASTE_STEPS",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "TITRATION_STEPS",
@@ -69,6 +84,8 @@ __all__ = [
     "HeatInputs",
     "Label",
     "MixingHeat",
+    "PasteSample",
+    "PasteTitration",
     "PhReading",
     "ResidualAlkali",
     "Settling",
@@ -93,12 +110,14 @@ __all__ = [
     "find_neutraliser",
     "free_alkali",
     "ingredient_label",
+    "judge_paste_sample",
     "last_ph",
     "last_titration",
     "make_stock_solution",
     "mixing_heat",
     "neutralising_dose",
     "ounces",
+    "plan_paste_sample",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
@@ -140,6 +159,13 @@ if not TYPE_CHECKING:
                 "residual_by_titration",
             ),
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
+            "paste_titration": (
+                "PASTE_STEPS",
+                "PasteSample",
+                "PasteTitration",
+                "judge_paste_sample",
+                "plan_paste_sample",
+            ),
             "ph_decision": ("Decision", "decide"),
             "settling": (
                 "Additive",
@@ -154,7 +180,7 @@ if not TYPE_CHECKING:
             ),
             "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
-            "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
+            "titration": ("ACID_STRENGTH", "TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
             "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
             "vessel_fill": ("VesselFill", "cooker_fill"),
         },
