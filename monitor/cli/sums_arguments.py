@@ -25,7 +25,7 @@ class TypedShare(float):
 
 def add_common(parser: argparse.ArgumentParser, *, of_batch: bool) -> None:
     """Declares what all sums take, and with ``of_batch`` what those of a batch take."""
-    parser.add_argument("--json", action="store_true", help="the numbers as JSON")
+    parser.add_argument("--json", action="store_true", help="the same numbers as one JSON object")
     parser.add_argument("--ounces", action="store_true", help="ounces and fluid ounces too")
     if of_batch:
         which = parser.add_mutually_exclusive_group()

@@ -265,7 +265,7 @@ def settle(result: Settling, calendar: Path | None) -> list[str]:
 
 def bottles(added: AdditiveAmounts, result: Bottles, oz: bool) -> list[str]:
     """Additions and bottles."""
-    lines = [_amount_line(_grams(grams, oz), what) for what, grams in added.grams]
+    lines = [_amount_line(_grams(each.grams, oz), each.what) for each in added.grams]
     lines += _caution_lines(added.cautions, "grams")
     over = f"{result.over_ml:.0f} mL" + (f" ({us_fluid_ounces(result.over_ml):.1f} US fl oz)" if oz else "")
     return [*lines, _amount_line(f"{result.full}", f"bottles of {result.bottle_ml:g} mL, and {over} over")]

@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -101,6 +102,60 @@ def test_each_sum_is_told(sheet: str, capsys: pytest.CaptureFixture[str], words:
     assert max(map(len, lines.splitlines())) <= 130
     assert said in " ".join(lines.split()) or said in lines
     assert as_json(capsys, *words)
+
+
+UNITS = ("_g", "_ml", "_l", "_c", "_mol", "_mol_l", "_percent", "_per_g", "_min", "_share")
+WORDS = ("title", "lot", "made", "name")
+
+
+def leaves(value: object, key: str = "") -> Iterator[tuple[str, object]]:
+    if isinstance(value, dict):
+        for name, each in value.items():
+            yield from leaves(each, name)
+    elif isinstance(value, list):
+        for each in value:
+            yield from leaves(each, key)
+    else:
+        yield key, value
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("oils",),
+        ("alkali", "--cooker", "3"),
+        ("heat",),
+        ("sample", "12"),
+        ("dilution", "--soap-percent", "25"),
+        ("titration", "2.30"),
+        ("paste", "1.2"),
+        ("neutralise", "--ph", "10.4"),
+        ("stock", "borax", "25", "70"),
+        ("settle",),
+        ("bottles", "1300", "--add", "scent=1/2"),
+        ("label",),
+    ],
+    ids=named,
+)
+def test_json_is_one_object_of_numbers_with_their_units(
+    sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...]
+) -> None:
+    of_batch = ("alkali", "heat", "dilution", "paste", "neutralise", "settle", "label")
+    found = as_json(capsys, *words, *(("--batch", sheet) if words[0] in of_batch else ()))
+    assert isinstance(found, dict)
+    for key, value in leaves(found):
+        assert not key.endswith(UNITS) or value is None or isinstance(value, int | float), key
+        # What is a number is not wrapped in text.
+        assert key in WORDS or not isinstance(value, str) or not re.fullmatch(r"[-+ ]?[\d.]+ *%?", value), key
+
+
+def test_json_has_what_the_lines_tell_of_the_pot(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
+    found = as_json(capsys, "dilution", "--soap-percent", "25", "--batch", sheet)
+    assert isinstance(found, dict)
+    pot = found["now"]["pot"]
+    assert pot["total_g"] == pytest.approx(1268.75) and pot["soap_share"] == pytest.approx(pot["soap_g"] / 1268.75)
+    made = as_json(capsys, "alkali", "--batch", sheet)
+    assert isinstance(made, dict) and made["charge"]["total_g"] == pytest.approx(1268.75)
 
 
 def test_the_caution_stands_right_under_the_flakes(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
