@@ -27,6 +27,7 @@ def paste_answer(form: Form, made: Made) -> Answer:
         sample = plan_paste_sample(made.charge, water_lost_g=lost_g, sample_g=sample_g, acid_mol_l=acid_mol_l)
     except ValueError as error:
         raise form.told(error, PLACES) from None
+    said.out["acid"] = f"{sample.expected[-1].acid_ml:.2f} to {sample.expected[0].acid_ml:.2f} mL"
     said.say["expected"] = [
         f"At {percent(each.converted, 0)}: {each.acid_ml:.2f} mL; by the likely excess from {each.least_ml:.2f} to "
         f"{each.most_ml:.2f} mL."
