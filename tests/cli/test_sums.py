@@ -328,3 +328,13 @@ def test_wrong_usage_ends_with_status_2(capsys: pytest.CaptureFixture[str], word
         main(["sums", *words])
     assert ended.value.code == 2
     assert why in capsys.readouterr().err
+
+
+def test_a_number_out_of_the_sheet_is_refused_as_it_stands_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "batch.toml"
+    path.write_text(SHEET + "[alkali]\nassay = 0.9\ncarbonate = 0.15\n", encoding="utf-8")
+    assert main(["sums", "alkali", "--batch", str(path), "--json"]) == 2
+    out = capsys.readouterr()
+    assert "KOH carbonate is 0.15, which leaves no room" in out.err and "from 0 to 0.1." in out.err and out.out == ""
