@@ -52,8 +52,8 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
         added = additive_amounts(soap_g, wanted)
     except ValueError as error:
         raise form.told(error, PLACES) from None
-    for row, (_, grams) in zip(rows, added.grams, strict=True):
-        said.grams(f"{row.place}grams", grams)
+    for row, each in zip(rows, added.grams, strict=True):
+        said.grams(f"{row.place}grams", each.grams)
     said.grams("product", added.product_g)
     said.warn(added.cautions)
     filled = bottles(

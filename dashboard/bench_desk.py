@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from flask import Flask, Response, request
 
-from dashboard import bench_after, bench_charge, bench_pot
+from dashboard import bench_after, bench_charge, bench_paste, bench_pot
 from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
 from dashboard.bench_form import FieldError, Form
@@ -19,8 +19,10 @@ from dashboard.entry import id_of
 from dashboard.record import record_of
 from monitor.chemistry import all_oils, other_names
 from monitor.formulation import (
+    ACID_STRENGTH,
     CLARITY_LOOKS,
     OUNCE_G,
+    PASTE_STEPS,
     SETTLING_DAYS,
     TITRATION_STEPS,
     last_titration,
@@ -38,6 +40,7 @@ PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "charge": ("Weigh the charge", "Oils, potassium hydroxide and water"),
         "oils": ("Oils table", "Ranges, sources, and how each row was seen"),
         "sample": ("Clarity sample", "Boiling water for a spoon of paste, and what is seen"),
+        "paste": ("Paste sample in the cook", "A gram of paste, titrated: how much alkali is still free"),
         "dilute": ("Dilute", "Water for a strength"),
         "neutralise": ("Neutralise", "Titration or pH, what to add and when to stop"),
         "bottle": ("Settle and bottle", "A reminder, additions, bottles"),
@@ -95,6 +98,8 @@ def _bench_page(state: AppState, name: str) -> Response:
         "reagents": bench_pot.reagent_names(),
         "looks": CLARITY_LOOKS,
         "titration_how": TITRATION_STEPS,
+        "acid_strength": ACID_STRENGTH,
+        "paste_how": PASTE_STEPS,
     }
     if name == "oils":
         asked = request.args.get("q", "")[:60].strip()
@@ -162,6 +167,8 @@ def _worked(asked: Asked) -> Answer:
         return bench_charge.answer(form)
     if asked.sum == "sample":
         return bench_after.sample_answer(form)
+    if asked.sum == "paste":
+        return bench_paste.paste_answer(form, asked.made())
     if asked.sum == "dilute":
         return bench_pot.dilution_answer(form, asked.made())
     if asked.sum == "neutralise":

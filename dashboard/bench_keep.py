@@ -4,11 +4,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from dashboard import bench_after, bench_charge, bench_pot
+from dashboard import bench_after, bench_charge, bench_paste, bench_pot
 from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
-from monitor.formulation import CLARITY_LOOKS, sheet_text
+from monitor.formulation import CLARITY_LOOKS, TitrationInputs, sheet_text
 from monitor.model import History
 from monitor.session import Cook
 
@@ -84,8 +84,11 @@ def log_weighed(form: Form, cook: Cook, history: History | None = None) -> None:
             cook.log_event("weighed", None, {"what": what, "grams": grams})
 
 
-def _logged(to: Target, kind: str, fields: Mapping[str, object], words: str) -> SavedEntry:
-    return SavedEntry(f"Logged: {words}.", to.cook.log_event(kind, None, fields, to.uid).uid, CLEARED.get(kind, ()))
+def _logged(
+    to: Target, kind: str, fields: Mapping[str, object], words: str, measured: float | None = None
+) -> SavedEntry:
+    event = to.cook.log_event(kind, measured, fields, to.uid)
+    return SavedEntry(f"Logged: {words}.", event.uid, CLEARED.get(kind, ()))
 
 
 def _water(form: Form, to: Target, _pot: Pot) -> SavedEntry:
@@ -106,9 +109,17 @@ def _paste(form: Form, to: Target, pot: Pot) -> SavedEntry:
 
 
 def _titrated(form: Form, to: Target, _pot: Pot) -> SavedEntry:
-    read = bench_pot.titration_of(form).inputs
+    return _logged_titration(bench_pot.titration_of(form).inputs, to)
+
+
+def _paste_sample(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    return _logged_titration(bench_paste.paste_titration_of(form), to, bench_paste.minutes_ago_of(form))
+
+
+def _logged_titration(read: TitrationInputs, to: Target, minutes_ago: float = 0.0) -> SavedEntry:
     fields = {"acid_ml": read.acid_ml, "acid_mol_l": read.acid_mol_l, "sample_g": read.sample_g}
-    return _logged(to, "titrated", fields, f"titrated, {read.acid_ml:g} mL")
+    measured = to.cook.now() - 60.0 * minutes_ago if minutes_ago else None
+    return _logged(to, "titrated", fields, f"titrated, {read.acid_ml:g} mL", measured)
 
 
 def _bottled(form: Form, to: Target, _pot: Pot) -> SavedEntry:
@@ -160,6 +171,7 @@ KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyT
         "paste": _paste,
         "ph": _ph,
         "titrated": _titrated,
+        "paste sample": _paste_sample,
         "bottled": _bottled,
         "neutraliser": _neutraliser,
         "seen": _seen,

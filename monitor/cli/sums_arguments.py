@@ -25,7 +25,7 @@ class TypedShare(float):
 
 def add_common(parser: argparse.ArgumentParser, *, of_batch: bool) -> None:
     """Declares what all sums take, and with ``of_batch`` what those of a batch take."""
-    parser.add_argument("--json", action="store_true", help="the numbers as JSON")
+    parser.add_argument("--json", action="store_true", help="the same numbers as one JSON object")
     parser.add_argument("--ounces", action="store_true", help="ounces and fluid ounces too")
     if of_batch:
         which = parser.add_mutually_exclusive_group()
@@ -58,15 +58,36 @@ def _dilution(parser: argparse.ArgumentParser) -> None:
 
 def _titration(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("acid_ml", type=float, help="acid run in, mL")
-    parser.add_argument("--acid", type=float, default=0.1, metavar="MOL_L", help="its strength, mol/L (0.1)")
+    _acid(parser)
     parser.add_argument("--sample", type=float, default=10.0, metavar="G", help="soap in the flask, g (10)")
     _log(parser)
+
+
+def _paste(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("acid_ml", type=float, nargs="?", help="acid run in, mL; without it, how much to expect")
+    _acid(parser)
+    parser.add_argument("--sample", type=float, default=1.0, metavar="G", help="paste in the flask, g (1)")
+    parser.add_argument("--scale", type=float, default=0.01, metavar="G", help="smallest step of that scale (0.01)")
+    parser.add_argument("--water-lost", type=float, default=0.0, metavar="G", help="water that has boiled off (0)")
+    parser.add_argument("--log", action="store_true", help="log it in the recording named with --cook")
+    parser.add_argument("--ago", type=float, default=0.0, metavar="MIN", help="it was taken so many minutes ago (0)")
+
+
+def _acid(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--acid",
+        type=acid_strength,
+        default=0.1,
+        metavar="MOL_L",
+        help="its strength in mol of H+ per litre (0.1): hydrochloric acid of 0.1 mol/L is 0.1, and so is sulfuric "
+        "acid of 0.05 mol/L; 0.1N is taken too; citric acid is too weak",
+    )
 
 
 def _neutralise(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--reagent", default="citric acid", help="citric acid, or another of the table")
     parser.add_argument("--acid-ml", type=float, metavar="ML", help="a titration of this soap: acid run in")
-    parser.add_argument("--acid", type=float, default=0.1, metavar="MOL_L", help="its strength, mol/L (0.1)")
+    _acid(parser)
     parser.add_argument("--sample", type=float, default=10.0, metavar="G", help="soap in the flask, g (10)")
     parser.add_argument("--ph", type=float, help="pH of a cooled sample: decide by it")
     parser.add_argument("--sample-percent", type=float, default=1.0, metavar="P", help="that sample's strength (1)")
@@ -163,6 +184,18 @@ def share(text: str) -> TypedShare:
     return found
 
 
+def acid_strength(text: str) -> float:
+    """The strength of an acid, mol of H+ per litre, which is its normality.
+
+    >>> acid_strength("0.1"), acid_strength("0.1 N")
+    (0.1, 0.1)
+    """
+    try:
+        return float(text.strip().removesuffix("N"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"it is {text!r}; write mol of H+ per litre, such as 0.1 or 0.1N") from None
+
+
 def weight(text: str) -> tuple[str, float]:
     """NAME=GRAMS."""
     try:
@@ -208,6 +241,9 @@ SUMS = (
     SumArguments("sample", "the clarity sample: boiling water, and what is seen", _sample),
     SumArguments("dilution", "water for a strength, as real soap and as paste", _dilution, of_batch=True),
     SumArguments("titration", "free alkali from a titration, and how to do one", _titration),
+    SumArguments(
+        "paste", "a titrated sample of the paste in the cook: the acid to expect, what it tells", _paste, of_batch=True
+    ),
     SumArguments("neutralise", "what to add, in which parts, and when to stop", _neutralise, of_batch=True),
     SumArguments("stock", "whether a stock solution stays dissolved", _stock),
     SumArguments("settle", "when to look whether it has settled", _settle, of_batch=True),

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TypeAlias
 
+from monitor.chemistry import check_range
 from monitor.cli.resolve import find
 from monitor.formulation import BatchState, Charge, batch_state, charge_of, read_sheet
 from monitor.model import Batch, Event
@@ -61,14 +62,16 @@ def log_weighed(args: argparse.Namespace, kind: str, grams: float | None, fields
     return [f"Logged: {kind}, {grams:g} g."]
 
 
-def log_in_cook(args: argparse.Namespace, kind: str, fields: Mapping[str, object]) -> None:
-    """Logs an event in the cook of --cook, as of now. Raises SumError and ValueError."""
+def log_in_cook(args: argparse.Namespace, kind: str, fields: Mapping[str, object], *, minutes_ago: float = 0.0) -> None:
+    """Logs an event in the cook of --cook, as of ``minutes_ago``, 0 to 240. Raises SumError and ValueError."""
     # Imported here, because it loads the estimator, which the sums do without.
     from monitor.session import Cook
 
     if args.cook is None:
         raise SumError("--log wants a recording with --cook")
-    Cook(find(args.cook, args.recordings)).log_event(kind, None, fields)
+    cook = Cook(find(args.cook, args.recordings))
+    check_range("minutes_ago", minutes_ago, 0.0, 240.0, "min")
+    cook.log_event(kind, cook.now() - 60.0 * minutes_ago if minutes_ago else None, fields)
 
 
 def write_file(path: Path, text: str) -> None:

@@ -30,7 +30,7 @@ def _oils(args: argparse.Namespace) -> Answer:
     if not checks:
         # Refused with the nearest names.
         find_oil(" ".join(args.words))
-    return checks, text.oils(checks)
+    return {"oils": checks}, text.oils(checks)
 
 
 def _alkali(args: argparse.Namespace) -> Answer:

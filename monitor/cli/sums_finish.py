@@ -22,15 +22,18 @@ from monitor.formulation import (
     additive_amounts,
     borate_warning,
     bottles,
+    charge_of,
     checked_dose,
     decide,
     dilute,
     free_alkali,
     ingredient_label,
+    judge_paste_sample,
     last_ph,
     last_titration,
     make_stock_solution,
     neutralising_dose,
+    plan_paste_sample,
     residual_by_excess,
     residual_by_titration,
     settling_plan,
@@ -49,6 +52,23 @@ def _dilution(args: argparse.Namespace) -> Answer:
         given = [(kind, grams) for kind, grams in told if grams is not None]
         logged = [line for kind, grams in given or told[-1:] for line in log_weighed(args, kind, grams, {})]
     return {"now": now, "dilution": result}, text.dilution(now, result, args.ounces) + logged
+
+
+def _paste(args: argparse.Namespace) -> Answer:
+    made = charge_of(read_batch(args)[0])
+    sample = plan_paste_sample(made, water_lost_g=args.water_lost, sample_g=args.sample, acid_mol_l=args.acid)
+    found = None
+    logged: list[str] = []
+    if args.acid_ml is not None:
+        inputs = TitrationInputs(args.acid_ml, args.acid, args.sample, args.scale)
+        found = judge_paste_sample(made, inputs, water_lost_g=args.water_lost)
+    if args.log:
+        if args.acid_ml is None:
+            raise SumError("--log wants the millilitres of acid that were run in")
+        fields = {"acid_ml": args.acid_ml, "acid_mol_l": args.acid, "sample_g": args.sample}
+        log_in_cook(args, "titrated", fields, minutes_ago=args.ago)
+        logged = [f"Logged: titrated, {args.acid_ml:g} mL."]
+    return {"sample": sample, "titration": found}, text.paste(sample, found) + logged
 
 
 def _titration(args: argparse.Namespace) -> Answer:
@@ -153,6 +173,7 @@ SUMS: Mapping[str, Callable[[argparse.Namespace], Answer]] = MappingProxyType(
     {
         "dilution": _dilution,
         "titration": _titration,
+        "paste": _paste,
         "neutralise": _neutralise,
         "stock": _stock,
         "settle": _settle,

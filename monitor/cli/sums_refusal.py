@@ -34,6 +34,14 @@ TYPED: Mapping[str, Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "water added": ("--water",),
         },
         "titration": {"acid_ml": ("the acid run in",), "acid_mol_l": ("--acid",), "sample_g": ("--sample",)},
+        "paste": {
+            "acid_ml": ("the acid run in",),
+            "acid_mol_l": ("--acid",),
+            "sample_g": ("--sample",),
+            "scale_g": ("--scale",),
+            "water_lost_g": ("--water-lost",),
+            "minutes_ago": ("--ago",),
+        },
         "neutralise": {
             **_POT,
             "acid_ml": ("--acid-ml",),
@@ -68,7 +76,8 @@ def refusal(error: OutOfRangeError, args: argparse.Namespace) -> str:
     places = TYPED.get(args.sum, {}).get(error.name, ())
     given = [place for place in places if not place.startswith("--") or _value(args, place) is not None]
     if not given:
-        return error.in_words(plain_words(error.name), IN_PERCENT)
+        # A sheet has fractions of one; what no option is listed for is told in per cent, as results are.
+        return error.in_words(plain_words(error.name), AS_CALCULATED if places else IN_PERCENT)
     place, value = given[0], _value(args, given[0])
     if place.endswith("-percent") or (isinstance(value, TypedShare) and value.in_percent):
         return error.in_words(place, IN_PERCENT)

@@ -21,6 +21,8 @@ from monitor.formulation import (
     Label,
     MixingHeat,
     OilFacts,
+    PasteSample,
+    PasteTitration,
     Settling,
     Stock,
     Titration,
@@ -203,6 +205,30 @@ def titration(result: Titration) -> list[str]:
     ]
 
 
+def paste(sample: PasteSample, found: PasteTitration | None) -> list[str]:
+    """A titrated sample of the cooking paste."""
+    lines = [_amount_line(f"{sample.sample_g:g} g", "paste"), *_caution_lines(sample.cautions, "sample_g")]
+    if found is not None:
+        lines += [
+            _amount_line(f"{found.koh_percent:.2f} %", f"KOH free, within {found.within_percent:.2f}"),
+            _amount_line(
+                f"{found.converted:.0%}", "of the oils is soap, by the weights; the likely excess leaves open"
+            ),
+            f"{'':{NUMBER}}  {found.converted_low:.0%} to {found.converted_high:.0%}",
+        ]
+    lines += [
+        _amount_line(
+            f"{each.acid_ml:.2f} mL",
+            f"acid to expect at {each.converted:.0%}, {each.least_ml:.2f} to {each.most_ml:.2f} by the likely excess",
+        )
+        for each in sample.expected
+    ]
+    lines += _caution_lines(sample.cautions, "acid_ml")
+    return lines + [
+        line for step in sample.how for line in wrap(step, WIDTH, initial_indent="- ", subsequent_indent="  ")
+    ]
+
+
 def dose(now: BatchState, result: Dose, oz: bool) -> list[str]:
     """What neutralises."""
     over = result.residual_alkali
@@ -249,7 +275,7 @@ def settle(result: Settling, calendar: Path | None) -> list[str]:
 
 def bottles(added: AdditiveAmounts, result: Bottles, oz: bool) -> list[str]:
     """Additions and bottles."""
-    lines = [_amount_line(_grams(grams, oz), what) for what, grams in added.grams]
+    lines = [_amount_line(_grams(each.grams, oz), each.what) for each in added.grams]
     lines += _caution_lines(added.cautions, "grams")
     over = f"{result.over_ml:.0f} mL" + (f" ({us_fluid_ounces(result.over_ml):.1f} US fl oz)" if oz else "")
     return [*lines, _amount_line(f"{result.full}", f"bottles of {result.bottle_ml:g} mL, and {over} over")]

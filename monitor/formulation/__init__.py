@@ -5,11 +5,29 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
-    from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
-    from monitor.formulation.cautions import Caution
-    from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
-    from monitor.formulation.dilution import Dilution, dilute
+    from monitor.formulation.alkali import (
+        Charge,
+        ChargeInputs,
+        WeighedAmounts,
+        charge,
+    )
+    from monitor.formulation.batch_sheet import (
+        SheetError,
+        read_sheet,
+        sheet_text,
+    )
+    from monitor.formulation.cautions import (
+        Caution,
+    )
+    from monitor.formulation.clarity_sample import (
+        CLARITY_LOOKS,
+        ClaritySample,
+        size_clarity_sample,
+    )
+    from monitor.formulation.dilution import (
+        Dilution,
+        dilute,
+    )
     from monitor.formulation.from_cook import (
         BatchState,
         PhReading,
@@ -19,8 +37,15 @@ if TYPE_CHECKING:
         last_ph,
         last_titration,
     )
-    from monitor.formulation.label import Label, ingredient_label
-    from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
+    from monitor.formulation.label import (
+        Label,
+        ingredient_label,
+    )
+    from monitor.formulation.lye_heat import (
+        HeatInputs,
+        MixingHeat,
+        mixing_heat,
+    )
     from monitor.formulation.neutralisation import (
         Dose,
         ResidualAlkali,
@@ -30,10 +55,28 @@ if TYPE_CHECKING:
         residual_by_excess,
         residual_by_titration,
     )
-    from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
-    from monitor.formulation.oil_mixture import OilFacts, oil_facts
-    from monitor.formulation.ph_decision import Decision, decide
-    from monitor.formulation.ph_evidence import ph_deviations
+    from monitor.formulation.neutralisers import (
+        all_neutralisers,
+        find_neutraliser,
+    )
+    from monitor.formulation.oil_mixture import (
+        OilFacts,
+        oil_facts,
+    )
+    from monitor.formulation.paste_titration import (
+        PASTE_STEPS,
+        PasteSample,
+        PasteTitration,
+        judge_paste_sample,
+        plan_paste_sample,
+    )
+    from monitor.formulation.ph_decision import (
+        Decision,
+        decide,
+    )
+    from monitor.formulation.ph_evidence import (
+        ph_deviations,
+    )
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -45,16 +88,41 @@ if TYPE_CHECKING:
         bottles,
         settling_plan,
     )
-    from monitor.formulation.soap_ph import acid_between, expected_ph, neutral_reading
-    from monitor.formulation.stock_solution import Stock, make_stock_solution
-    from monitor.formulation.text import to_json_value
-    from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
-    from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
-    from monitor.formulation.vessel_fill import VesselFill, cooker_fill
+    from monitor.formulation.soap_ph import (
+        acid_between,
+        expected_ph,
+        neutral_reading,
+    )
+    from monitor.formulation.stock_solution import (
+        Stock,
+        make_stock_solution,
+    )
+    from monitor.formulation.text import (
+        to_json_value,
+    )
+    from monitor.formulation.titration import (
+        ACID_STRENGTH,
+        TITRATION_STEPS,
+        Titration,
+        TitrationInputs,
+        free_alkali,
+    )
+    from monitor.formulation.units import (
+        OUNCE_G,
+        ounces,
+        uk_fluid_ounces,
+        us_fluid_ounces,
+    )
+    from monitor.formulation.vessel_fill import (
+        VesselFill,
+        cooker_fill,
+    )
 
 __all__ = [
+    "ACID_STRENGTH",
     "CLARITY_LOOKS",
     "OUNCE_G",
+    "PASTE_STEPS",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "TITRATION_STEPS",
@@ -73,6 +141,8 @@ __all__ = [
     "Label",
     "MixingHeat",
     "OilFacts",
+    "PasteSample",
+    "PasteTitration",
     "PhReading",
     "ResidualAlkali",
     "Settling",
@@ -99,6 +169,7 @@ __all__ = [
     "find_neutraliser",
     "free_alkali",
     "ingredient_label",
+    "judge_paste_sample",
     "last_ph",
     "last_titration",
     "make_stock_solution",
@@ -108,6 +179,7 @@ __all__ = [
     "oil_facts",
     "ounces",
     "ph_deviations",
+    "plan_paste_sample",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
@@ -123,11 +195,27 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
-            "alkali": ("Charge", "ChargeInputs", "WeighedAmounts", "charge"),
-            "batch_sheet": ("SheetError", "read_sheet", "sheet_text"),
+            "alkali": (
+                "Charge",
+                "ChargeInputs",
+                "WeighedAmounts",
+                "charge",
+            ),
+            "batch_sheet": (
+                "SheetError",
+                "read_sheet",
+                "sheet_text",
+            ),
             "cautions": ("Caution",),
-            "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
-            "dilution": ("Dilution", "dilute"),
+            "clarity_sample": (
+                "CLARITY_LOOKS",
+                "ClaritySample",
+                "size_clarity_sample",
+            ),
+            "dilution": (
+                "Dilution",
+                "dilute",
+            ),
             "from_cook": (
                 "BatchState",
                 "PhReading",
@@ -137,8 +225,15 @@ if not TYPE_CHECKING:
                 "last_ph",
                 "last_titration",
             ),
-            "label": ("Label", "ingredient_label"),
-            "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
+            "label": (
+                "Label",
+                "ingredient_label",
+            ),
+            "lye_heat": (
+                "HeatInputs",
+                "MixingHeat",
+                "mixing_heat",
+            ),
             "neutralisation": (
                 "Dose",
                 "ResidualAlkali",
@@ -148,9 +243,25 @@ if not TYPE_CHECKING:
                 "residual_by_excess",
                 "residual_by_titration",
             ),
-            "neutralisers": ("all_neutralisers", "find_neutraliser"),
-            "oil_mixture": ("OilFacts", "oil_facts"),
-            "ph_decision": ("Decision", "decide"),
+            "neutralisers": (
+                "all_neutralisers",
+                "find_neutraliser",
+            ),
+            "oil_mixture": (
+                "OilFacts",
+                "oil_facts",
+            ),
+            "paste_titration": (
+                "PASTE_STEPS",
+                "PasteSample",
+                "PasteTitration",
+                "judge_paste_sample",
+                "plan_paste_sample",
+            ),
+            "ph_decision": (
+                "Decision",
+                "decide",
+            ),
             "ph_evidence": ("ph_deviations",),
             "settling": (
                 "Additive",
@@ -163,11 +274,32 @@ if not TYPE_CHECKING:
                 "bottles",
                 "settling_plan",
             ),
-            "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
-            "stock_solution": ("Stock", "make_stock_solution"),
+            "soap_ph": (
+                "acid_between",
+                "expected_ph",
+                "neutral_reading",
+            ),
+            "stock_solution": (
+                "Stock",
+                "make_stock_solution",
+            ),
             "text": ("to_json_value",),
-            "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
-            "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
-            "vessel_fill": ("VesselFill", "cooker_fill"),
+            "titration": (
+                "ACID_STRENGTH",
+                "TITRATION_STEPS",
+                "Titration",
+                "TitrationInputs",
+                "free_alkali",
+            ),
+            "units": (
+                "OUNCE_G",
+                "ounces",
+                "uk_fluid_ounces",
+                "us_fluid_ounces",
+            ),
+            "vessel_fill": (
+                "VesselFill",
+                "cooker_fill",
+            ),
         },
     )

@@ -32,6 +32,9 @@ ACID_AND_ALCOHOL = (
     "Acid and alcohol: goggles. Alcohol burns: no flame or glowing coil near; warm it in hot water, away from the "
     "cooker."
 )
+PASTE_TITRATION = (
+    "Acid and alcohol: goggles and gloves. Alcohol burns: keep it cold, with no flame near, and away from the cooker."
+)
 MELTED = "Melted fatty acid burns skin: gloves, and into the soap slowly."
 STOCK = "The stock stings eyes and sore skin: goggles. Into the soap slowly, never into lye or onto flakes."
 BORATES = (

@@ -132,11 +132,18 @@ def _with_event(current: BatchState, event: Event) -> BatchState:
     return current
 
 
+# What a titration before it no longer holds for: a sample of paste that still cooked, or another composition.
+_ENDS_A_TITRATION = ("heat off", "finished", *FINISHING)
+
+
 def last_titration(events: Sequence[Event]) -> TitrationInputs | None:
-    """The latest titration logged since the last neutraliser, or None. events: in the order in which they happened."""
+    """The latest titration of the soap as it is now, or None. events: in the order in which they happened.
+
+    One before the end of the cook was of paste that went on reacting, and what was added since has changed the share.
+    """
     latest: TitrationInputs | None = None
     for event in events:
-        if event.kind == "neutraliser added":
+        if event.kind in _ENDS_A_TITRATION:
             latest = None
         elif event.kind == "titrated":
             latest = TitrationInputs(*(_number(event, name) for name in ("acid_ml", "acid_mol_l", "sample_g")))

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 from monitor.chemistry import check_range
 from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, Caution
+from monitor.formulation.mass_balance import Addition
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0
@@ -116,7 +117,7 @@ class Additive:
 class AdditiveAmounts:
     """The mass of each additive, of the soap and of the product, g. cautions: belong to ``grams``."""
 
-    grams: tuple[tuple[str, float], ...]
+    grams: tuple[Addition, ...]
     soap_g: float
     product_g: float
     cautions: tuple[Caution, ...]
@@ -134,8 +135,9 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
 
     Raises ValueError outside these ranges.
 
-    >>> additive_amounts(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0))).grams
-    (('scent', 10.0), ('glycerol', 20.0))
+    >>> found = additive_amounts(970, (Additive("scent", 1.0, 2.0), Additive("glycerol", 2.0, 5.0)))
+    >>> [(each.what, each.grams) for each in found.grams]
+    [('scent', 10.0), ('glycerol', 20.0)]
     """
     check_range("soap_g", soap_g, 1.0, 1e6, "g")
     for each in wanted:
@@ -145,7 +147,7 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
     check_range("additions_percent", 100.0 * share, 0.0, 50.0, "%")
     product_g = soap_g / (1.0 - share)
     return AdditiveAmounts(
-        tuple((each.what, product_g * each.percent / 100.0) for each in wanted),
+        tuple(Addition(each.what, product_g * each.percent / 100.0) for each in wanted),
         soap_g,
         product_g,
         (

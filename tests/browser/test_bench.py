@@ -22,6 +22,7 @@ PAGES = (
     "bench/charge",
     "bench/oils",
     "bench/sample",
+    "bench/paste",
     "bench/dilute",
     "bench/neutralise",
     "bench/bottle",
@@ -232,6 +233,18 @@ def test_water_is_logged_and_taken_back(maker: Maker, phone: Phone) -> None:
     page.get_by_role("button", name="Take it back").tap()
     expect(page.locator("#slate-words")).to_have_text("Taken back.")
     assert not load(maker.path, SystemClock().now() + 1).events_of("water added")
+
+
+def test_a_paste_sample_is_titrated_and_logged(maker: Maker, phone: Phone) -> None:
+    page = worked(phone("/bench/paste"))
+    expect(page.locator('[data-say="expected"] p')).to_have_count(4)
+    page.fill('[name="acid_ml"]', "1,2")
+    expect(page.locator('[data-out="converted"]')).to_contain_text("% of the oils")
+    page.click('[data-keep="paste sample"]')
+    expect(page.locator("#slate-words")).to_have_text("Logged: titrated, 1.2 mL.")
+    assert load(maker.path).events_of("titrated")[-1].fields == {"acid_ml": 1.2, "acid_mol_l": 0.1, "sample_g": 1.0}
+    page.fill('[name="titrated_g"]', "900")
+    expect(page.locator('[data-refusal="titrated_g"]')).to_contain_text("must be from 0.1 to 200 g")
 
 
 def test_ph_and_neutraliser_are_logged_and_borax_warned_of(maker: Maker, phone: Phone) -> None:

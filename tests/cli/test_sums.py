@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -81,6 +82,10 @@ def as_json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
         (("dilution", "--soap-percent", "25"), "25.0% real soap"),
         (("dilution", "--water", "1268.75", "--ounces"), "50% paste"),
         (("titration", "2.30"), "0.129 %  KOH free"),
+        (("titration", "2.30", "--acid", "0.1N"), "0.129 %  KOH free"),
+        (("titration", "2.30"), "sulfuric acid of 0.05 mol/L, which gives two"),
+        (("paste",), "0.95 mL  acid to expect at 97%"),
+        (("paste", "0.95", "--acid", "0.1 N"), "97%  of the oils is soap, by the weights"),
         (("neutralise", "--acid-ml", "2.3", "--stock-percent", "50"), "of the stock"),
         (("neutralise",), "by the known excess"),
         (("neutralise", "--ph", "10.4"), "act"),
@@ -94,13 +99,67 @@ def as_json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
     ids=named,
 )
 def test_each_sum_is_told(sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str) -> None:
-    of_batch = ("alkali", "heat", "dilution", "neutralise", "settle", "label")
+    of_batch = ("alkali", "heat", "dilution", "paste", "neutralise", "settle", "label")
     words = (*words, "--batch", sheet) if words[0] in of_batch else words
     lines = told(capsys, *words)
     # Read on a phone or at the stove: no line that wraps in the middle of a number.
     assert max(map(len, lines.splitlines())) <= 130
     assert said in " ".join(lines.split()) or said in lines
     assert as_json(capsys, *words)
+
+
+UNITS = ("_g", "_ml", "_l", "_c", "_mol", "_mol_l", "_percent", "_per_g", "_min", "_share")
+WORDS = ("title", "lot", "made", "name")
+
+
+def leaves(value: object, key: str = "") -> Iterator[tuple[str, object]]:
+    if isinstance(value, dict):
+        for name, each in value.items():
+            yield from leaves(each, name)
+    elif isinstance(value, list):
+        for each in value:
+            yield from leaves(each, key)
+    else:
+        yield key, value
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("oils",),
+        ("alkali", "--cooker", "3"),
+        ("heat",),
+        ("sample", "12"),
+        ("dilution", "--soap-percent", "25"),
+        ("titration", "2.30"),
+        ("paste", "1.2"),
+        ("neutralise", "--ph", "10.4"),
+        ("stock", "borax", "25", "70"),
+        ("settle",),
+        ("bottles", "1300", "--add", "scent=1/2"),
+        ("label",),
+    ],
+    ids=named,
+)
+def test_json_is_one_object_of_numbers_with_their_units(
+    sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...]
+) -> None:
+    of_batch = ("alkali", "heat", "dilution", "paste", "neutralise", "settle", "label")
+    found = as_json(capsys, *words, *(("--batch", sheet) if words[0] in of_batch else ()))
+    assert isinstance(found, dict)
+    for key, value in leaves(found):
+        assert not key.endswith(UNITS) or value is None or isinstance(value, int | float), key
+        # What is a number is not wrapped in text.
+        assert key in WORDS or not isinstance(value, str) or not re.fullmatch(r"[-+ ]?[\d.]+ *%?", value), key
+
+
+def test_json_has_what_the_lines_tell_of_the_pot(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
+    found = as_json(capsys, "dilution", "--soap-percent", "25", "--batch", sheet)
+    assert isinstance(found, dict)
+    pot = found["now"]["pot"]
+    assert pot["total_g"] == pytest.approx(1268.75) and pot["soap_share"] == pytest.approx(pot["soap_g"] / 1268.75)
+    made = as_json(capsys, "alkali", "--batch", sheet)
+    assert isinstance(made, dict) and made["charge"]["total_g"] == pytest.approx(1268.75)
 
 
 def test_the_caution_stands_right_under_the_flakes(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -169,6 +228,15 @@ def test_paste_titration_and_bottles_are_logged(cooks: str, capsys: pytest.Captu
     assert kinds[-3:] == ["paste weighed", "titrated", "bottled"]
 
 
+def test_a_paste_sample_is_logged_with_the_time_it_was_taken(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
+    of_cook = ("--cook", "latest", "--recordings", cooks)
+    assert "Logged: titrated, 1.2 mL." in told(capsys, "paste", "1.2", "--log", *of_cook)
+    event = load(next(Path(cooks).glob("*.cook"))).events[-1]
+    assert event.fields == {"acid_ml": 1.2, "acid_mol_l": 0.1, "sample_g": 1.0}
+    assert main(["sums", "paste", "1.2", "--log", "--ago", "999", *of_cook]) == 2
+    assert "--ago is 999 min; it must be from 0 to 240 min." in capsys.readouterr().err
+
+
 def test_the_oils_are_searched_by_name_or_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert "from memory of CXS 210" in told(capsys, "oils", "palm", "kernel")
     by_source = told(capsys, "oils", "codex", "spec-babassu")
@@ -210,6 +278,10 @@ def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str
         (("sample", "900"), "the paste in the sample is 900 g; it must be from 1 to 200 g."),
         (("dilution", "--soap-percent", "90", "--batch", "SHEET"), "--soap-percent is 90 %; it must be from 2 to 50.5"),
         (("dilution", "--water", "9", "--paste-weighed", "9", "--batch", "SHEET"), "--paste-weighed is 9 g; it must"),
+        (("paste", "1", "--log", "--batch", "SHEET"), "--log wants a recording with --cook"),
+        (("paste", "--log", "--batch", "SHEET"), "--log wants the millilitres of acid that were run in"),
+        (("paste", "101", "--batch", "SHEET"), "the acid run in is 101 mL; it must be from 0 to 100 mL."),
+        (("titration", "5", "--acid", "9N"), "--acid is 9 mol/L; it must be from 0.001 to 2 mol/L."),
         (("titration", "500"), "the acid run in is 500 mL; it must be from 0 to 100 mL."),
         (("neutralise", "--ph", "99", "--batch", "SHEET"), "--ph is 99; it must be from 4 to 14."),
         (("neutralise", "--stock-percent", "99", "--batch", "SHEET"), "99 %; it must be from 0.5 to 90 %."),
@@ -249,6 +321,8 @@ def test_a_mistake_is_told_on_standard_error(
         (("alkali", "--weighed-oil", "=6"), "it must be like rapeseed=600"),
         (("bottles", "1000", "--add", "scent"), "it must be like scent=1/2"),
         (("sample", "much"), "much"),
+        (("titration", "2", "--acid", "0.1M"), "write mol of H+ per litre, such as 0.1 or 0.1N"),
+        (("alkali", "--excess", "much"), "it must be like 0.03 or 3%"),
         (("dilution",), "--soap-percent"),
     ],
     ids=named,
@@ -258,3 +332,13 @@ def test_wrong_usage_ends_with_status_2(capsys: pytest.CaptureFixture[str], word
         main(["sums", *words])
     assert ended.value.code == 2
     assert why in capsys.readouterr().err
+
+
+def test_a_number_out_of_the_sheet_is_refused_as_it_stands_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "batch.toml"
+    path.write_text(SHEET + "[alkali]\nassay = 0.9\ncarbonate = 0.15\n", encoding="utf-8")
+    assert main(["sums", "alkali", "--batch", str(path), "--json"]) == 2
+    out = capsys.readouterr()
+    assert "KOH carbonate is 0.15, which leaves no room" in out.err and "from 0 to 0.1." in out.err and out.out == ""

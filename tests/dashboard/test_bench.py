@@ -15,7 +15,7 @@ from dashboard.app_state import AppState
 from dashboard.bench_desk import add_bench
 from dashboard.pairing import Doorkeeper
 from monitor.formulation import batch_state, charge_of, read_sheet
-from monitor.formulation.cautions import BORATES, KOH_BURNS
+from monitor.formulation.cautions import BORATES, KOH_BURNS, PASTE_TITRATION
 from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
@@ -31,7 +31,7 @@ CHARGE = {
     "water_by": "grams",
     "water": "540",
 }
-PAGES = ("charge", "oils", "sample", "dilute", "neutralise", "bottle", "label")
+PAGES = ("charge", "oils", "sample", "paste", "dilute", "neutralise", "bottle", "label")
 
 
 @pytest.fixture
@@ -283,6 +283,33 @@ def test_a_titration_gives_the_sum_of_the_standard(phone: FlaskClient, maker: Ma
     assert out["titrated"].startswith("0.129 %")
 
 
+def test_a_paste_sample_tells_the_acid_to_expect_and_is_logged_when_it_was_taken(
+    phone: FlaskClient, maker: Maker, clock: JumpClock
+) -> None:
+    form = {"acid_mol_l": "0.1", "titrated_g": "1.2"}
+    said = work(phone, "paste", form, maker.path.stem)
+    assert len(said["say"]["expected"]) == 4 and not said["show"]["found"]
+    assert PASTE_TITRATION in said["care"]["acid_ml"]
+    # 1.2 g, 3 % excess and 97 % done: 0.06 x 112.5 g / 1268.75 g x 1.2 g, in mL of 0.1 mol/L, by hand.
+    assert any("At 97 %: 1.14 mL" in words for words in said["say"]["expected"])
+    found = work(phone, "paste", form | {"acid_ml": "1.14"}, maker.path.stem)
+    assert found["out"]["converted"] == "97 % of the oils"
+    status, kept = keep(phone, maker, "paste", "paste sample", form | {"acid_ml": "1.14", "minutes_ago": "6"})
+    assert status == 200
+    event = load(maker.path).events_of("titrated")[-1]
+    assert event.uid == kept["uid"]
+    assert event.fields == {"acid_ml": 1.14, "acid_mol_l": 0.1, "sample_g": 1.2}
+    assert event.known - event.measured == pytest.approx(360.0)
+    status, refused = keep(phone, maker, "paste", "paste sample", form)
+    assert (status, refused["field"]) == (400, "acid_ml") and refused["error"].startswith("Acid run in is empty;")
+
+
+def test_the_acid_is_asked_for_in_mol_of_h_plus(phone: FlaskClient, maker: Maker) -> None:
+    for name in ("paste", "neutralise"):
+        page = phone.get(f"/bench/{name}").text
+        assert "mol of H+ per litre" in page and "Citric acid is too weak to titrate with" in page
+
+
 def test_borates_are_dosed_only_after_their_warning(phone: FlaskClient, maker: Maker) -> None:
     form = {"ground": "excess", "ph": "10.6", "reagent": "borax decahydrate"}
     closed = work(phone, "neutralise", form, maker.path.stem)
@@ -502,7 +529,7 @@ def test_the_reminder_is_a_calendar_file(phone: FlaskClient, maker: Maker) -> No
     assert phone.get(f"/bench/settling.ics?cook={maker.path.stem}&days=500").status_code == 400
 
 
-@pytest.mark.parametrize("sum_", ["dilute", "neutralise", "label"])
+@pytest.mark.parametrize("sum_", ["paste", "dilute", "neutralise", "label"])
 def test_a_sum_of_a_pot_wants_a_sheet(phone: FlaskClient, sum_: str) -> None:
     status, said = ask(phone, "/bench/work", sum_, {})
     assert (status, said["field"]) == (400, "cook") and "fill in the charge first" in said["error"]

@@ -72,9 +72,9 @@ def test_the_reminder_comes_after_a_week_and_is_a_calendar_file() -> None:
 @given(st.floats(10.0, 10_000.0), st.lists(st.floats(0.0, 10.0), max_size=4))
 def test_additions_are_their_share_of_the_whole(soap_g: float, percents: list[float]) -> None:
     result = additive_amounts(soap_g, tuple(Additive(str(n), percent, 10.0) for n, percent in enumerate(percents)))
-    assert math.isclose(result.product_g, soap_g + sum(grams for _, grams in result.grams), rel_tol=1e-9)
-    for (_, grams), percent in zip(result.grams, percents, strict=True):
-        assert math.isclose(grams, result.product_g * percent / 100.0, rel_tol=1e-9, abs_tol=1e-12)
+    assert math.isclose(result.product_g, soap_g + sum(each.grams for each in result.grams), rel_tol=1e-9)
+    for each, percent in zip(result.grams, percents, strict=True):
+        assert math.isclose(each.grams, result.product_g * percent / 100.0, rel_tol=1e-9, abs_tol=1e-12)
 
 
 def test_more_than_its_maker_allows_is_refused() -> None:
