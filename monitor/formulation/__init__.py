@@ -19,6 +19,8 @@ if TYPE_CHECKING:
         last_ph,
         last_titration,
     )
+    from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, jar_from_readings, latest_jar
+    from monitor.formulation.jar_neutralising import JarDose, jar_dose
     from monitor.formulation.label import Label, ingredient_label
     from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
     from monitor.formulation.neutralisation import (
@@ -47,6 +49,7 @@ if TYPE_CHECKING:
     from monitor.formulation.soap_ph import acid_between, expected_ph, neutral_reading
     from monitor.formulation.stock_solution import Stock, make_stock_solution
     from monitor.formulation.text import to_json_value
+    from monitor.formulation.thickening import ThickeningCurve, find_thickener, thickener_names, thickening_curve
     from monitor.formulation.titration import TITRATION_STEPS, Titration, TitrationInputs, free_alkali
     from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
     from monitor.formulation.vessel_fill import VesselFill, cooker_fill
@@ -58,6 +61,7 @@ __all__ = [
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "TITRATION_STEPS",
+    "USUAL_JAR_G",
     "Additive",
     "AdditiveAmounts",
     "BatchState",
@@ -70,6 +74,9 @@ __all__ = [
     "Dilution",
     "Dose",
     "HeatInputs",
+    "Jar",
+    "JarDose",
+    "JarReading",
     "Label",
     "MixingHeat",
     "PhReading",
@@ -77,6 +84,7 @@ __all__ = [
     "Settling",
     "SheetError",
     "Stock",
+    "ThickeningCurve",
     "Titration",
     "TitrationInputs",
     "VesselFill",
@@ -96,10 +104,14 @@ __all__ = [
     "dilute",
     "expected_ph",
     "find_neutraliser",
+    "find_thickener",
     "free_alkali",
     "ingredient_label",
+    "jar_dose",
+    "jar_from_readings",
     "last_ph",
     "last_titration",
+    "latest_jar",
     "make_stock_solution",
     "mixing_heat",
     "neutral_reading",
@@ -112,6 +124,8 @@ __all__ = [
     "settling_plan",
     "sheet_text",
     "size_clarity_sample",
+    "thickener_names",
+    "thickening_curve",
     "to_json_value",
     "uk_fluid_ounces",
     "us_fluid_ounces",
@@ -135,6 +149,8 @@ if not TYPE_CHECKING:
                 "last_ph",
                 "last_titration",
             ),
+            "jar": ("Jar", "JarReading", "USUAL_JAR_G", "jar_from_readings", "latest_jar"),
+            "jar_neutralising": ("JarDose", "jar_dose"),
             "label": ("Label", "ingredient_label"),
             "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
             "neutralisation": (
@@ -163,6 +179,7 @@ if not TYPE_CHECKING:
             "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
             "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
+            "thickening": ("ThickeningCurve", "find_thickener", "thickener_names", "thickening_curve"),
             "titration": ("TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
             "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
             "vessel_fill": ("VesselFill", "cooker_fill"),

@@ -64,7 +64,8 @@ def event_text(event: Event) -> str:
         return clock_offset_text(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
     units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
     units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
-    units |= {"bottles": " bottles"}
+    units |= {"bottles": " bottles", "jar_g": " g in the jar", "stock_g": " g of stock", "stock_percent": " % stock"}
+    units |= {"run_out_s": " s to run out"}
     return ", ".join(
         f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
         for name, value in event.fields.items()
