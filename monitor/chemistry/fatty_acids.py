@@ -41,12 +41,11 @@ GLYCERYL_G_PER_MOL = 38.049
 
 @dataclass(frozen=True, slots=True)
 class FattyAcid:
-    """One fatty acid. code: carbons and double bonds, such as C18:1. apparent_pka: of its soap in water at 25 degC."""
+    """One fatty acid. code: carbons and double bonds, such as C18:1."""
 
     code: str
     name: str
     acid_g_per_mol: float
-    apparent_pka: float
     source: str
 
 
@@ -78,8 +77,7 @@ def all_fatty_acids() -> Mapping[str, FattyAcid]:
                 row["fatty_acid"],
                 row["name"],
                 float(row["acid_g_per_mol"]),
-                float(row["apparent_pka"]),
-                f"{row['source']}; pKa: {row['pka_source']}",
+                row["source"],
             )
             for row in rows
         }

@@ -6,7 +6,7 @@ the charge balance of ``equilibrium``.
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from monitor.chemistry.acid_soap import ACID_SOAP_PER_PH
 from monitor.chemistry.equilibrium import Solution, acid_at, ph
@@ -37,7 +37,7 @@ class PhOffset:
 class PhEstimate:
     """The pH that the probe may read: the middle, and the central 80 % of readings.
 
-    sample_percent: product in the sample, per cent by mass; 100 is the product undiluted.
+    sample_percent: product in the sample, per cent by mass; 100 is undiluted. words: all this in a sentence.
     """
 
     low: float
@@ -45,14 +45,15 @@ class PhEstimate:
     high: float
     sample_percent: float
     temperature_c: float
+    words: str = field(init=False)
 
-    @property
-    def words(self) -> str:
-        """The estimate in a sentence."""
-        return (
+    def __post_init__(self) -> None:
+        words = (
             f"A {self.sample_percent:g} % sample at {self.temperature_c:.0f} °C should read about {self.middle:.1f}; "
             f"eight readings in ten lie from {self.low:.1f} to {self.high:.1f}."
         )
+        # Frozen, so this is the way to set what follows from the other fields.
+        object.__setattr__(self, "words", words)
 
 
 NO_OFFSET = PhOffset()

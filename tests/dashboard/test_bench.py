@@ -237,6 +237,14 @@ def test_the_ph_decides_and_is_kept(phone: FlaskClient, maker: Maker) -> None:
     assert 'name="ph" inputmode="decimal" enterkeyhint="done" value="10.4"' in phone.get("/bench/neutralise").text
 
 
+def test_a_soap_that_reads_as_neutral_soap_does_is_left_alone(phone: FlaskClient, maker: Maker) -> None:
+    # 9.5 to 9.8 at 1 % is found good (common practice, no source).
+    form = {"ground": "ph", "ph": "9.6", "sample_percent": "1", "sample_c": "25"}
+    said = work(phone, "neutralise", form, maker.path.stem)
+    assert said["out"]["decision"] == "Leave it" and not said["show"]["step"]
+    assert "found good" in said["say"]["decision"][0] and "when neutral" in said["say"]["decision"][1]
+
+
 def test_a_titration_gives_the_sum_of_the_standard(phone: FlaskClient, maker: Maker) -> None:
     form = {"ground": "titration", "acid_ml": "2.30", "acid_mol_l": "0.1", "titrated_g": "10"}
     out = work(phone, "neutralise", form, maker.path.stem)["out"]
