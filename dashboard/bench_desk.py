@@ -23,6 +23,7 @@ from monitor.formulation import (
     OUNCE_G,
     SETTLING_DAYS,
     TITRATION_STEPS,
+    last_ph,
     last_titration,
     settling_plan,
     sheet_text,
@@ -201,7 +202,7 @@ def _page(template: str, state: AppState, wanted: str | None, *, new: bool = Fal
             for each in found
             if each.path != (cook and cook.path)
         ],
-        read=bench_pot.logged_reading(events),
+        read=last_ph(events),
         run_in=last_titration(events),
         ounce_g=OUNCE_G,
         **facts,

@@ -37,7 +37,7 @@ CLEARED: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "boiled off": ("water_lost",),
         "paste weighed": ("paste_weighed",),
         "bottled": ("bottles_filled", "bottled_g"),
-        "neutraliser added": ("given",),
+        "neutraliser added": ("given", "ph"),
         "added": ("weighed",),
     }
 )

@@ -64,7 +64,7 @@ def _neutralise(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ph", type=float, help="pH of a cooled sample: decide by it")
     parser.add_argument("--sample-percent", type=float, default=1.0, metavar="P", help="that sample's strength (1)")
     parser.add_argument("--sample-c", type=float, default=25.0, metavar="C", help="its temperature (25)")
-    parser.add_argument("--end-ph", type=float, default=10.0, help="where to stop; tells only with borates (10)")
+    parser.add_argument("--end-ph", type=float, metavar="PH", help="where to stop (the most that is found good)")
     parser.add_argument("--stock-percent", type=float, metavar="P", help="strength of the stock solution")
     parser.add_argument("--give", type=float, metavar="G", help="a dose of your own: would it overshoot?")
     parser.add_argument("--log", action="store_true", help="it went in: log it in the recording")

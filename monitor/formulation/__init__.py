@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from monitor.formulation.cautions import KOH_INTO_WATER, Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
+    from monitor.formulation.dosing import NextDose, next_dose
     from monitor.formulation.from_cook import (
         BatchState,
         PhReading,
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from monitor.formulation.jar_neutralising import JarDose, jar_dose
     from monitor.formulation.label import Label, ingredient_label
     from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
+    from monitor.formulation.mass_balance import MassBalance
     from monitor.formulation.neutralisation import (
         Dose,
         ResidualAlkali,
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.ph_evidence import ph_deviations
+    from monitor.formulation.ph_history import DosingHistory, dosing_history, with_reading
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -73,12 +76,15 @@ __all__ = [
     "Decision",
     "Dilution",
     "Dose",
+    "DosingHistory",
     "HeatInputs",
     "Jar",
     "JarDose",
     "JarReading",
     "Label",
+    "MassBalance",
     "MixingHeat",
+    "NextDose",
     "PhReading",
     "ResidualAlkali",
     "Settling",
@@ -102,6 +108,7 @@ __all__ = [
     "cooker_fill",
     "decide",
     "dilute",
+    "dosing_history",
     "expected_ph",
     "find_neutraliser",
     "find_thickener",
@@ -116,6 +123,7 @@ __all__ = [
     "mixing_heat",
     "neutral_reading",
     "neutralising_dose",
+    "next_dose",
     "ounces",
     "ph_deviations",
     "read_sheet",
@@ -129,6 +137,7 @@ __all__ = [
     "to_json_value",
     "uk_fluid_ounces",
     "us_fluid_ounces",
+    "with_reading",
 ]
 
 if not TYPE_CHECKING:
@@ -140,6 +149,7 @@ if not TYPE_CHECKING:
             "cautions": ("Caution", "KOH_INTO_WATER"),
             "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
             "dilution": ("Dilution", "dilute"),
+            "dosing": ("NextDose", "next_dose"),
             "from_cook": (
                 "BatchState",
                 "PhReading",
@@ -153,6 +163,7 @@ if not TYPE_CHECKING:
             "jar_neutralising": ("JarDose", "jar_dose"),
             "label": ("Label", "ingredient_label"),
             "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
+            "mass_balance": ("MassBalance",),
             "neutralisation": (
                 "Dose",
                 "ResidualAlkali",
@@ -165,6 +176,7 @@ if not TYPE_CHECKING:
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
             "ph_decision": ("Decision", "decide"),
             "ph_evidence": ("ph_deviations",),
+            "ph_history": ("DosingHistory", "dosing_history", "with_reading"),
             "settling": (
                 "Additive",
                 "AdditiveAmounts",

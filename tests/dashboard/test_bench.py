@@ -227,9 +227,9 @@ def test_a_dilution_that_cannot_be_is_refused(
 def test_the_ph_decides_and_is_kept(phone: FlaskClient, maker: Maker) -> None:
     form = {"ground": "ph", "ph": "10.4", "sample_percent": "1", "sample_c": "24"}
     said = work(phone, "neutralise", form, maker.path.stem)
-    assert said["out"]["decision"] == "Neutralise" and said["show"]["step"] and not said["show"]["dose"]
-    assert "step.reagent_g" in said["care"]
-    assert work(phone, "neutralise", form | {"ph": "8.5"}, maker.path.stem)["show"]["step"] is False
+    assert said["out"]["decision"] == "Neutralise" and said["show"]["next"] and not said["show"]["dose"]
+    assert "next.reagent_g" in said["care"] and "By the model alone" in said["say"]["next"][0]
+    assert work(phone, "neutralise", form | {"ph": "8.5"}, maker.path.stem)["show"]["needed"] is False
     status, _ = keep(phone, maker, "neutralise", "ph", form)
     fields = load(maker.path).events_of("ph read")[-1].fields
     assert status == 200
@@ -241,8 +241,45 @@ def test_a_soap_that_reads_as_neutral_soap_does_is_left_alone(phone: FlaskClient
     # 9.5 to 9.8 at 1 % is found good (common practice, no source).
     form = {"ground": "ph", "ph": "9.6", "sample_percent": "1", "sample_c": "25"}
     said = work(phone, "neutralise", form, maker.path.stem)
-    assert said["out"]["decision"] == "Leave it" and not said["show"]["step"]
+    assert said["out"]["decision"] == "Leave it" and said["out"]["next"] == "Nothing to add"
     assert "found good" in said["say"]["decision"][0] and "when neutral" in said["say"]["decision"][1]
+
+
+def test_the_doses_follow_what_the_pot_did(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "ph", "ph": "10.4", "end_ph": "9.7", "stock_reagent": "50", "stock_water": "50"}
+    cook = maker.path.stem
+    first = work(phone, "neutralise", form, cook)
+    assert "of the stock" in first["out"]["next"]
+    assert keep(phone, maker, "neutralise", "ph", form)[0] == 200
+    grams = first["out"]["next"].split()[0]
+    status, kept = keep(phone, maker, "neutralise", "neutraliser", form | {"given": grams})
+    assert status == 200 and kept["clear"] == ["given", "ph"]
+    waiting = work(phone, "neutralise", form | {"ph": ""}, cook)
+    assert waiting["out"]["next"] == "Wait, then read" and not waiting["show"]["needed"]
+    second = work(phone, "neutralise", form | {"ph": "10.3"}, cook)
+    assert "By what this pot did" in second["say"]["next"][0] and second["show"]["needed"]
+    safe = float(second["out"]["next"].split()[0])
+    over = work(phone, "neutralise", form | {"ph": "10.3", "given": str(safe * 9.0)}, cook)
+    assert over["show"]["overshoot"] and "may overshoot" in over["say"]["given"][0]
+    assert work(phone, "neutralise", form | {"ph": "9.75"}, cook)["out"]["next"] == "Stop here"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"end_ph": "10.5"}, "The pH to stop at is 10.5; the soap reads 10.4 already"),
+        ({"end_ph": "8.2"}, "this soap may turn cloudy or part, so it must be from"),
+        ({"end_ph": "9.1", "reagent": "borax decahydrate", "warning_read": True}, "takes no alkali below pH 9.4"),
+        ({"end_ph": "3"}, "must be from 8 to 11"),
+    ],
+)
+def test_a_refused_ph_to_stop_at_says_why(
+    phone: FlaskClient, maker: Maker, change: dict[str, object], words: str
+) -> None:
+    form = {"ground": "ph", "ph": "10.4", **change}
+    status, said = ask(phone, "/bench/work", "neutralise", form, maker.path.stem)
+    assert (status, said["field"]) == (400, "end_ph")
+    assert words in said["error"] and "\n" not in said["error"]
 
 
 def test_a_titration_gives_the_sum_of_the_standard(phone: FlaskClient, maker: Maker) -> None:
