@@ -17,6 +17,8 @@ NORMAL_QUANTILE_90 = 1.2816
 # (dilution, carbon dioxide of the air, the probe that day). Together 80 % within 0.35, so that neutral soap reads as
 # makers find it, 9.3 to 10.2 (judgement).
 KITCHEN_SD, READING_SD = 0.23, 0.15
+# A titrated soap that reads further off is a slip of the probe, the burette or a key, and teaches nothing (judgement).
+MOST_DEVIATION = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,13 +141,16 @@ def learned_offset(deviations: Iterable[tuple[float, float]]) -> PhOffset:
 
     Parameters
     ----------
-    deviations : (reading minus model, standard deviation of the model's free alkali in pH) of each reading.
+    deviations : (reading minus model, standard deviation of the model's free alkali in pH) of each reading; those of
+        more than 1.5 are left out.
 
     >>> learned_offset([]) == PhOffset(), round(learned_offset([(0.3, 0.0)] * 4).ph, 2)
     (True, 0.27)
     """
     precision, weighted, count = KITCHEN_SD**-2, 0.0, 0
     for deviation, model_sd in deviations:
+        if abs(deviation) > MOST_DEVIATION:
+            continue
         weight = 1.0 / (READING_SD**2 + model_sd**2)
         precision, weighted, count = precision + weight, weighted + weight * deviation, count + 1
     return PhOffset(weighted / precision, precision**-0.5, count)

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
+from monitor.chemistry import ph
 from monitor.formulation.from_cook import FINISHING, PhReading, batch_state, charge_of, last_ph, last_titration
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisation import residual_by_titration
-from monitor.formulation.soap_ph import expected_ph
+from monitor.formulation.soap_ph import sample_solution
 from monitor.formulation.titration import TitrationInputs, free_alkali
 from monitor.model import Batch, Event
 
@@ -66,7 +67,7 @@ def _deviation(pot: MassBalance, inputs: TitrationInputs, reading: PhReading) ->
     except ValueError:
         return None
     low, middle, high = (
-        expected_ph(pot, (koh_g, koh_g, koh_g), reading.sample_percent, reading.temperature_c).middle
+        ph(sample_solution(pot, koh_g, reading.sample_percent, reading.temperature_c))
         for koh_g in (alkali.low_g, alkali.middle_g, alkali.high_g)
     )
     return reading.ph - middle, (high - low) / 2.0

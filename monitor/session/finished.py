@@ -10,6 +10,9 @@ from monitor.probes import COLD, convert_history
 from monitor.simulator import INVENTED
 from monitor.storage import CalibrationLog, CookSummary, RecordingError, load, recordings, summary
 
+# So many of a kitchen's cooks teach: older ones have faded by then, and each costs some tens of milliseconds to read.
+MOST_COOKS = 16
+
 
 @dataclass(frozen=True, slots=True)
 class FileVersion:
@@ -46,6 +49,17 @@ def finished_cooks(folder: Path) -> Iterator[CookSummary]:
 def is_sample(cook: CookSummary) -> bool:
     """Whether a cook was invented to be looked at; no kitchen is known by such."""
     return cook.about.source == INVENTED
+
+
+def teaching_cooks(folder: Path, began: float | None = None) -> Iterator[CookSummary]:
+    """The finished cooks of a kitchen, the latest first, without those that were invented to be looked at.
+
+    began: only cooks that had ended by then (Unix seconds), or all.
+    """
+    for cook in finished_cooks(folder):
+        ended = max(cook.finished or 0.0, cook.last_known)
+        if not is_sample(cook) and (began is None or ended <= began):
+            yield cook
 
 
 def read_history(path: Path, *roles: str) -> History:

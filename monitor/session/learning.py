@@ -4,11 +4,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from monitor.estimation import CookEvidence, KitchenModel, cook_evidence, fit_kitchen
-from monitor.session.finished import FileVersion, file_version, finished_cooks, is_sample, read_history
+from monitor.session.finished import MOST_COOKS, FileVersion, file_version, read_history, teaching_cooks
 from monitor.storage import RecordingError
-
-# Older ones have faded by then, and each costs some tens of milliseconds to read.
-MOST_COOKS = 16
 
 
 @lru_cache(maxsize=256)
@@ -23,13 +20,9 @@ def kitchen_model(folder: Path, began: float | None = None) -> KitchenModel:
     and neither does a cook that was invented to be looked at.
     """
     fitted: list[tuple[float, int, CookEvidence]] = []
-    for cook in finished_cooks(folder):
+    for cook in teaching_cooks(folder, began):
         if len(fitted) >= MOST_COOKS:
             break
-        if began is not None and max(cook.finished or 0.0, cook.last_known) > began:
-            continue
-        if is_sample(cook):
-            continue
         try:
             version = file_version(cook.path)
             evidence = _evidence(version)

@@ -1,12 +1,12 @@
 """How far a kitchen's pH readings lie off the model, learned from its titrated soaps."""
 
 from functools import lru_cache
+from itertools import islice
 from pathlib import Path
 
 from monitor.chemistry import PhOffset, learned_offset
 from monitor.formulation import ph_deviations
-from monitor.session.finished import FileVersion, file_version, finished_cooks, is_sample
-from monitor.session.learning import MOST_COOKS
+from monitor.session.finished import MOST_COOKS, FileVersion, file_version, teaching_cooks
 from monitor.storage import RecordingError, read_batch, summary
 
 
@@ -30,15 +30,9 @@ def kitchen_ph_offset(folder: Path, began: float | None = None) -> PhOffset:
     and neither does a cook that was invented to be looked at.
     """
     found: list[tuple[float, float]] = []
-    used = 0
-    for cook in finished_cooks(folder):
-        if used >= MOST_COOKS:
-            break
-        if is_sample(cook) or (began is not None and max(cook.finished or 0.0, cook.last_known) > began):
-            continue
+    for cook in islice(teaching_cooks(folder, began), MOST_COOKS):
         try:
             found += _deviations(file_version(cook.path))
         except (RecordingError, OSError):
             continue
-        used += 1
     return learned_offset(found)

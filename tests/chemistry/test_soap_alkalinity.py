@@ -141,6 +141,8 @@ def test_titrated_soaps_of_a_kitchen_sharpen_the_model() -> None:
     assert learned.sd < NO_OFFSET.sd and learned.reading_sd < NO_OFFSET.reading_sd
     # Against the textbook's formula for one observation: 0.23^2 / (0.23^2 + 0.15^2) of it is believed.
     assert math.isclose(learned_offset([(0.3, 0.0)]).ph, 0.3 * 0.0529 / (0.0529 + 0.0225), rel_tol=1e-9)
+    # A slip teaches nothing.
+    assert learned_offset([(-3.0, 0.0)]) == NO_OFFSET
     # What the titration leaves open is believed little.
     assert abs(learned_offset([(1.0, 2.0)]).ph) < 0.02
     solution = Solution(cations=0.008, soap=0.008)
