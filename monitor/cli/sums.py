@@ -20,12 +20,12 @@ def run(args: argparse.Namespace) -> int:
     """Prints the sum, for a person or as JSON. Raises SumError."""
     import json
 
-    from monitor.cli import sums_charge, sums_finish
+    from monitor.cli import sums_charge, sums_finish, sums_jar
     from monitor.cli.sums_batch import SumError
     from monitor.formulation import to_json_value
 
     try:
-        result, lines = {**sums_charge.SUMS, **sums_finish.SUMS}[args.sum](args)
+        result, lines = {**sums_charge.SUMS, **sums_finish.SUMS, **sums_jar.SUMS}[args.sum](args)
     except ValueError as error:
         raise SumError(str(error)) from None
     if args.json:

@@ -58,6 +58,15 @@ def _caution_lines(cautions: tuple[Caution, ...], beside: str) -> list[str]:
     return lines
 
 
+def amount_lines(
+    amounts: Iterable[tuple[float, str]], oz: bool, cautions: tuple[Caution, ...] = (), meaning: Iterable[str] = ()
+) -> list[str]:
+    """Grams, each with what they are, the cautions right under the first, then the meaning."""
+    first, *others = [_amount_line(_grams(grams, oz), what) for grams, what in amounts] or [""]
+    care = [line for beside in {each.beside: 0 for each in cautions} for line in _caution_lines(cautions, beside)]
+    return [line for line in (first, *care, *others, *_wrapped(meaning)) if line]
+
+
 def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
     """The oils table, or rows of it."""
     lines = ["mg of KOH for a gram of oil: lowest, taken, highest"]

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from monitor.formulation.cautions import KOH_INTO_WATER, Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
-    from monitor.formulation.dosing import NextDose, next_dose
+    from monitor.formulation.dosing import NextDose, good_ph, next_dose
     from monitor.formulation.from_cook import (
         BatchState,
         PhReading,
@@ -113,6 +113,7 @@ __all__ = [
     "find_neutraliser",
     "find_thickener",
     "free_alkali",
+    "good_ph",
     "ingredient_label",
     "jar_dose",
     "jar_from_readings",
@@ -149,7 +150,7 @@ if not TYPE_CHECKING:
             "cautions": ("Caution", "KOH_INTO_WATER"),
             "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
             "dilution": ("Dilution", "dilute"),
-            "dosing": ("NextDose", "next_dose"),
+            "dosing": ("NextDose", "good_ph", "next_dose"),
             "from_cook": (
                 "BatchState",
                 "PhReading",

@@ -73,6 +73,14 @@ def check_target(target_ph: float, ph: float, clear_from_ph: float, reagent: Neu
         raise ValueError(f"end_ph is {target_ph:g}; {why}, so it must be from {low:g} to {high:g}")
 
 
+def good_ph(
+    pot: MassBalance, sample_percent: float = 1.0, temperature_c: float = 25.0, offset: PhOffset = NO_OFFSET
+) -> float:
+    """The highest pH that this soap is found good at, in a sample so made; rounded down to a tenth."""
+    good_to = ph_bounds(neutral_reading(pot, sample_percent, temperature_c, offset)).good_to
+    return math.floor(good_to * 10.0) / 10.0
+
+
 def _up(ph: float) -> float:
     return math.ceil(ph * 100.0 - 1e-6) / 100.0
 
@@ -111,9 +119,10 @@ def next_dose(
     if not history.readings:
         raise ValueError("readings are none; read the pH of a cooled sample first")
     first, last = history.readings[0], history.readings[-1]
-    bounds = ph_bounds(neutral_reading(pot, history.sample_percent, history.temperature_c, offset))
+    sample = (history.sample_percent, history.temperature_c, offset)
+    bounds = ph_bounds(neutral_reading(pot, *sample))
     if target_ph is None:
-        target_ph = max(math.floor(bounds.good_to * 10.0) / 10.0, lowest_end_ph(row))
+        target_ph = max(good_ph(pot, *sample), lowest_end_ph(row))
         if first.ph <= target_ph + DONE_WITHIN:
             return _ended("good", row, last.ph, target_ph)
     check_target(target_ph, max(first.ph, last.ph), bounds.cloudy_below, row)
@@ -121,7 +130,7 @@ def next_dose(
         return _ended("done", row, last.ph, target_ph)
     if history.waiting_mol:
         return _ended("read", row, last.ph, target_ph)
-    response = Response(pot, history.readings, target_ph, history.sample_percent, history.temperature_c, offset)
+    response = Response(pot, history.readings, target_ph, *sample)
     dose = _dose(row, response, history.last_dose_mol)
     return dose if stock_strength is None else replace(dose, stock_g=dose.dose_g / stock_strength)
 

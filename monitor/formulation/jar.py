@@ -54,6 +54,11 @@ class Jar:
         return self.readings[-1].stock_g if self.readings else 0.0
 
     @property
+    def has_two_totals(self) -> bool:
+        """Whether readings at two different totals are there, without which it says nothing."""
+        return len({reading.stock_g for reading in self.readings}) >= 2
+
+    @property
     def clear_readings(self) -> tuple[JarReading, ...]:
         """The readings before the first that was cloudy. Raises ValueError where the very first was."""
         first_cloudy = next((n for n, reading in enumerate(self.readings) if not reading.clear), len(self.readings))
