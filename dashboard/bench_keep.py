@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from dashboard import bench_after, bench_charge, bench_pot
+from dashboard import bench_after, bench_charge, bench_jar, bench_pot
 from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
@@ -39,6 +39,8 @@ CLEARED: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "bottled": ("bottles_filled", "bottled_g"),
         "neutraliser added": ("given", "ph"),
         "added": ("weighed",),
+        "jar neutralised": ("portion", "ph"),
+        "jar thickened": ("portion", "run_out"),
     }
 )
 
@@ -153,6 +155,16 @@ def _added(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     return _logged(to, "added", {"what": what, "grams": grams}, f"{what} added, {weight(grams)}")
 
 
+def _jar(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    fields = bench_jar.fields_of(form, "jar", known(to.cook).events)
+    return _logged(to, "jar neutralised", fields, f"pH {fields['ph']:g} of the jar")
+
+
+def _thickened(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    fields = bench_jar.fields_of(form, "thicken", known(to.cook).events)
+    return _logged(to, "jar thickened", fields, f"{fields['run_out_s']:g} s to run out")
+
+
 KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyType(
     {
         "sheet": _sheet,
@@ -164,5 +176,7 @@ KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyT
         "neutraliser": _neutraliser,
         "seen": _seen,
         "added": _added,
+        "jar": _jar,
+        "thicken": _thickened,
     }
 )

@@ -24,6 +24,8 @@ PAGES = (
     "bench/sample",
     "bench/dilute",
     "bench/neutralise",
+    "bench/jar",
+    "bench/thicken",
     "bench/bottle",
     "bench/label",
 )
