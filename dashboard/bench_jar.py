@@ -167,6 +167,7 @@ def _say_dose(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> N
     low, middle, high = (weight(grams, said.ounces) for grams in dose.stock_g)
     said.show["result"] = dose.first_stock_g > 0.0
     said.grams("first", dose.first_stock_g)
+    said.out["dry"] = _dry(jar, dose.first_stock_g, said.ounces)
     said.out["target"] = f"{target:g}"
     said.out["range"] = f"{middle}, likely {low} to {high}"
     said.out["most"] = weight(dose.most_stock_g, said.ounces)
@@ -181,6 +182,7 @@ def _say_curve(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> 
     said.show["result"] = curve.stock_g > 0.0
     said.grams("first", curve.first_stock_g)
     said.grams("most", curve.stock_g)
+    said.out["dry"] = _dry(jar, curve.first_stock_g, said.ounces)
     said.out["peak"] = "not yet found"
     if curve.peak_g is not None:
         low, high = (weight(grams, said.ounces) for grams in curve.peak_g)
@@ -188,6 +190,12 @@ def _say_curve(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> 
     said.out["thickest"] = f"{curve.thickest_s:g} s"
     said.say["result"] = list(curve.meaning)
     said.warn(curve.cautions, "jar.")
+
+
+def _dry(jar: Jar, stock_g: float, ounces: bool) -> str:
+    """What is dissolved in so much stock, in words."""
+    grams = jar.dissolved_g(stock_g)
+    return "strength unknown" if grams is None else f"{weight(grams, ounces)} {jar.what}"
 
 
 def fields_of(form: Form, name: str, events: Sequence[Event]) -> dict[str, object]:
