@@ -25,7 +25,6 @@ from monitor.formulation import (
     TITRATION_STEPS,
     last_ph,
     last_titration,
-    latest_jar,
     settling_plan,
     sheet_text,
     thickener_names,
@@ -216,8 +215,8 @@ def _page(template: str, state: AppState, wanted: str | None, *, new: bool = Fal
         ],
         read=last_ph(events),
         run_in=last_titration(events),
-        jar=latest_jar(events, "jar neutralised"),
-        thickened=latest_jar(events, "jar thickened"),
+        jar=bench_jar.last_jar(events, "jar neutralised"),
+        thickened=bench_jar.last_jar(events, "jar thickened"),
         ounce_g=OUNCE_G,
         **facts,
     )

@@ -6,7 +6,15 @@ from dashboard.bench_charge import told
 from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, weight
 from monitor.chemistry import PhOffset
-from monitor.formulation import DosingHistory, MassBalance, NextDose, PhReading, dosing_history, next_dose, with_reading
+from monitor.formulation import (
+    DosingHistory,
+    MassBalance,
+    NextDose,
+    PhReading,
+    dosing_history,
+    next_dose,
+    with_ph_reading,
+)
 from monitor.model import Event
 
 HEADINGS = {
@@ -27,7 +35,7 @@ def readings_of(events: Sequence[Event], reading: PhReading | None) -> DosingHis
     found = dosing_history(events)
     if reading is None or (found.readings and found.readings[-1].ph == reading.ph):
         return found
-    return with_reading(found, reading.ph, reading.sample_percent, reading.temperature_c)
+    return with_ph_reading(found, reading.ph, reading.sample_percent, reading.temperature_c)
 
 
 def say_next_dose(

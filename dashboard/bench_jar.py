@@ -74,9 +74,14 @@ def jar_before(form: Form, page: JarPage, events: Sequence[Event]) -> Jar:
     percent = form.maybe("stock_percent", "Strength of the stock", 0.01, 100.0, "%")
     typed = Jar(jar_g, what, percent, ())
     found = latest_jar(events, page.kind)
-    if found is None or form.ticked("new_jar") or not _alike(found, typed):
-        return typed
-    return replace(typed, readings=found.readings)
+    fresh = found is None or form.ticked("new_jar") or not _alike(found, typed)
+    return typed if found is None or fresh else found
+
+
+def last_jar(events: Sequence[Event], kind: str) -> Jar | None:
+    """The last jar of a cook, what is in its stock by its full name, or None. kind: as ``latest_jar``."""
+    found = latest_jar(events, kind)
+    return None if found is None else replace(found, what=_full_name(found.what))
 
 
 def _alike(found: Jar, typed: Jar) -> bool:

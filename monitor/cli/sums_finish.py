@@ -38,7 +38,7 @@ from monitor.formulation import (
     residual_by_excess,
     residual_by_titration,
     settling_plan,
-    with_reading,
+    with_ph_reading,
 )
 from monitor.model import Event
 from monitor.runtime import SystemClock
@@ -110,7 +110,7 @@ def _by_ph(
     read, history = last_ph(events), dosing_history(events)
     if args.ph is not None:
         read = PhReading(args.ph, args.sample_percent, args.sample_c)
-        history = with_reading(history, args.ph, args.sample_percent, args.sample_c)
+        history = with_ph_reading(history, args.ph, args.sample_percent, args.sample_c)
     if read is None and not history.readings:
         return None, None
     # Imported here, because it loads the estimator, which the other sums do without.

@@ -51,7 +51,7 @@ def _thickening(args: argparse.Namespace) -> Answer:
 
 
 def _check_warning(args: argparse.Namespace, name: str) -> None:
-    warning = borate_warning(name) if name.startswith("bor") else None
+    warning = borate_warning(name) if name.casefold().strip().startswith("bor") else None
     if warning and not args.borate_warning_read:
         raise SumError(f"{warning} To go on all the same, add --borate-warning-read")
 

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.ph_evidence import ph_deviations
-    from monitor.formulation.ph_history import DosingHistory, dosing_history, with_reading
+    from monitor.formulation.ph_history import DosingHistory, dosing_history, with_ph_reading
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -138,7 +138,7 @@ __all__ = [
     "to_json_value",
     "uk_fluid_ounces",
     "us_fluid_ounces",
-    "with_reading",
+    "with_ph_reading",
 ]
 
 if not TYPE_CHECKING:
@@ -177,7 +177,7 @@ if not TYPE_CHECKING:
             "neutralisers": ("all_neutralisers", "find_neutraliser"),
             "ph_decision": ("Decision", "decide"),
             "ph_evidence": ("ph_deviations",),
-            "ph_history": ("DosingHistory", "dosing_history", "with_reading"),
+            "ph_history": ("DosingHistory", "dosing_history", "with_ph_reading"),
             "settling": (
                 "Additive",
                 "AdditiveAmounts",

@@ -10,7 +10,8 @@ from monitor.model import Event
 
 # Samples whose strength or temperature differ by more are not compared.
 SAME_STRENGTH, SAME_C = 1.2, 10.0
-LOWEST_PH, HIGHEST_PH = 8.0, 13.0
+# What a dose can be read from: cooled and diluted, and soap at all.
+PH_RANGE, PERCENT_RANGE, C_RANGE = (8.0, 13.0), (0.1, 10.0), (0.0, 60.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,17 @@ def dosing_history(events: Sequence[Event]) -> DosingHistory:
             found = DosingHistory(()) if mol is None else replace(found, waiting_mol=found.waiting_mol + mol)
         elif event.kind == "ph read":
             percent, temperature_c = _number(event, "sample_percent", 1.0), _number(event, "temperature_c", 25.0)
-            found = with_reading(found, _number(event, "ph", 0.0), percent, temperature_c)
+            found = with_ph_reading(found, _number(event, "ph", 0.0), percent, temperature_c)
     return found
 
 
-def with_reading(found: DosingHistory, ph: float, sample_percent: float, temperature_c: float) -> DosingHistory:
-    """The history after one more reading; a new one where its sample is not comparable, or no soap reads so."""
-    if not LOWEST_PH <= ph <= HIGHEST_PH or sample_percent <= 0.0:
+def with_ph_reading(found: DosingHistory, ph: float, sample_percent: float, temperature_c: float) -> DosingHistory:
+    """The history after one more reading; a new one where its sample is not comparable.
+
+    Left out is a reading that no dose can follow from: pH outside 8 to 13, sample outside 0.1 to 10 % or 0 to 60 degC.
+    """
+    seen = ((ph, PH_RANGE), (sample_percent, PERCENT_RANGE), (temperature_c, C_RANGE))
+    if not all(low <= value <= high for value, (low, high) in seen):
         return found
     strength = sample_percent / found.sample_percent
     alike = 1.0 / SAME_STRENGTH <= strength <= SAME_STRENGTH and abs(temperature_c - found.temperature_c) <= SAME_C

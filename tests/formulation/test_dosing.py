@@ -9,7 +9,7 @@ import pytest
 from phreeqpython import PhreeqPython
 
 from monitor.chemistry import KOH_G_PER_MOL, Solution, acid_at, ph
-from monitor.formulation import DosingHistory, dosing_history, neutral_reading, next_dose, with_reading
+from monitor.formulation import DosingHistory, dosing_history, neutral_reading, next_dose, with_ph_reading
 from monitor.formulation.dilution import dilute
 from monitor.formulation.dosing import DONE_WITHIN, check_target
 from monitor.formulation.mass_balance import MassBalance, cooked_batch
@@ -156,7 +156,8 @@ def test_what_cannot_be_compared_begins_anew() -> None:
     assert [reading.ph for reading in stronger.readings] == [10.0] and stronger.sample_percent == 10.0
     alike = dosing_history([*before, event(3, "ph read", ph=10.0, sample_percent=1.05)])
     assert len(alike.readings) == 2 and math.isclose(alike.last_dose_mol, 2.0 / CITRIC_G_PER_MOL_H)
-    assert with_reading(alike, 3.0, 1.0, 25.0) == alike
+    for left_out in ((3.0, 1.0, 25.0), (10.0, 100.0, 25.0), (10.0, 1.0, 95.0)):
+        assert with_ph_reading(alike, *left_out) == alike
 
 
 @pytest.mark.parametrize(
@@ -210,6 +211,20 @@ def test_borax_brings_the_pot_where_it_was_asked_to() -> None:
     told = next_dose(POT, history_of([(0.0, before)]), 9.6, "borax", warning_read=True)
     after = ph(sample_solution(POT.with_reagent("borax", told.needed_g[1]), koh_g))
     assert math.isclose(after, 9.6, abs_tol=0.05)
+
+
+@pytest.mark.parametrize("reagent", ["borax", "boric acid", "lactic acid", "citric acid"])
+def test_doses_of_any_reagent_end_by_the_charge_balance_of_the_pot(reagent: str) -> None:
+    koh_g, added, events, n = 4.0, 0.0, [], 0
+    while n < 12:
+        read = round(ph(sample_solution(POT.with_reagent(reagent, added), koh_g)), 2)
+        events.append(event(2 * n, "ph read", ph=read))
+        told = next_dose(POT.with_reagent(reagent, added), dosing_history(events), 9.7, reagent, warning_read=True)
+        if told.word != "dose":
+            break
+        added, n = added + told.dose_g, n + 1
+        events.append(event(2 * n - 1, "neutraliser added", reagent=reagent, grams=told.dose_g))
+    assert told.word == "done" and n <= 5 and 9.6 < read <= 9.8
 
 
 @pytest.fixture(scope="module")
