@@ -1,6 +1,6 @@
 """The bench's addresses: its pages, the sums as they are typed, and what is kept of them in the cook's record."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from flask import Flask, Response, request
 
-from dashboard import bench_after, bench_charge, bench_paste, bench_pot
+from dashboard import bench_after, bench_charge, bench_jar, bench_paste, bench_pot
 from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
 from dashboard.bench_form import FieldError, Form
@@ -25,11 +25,13 @@ from monitor.formulation import (
     PASTE_STEPS,
     SETTLING_DAYS,
     TITRATION_STEPS,
+    last_ph,
     last_titration,
     settling_plan,
     sheet_text,
+    thickener_names,
 )
-from monitor.model import Batch
+from monitor.model import Batch, Event
 from monitor.runtime import MonitorError, SystemClock
 from monitor.session import Cook, kitchen_ph_offset
 from monitor.storage import CookSummary
@@ -43,6 +45,8 @@ PAGES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "paste": ("Paste sample in the cook", "A gram of paste, titrated: how much alkali is still free"),
         "dilute": ("Dilute", "Water for a strength"),
         "neutralise": ("Neutralise", "Titration or pH, what to add and when to stop"),
+        "jar": ("Jar test", "Portions of stock in a jar, and the pot's dose"),
+        "thicken": ("Thicken", "Salt portions in a jar, and where it is thickest"),
         "bottle": ("Settle and bottle", "A reminder, additions, bottles"),
         "label": ("Label", "Ingredients, lot and date"),
     }
@@ -63,10 +67,14 @@ class Asked:
         """The sheet of the cook, or None."""
         return None if self.cook is None else known(self.cook).batch
 
+    @property
+    def events(self) -> Sequence[Event]:
+        """What the cook's log has, nothing without one."""
+        return () if self.cook is None else known(self.cook).events
+
     def made(self) -> bench_pot.Made:
         """The pot of the cook. Raises FieldError where there is none."""
-        events = () if self.cook is None else known(self.cook).events
-        return bench_pot.made_of(self.form, self.batch, events)
+        return bench_pot.made_of(self.form, self.batch, self.events)
 
 
 def add_bench(server: Flask, state: AppState) -> None:
@@ -96,6 +104,8 @@ def _bench_page(state: AppState, name: str) -> Response:
         "heading": PAGES[name][0],
         "oils": sorted({each for row in all_oils() for each in (row.name, *other_names(row))}),
         "reagents": bench_pot.reagent_names(),
+        "stock_reagents": bench_jar.stock_reagents(),
+        "thickeners": thickener_names(),
         "looks": CLARITY_LOOKS,
         "titration_how": TITRATION_STEPS,
         "acid_strength": ACID_STRENGTH,
@@ -173,6 +183,8 @@ def _worked(asked: Asked) -> Answer:
         return bench_pot.dilution_answer(form, asked.made())
     if asked.sum == "neutralise":
         return bench_pot.neutralising_answer(form, asked.made(), kitchen_ph_offset(asked.recordings))
+    if asked.sum in bench_jar.PAGES:
+        return bench_jar.answer(form, asked.sum, asked.events, asked.made)
     if asked.sum == "bottle":
         return bench_after.bottles_answer(form, asked.made() if batch and batch.oils else None)
     if asked.sum == "label":
@@ -208,8 +220,10 @@ def _page(template: str, state: AppState, wanted: str | None, *, new: bool = Fal
             for each in found
             if each.path != (cook and cook.path)
         ],
-        read=bench_pot.logged_reading(events),
+        read=last_ph(events),
         run_in=last_titration(events),
+        jar=bench_jar.last_jar(events, "jar neutralised"),
+        thickened=bench_jar.last_jar(events, "jar thickened"),
         ounce_g=OUNCE_G,
         **facts,
     )

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from dashboard import bench_after, bench_charge, bench_paste, bench_pot
+from dashboard import bench_after, bench_charge, bench_jar, bench_paste, bench_pot
 from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
@@ -37,8 +37,10 @@ CLEARED: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "boiled off": ("water_lost",),
         "paste weighed": ("paste_weighed",),
         "bottled": ("bottles_filled", "bottled_g"),
-        "neutraliser added": ("given",),
+        "neutraliser added": ("given", "ph"),
         "added": ("weighed",),
+        "jar neutralised": ("portion", "ph"),
+        "jar thickened": ("portion", "run_out"),
     }
 )
 
@@ -164,6 +166,16 @@ def _added(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     return _logged(to, "added", {"what": what, "grams": grams}, f"{what} added, {weight(grams)}")
 
 
+def _jar(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    fields = bench_jar.fields_of(form, "jar", known(to.cook).events)
+    return _logged(to, "jar neutralised", fields, f"pH {fields['ph']:g} of the jar")
+
+
+def _thickened(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    fields = bench_jar.fields_of(form, "thicken", known(to.cook).events)
+    return _logged(to, "jar thickened", fields, f"{fields['run_out_s']:g} s to run out")
+
+
 KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyType(
     {
         "sheet": _sheet,
@@ -176,5 +188,7 @@ KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyT
         "neutraliser": _neutraliser,
         "seen": _seen,
         "added": _added,
+        "jar": _jar,
+        "thicken": _thickened,
     }
 )

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from dashboard import bench_dosing
 from dashboard.bench_form import Form
 from dashboard.bench_words import Answer, percent, weight
 from monitor.chemistry import NO_OFFSET, PhOffset
@@ -12,6 +13,7 @@ from monitor.formulation import (
     Decision,
     Dilution,
     Dose,
+    PhReading,
     ResidualAlkali,
     Titration,
     TitrationInputs,
@@ -24,7 +26,6 @@ from monitor.formulation import (
     dilute,
     find_neutraliser,
     free_alkali,
-    last_ph,
     make_stock_solution,
     neutralising_dose,
     residual_by_excess,
@@ -125,21 +126,12 @@ def dilution_answer(form: Form, made: Made) -> Answer:
     return said
 
 
-@dataclass(frozen=True, slots=True)
-class SampleReading:
-    """A pH that was read, and the sample it was read in."""
-
-    ph: float
-    sample_percent: float
-    temperature_c: float
-
-
-def reading_of(form: Form) -> SampleReading | None:
+def reading_of(form: Form) -> PhReading | None:
     """The pH on this page, or None. Raises FieldError."""
     ph = form.maybe("ph", "The pH", 4.0, 14.0)
     strength = form.number("sample_percent", "The sample's strength", 0.1, 10.0, "%", empty=1.0)
     at_c = form.number("sample_c", "The sample's temperature", 0.0, 60.0, "°C", empty=25.0)
-    return None if ph is None else SampleReading(ph, strength, at_c)
+    return None if ph is None else PhReading(ph, strength, at_c)
 
 
 def reagent_names() -> list[str]:
@@ -155,22 +147,21 @@ def neutralising_answer(form: Form, made: Made, offset: PhOffset = NO_OFFSET) ->
     reagent = form.choice("reagent", "The reagent", reagent_names())
     warning = borate_warning(reagent)
     read = form.ticked("warning_read")
-    said.show |= dict.fromkeys(("decision", "step", "stock", "titrated", "dose", "parts", "overshoot"), False)
+    said.show |= dict.fromkeys(("decision", "next", "needed", "stock", "titrated", "dose", "parts", "overshoot"), False)
     said.show["warning"] = warning is not None
     said.say["warning"] = [] if warning is None else [warning]
-    said.show["end"] = warning is not None
+    ground = form.choice("ground", "How the alkali over is known", GROUNDS)
+    said.show["end"] = ground == "ph" or warning is not None
     said.out["reagent"] = reagent
     reading = reading_of(form)
     if warning is not None and not read:
         said.say["dose"] = ["Nothing is dosed until the warning has been read."]
         return said
     if reading is not None:
-        _say_decision(said, _decided(made, reading, reagent, read, offset))
+        _say_decision(said, _decided(made, reading, offset))
     _say_stock(said, form, reagent)
-    ground = form.choice("ground", "How the alkali over is known", GROUNDS)
     if ground == "ph":
-        if reading is None:
-            said.say["dose"] = ["Read the pH of a cooled 1 % sample: it tells when to stop, not how much to add."]
+        _say_by_ph(said, form, made, reading, reagent, offset)
         return said
     said.show["titrated"] = ground == "titration"
     if ground == "titration":
@@ -189,14 +180,34 @@ def neutralising_answer(form: Form, made: Made, offset: PhOffset = NO_OFFSET) ->
     return said
 
 
-def _decided(made: Made, reading: SampleReading, reagent: str, read: bool, offset: PhOffset) -> Decision:
+def _say_by_ph(said: Answer, form: Form, made: Made, reading: PhReading | None, reagent: str, offset: PhOffset) -> None:
+    history = bench_dosing.readings_of(made.events, reading)
+    if not history.readings:
+        said.say["dose"] = ["Read the pH of a cooled 1 % sample: the first dose comes from it."]
+        return
+    dose = bench_dosing.say_next_dose(
+        said,
+        form,
+        made.now.pot,
+        history,
+        reagent,
+        stock_strength=_stock_strength(form),
+        warning_read=form.ticked("warning_read"),
+        offset=offset,
+    )
+    given = form.maybe_grams("given", f"{reagent} weighed")
+    too_much = None if given is None else bench_dosing.overshoot(dose, given, form.ounces)
+    if too_much is not None:
+        said.show["overshoot"] = True
+        said.say["given"] = [too_much]
+
+
+def _decided(made: Made, reading: PhReading, offset: PhOffset) -> Decision:
     return decide(
         reading.ph,
         made.now.pot,
-        reagent,
         sample_percent=reading.sample_percent,
         temperature_c=reading.temperature_c,
-        warning_read=read,
         offset=offset,
     )
 
@@ -209,10 +220,8 @@ def _say_decision(said: Answer, decision: Decision) -> None:
         "leave": "Leave it",
         "too low": "Too low: nothing more",
     }[decision.word]
-    said.show["step"] = decision.step_g > 0
-    said.grams("step", decision.step_g)
     said.say["decision"] = list(decision.meaning)
-    said.warn(decision.cautions, "step.")
+    said.warn(decision.cautions, "decision.")
 
 
 def _say_stock(said: Answer, form: Form, reagent: str) -> None:
@@ -287,9 +296,3 @@ def _say_dose(said: Answer, dose: Dose) -> None:
         f"After the parts: about {after.middle:.1f}, somewhere from {after.low:.1f} to {after.high:.1f}."
     ]
     said.warn(dose.cautions, "dose.")
-
-
-def logged_reading(events: Sequence[Event]) -> SampleReading | None:
-    """The latest pH logged since the last neutraliser, or None."""
-    found = last_ph(events)
-    return None if found is None else SampleReading(found.ph, found.sample_percent, found.temperature_c)

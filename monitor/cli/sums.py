@@ -21,13 +21,13 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.chemistry import OutOfRangeError
-    from monitor.cli import sums_charge, sums_finish, sums_text
+    from monitor.cli import sums_charge, sums_finish, sums_jar, sums_text
     from monitor.cli.sums_batch import SumError
     from monitor.cli.sums_refusal import refusal
     from monitor.formulation import to_json_value
 
     try:
-        result, lines = {**sums_charge.SUMS, **sums_finish.SUMS}[args.sum](args)
+        result, lines = {**sums_charge.SUMS, **sums_finish.SUMS, **sums_jar.SUMS}[args.sum](args)
     except OutOfRangeError as error:
         raise SumError(refusal(error, args)) from None
     except ValueError as error:

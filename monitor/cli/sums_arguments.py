@@ -92,10 +92,40 @@ def _neutralise(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ph", type=float, help="pH of a cooled sample: decide by it")
     parser.add_argument("--sample-percent", type=float, default=1.0, metavar="P", help="that sample's strength (1)")
     parser.add_argument("--sample-c", type=float, default=25.0, metavar="C", help="its temperature (25)")
-    parser.add_argument("--end-ph", type=float, default=10.0, help="where to stop; tells only with borates (10)")
+    parser.add_argument("--end-ph", type=float, metavar="PH", help="where to stop (the most that is found good)")
     parser.add_argument("--stock-percent", type=float, metavar="P", help="strength of the stock solution")
     parser.add_argument("--give", type=float, metavar="G", help="a dose of your own: would it overshoot?")
     parser.add_argument("--log", action="store_true", help="it went in: log it in the recording")
+    parser.add_argument("--borate-warning-read", action="store_true", help="needed for borax and boric acid")
+    _pot(parser)
+
+
+def _jar(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--reagent", help="what is in the stock (as in the log, else citric acid)")
+    parser.add_argument("--end-ph", type=float, metavar="PH", help="where to stop (the most that is found good)")
+    _jar_readings(parser, "PH")
+
+
+def _thickening(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--thickener", help="salt, potassium chloride or borax in the stock (as in the log, else salt)")
+    parser.add_argument("--wanted", type=float, metavar="S", help="the run-out that is wanted (the thickest)")
+    _jar_readings(parser, "SECONDS")
+
+
+def _jar_readings(parser: argparse.ArgumentParser, value: str) -> None:
+    parser.add_argument("--jar", type=float, metavar="G", help="product in the jar (as in the log, else 100)")
+    parser.add_argument("--stock-percent", type=float, metavar="P", help="strength of the stock solution")
+    parser.add_argument(
+        "--reading",
+        type=jar_reading,
+        action="append",
+        default=[],
+        metavar=f"G={value}[@cloudy]",
+        help="stock in the jar so far, and what it then read; once for each portion, 0 first",
+    )
+    parser.add_argument("--new-jar", action="store_true", help="leave out the jar that is in the log")
+    parser.add_argument("--pot", type=float, metavar="G", help="product to be dosed, instead of what the log says")
+    parser.add_argument("--log", action="store_true", help="log these readings in the recording")
     parser.add_argument("--borate-warning-read", action="store_true", help="needed for borax and boric acid")
     _pot(parser)
 
@@ -218,6 +248,18 @@ def oil(text: str) -> tuple[str, float, float | None]:
         raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like rapeseed=600@189") from None
 
 
+def jar_reading(text: str) -> tuple[float, float, bool]:
+    """GRAMS=VALUE or GRAMS=VALUE@cloudy: stock so far, what was read, whether it was clear."""
+    head, _, look = text.partition("@")
+    stock_g, _, value = head.partition("=")
+    try:
+        if look not in ("", "clear", "cloudy"):
+            raise ValueError("no such look")
+        return float(stock_g), float(value), look != "cloudy"
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like 2=9.8 or 2=9.8@cloudy") from None
+
+
 def addition(text: str) -> tuple[str, float, float]:
     """WHAT=PERCENT/MOST."""
     what, _, shares = text.rpartition("=")
@@ -245,6 +287,8 @@ SUMS = (
         "paste", "a titrated sample of the paste in the cook: the acid to expect, what it tells", _paste, of_batch=True
     ),
     SumArguments("neutralise", "what to add, in which parts, and when to stop", _neutralise, of_batch=True),
+    SumArguments("jar", "the pot's dose from a jar of product: portions of stock, and the pH after each", _jar, True),
+    SumArguments("thickening", "the salt or borax that thickens, from a jar and a stopwatch", _thickening, True),
     SumArguments("stock", "whether a stock solution stays dissolved", _stock),
     SumArguments("settle", "when to look whether it has settled", _settle, of_batch=True),
     SumArguments("bottles", "additions by percentage, and how many bottles are filled", _bottles),

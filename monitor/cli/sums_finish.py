@@ -1,7 +1,7 @@
 """The bench sums after the cook: dilution, titration, neutralising, stock solution, settling, bottles, label."""
 
 import argparse
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 
 from monitor.chemistry import check_range
@@ -17,6 +17,9 @@ from monitor.cli.sums_batch import (
 )
 from monitor.formulation import (
     Additive,
+    Decision,
+    MassBalance,
+    NextDose,
     PhReading,
     TitrationInputs,
     additive_amounts,
@@ -26,6 +29,7 @@ from monitor.formulation import (
     checked_dose,
     decide,
     dilute,
+    dosing_history,
     free_alkali,
     ingredient_label,
     judge_paste_sample,
@@ -33,12 +37,18 @@ from monitor.formulation import (
     last_titration,
     make_stock_solution,
     neutralising_dose,
+    next_dose,
     plan_paste_sample,
     residual_by_excess,
     residual_by_titration,
     settling_plan,
+    with_ph_reading,
 )
+from monitor.model import Event
 from monitor.runtime import SystemClock
+
+# Where to stop when the alkali is known and no pH is named; only the dose of borates depends on it.
+USUAL_END_PH = 10.0
 
 
 def _dilution(args: argparse.Namespace) -> Answer:
@@ -86,43 +96,64 @@ def _neutralise(args: argparse.Namespace) -> Answer:
     if warning and not args.borate_warning_read:
         raise SumError(f"{warning} To go on all the same, add --borate-warning-read")
     _, made, events, now = batch_and_state(args)
-    read = last_ph(events)
-    if args.ph is not None:
-        read = PhReading(args.ph, args.sample_percent, args.sample_c)
-    decision = None
-    if read is not None:
-        # Imported here, because it loads the estimator, which the other sums do without.
-        from monitor.session import kitchen_ph_offset
-
-        decision = decide(
-            read.ph,
-            now.pot,
-            args.reagent,
-            sample_percent=read.sample_percent,
-            temperature_c=read.temperature_c,
-            warning_read=args.borate_warning_read,
-            offset=kitchen_ph_offset(args.recordings),
-        )
     run_in = last_titration(events)
     if args.acid_ml is not None:
         run_in = TitrationInputs(args.acid_ml, args.acid, args.sample)
-    over = (
-        residual_by_titration(free_alkali(run_in), now.pot) if run_in is not None else residual_by_excess(made, now.pot)
-    )
+    decision, following = _by_ph(args, events, now.pot, titrated=run_in is not None)
+    if run_in is not None:
+        over = residual_by_titration(free_alkali(run_in), now.pot)
+    else:
+        over = residual_by_excess(made, now.pot)
     dose = neutralising_dose(
         now.pot,
         over,
         args.reagent,
-        end_ph=args.end_ph,
-        stock_strength=None if args.stock_percent is None else args.stock_percent / 100.0,
+        end_ph=args.end_ph or USUAL_END_PH,
+        stock_strength=_stock_strength(args),
         warning_read=args.borate_warning_read,
     )
-    if args.give is not None:
+    if args.give is not None and following is None:
         checked_dose(dose, args.give)
-    told = text.decision(decision, args.ounces) if decision else []
-    told += text.dose(now, dose, args.ounces)
+    told = text.decision(decision) if decision else []
+    told += text.dose(now, dose, args.ounces) if following is None else text.next_dose(now, following, args.ounces)
     told += log_weighed(args, "neutraliser added", args.give, {"reagent": dose.reagent}) if args.log else []
-    return {"now": now, "decision": decision, "dose": dose}, told
+    return {"now": now, "decision": decision, "next": following, "dose": dose}, told
+
+
+def _stock_strength(args: argparse.Namespace) -> float | None:
+    return None if args.stock_percent is None else args.stock_percent / 100.0
+
+
+def _by_ph(
+    args: argparse.Namespace, events: Sequence[Event], pot: MassBalance, *, titrated: bool
+) -> tuple[Decision | None, NextDose | None]:
+    """What the pH asks for, and the next dose; None where none was read, or where a titration gives the dose."""
+    read, history = last_ph(events), dosing_history(events)
+    if args.ph is not None:
+        read = PhReading(args.ph, args.sample_percent, args.sample_c)
+        history = with_ph_reading(history, args.ph, args.sample_percent, args.sample_c)
+    if read is None and not history.readings:
+        return None, None
+    # Imported here, because it loads the estimator, which the other sums do without.
+    from monitor.session import kitchen_ph_offset
+
+    offset = kitchen_ph_offset(args.recordings)
+    decision = following = None
+    if read is not None:
+        decision = decide(
+            read.ph, pot, sample_percent=read.sample_percent, temperature_c=read.temperature_c, offset=offset
+        )
+    if history.readings and not titrated:
+        following = next_dose(
+            pot,
+            history,
+            args.end_ph,
+            args.reagent,
+            stock_strength=_stock_strength(args),
+            warning_read=args.borate_warning_read,
+            offset=offset,
+        )
+    return decision, following
 
 
 def _stock(args: argparse.Namespace) -> Answer:

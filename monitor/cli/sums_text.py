@@ -20,6 +20,7 @@ from monitor.formulation import (
     Dose,
     Label,
     MixingHeat,
+    NextDose,
     OilFacts,
     PasteSample,
     PasteTitration,
@@ -73,6 +74,15 @@ def printed(lines: Iterable[str]) -> list[str]:
 
 def _caution_lines(cautions: tuple[Caution, ...], beside: str) -> list[str]:
     return [_CAUTION + caution.words for caution in cautions if caution.beside == beside]
+
+
+def amount_lines(
+    amounts: Iterable[tuple[float, str]], oz: bool, cautions: tuple[Caution, ...] = (), meaning: Iterable[str] = ()
+) -> list[str]:
+    """Grams, each with what they are, the cautions right under the first, then the meaning."""
+    first, *others = [_amount_line(_grams(grams, oz), what) for grams, what in amounts] or [""]
+    care = [line for beside in {each.beside: 0 for each in cautions} for line in _caution_lines(cautions, beside)]
+    return [line for line in (first, *care, *others, *_wrapped(meaning)) if line]
 
 
 def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
@@ -248,17 +258,25 @@ def dose(now: BatchState, result: Dose, oz: bool) -> list[str]:
     return [*lines, f"After the parts: about {after.middle:.1f}, from {after.low:.1f} to {after.high:.1f}."]
 
 
-def decision(result: Decision, oz: bool) -> list[str]:
+def next_dose(now: BatchState, result: NextDose, oz: bool) -> list[str]:
+    """The next dose by the pH."""
+    lines = _pot_lines(now, oz)
+    if result.word == "dose":
+        of_stock = "" if result.stock_g is None else f", which is {_grams(result.stock_g, oz)} of the stock"
+        lines.append(_amount_line(_grams(result.dose_g, oz), f"{result.reagent} now{of_stock}"))
+        lines += _caution_lines(result.cautions, "reagent_g")
+        low, middle, high = (f"{grams / 10.0:.2g}" for grams in result.g_per_ph)
+        lines.append(f"To pH {result.target_ph:g}; a tenth of a pH takes {middle} g, likely {low} to {high} g.")
+    return lines + _wrapped(result.meaning)
+
+
+def decision(result: Decision) -> list[str]:
     """What a pH asks for."""
-    lines = [
+    return [
         _amount_line(f"pH {result.ph:.2f}", result.word),
         *_caution_lines(result.cautions, "ph"),
         *_wrapped(result.meaning),
     ]
-    if result.step_g:
-        grams = f"{result.step_g:.2f} g" + (f" ({ounces(result.step_g):.3f} oz)" if oz else "")
-        lines += [_amount_line(grams, f"{result.reagent} for one step"), *_caution_lines(result.cautions, "reagent_g")]
-    return lines
 
 
 def stock(result: Stock, oz: bool) -> list[str]:

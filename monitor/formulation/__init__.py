@@ -28,6 +28,11 @@ if TYPE_CHECKING:
         Dilution,
         dilute,
     )
+    from monitor.formulation.dosing import (
+        NextDose,
+        good_ph,
+        next_dose,
+    )
     from monitor.formulation.from_cook import (
         BatchState,
         PhReading,
@@ -37,6 +42,17 @@ if TYPE_CHECKING:
         last_ph,
         last_titration,
     )
+    from monitor.formulation.jar import (
+        USUAL_JAR_G,
+        Jar,
+        JarReading,
+        jar_from_readings,
+        latest_jar,
+    )
+    from monitor.formulation.jar_neutralising import (
+        JarDose,
+        jar_dose,
+    )
     from monitor.formulation.label import (
         Label,
         ingredient_label,
@@ -45,6 +61,9 @@ if TYPE_CHECKING:
         HeatInputs,
         MixingHeat,
         mixing_heat,
+    )
+    from monitor.formulation.mass_balance import (
+        MassBalance,
     )
     from monitor.formulation.neutralisation import (
         Dose,
@@ -77,6 +96,11 @@ if TYPE_CHECKING:
     from monitor.formulation.ph_evidence import (
         ph_deviations,
     )
+    from monitor.formulation.ph_history import (
+        DosingHistory,
+        dosing_history,
+        with_ph_reading,
+    )
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -99,6 +123,12 @@ if TYPE_CHECKING:
     )
     from monitor.formulation.text import (
         to_json_value,
+    )
+    from monitor.formulation.thickening import (
+        ThickeningCurve,
+        find_thickener,
+        thickener_names,
+        thickening_curve,
     )
     from monitor.formulation.titration import (
         ACID_STRENGTH,
@@ -126,6 +156,7 @@ __all__ = [
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "TITRATION_STEPS",
+    "USUAL_JAR_G",
     "Additive",
     "AdditiveAmounts",
     "BatchState",
@@ -137,9 +168,15 @@ __all__ = [
     "Decision",
     "Dilution",
     "Dose",
+    "DosingHistory",
     "HeatInputs",
+    "Jar",
+    "JarDose",
+    "JarReading",
     "Label",
+    "MassBalance",
     "MixingHeat",
+    "NextDose",
     "OilFacts",
     "PasteSample",
     "PasteTitration",
@@ -148,6 +185,7 @@ __all__ = [
     "Settling",
     "SheetError",
     "Stock",
+    "ThickeningCurve",
     "Titration",
     "TitrationInputs",
     "VesselFill",
@@ -165,17 +203,24 @@ __all__ = [
     "cooker_fill",
     "decide",
     "dilute",
+    "dosing_history",
     "expected_ph",
     "find_neutraliser",
+    "find_thickener",
     "free_alkali",
+    "good_ph",
     "ingredient_label",
+    "jar_dose",
+    "jar_from_readings",
     "judge_paste_sample",
     "last_ph",
     "last_titration",
+    "latest_jar",
     "make_stock_solution",
     "mixing_heat",
     "neutral_reading",
     "neutralising_dose",
+    "next_dose",
     "oil_facts",
     "ounces",
     "ph_deviations",
@@ -186,9 +231,12 @@ __all__ = [
     "settling_plan",
     "sheet_text",
     "size_clarity_sample",
+    "thickener_names",
+    "thickening_curve",
     "to_json_value",
     "uk_fluid_ounces",
     "us_fluid_ounces",
+    "with_ph_reading",
 ]
 
 if not TYPE_CHECKING:
@@ -216,6 +264,11 @@ if not TYPE_CHECKING:
                 "Dilution",
                 "dilute",
             ),
+            "dosing": (
+                "NextDose",
+                "good_ph",
+                "next_dose",
+            ),
             "from_cook": (
                 "BatchState",
                 "PhReading",
@@ -224,6 +277,17 @@ if not TYPE_CHECKING:
                 "charge_of",
                 "last_ph",
                 "last_titration",
+            ),
+            "jar": (
+                "Jar",
+                "JarReading",
+                "USUAL_JAR_G",
+                "jar_from_readings",
+                "latest_jar",
+            ),
+            "jar_neutralising": (
+                "JarDose",
+                "jar_dose",
             ),
             "label": (
                 "Label",
@@ -234,6 +298,7 @@ if not TYPE_CHECKING:
                 "MixingHeat",
                 "mixing_heat",
             ),
+            "mass_balance": ("MassBalance",),
             "neutralisation": (
                 "Dose",
                 "ResidualAlkali",
@@ -263,6 +328,11 @@ if not TYPE_CHECKING:
                 "decide",
             ),
             "ph_evidence": ("ph_deviations",),
+            "ph_history": (
+                "DosingHistory",
+                "dosing_history",
+                "with_ph_reading",
+            ),
             "settling": (
                 "Additive",
                 "AdditiveAmounts",
@@ -284,6 +354,12 @@ if not TYPE_CHECKING:
                 "make_stock_solution",
             ),
             "text": ("to_json_value",),
+            "thickening": (
+                "ThickeningCurve",
+                "find_thickener",
+                "thickener_names",
+                "thickening_curve",
+            ),
             "titration": (
                 "ACID_STRENGTH",
                 "TITRATION_STEPS",

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from monitor.chemistry import FRACTION, KOH_G_PER_MOL, PhEstimate, acid_constant, check_range, log_activity
 from monitor.formulation.alkali import Charge
 from monitor.formulation.cautions import BORATES, Caution
+from monitor.formulation.jar_neutralising import FIRST_SHARE
 from monitor.formulation.mass_balance import MassBalance
 from monitor.formulation.neutralisers import DEFAULT, Neutraliser, find_allowed_neutraliser, find_neutraliser
 from monitor.formulation.soap_ph import expected_ph
@@ -17,8 +18,8 @@ from monitor.formulation.titration import Titration
 
 # Ionic strength of a finished soap, mol/kg, for the dissociation of boric acid (judgement).
 SOAP_IONIC_STRENGTH = 0.5
-# Half, then a quarter, then the last quarter, each only if the pH still asks for it; minutes between: common practice.
-PARTS = (0.5, 0.25, 0.25)
+# Half to two thirds first, then the rest, only if the pH still asks for it; minutes between: common practice.
+PARTS = (FIRST_SHARE, 1.0 - FIRST_SHARE)
 WAIT_MIN = 15
 # When the greatest dose exceeds the least by more than this factor, the text warns that the basis is poor.
 POOR_GROUND = 2.0
@@ -96,6 +97,11 @@ class Dose:
     cautions: tuple[Caution, ...]
 
 
+def lowest_end_ph(reagent: Neutraliser) -> float:
+    """The pH below which a reagent takes hardly any alkali, 9.4 for borax; 8 for others: no soap is brought there."""
+    return 9.4 if reagent.boron_mol > reagent.oh_mol else 8.0
+
+
 def alkali_taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: float = 25.0) -> float:
     """Alkali, mol, that a mole of reagent takes on the way to a final pH.
 
@@ -119,8 +125,7 @@ def alkali_taken_per_mol(reagent: Neutraliser, end_ph: float, temperature_c: flo
     if reagent.kind != "borate":
         return reagent.oh_mol
     acid = reagent.boron_mol - reagent.oh_mol
-    lowest = 9.4 if acid else 8.0
-    check_range("end_ph", end_ph, lowest, 11.0)
+    check_range("end_ph", end_ph, lowest_end_ph(reagent), 11.0)
     check_range("temperature_c", temperature_c, 0.0, 60.0, "°C")
     pka = acid_constant("pKa_boric", temperature_c) + log_activity(1, SOAP_IONIC_STRENGTH, temperature_c)
     still_acid = math.exp((pka - end_ph) * math.log(10.0))
@@ -170,7 +175,7 @@ def neutralising_dose(
         central,
         most,
         None if stock_strength is None else central / stock_strength,
-        _parts(least, stock_strength),
+        _parts(least, stock_strength, end_ph),
         expected_ph(pot, ends),
         expected_ph(pot.with_reagent(row.name, least), ends),
         _meaning(row, residual_alkali, least, most),
@@ -193,16 +198,16 @@ def _neutralised_koh_g(pot: MassBalance, end_ph: float) -> float:
     )
 
 
-def _parts(least: float, stock_strength: float | None) -> tuple[Part, ...]:
+def _parts(least: float, stock_strength: float | None, end_ph: float) -> tuple[Part, ...]:
     """The parts in which to add the least dose, g; none where that is 0."""
     if least <= 0.0:
         return ()
-    return tuple(_part(least * share, stock_strength, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
+    return tuple(_part(least * share, stock_strength, end_ph, n == len(PARTS)) for n, share in enumerate(PARTS, 1))
 
 
-def _part(grams: float, stock_strength: float | None, last: bool) -> Part:
+def _part(grams: float, stock_strength: float | None, end_ph: float, last: bool) -> Part:
     then = "Stir well, wait, then read a cooled 1 % sample; "
-    then += "stop here." if last else "go on only if it still reads above 10."
+    then += "stop here." if last else f"go on only if it still reads above {end_ph:g}."
     return Part(grams, None if stock_strength is None else grams / stock_strength, WAIT_MIN, then)
 
 

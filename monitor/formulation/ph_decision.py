@@ -1,11 +1,10 @@
-"""What to do at the pH of a cooled sample, beside what this soap would read when neutral, and the next small step."""
+"""What to do at the pH of a cooled sample, beside what this soap would read when neutral."""
 
 from dataclasses import dataclass
 
 from monitor.chemistry import NO_OFFSET, PhEstimate, PhOffset, check_range
 from monitor.formulation.cautions import NEVER_TASTE, Caution
 from monitor.formulation.mass_balance import MassBalance
-from monitor.formulation.neutralisers import DEFAULT, find_allowed_neutraliser
 from monitor.formulation.soap_ph import neutral_reading
 
 # Common practice, no source, of a 1 % sample at 25 degC of a soap that reads 9.75 when neutral: 9.5 to 9.8 is found
@@ -16,8 +15,6 @@ ACT_ABOVE = 10.0 - USUAL_NEUTRAL
 GOOD_TO = 9.85 - USUAL_NEUTRAL
 MILD_BELOW = 9.2 - USUAL_NEUTRAL
 CLOUDY_BELOW = 9.0 - USUAL_NEUTRAL
-# A step neutralises this much KOH per kg of product, far less than what turns a soap cloudy (judgement).
-STEP_KOH_G_PER_KG = 0.3
 USUAL_C = (15.0, 35.0)
 
 
@@ -36,15 +33,13 @@ class PhBounds:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """The decision at a pH. word: "act", "optional", "leave" or "too low". step_g: reagent for one small step, g.
+    """The decision at a pH. word: "act", "optional", "leave" or "too low". ``next_dose`` says how much.
 
     neutral: what this soap would read in such a sample when neutral.
     """
 
     ph: float
     word: str
-    reagent: str
-    step_g: float
     neutral: PhEstimate
     bounds: PhBounds
     meaning: tuple[str, ...]
@@ -67,11 +62,9 @@ def ph_bounds(neutral: PhEstimate) -> PhBounds:
 def decide(
     ph: float,
     pot: MassBalance,
-    reagent: str = DEFAULT,
     *,
     sample_percent: float = 1.0,
     temperature_c: float = 25.0,
-    warning_read: bool = False,
     offset: PhOffset = NO_OFFSET,
 ) -> Decision:
     """What to do at this pH.
@@ -80,10 +73,8 @@ def decide(
     ----------
     ph : read in a cooled sample, 4 to 14.
     pot : the soap, 10 g to 1000 kg.
-    reagent : name in the table of neutralisers.
     sample_percent : product in the sample, per cent by mass, 0.1 to 10.
     temperature_c : of the sample, 0 to 60 degC.
-    warning_read : that a person has read ``cautions.BORATES``.
     offset : of the kitchen's readings.
 
     Raises ValueError outside these ranges, for an unknown reagent, and for a borate whose warning was not read. The
@@ -98,33 +89,31 @@ def decide(
     ['act', 'optional', 'leave', 'leave', 'too low']
     """
     check_range("ph", ph, 4.0, 14.0)
-    product_g = check_range("product_g", pot.total_g, 10.0, 1e6, "g")
+    check_range("product_g", pot.total_g, 10.0, 1e6, "g")
     check_range("sample_percent", sample_percent, 0.1, 10.0, "%")
     check_range("temperature_c", temperature_c, 0.0, 60.0, "°C")
-    row = find_allowed_neutraliser(reagent, warning_read=warning_read)
     neutral = neutral_reading(pot, sample_percent, temperature_c, offset)
     bounds = ph_bounds(neutral)
-    word, steps, advice = _advice(ph, bounds)
-    step_g = steps * STEP_KOH_G_PER_KG * product_g / 1000.0 * row.g_per_g_koh
+    word, advice = _advice(ph, bounds)
     meaning = (advice + " (Common practice, no source.)", *_basis(neutral, offset))
-    return Decision(ph, word, row.name, step_g, neutral, bounds, meaning, (Caution("ph", NEVER_TASTE), *row.cautions))
+    return Decision(ph, word, neutral, bounds, meaning, (Caution("ph", NEVER_TASTE),))
 
 
-def _advice(ph: float, bounds: PhBounds) -> tuple[str, float, str]:
-    """The decision's word, the number of steps to add, and one sentence."""
+def _advice(ph: float, bounds: PhBounds) -> tuple[str, str]:
+    """The decision's word and one sentence."""
     act, good, mild, cloudy = (
         f"{bound:.1f}" for bound in (bounds.act_above, bounds.good_to, bounds.mild_below, bounds.cloudy_below)
     )
     if ph > bounds.act_above:
-        return "act", 1.0, f"Above {act}: neutralise. One step, stir, wait a quarter of an hour, read again."
+        return "act", f"Above {act}: neutralise. One dose, stir, wait a quarter of an hour, read again."
     if ph > bounds.good_to:
-        return "optional", 0.5, f"From {good} to {act}: as you like; many leave it. Half a step at a time."
+        return "optional", f"From {good} to {act}: as you like; many leave it."
     if ph >= bounds.mild_below:
-        return "leave", 0.0, f"From {mild} to {good}: found good, leave it."
+        return "leave", f"From {mild} to {good}: found good, leave it."
     if ph >= bounds.cloudy_below:
-        return "leave", 0.0, f"From {cloudy} to {mild}: mild, as some like it. Nothing more."
+        return "leave", f"From {cloudy} to {mild}: mild, as some like it. Nothing more."
     sentence = f"Below {cloudy} the soap may turn cloudy or part: nothing more. A little lye brings it back."
-    return "too low", 0.0, sentence
+    return "too low", sentence
 
 
 def _basis(neutral: PhEstimate, offset: PhOffset) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ def sample_solution(
     sample_percent : product in the sample, per cent by mass, 0.01 to 100.
     temperature_c : 0 to 60 degC.
     """
-    per_kg = 1.0 / _water_kg(pot, sample_percent)
+    per_kg = 1.0 / sample_water_kg(pot, sample_percent)
     soap = pot.soap_mol
     cations = soap + max(koh_over_g, 0.0) / KOH_G_PER_MOL + 2.0 * pot.carbonate_mol
     boron = citrate = lactate = 0.0
@@ -55,8 +55,11 @@ def sample_solution(
     )
 
 
-def _water_kg(pot: MassBalance, sample_percent: float) -> float:
-    """The water when the whole pot is diluted as the sample is, kg: its own and that of the dilution."""
+def sample_water_kg(pot: MassBalance, sample_percent: float) -> float:
+    """The water when the whole pot is diluted as the sample is, kg: its own and that of the dilution.
+
+    sample_percent: product in the sample, per cent by mass, 0.01 to 100.
+    """
     check_range("sample_percent", sample_percent, 0.01, 100.0, "%")
     return (pot.water_g + pot.total_g * (100.0 / sample_percent - 1.0)) / 1000.0
 
@@ -82,7 +85,7 @@ def neutral_reading(
     >>> round(estimate.low, 1), round(estimate.middle, 1), round(estimate.high, 1)
     (9.4, 9.8, 10.1)
     """
-    per_kg = 1.0 / _water_kg(pot, sample_percent)
+    per_kg = 1.0 / sample_water_kg(pot, sample_percent)
     carbonate = pot.carbonate_mol * per_kg
     soap = pot.soap_mol * per_kg
     solution = Solution(soap + 2.0 * carbonate, carbonate=carbonate, soap=soap, temperature_c=temperature_c)
@@ -120,7 +123,7 @@ def acid_between(
     True
     """
     sample = sample_solution(pot, 0.0, sample_percent, temperature_c)
-    water_kg = _water_kg(pot, sample_percent)
+    water_kg = sample_water_kg(pot, sample_percent)
     low, middle, high = acid_between_readings(sample, from_ph, to_ph, offset)
     return low * water_kg, middle * water_kg, high * water_kg
 

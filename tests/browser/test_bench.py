@@ -25,6 +25,8 @@ PAGES = (
     "bench/paste",
     "bench/dilute",
     "bench/neutralise",
+    "bench/jar",
+    "bench/thicken",
     "bench/bottle",
     "bench/label",
 )
@@ -256,9 +258,9 @@ def test_ph_and_neutraliser_are_logged_and_borax_warned_of(maker: Maker, phone: 
     assert load(maker.path).events_of("ph read")[-1].fields["ph"] == 10.5
     page.locator("select[name=reagent]").select_option("borax decahydrate")
     expect(page.locator('[data-say="warning"]')).to_contain_text("toxic for reproduction")
-    expect(page.locator('[data-out="step"]')).to_be_hidden()
+    expect(page.locator('[data-out="next"]')).to_be_hidden()
     page.get_by_label("I have read this warning").check()
-    expect(page.locator('[data-out="step"]')).to_be_visible()
+    expect(page.locator('[data-out="next"]')).to_be_visible()
     page.locator("select[name=reagent]").select_option("citric acid anhydrous")
     page.get_by_label("the charge").check()
     page.get_by_label("I weighed, dry").fill("60")

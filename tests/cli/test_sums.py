@@ -62,6 +62,10 @@ def as_json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
     return json.loads(told(capsys, *words, "--json"), parse_constant=lambda name: pytest.fail(name))
 
 
+JAR = ("jar", "--pot", "2500", "--reading", "0=10.2", "--reading", "1=9.8", "--reading", "2=9.4", "--end-ph", "9.6")
+HUMP = ("thickening", "--pot", "2500", "--reading", "0=8", "--reading", "2=14")
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -89,7 +93,15 @@ def as_json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
         (("neutralise", "--acid-ml", "2.3", "--stock-percent", "50"), "of the stock"),
         (("neutralise",), "by the known excess"),
         (("neutralise", "--ph", "10.4"), "act"),
+        (("neutralise", "--ph", "10.4", "--end-ph", "9.6", "--stock-percent", "50"), "a tenth of a pH takes"),
+        (("neutralise", "--ph", "9.6"), "nothing to add"),
         (("neutralise", "--reagent", "borax", "--borate-warning-read"), "toxic for reproduction"),
+        ((*JAR, "--stock-percent", "50"), "37.5 g  in all to pH 9.6, likely 34.1 to 41.3 g"),
+        ((*JAR, "--reading", "3=9.0@cloudy"), "never more than 2 g to such a jar"),
+        ((*HUMP, "--reading", "4=30", "--reading", "6=21"), "100.0 g  of it in all, never more"),
+        (HUMP, "Peak not yet found: 2 g still thickened it"),
+        ((*HUMP, "--thickener", "borax", "--borate-warning-read"), "toxic for reproduction"),
+        (("jar", "--pot", "100", "--reading", "0=10"), "add a portion and read again"),
         (("stock", "borax", "25", "70"), "does not stay dissolved"),
         (("settle",), "Look at it on"),
         (("bottles", "1300", "--add", "scent=1/2"), "5  bottles of 250 mL"),
@@ -237,6 +249,31 @@ def test_a_paste_sample_is_logged_with_the_time_it_was_taken(cooks: str, capsys:
     assert "--ago is 999 min; it must be from 0 to 240 min." in capsys.readouterr().err
 
 
+def test_a_jar_is_logged_portion_by_portion(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
+    of_cook = ("--cook", "latest", "--recordings", cooks)
+    first = ("--reading", "0=10.2", "--jar", "120", "--stock-percent", "50")
+    assert "add a portion" in told(capsys, "jar", *first, "--log", *of_cook)
+    told(capsys, "jar", "--reading", "1=9.9", "--log", *of_cook)
+    said = told(capsys, "jar", "--reading", "2=9.6", "--reading", "3=9.2@cloudy", "--log", *of_cook)
+    assert "120 g of product" in said and "Logged: jar neutralised, 2 readings." in said
+    found = as_json(capsys, "jar", *of_cook)
+    assert isinstance(found, dict) and len(found["jar"]["readings"]) == 4
+    # By the log, less the 120 g of the jar.
+    assert abs(found["dose"]["most_stock_g"] - 2.0 * (600 + 128.75 + 540 - 8 + 700 - 120) / 120) < 1e-6
+    told(capsys, "thickening", "--reading", "0=9", "--log", *of_cook)
+    fresh = told(capsys, "jar", "--new-jar", "--reading", "0=10.3", *of_cook)
+    assert "add a portion" in fresh and "9.90" not in fresh
+    kinds = [event.kind for event in load(next(Path(cooks).glob("*.cook"))).events]
+    assert kinds[-5:] == ["jar neutralised"] * 4 + ["jar thickened"]
+
+
+@pytest.mark.parametrize("text", ["five", "2=", "2=9.8@pink"])
+def test_a_jar_reading_has_its_form(capsys: pytest.CaptureFixture[str], text: str) -> None:
+    with pytest.raises(SystemExit):
+        main(["sums", "jar", "--pot", "100", "--reading", text])
+    assert "it must be like 2=9.8 or 2=9.8@cloudy" in capsys.readouterr().err
+
+
 def test_the_oils_are_searched_by_name_or_words(capsys: pytest.CaptureFixture[str]) -> None:
     assert "from memory of CXS 210" in told(capsys, "oils", "palm", "kernel")
     by_source = told(capsys, "oils", "codex", "spec-babassu")
@@ -294,8 +331,22 @@ def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str
         (("label", "--contents", "0", "--batch", "SHEET"), "--contents is 0 mL; it must be from 5 to 20000 mL."),
         (("neutralise", "--give", "100", "--batch", "SHEET"), "would overshoot"),
         (("neutralise", "--reagent", "vinegar", "--batch", "SHEET"), "not in the table; nearest"),
+        (("neutralise", "--ph", "9.6", "--end-ph", "10", "--batch", "SHEET"), "the soap reads 9.6 already"),
+        (("neutralise", "--ph", "9.6", "--end-ph", "8.2", "--batch", "SHEET"), "may turn cloudy or part"),
         (("neutralise", "--reagent", "borax", "--batch", "SHEET"), "--borate-warning-read"),
         (("stock", "borax", "-1", "70"), "must be from 0.1"),
+        (("jar", "--pot", "100", "--reading=-1=9.8"), "stock_g is -1 g; it must be from 0 to 500 g"),
+        (("jar", "--pot", "100", "--reading", "2=9.8", "--reading", "1=9.9"), "stock_g is 1 g after 2 g"),
+        (("jar", "--pot", "100", "--reading", "0=9.8", "--jar", "0"), "jar_g is 0 g; it must be from 10 to"),
+        ((*JAR[:-2], "--end-ph", "11"), "target_ph is 11; the jar read 10.2 at first"),
+        (("jar", "--pot", "90", "--reading", "0=9.8@cloudy", "--reading", "1=9", "--end-ph", "9"), "look is cloudy"),
+        (("jar", "--pot", "100"), "the jar has no reading"),
+        (("jar", "--reading", "0=9.8"), "or grams of product with --pot"),
+        (("jar", "--pot", "100", "--reading", "0=9.8", "--reading", "1=9.5"), "name the pH to stop at"),
+        (("jar", "--pot", "100", "--reading", "0=9.8", "--log"), "--log wants a recording"),
+        ((*HUMP, "--thickener", "borax"), "--borate-warning-read"),
+        ((*HUMP, "--thickener", "sugar"), "thickener is 'sugar'; it must be one of sodium chloride"),
+        ((*HUMP, "--wanted", "60"), "wanted_s is 60 s; it must be from 8 to 14 s"),
         (("bottles", "1000", "--add", "scent=3/2"), "must be from 0 to 2 %"),
         (("label", "--cook", "none", "--recordings", "."), "none.cook"),
     ],

@@ -31,7 +31,7 @@ CHARGE = {
     "water_by": "grams",
     "water": "540",
 }
-PAGES = ("charge", "oils", "sample", "paste", "dilute", "neutralise", "bottle", "label")
+PAGES = ("charge", "oils", "sample", "paste", "dilute", "neutralise", "jar", "thicken", "bottle", "label")
 
 
 @pytest.fixture
@@ -258,9 +258,9 @@ def test_a_dilution_that_cannot_be_is_refused(
 def test_the_ph_decides_and_is_kept(phone: FlaskClient, maker: Maker) -> None:
     form = {"ground": "ph", "ph": "10.4", "sample_percent": "1", "sample_c": "24"}
     said = work(phone, "neutralise", form, maker.path.stem)
-    assert said["out"]["decision"] == "Neutralise" and said["show"]["step"] and not said["show"]["dose"]
-    assert "step.reagent_g" in said["care"]
-    assert work(phone, "neutralise", form | {"ph": "8.5"}, maker.path.stem)["show"]["step"] is False
+    assert said["out"]["decision"] == "Neutralise" and said["show"]["next"] and not said["show"]["dose"]
+    assert "next.reagent_g" in said["care"] and "By the model alone" in said["say"]["next"][0]
+    assert work(phone, "neutralise", form | {"ph": "8.5"}, maker.path.stem)["show"]["needed"] is False
     status, _ = keep(phone, maker, "neutralise", "ph", form)
     fields = load(maker.path).events_of("ph read")[-1].fields
     assert status == 200
@@ -272,8 +272,141 @@ def test_a_soap_that_reads_as_neutral_soap_does_is_left_alone(phone: FlaskClient
     # 9.5 to 9.8 at 1 % is found good (common practice, no source).
     form = {"ground": "ph", "ph": "9.6", "sample_percent": "1", "sample_c": "25"}
     said = work(phone, "neutralise", form, maker.path.stem)
-    assert said["out"]["decision"] == "Leave it" and not said["show"]["step"]
+    assert said["out"]["decision"] == "Leave it" and said["out"]["next"] == "Nothing to add"
     assert "found good" in said["say"]["decision"][0] and "when neutral" in said["say"]["decision"][1]
+
+
+def test_the_doses_follow_what_the_pot_did(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "ph", "ph": "10.4", "end_ph": "9.7", "stock_reagent": "50", "stock_water": "50"}
+    cook = maker.path.stem
+    first = work(phone, "neutralise", form, cook)
+    assert "of the stock" in first["out"]["next"]
+    assert keep(phone, maker, "neutralise", "ph", form)[0] == 200
+    grams = first["out"]["next"].split()[0]
+    status, kept = keep(phone, maker, "neutralise", "neutraliser", form | {"given": grams})
+    assert status == 200 and kept["clear"] == ["given", "ph"]
+    waiting = work(phone, "neutralise", form | {"ph": ""}, cook)
+    assert waiting["out"]["next"] == "Wait, then read" and not waiting["show"]["needed"]
+    second = work(phone, "neutralise", form | {"ph": "10.3"}, cook)
+    assert "By what this pot did" in second["say"]["next"][0] and second["show"]["needed"]
+    safe = float(second["out"]["next"].split()[0])
+    over = work(phone, "neutralise", form | {"ph": "10.3", "given": str(safe * 9.0)}, cook)
+    assert over["show"]["overshoot"] and "may overshoot" in over["say"]["given"][0]
+    assert work(phone, "neutralise", form | {"ph": "9.75"}, cook)["out"]["next"] == "Stop here"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"end_ph": "10.5"}, "The pH to stop at is 10.5; the soap reads 10.4 already"),
+        ({"end_ph": "8.2"}, "this soap may turn cloudy or part, so it must be from"),
+        ({"end_ph": "9.1", "reagent": "borax decahydrate", "warning_read": True}, "takes no alkali below pH 9.4"),
+        ({"end_ph": "3"}, "must be from 8 to 11"),
+    ],
+)
+def test_a_refused_ph_to_stop_at_says_why(
+    phone: FlaskClient, maker: Maker, change: dict[str, object], words: str
+) -> None:
+    form = {"ground": "ph", "ph": "10.4", **change}
+    status, said = ask(phone, "/bench/work", "neutralise", form, maker.path.stem)
+    assert (status, said["field"]) == (400, "end_ph")
+    assert words in said["error"] and "\n" not in said["error"]
+
+
+JAR = {"jar_g": "100", "reagent": "citric acid anhydrous", "stock_percent": "50", "look": "clear", "end_ph": "9.6"}
+SALT = {"jar_g": "100", "thickener": "sodium chloride", "stock_percent": "20", "look": "clear", "pot_g": "2500"}
+
+
+def test_a_jar_is_filled_portion_by_portion_and_doses_the_pot(phone: FlaskClient, maker: Maker) -> None:
+    cook = maker.path.stem
+    assert "empty portion" in work(phone, "jar", JAR, cook)["say"]["result"][0]
+    for portion, ph in (("", "10.2"), ("1", "9.8"), ("1", "9.4")):
+        status, kept = keep(phone, maker, "jar", "jar", JAR | {"portion": portion, "ph": ph})
+        assert status == 200 and kept["clear"] == ["portion", "ph"]
+    logged = load(maker.path).events_of("jar neutralised")
+    assert [event.fields["stock_g"] for event in logged] == [0.0, 1.0, 2.0]
+    said = work(phone, "jar", JAR | {"pot_g": "2500"}, cook)
+    assert said["out"]["range"] == "37.5 g, likely 34.1 g to 41.3 g" and said["out"]["dry"].startswith("10.2 g")
+    assert said["out"]["so_far"] == "2.00 g"
+    assert said["say"]["readings"][-1] == "2.00 g: pH 9.4, clear" and "jar.reagent_g" in said["care"]
+    ahead = work(phone, "jar", JAR | {"portion": "0.5", "ph": "9.1", "look": "cloudy"}, cook)
+    assert ahead["say"]["readings"][-1] == "2.50 g: pH 9.1, cloudy, not logged yet"
+    assert any("never more than 2 g" in words for words in ahead["say"]["result"])
+    page = phone.get("/bench/jar").text
+    assert 'name="stock_percent" inputmode="decimal" enterkeyhint="done" value="50"' in page
+    assert "<option selected>citric acid anhydrous" in page
+    fresh = JAR | {"portion": "", "ph": "10.3", "new_jar": True}
+    uid = keep(phone, maker, "jar", "jar", fresh)[1]["uid"]
+    assert len(work(phone, "jar", JAR, cook)["say"]["readings"]) == 1
+    assert phone.post("/back", json={"cook": cook, "uid": uid}, headers=OURS).status_code == 200
+    assert len(work(phone, "jar", JAR, cook)["say"]["readings"]) == 3
+
+
+def test_the_pot_of_a_jar_is_the_logs_less_the_jar(phone: FlaskClient, maker: Maker) -> None:
+    for portion, ph in (("", "10.2"), ("1", "9.8"), ("1", "9.4")):
+        keep(phone, maker, "jar", "jar", JAR | {"portion": portion, "ph": ph})
+    history = load(maker.path)
+    assert history.batch is not None
+    pot = batch_state(charge_of(history.batch), history.events).pot
+    out = work(phone, "jar", JAR, maker.path.stem)["out"]
+    assert out["most"] == f"{2.0 * (pot.total_g - 100.0) / 100.0:.1f} g"
+
+
+def test_a_jar_thickens_to_a_peak(phone: FlaskClient, maker: Maker) -> None:
+    cook = maker.path.stem
+    for portion, seconds in (("", "8"), ("2", "14"), ("2", "30")):
+        assert keep(phone, maker, "thicken", "thicken", SALT | {"portion": portion, "run_out": seconds})[0] == 200
+    rising = work(phone, "thicken", SALT, cook)
+    assert rising["out"]["peak"] == "not yet found" and rising["out"]["most"] == "100.0 g"
+    keep(phone, maker, "thicken", "thicken", SALT | {"portion": "2", "run_out": "21"})
+    found = work(phone, "thicken", SALT, cook)["out"]
+    assert found["peak"] == "2.00 g to 6.00 g in the jar" and found["most"] == "100.0 g" and found["first"] == "60.0 g"
+    assert load(maker.path).events_of("jar thickened")[-1].fields["run_out_s"] == 21.0
+
+
+@pytest.mark.parametrize(("sum_", "field"), [("jar", "reagent"), ("thicken", "thickener")])
+def test_borax_in_a_jar_is_behind_its_warning(phone: FlaskClient, maker: Maker, sum_: str, field: str) -> None:
+    form = (JAR if sum_ == "jar" else SALT) | {field: "borax decahydrate"}
+    for portion, value in (("", "10.2"), ("1", "9.9")):
+        keep(phone, maker, sum_, sum_, form | {"portion": portion, "ph": value, "run_out": value})
+    closed = work(phone, sum_, form, maker.path.stem)
+    assert closed["say"]["warning"] == [BORATES] and not closed["show"]["result"]
+    assert "until the warning has been read" in closed["say"]["result"][0]
+    opened = work(phone, sum_, form | {"warning_read": True}, maker.path.stem)
+    assert "until" not in opened["say"]["result"][0]
+
+
+@pytest.mark.parametrize(
+    ("sum_", "change", "field", "words"),
+    [
+        ("jar", {"portion": "-1", "ph": "9"}, "portion", "This portion is -1 g; it must be from 0 to 500 g."),
+        ("jar", {"jar_g": "0"}, "jar_g", "Product in the jar is 0 g; it must be from 10 to 5000 g."),
+        ("jar", {"portion": "499.5", "ph": "9"}, "portion", "Stock in the jar is 501.5 g; it must be from 0 to 500 g."),
+        ("jar", {"end_ph": "10.5"}, "end_ph", "The pH to stop at is 10.5; the jar read 10.2 at first"),
+        ("jar", {"ph": "20"}, "ph", "The pH of the jar is 20; it must be from 4 to 14."),
+        ("jar", {"reagent": "oleic acid"}, "reagent", "must be one of citric acid anhydrous"),
+        ("thicken", {"run_out": "0"}, "run_out", "The run-out is 0 s; it must be from 0.1 to 36000 s."),
+        ("thicken", {"thickener": "sugar"}, "thickener", "must be one of sodium chloride"),
+    ],
+)
+def test_a_wrong_portion_is_refused_beside_its_field(
+    phone: FlaskClient, maker: Maker, sum_: str, change: dict[str, str], field: str, words: str
+) -> None:
+    for portion, ph in (("", "10.2"), ("2", "9.8")):
+        keep(phone, maker, "jar", "jar", JAR | {"portion": portion, "ph": ph})
+    form = (JAR if sum_ == "jar" else SALT) | change
+    status, said = ask(phone, "/bench/work", sum_, form, maker.path.stem)
+    assert (status, said["field"]) == (400, field) and words in said["error"]
+    assert "\n" not in said["error"]
+
+
+def test_a_portion_without_its_reading_is_not_logged(phone: FlaskClient, maker: Maker) -> None:
+    status, said = keep(phone, maker, "jar", "jar", JAR | {"portion": "1"})
+    assert (status, said["field"]) == (400, "ph") and "The pH of the jar is empty" in said["error"]
+    cloudy = JAR | {"portion": "", "ph": "10.2", "look": "cloudy"}
+    keep(phone, maker, "jar", "jar", cloudy)
+    said = work(phone, "jar", JAR | {"portion": "1", "ph": "9.8"}, maker.path.stem)
+    assert "cloudy before anything went in" in said["say"]["result"][0]
 
 
 def test_a_titration_gives_the_sum_of_the_standard(phone: FlaskClient, maker: Maker) -> None:
