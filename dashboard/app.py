@@ -9,18 +9,18 @@ from dash.dependencies import ClientsideFunction
 from dash.exceptions import DashException
 from flask import Flask, Response, request
 
-from dashboard.addresses import add_addresses
+from dashboard.access_control import Door, Doorkeeper
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
+from dashboard.cook_routes import add_addresses
 from dashboard.index import PageApp, for_dash, routes_of
 from dashboard.pages import cookers, lost
-from dashboard.pairing import Door, Doorkeeper
-from dashboard.past_desk import add_past
-from dashboard.phones_desk import add_phones
-from dashboard.probe_desk import add_probes
+from dashboard.past_routes import add_past
+from dashboard.phones_routes import add_phones
+from dashboard.probes_routes import add_probes
+from dashboard.self_test_route import add_trying
 from dashboard.static_cache import StaticCache
-from dashboard.trying import add_trying
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from dashboard.pairing import DashboardError
-from dashboard.phones import PLACE, write_secret
+from dashboard.access_control import DashboardError
+from dashboard.access_list import PLACE, write_secret
 
 # Browsers refuse a longer life of one made today (CA/Browser Forum, baseline requirements, section 6.3.2: 398 days
 # until March 2026; a certificate of one's own making is held to no less here).

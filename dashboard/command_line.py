@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from dashboard.pairing import DashboardError, look_path, pairing_key
-from dashboard.phones import Book, Guest
+from dashboard.access_control import DashboardError, look_path, pairing_key
+from dashboard.access_list import Book, Guest
 
 if TYPE_CHECKING:
     from monitor.cli import Pages, ServeOptions

@@ -13,11 +13,11 @@ from flask import g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
+from dashboard.access_control import looks_only
 from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import Page
 from dashboard.pages.tags import Component, dcc
-from dashboard.pairing import looks_only
 
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
 # 2018. The one part of it that Dash still needs is among the assets.

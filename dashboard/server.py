@@ -18,13 +18,13 @@ from urllib.parse import quote
 
 import segno
 
+from dashboard.access_control import DashboardError, Door, is_out_of_reach, pairing_key
+from dashboard.access_list import PLACE, Book
 from dashboard.app import make_app
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.certificates import of_own, of_user
-from dashboard.channels import Server
 from dashboard.hosts import Hosts
-from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
-from dashboard.phones import PLACE, Book
+from dashboard.http_server import Server
 from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 
 from flask import Flask, Response, g, request
 
-from dashboard.pairing import OWN_REQUEST
+from dashboard.access_control import OWN_REQUEST
 
 SMALLEST_GZIPPED = 500
 _COMPRESSIBLE = ("text/", "application/json", "application/javascript", "image/svg")

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from dashboard.access_control import Doorkeeper
 from dashboard.app import make_app
-from dashboard.pairing import Doorkeeper
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 

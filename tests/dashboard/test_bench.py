@@ -9,11 +9,11 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from dashboard.addresses import add_addresses
+from dashboard.access_control import Doorkeeper
 from dashboard.app import make_app
 from dashboard.app_state import AppState
 from dashboard.bench_desk import add_bench
-from dashboard.pairing import Doorkeeper
+from dashboard.cook_routes import add_addresses
 from monitor.formulation import batch_state, charge_of, read_sheet
 from monitor.formulation.cautions import BORATES, KOH_BURNS
 from monitor.runtime import Anchor, Clock

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from dashboard.access_control import Door
+from dashboard.access_list import Book
 from dashboard.app import make_app
-from dashboard.pairing import Door
-from dashboard.phones import Book
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker

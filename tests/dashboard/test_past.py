@@ -13,7 +13,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.figures import grid_for
-from dashboard.replaying import frame_of, known_at
+from dashboard.replay import frame_of, known_at
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
 from tests.dashboard.seeded import Maker

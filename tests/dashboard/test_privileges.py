@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.pairing import DashboardError, pairing_key
+from dashboard.access_control import DashboardError, pairing_key
 from dashboard.privileges import drop_privileges
 from tests.accounts import library_path, open_python
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.pairing import DashboardError
+from dashboard.access_control import DashboardError
 from dashboard.server import base, invitation, serve
 
 SERVE = (

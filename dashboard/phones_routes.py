@@ -7,9 +7,9 @@ import segno
 from flask import Flask, Response, g, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from dashboard.access_control import PHONES_PATH, Doorkeeper
+from dashboard.access_list import LONGEST_NAME, BookError, Guest
 from dashboard.answers import asset
-from dashboard.pairing import PHONES_PATH, Doorkeeper
-from dashboard.phones import LONGEST_NAME, BookError, Guest
 from monitor.runtime import SystemClock
 
 # Hours that a link to look by may be good for, and what they are called.

@@ -13,10 +13,10 @@ from pathlib import Path
 
 import pytest
 
+from dashboard.access_control import DashboardError
 from dashboard.app import make_app
 from dashboard.certificates import VALID, of_own, of_user
-from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
-from dashboard.pairing import DashboardError
+from dashboard.http_server import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
 from monitor.session import CookLibrary
 from tests.dashboard.serving import running
 

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from dashboard.access_control import Door
+from dashboard.access_list import Book
 from dashboard.app import make_app
-from dashboard.channels import Server
 from dashboard.hosts import Hosts
-from dashboard.pairing import Door
-from dashboard.phones import Book
+from dashboard.http_server import Server
 from monitor.session import CookLibrary
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
 from tests.dashboard.seeded import Maker

@@ -10,12 +10,12 @@ from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
-from dashboard.comparing import Compared, compared
-from dashboard.looking_back import said_rows, trust_rows
+from dashboard.comparison import Compared, compared
+from dashboard.coverage_view import said_rows, trust_rows
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import Line, line_of
-from dashboard.replaying import STEP_S, frame_of, known_at
+from dashboard.replay import STEP_S, frame_of, known_at
 from monitor.analysis import ALIGNMENTS, TimeLossReport
 from monitor.runtime import SystemClock
 from monitor.session import IDEAL, USUAL, Cook

@@ -12,10 +12,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 from itsdangerous import TimestampSigner
 
+from dashboard.access_control import PAIRING_LINK_VALID_S, Door, Doorkeeper
+from dashboard.access_list import MOST_GUESTS, Book, BookError, tidy_name
 from dashboard.app import make_app
 from dashboard.hosts import Hosts
-from dashboard.pairing import PAIRING_LINK_VALID_S, Door, Doorkeeper
-from dashboard.phones import MOST_GUESTS, Book, BookError, tidy_name
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
@@ -62,7 +62,7 @@ def test_the_list_is_its_owners_alone_and_survives(tmp_path: Path) -> None:
 
 
 def test_several_processes_write_at_once_and_nothing_is_lost(tmp_path: Path) -> None:
-    adds = "import sys; from pathlib import Path; from dashboard.phones import Book; b = Book(Path(sys.argv[1])); "
+    adds = "import sys; from pathlib import Path; from dashboard.access_list import Book; b = Book(Path(sys.argv[1])); "
     adds += "[b.add(f'{sys.argv[2]} {n}', n) for n in range(12)]"
     root = Path(__file__).parents[2]
     writers = [subprocess.Popen([sys.executable, "-c", adds, str(tmp_path), str(n)], cwd=root) for n in range(4)]
@@ -172,7 +172,7 @@ def test_a_link_ends_by_itself(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
     assert looker.expires is not None and looker.expires - looker.made == 4 * 3600
     assert kitchen.book.guest(looker.id, looker.expires - 1) is not None
     assert kitchen.book.guest(looker.id, looker.expires) is None
-    monkeypatch.setattr("dashboard.pairing.SystemClock.now", lambda self: looker.expires)
+    monkeypatch.setattr("dashboard.access_control.SystemClock.now", lambda self: looker.expires)
     assert guest.get("/cooks").status_code == kitchen.stranger().get(link).status_code == 401
 
 

@@ -14,8 +14,8 @@ from urllib.parse import quote, urlsplit
 from flask import Flask, Request, Response, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
+from dashboard.access_list import PLACE, Book, BookError, Guest, write_secret
 from dashboard.hosts import Hosts
-from dashboard.phones import PLACE, Book, BookError, Guest, write_secret
 from monitor.runtime import MonitorError, SystemClock
 
 YEAR_S = 365 * 86400
@@ -280,7 +280,7 @@ def _onward(path: str) -> Response:
 
 
 def _request_page(words: str, status: int) -> Response:
-    return Response(render_template("door.html", words=words), status, mimetype="text/html")
+    return Response(render_template("key_form.html", words=words), status, mimetype="text/html")
 
 
 def _plain(words: str, status: int, headers: dict[str, str] | None = None) -> Response:

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
+from dashboard.access_control import DashboardError, Doorkeeper, pairing_key
 from dashboard.app import make_app
-from dashboard.pairing import DashboardError, Doorkeeper, pairing_key
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 

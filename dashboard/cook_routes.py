@@ -9,7 +9,7 @@ from dashboard.answers import AskedError, as_json, as_text, guarded, request_bod
 from dashboard.app_state import AppState
 from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.live_delta import Cursor
-from dashboard.replaying import known_at
+from dashboard.replay import known_at
 from monitor.detection import Suggestion
 from monitor.model import Event
 from monitor.session import LiveCook
