@@ -1,4 +1,4 @@
-"""Who may come in: by a key or a link from a paired phone, by a signed cookie from then on, or by a link to look."""
+"""Access control: the key or a paired phone's link pairs a browser, a signed cookie admits it, a view-only link too."""
 
 import errno
 import hashlib
@@ -14,20 +14,20 @@ from urllib.parse import quote, urlsplit
 from flask import Flask, Request, Response, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
-from dashboard.access_list import PLACE, Book, BookError, Guest, write_secret
-from dashboard.hosts import Hosts
+from dashboard.access_list import STATE_FOLDER, AccessGrant, AccessList, AccessListError, write_secret
+from dashboard.hosts import AllowedHosts
 from monitor.runtime import MonitorError, SystemClock
 
 YEAR_S = 365 * 86400
-# A link by which a paired phone lets another one in.
+# A link by which a paired phone pairs another one.
 PAIRING_LINK_VALID_S = 300
-MOST_REMEMBERED = 64
-LONGEST_ADDRESS = 2048
-# What RFC 3986 lets stand in a path as it is.
-_PLAIN_IN_PATHS = "/:@!$&'()*+,;=~"
+MAX_CACHED_COOKIES = 64
+MAX_ADDRESS_LENGTH = 2048
+# Characters that RFC 3986, section 3.3, allows in a path unquoted, beside letters, digits and "-._~".
+_SAFE_IN_PATH = "/:@!$&'()*+,;=~"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 METHODS = ("GET", "HEAD", "OPTIONS", "POST")
-# Asked for by scripts, so a stranger gets a status and no page.
+# Requested by scripts, so a browser that is not paired gets a status instead of the page that asks for the key.
 JSON_PATHS = (
     "/live",
     "/at",
@@ -42,12 +42,13 @@ JSON_PATHS = (
     "/_dash-",
     "/_reload-hash",
 )
-# What is sent by POST and changes nothing, so that who may only look may send it.
-LOOKERS_POSTS = ("/_dash-update-component", "/bench/work")
-# Its heads tell who else may come in.
+# POST requests that change nothing, so a view-only link may send them.
+READ_ONLY_POSTS = ("/_dash-update-component", "/bench/work")
+# Manages access, so a view-only link may not open it.
 PHONES_PATH = "/phones"
-# Set by this program around a request of its own, to squeeze files before anyone asks; HTTP cannot set it.
-OWN_REQUEST = "kettleside.own"
+# In the WSGI environment of this program's own requests, which compress files in advance; no HTTP header can set it.
+INTERNAL_REQUEST = "kettleside.own"
+_VIEW_LINK_SALT = "kettleside-look"
 
 
 class DashboardError(MonitorError):
@@ -59,11 +60,12 @@ class DashboardError(MonitorError):
 
 
 def pairing_key(folder: Path) -> str:
-    """The key of the recordings in ``folder``, made on first use and readable by its owner only.
+    """The pairing key of the recordings in ``folder``, created on first use and readable by its owner only.
 
-    Raises DashboardError when it can be neither read nor written; its ``__cause__`` is the system's error.
+    Raises DashboardError where it can neither be read nor created; its ``__cause__`` is the OSError or the
+    UnicodeDecodeError.
     """
-    path = folder / PLACE / "pairing-key"
+    path = folder / STATE_FOLDER / "pairing-key"
     try:
         if path.exists():
             key = path.read_text(encoding="ascii").strip()
@@ -77,211 +79,218 @@ def pairing_key(folder: Path) -> str:
     return key
 
 
-def is_out_of_reach(error: DashboardError) -> bool:
-    """Whether the key could not be had because this user may not read or write there."""
+def is_permission_error(error: DashboardError) -> bool:
+    """Whether the key could not be read or created because this user lacks the permission."""
     return isinstance(error.__cause__, OSError) and error.__cause__.errno in (errno.EACCES, errno.EPERM, errno.EROFS)
 
 
 @dataclass
-class Door:
-    """What the doorkeeper goes by, beside the key.
+class AccessSettings:
+    """What a RequestGuard needs beside the key.
 
-    complain: tells the person at the computer what is wrong.
+    access_list: the paired phones and view-only links. hosts: the names that the server answers to.
+    complain: takes one sentence for the person at the computer.
     """
 
-    book: Book = field(default_factory=lambda: Book(None))
-    hosts: Hosts = field(default_factory=Hosts)
-    complain: Callable[[str], None] = lambda _words: None
+    access_list: AccessList = field(default_factory=lambda: AccessList(None))
+    hosts: AllowedHosts = field(default_factory=AllowedHosts)
+    complain: Callable[[str], None] = lambda _sentence: None
 
 
-class Doorkeeper:
-    """Lets paired browsers in, asks all others for the key, and refuses what comes from other sites."""
+class RequestGuard:
+    """Admits paired browsers, asks all others for the key, and refuses cross-site and malformed requests."""
 
-    def __init__(self, key: str, door: Door | None = None) -> None:
+    def __init__(self, key: str, settings: AccessSettings | None = None) -> None:
+        settings = settings or AccessSettings()
+        self.access_list, self._hosts, self._complain = settings.access_list, settings.hosts, settings.complain
         self._key = key
-        self._door = door or Door()
-        self.book, self.hosts = self._door.book, self._door.hosts
         self._clock = SystemClock()
-        self._signer = TimestampSigner(key, salt="kettleside-pairing")
-        self._links = Signer(key, salt="kettleside-look")
-        self._pairing_links = TimestampSigner(key, salt="kettleside-pair")
-        self._found_good: dict[str, str] = {}
+        self._cookie_signer = TimestampSigner(key, salt="kettleside-pairing")
+        self._view_link_signer = Signer(key, salt=_VIEW_LINK_SALT)
+        self._pairing_link_signer = TimestampSigner(key, salt="kettleside-pair")
+        self._verified_cookies: dict[str, str] = {}
         self._lock = Lock()
         # Browsers keep cookies by host and not by port, where another kettleside may answer.
         self.cookie_name = "kettleside-" + hashlib.sha256(key.encode()).hexdigest()[:8]
 
-    def guard(self, server: Flask) -> None:
-        """Stands before every address of ``server``."""
-        server.before_request(self._ask)
-        server.context_processor(lambda: {"looks_only": looks_only()})
+    def install(self, server: Flask) -> None:
+        """Checks every request to ``server``, and gives its templates ``looks_only``."""
+        server.before_request(self._check)
+        server.context_processor(lambda: {"looks_only": is_view_only()})
 
-    def _ask(self) -> Response | None:
-        if OWN_REQUEST in request.environ:
+    def _check(self) -> Response | None:
+        """The answer to a request that goes no further; None where it may."""
+        if INTERNAL_REQUEST in request.environ:
             return None
         try:
-            return self._refused() or self._let_in()
-        except BookError as error:
-            self._door.complain(str(error))
-            return _plain("The list of phones cannot be used; kettleside says why where it runs.", 503)
+            return self._reject_malformed() or self._authenticate()
+        except AccessListError as error:
+            self._complain(str(error))
+            return _text("The list of phones cannot be used; kettleside says why where it runs.", 503)
 
-    def _refused(self) -> Response | None:
-        if not self.hosts.has(request.headers.get("Host", "")):
-            return _plain(
+    def _reject_malformed(self) -> Response | None:
+        if not self._hosts.allows(request.headers.get("Host", "")):
+            return _text(
                 "kettleside does not go by this name. Open it by its number, or start it with --name and this name.",
                 421,
             )
         if _CONTROL.search(request.path):
-            return _plain("No address here holds control characters.", 400)
-        if len(request.full_path) > LONGEST_ADDRESS:
-            return _plain("The address is too long.", 414)
+            return _text("No address here holds control characters.", 400)
+        if len(request.full_path) > MAX_ADDRESS_LENGTH:
+            return _text("The address is too long.", 414)
         if request.method not in METHODS:
-            return _plain("This cannot be done here.", 405, {"Allow": ", ".join(METHODS)})
-        if request.method == "POST" and not same_origin(request):
-            return _plain("This must be sent from kettleside's own page.", 403)
+            return _text("This cannot be done here.", 405, {"Allow": ", ".join(METHODS)})
+        if request.method == "POST" and not is_same_origin(request):
+            return _text("This must be sent from kettleside's own page.", 403)
         return None
 
-    def _let_in(self) -> Response | None:
+    def _authenticate(self) -> Response | None:
         if request.path == "/healthz":
             return Response("alive\n", mimetype="text/plain")
         if request.path == "/pair" and request.method == "POST":
             return self._pair_by_key(request.form.get("key", ""), "/")
         if request.method == "GET":
-            if (offered := request.args.get("key")) is not None:
-                return self._pair_by_key(offered, request.path)
+            if (key := request.args.get("key")) is not None:
+                return self._pair_by_key(key, request.path)
             if request.path == "/pair":
                 return self._pair_by_link(request.args.get("with", ""))
             if request.path == "/look":
-                return self._follow_link(request.args.get("with", ""))
-        guest = self.guest(request.cookies.get(self.cookie_name, ""))
-        if guest is None:
+                return self._follow_view_link(request.args.get("with", ""))
+        grant = self.grant_of(request.cookies.get(self.cookie_name, ""))
+        if grant is None:
             if request.path.startswith(JSON_PATHS):
-                return _plain("This needs the key.", 401)
-            return _request_page("", 401)
-        if guest.looks_only and not _may_look_at(request):
-            return _plain("This link lets look, not change.", 403)
-        g.guest = guest
+                return _text("This needs the key.", 401)
+            return _key_form("", 401)
+        if grant.view_only and not _is_read_only(request):
+            return _text("This link lets look, not change.", 403)
+        g.grant = grant
         return None
 
-    def _pair_by_key(self, offered: str, onward: str) -> Response:
-        return self._paired(onward) if self._is_key(offered) else _request_page("That is not the key.", 401)
+    def _pair_by_key(self, key: str, next_path: str) -> Response:
+        return self._pair(next_path) if self._is_key(key) else _key_form("That is not the key.", 401)
 
-    def _is_key(self, offered: str) -> bool:
+    def _is_key(self, key: str) -> bool:
         # Bytes, because compare_digest refuses text beyond ASCII.
-        return hmac.compare_digest(offered.strip().encode("utf-8", "replace"), self._key.encode())
+        return hmac.compare_digest(key.strip().encode("utf-8", "replace"), self._key.encode())
 
-    def _pair_by_link(self, offered: str) -> Response:
+    def _pair_by_link(self, token: str) -> Response:
         try:
-            self._pairing_links.unsign(offered, max_age=PAIRING_LINK_VALID_S)
+            self._pairing_link_signer.unsign(token, max_age=PAIRING_LINK_VALID_S)
         except BadSignature:
-            return _request_page("This link is not valid, or no longer.", 401)
-        return self._paired("/")
+            return _key_form("This link is not valid, or no longer.", 401)
+        return self._pair("/")
 
-    def _follow_link(self, offered: str) -> Response:
+    def _follow_view_link(self, token: str) -> Response:
         try:
-            link = self._links.unsign(offered).decode()
+            grant_id = self._view_link_signer.unsign(token).decode()
         except (BadSignature, UnicodeError):
-            link = ""
-        guest = self.book.guest(link, self._clock.now())
-        if guest is None or not guest.looks_only:
-            return _request_page("This link is not valid, or no longer.", 401)
-        known = self.guest(request.cookies.get(self.cookie_name, ""))
-        # Whoever may do everything does not lose it by following a link.
-        return _onward("/") if known is not None and not known.looks_only else self._with_cookie(guest, "/")
+            grant_id = ""
+        grant = self.access_list.grant(grant_id, self._clock.now())
+        if grant is None or not grant.view_only:
+            return _key_form("This link is not valid, or no longer.", 401)
+        # A paired phone that follows a view-only link stays paired.
+        return _redirect("/") if self._is_paired() else self._set_cookie(grant, "/")
 
-    def _paired(self, onward: str) -> Response:
-        known = self.guest(request.cookies.get(self.cookie_name, ""))
-        if known is not None and not known.looks_only:
-            return _onward(onward)
-        return self._with_cookie(self.book.add(_named_after(request), self._clock.now()), onward)
+    def _pair(self, next_path: str) -> Response:
+        if self._is_paired():
+            return _redirect(next_path)
+        return self._set_cookie(self.access_list.add(_device_name(request), self._clock.now()), next_path)
 
-    def _with_cookie(self, guest: Guest, onward: str) -> Response:
-        answer = _onward(onward)
-        left_s = YEAR_S if guest.expires is None else max(1, int(guest.expires - self._clock.now()))
+    def _is_paired(self) -> bool:
+        grant = self.grant_of(request.cookies.get(self.cookie_name, ""))
+        return grant is not None and not grant.view_only
+
+    def _set_cookie(self, grant: AccessGrant, next_path: str) -> Response:
+        answer = _redirect(next_path)
         answer.set_cookie(
             self.cookie_name,
-            self._signer.sign(guest.id).decode(),
-            max_age=left_s,
+            self._cookie_signer.sign(grant.id).decode(),
+            max_age=YEAR_S if grant.expires is None else max(1, int(grant.expires - self._clock.now())),
             httponly=True,
             samesite="Lax",
             secure=request.is_secure,
         )
         return answer
 
-    def guest(self, cookie: str) -> Guest | None:
-        """Who brings this cookie, if it was signed with this key within a year and they are still in the book."""
-        guest_id = self._found_good.get(cookie)
-        if guest_id is None:
+    def grant_of(self, cookie: str) -> AccessGrant | None:
+        """The grant that a cookie proves; None unless this key signed it within a year and the grant is still valid."""
+        grant_id = self._verified_cookies.get(cookie)
+        if grant_id is None:
             try:
-                guest_id = self._signer.unsign(cookie, max_age=YEAR_S).decode()
+                grant_id = self._cookie_signer.unsign(cookie, max_age=YEAR_S).decode()
             except (BadSignature, UnicodeError):
                 return None
             # Each phone asks every second or two, and to check a signature costs as much as to answer.
             with self._lock:
-                while len(self._found_good) >= MOST_REMEMBERED:
-                    del self._found_good[next(iter(self._found_good))]
-                self._found_good[cookie] = guest_id
+                while len(self._verified_cookies) >= MAX_CACHED_COOKIES:
+                    del self._verified_cookies[next(iter(self._verified_cookies))]
+                self._verified_cookies[cookie] = grant_id
         now = self._clock.now()
-        guest = self.book.guest(guest_id, now)
-        if guest is not None:
-            self.book.seen(guest, now)
-        return guest
+        grant = self.access_list.grant(grant_id, now)
+        if grant is not None:
+            self.access_list.record_visit(grant, now)
+        return grant
 
-    def link_to_pair(self) -> str:
-        """The address, from its first slash on, of a link that pairs another phone within the next five minutes."""
-        return "/pair?with=" + self._pairing_links.sign(secrets.token_hex(4)).decode()
+    def pairing_link(self) -> str:
+        """The path and query of a link that pairs another phone within the next five minutes."""
+        return "/pair?with=" + self._pairing_link_signer.sign(secrets.token_hex(4)).decode()
 
-    def link_to_look(self, guest: Guest) -> str:
-        """The address, from its first slash on, of a link to look by."""
-        return look_path(self._key, guest)
-
-
-def look_path(key: str, guest: Guest) -> str:
-    """The address, from its first slash on, of a link to look by that ``key`` signs."""
-    return "/look?with=" + Signer(key, salt="kettleside-look").sign(guest.id).decode()
+    def view_link(self, grant: AccessGrant) -> str:
+        """The path and query of the link of a view-only grant."""
+        return view_link(self._key, grant)
 
 
-def looks_only() -> bool:
-    """Whether whoever asks now may look and not change."""
-    guest: Guest | None = g.get("guest")
-    return guest is not None and guest.looks_only
+def view_link(key: str, grant: AccessGrant) -> str:
+    """The path and query of the link of a view-only grant, signed with ``key``."""
+    return "/look?with=" + Signer(key, salt=_VIEW_LINK_SALT).sign(grant.id).decode()
 
 
-def same_origin(asked: Request) -> bool:
-    """Whether the browser says that a request comes from a page of this very host."""
-    site = asked.headers.get("Sec-Fetch-Site")
+def is_view_only() -> bool:
+    """Whether the request that is being answered comes by a view-only link."""
+    grant: AccessGrant | None = g.get("grant")
+    return grant is not None and grant.view_only
+
+
+def is_same_origin(received: Request) -> bool:
+    """Whether the browser says that a request comes from a page of this very host.
+
+    It is told by Sec-Fetch-Site (W3C, Fetch Metadata Request Headers), which browsers send to trustworthy origins only,
+    or else by Origin (RFC 6454, section 7).
+    """
+    site = received.headers.get("Sec-Fetch-Site")
     if site is not None and site not in ("same-origin", "none"):
         return False
-    origin = asked.headers.get("Origin")
+    origin = received.headers.get("Origin")
     if origin is not None and origin != "null":
         try:
-            return urlsplit(origin).netloc == asked.host
+            return urlsplit(origin).netloc == received.host
         except ValueError:
             return False
     return site is not None
 
 
-def _may_look_at(asked: Request) -> bool:
-    if asked.path == PHONES_PATH or asked.path.startswith(PHONES_PATH + "/"):
+def _is_read_only(received: Request) -> bool:
+    if received.path == PHONES_PATH or received.path.startswith(PHONES_PATH + "/"):
         return False
-    return asked.method != "POST" or asked.path in LOOKERS_POSTS
+    return received.method != "POST" or received.path in READ_ONLY_POSTS
 
 
-def _named_after(asked: Request) -> str:
-    """A name for a phone, after what its browser says it runs on; its owner may change it."""
-    told = asked.headers.get("User-Agent", "")
+def _device_name(received: Request) -> str:
+    """A first name for a phone, after what its browser says it runs on; its owner may change it."""
+    agent = received.headers.get("User-Agent", "")
     kinds = (("iPad", "Tablet"), ("iPhone", "Phone"), ("Android", "Phone"), ("Mobile", "Phone"))
-    return next((name for mark, name in kinds if mark in told), "Screen")
+    return next((name for mark, name in kinds if mark in agent), "Screen")
 
 
-def _onward(path: str) -> Response:
+def _redirect(path: str) -> Response:
     # A path that begins with two slashes would lead to another host. Browsers drop line ends and tabs from an address
     # (URL standard, "basic URL parser"), so none may stand there unquoted, nor may a header hold them.
-    return Response(status=303, headers={"Location": "/" + quote(path.lstrip("/\\"), safe=_PLAIN_IN_PATHS)})
+    return Response(status=303, headers={"Location": "/" + quote(path.lstrip("/\\"), safe=_SAFE_IN_PATH)})
 
 
-def _request_page(words: str, status: int) -> Response:
-    return Response(render_template("key_form.html", words=words), status, mimetype="text/html")
+def _key_form(sentence: str, status: int) -> Response:
+    return Response(render_template("key_form.html", words=sentence), status, mimetype="text/html")
 
 
-def _plain(words: str, status: int, headers: dict[str, str] | None = None) -> Response:
-    return Response(words, status, headers=headers, mimetype="text/plain")
+def _text(sentence: str, status: int, headers: dict[str, str] | None = None) -> Response:
+    return Response(sentence, status, headers=headers, mimetype="text/plain")

@@ -1,7 +1,7 @@
-"""The book of who may come in: paired phones and links to look by.
+"""The access list of a folder of recordings: paired phones and view-only links.
 
-One file beside the recordings, read by its owner only. Several processes change it: each takes a lock, reads it anew
-and puts a whole new file in its place, so that a reader never meets half of one.
+It is one JSON file beside the recordings that only its owner may read. Several processes change it: each takes a lock,
+reads the file again and replaces it as a whole, so that a reader never sees half a file.
 """
 
 import json
@@ -9,22 +9,23 @@ import os
 import secrets
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from threading import Lock
 
 from monitor.runtime import MonitorError, locked, write_atomically
 from monitor.storage import WatchedFolder
 
-PLACE = ".kettleside"
-MOST_GUESTS = 64
-LONGEST_NAME = 60
-# The book need not be written at every look of a phone.
-SEEN_AGAIN_S = 600.0
+STATE_FOLDER = ".kettleside"
+MAX_GRANTS = 64
+MAX_NAME_LENGTH = 60
+# A phone asks every second or two; the file need not be written each time.
+LAST_SEEN_STEP_S = 600.0
+_DAMAGED = "it is damaged; take it away, and pair the phones again"
 
 
-class BookError(MonitorError):
-    """The book of phones cannot be used. path: of its file. why: one clause."""
+class AccessListError(MonitorError):
+    """The access list cannot be used. path: of its file. why: one clause."""
 
     def __init__(self, path: Path, why: str) -> None:
         self.path = path
@@ -33,132 +34,136 @@ class BookError(MonitorError):
 
 
 @dataclass(frozen=True, slots=True)
-class Guest:
-    """A paired phone, or whoever follows a link to look by. Times in Unix seconds.
+class AccessGrant:
+    """A paired phone, or a view-only link. Times in Unix seconds.
 
-    looks_only: may see everything that a cook has to show, and change nothing. expires: None for a phone.
+    view_only: whether it may see all of a cook and change nothing. expires: None for a paired phone.
     """
 
     id: str
     name: str
-    looks_only: bool
-    made: float
+    view_only: bool
+    created: float
     expires: float | None = None
     last_seen: float | None = None
 
-    def is_welcome(self, now: float) -> bool:
-        """Whether it may still come in."""
+    def is_valid(self, now: float) -> bool:
+        """Whether it has not expired."""
         return self.expires is None or now < self.expires
 
 
 @dataclass(frozen=True, slots=True)
-class _Page:
-    guests: dict[str, Guest] = field(default_factory=dict)
+class _Contents:
+    grants: dict[str, AccessGrant] = field(default_factory=dict)
     address: str = ""
 
 
-class Book:
-    """The book of one folder of recordings; in memory alone where ``folder`` is None. Thread-safe."""
+class AccessList:
+    """The access list of one folder of recordings; in memory alone where ``folder`` is None. Thread-safe."""
 
     def __init__(self, folder: Path | None) -> None:
-        self.path = None if folder is None else folder / PLACE / "phones.json"
-        self._place = None if folder is None else WatchedFolder(folder)
-        self._page = _Page()
-        self._stamp: tuple[int, int, int] | None = None
+        self.path = None if folder is None else folder / STATE_FOLDER / "phones.json"
+        self._folder = None if folder is None else WatchedFolder(folder)
+        self._contents = _Contents()
+        self._file_version: tuple[int, int, int] | None = None
         self._lock = Lock()
 
-    def guests(self) -> list[Guest]:
-        """Everyone in the book, who came first at the top."""
-        return sorted(self._look().guests.values(), key=lambda guest: (guest.looks_only, guest.made))
+    def grants(self) -> list[AccessGrant]:
+        """All grants, also those that have expired: phones before links, each in the order of their creation."""
+        return sorted(self._load().grants.values(), key=lambda grant: (grant.view_only, grant.created))
 
-    def guest(self, guest_id: str, now: float) -> Guest | None:
-        """Who has this id, if still welcome."""
-        found = self._look().guests.get(guest_id)
-        return found if found is not None and found.is_welcome(now) else None
+    def grant(self, grant_id: str, now: float) -> AccessGrant | None:
+        """The grant with this id, or None where there is none or it has expired."""
+        grant = self._load().grants.get(grant_id)
+        return grant if grant is not None and grant.is_valid(now) else None
 
-    def add(self, name: str, now: float, *, valid_s: float | None = None) -> Guest:
-        """Takes a phone in; with ``valid_s`` a link to look by, which ends so many seconds from now."""
-        guest = Guest(
+    def add(self, name: str, now: float, *, valid_s: float | None = None) -> AccessGrant:
+        """Adds a paired phone, or with ``valid_s`` a view-only link that expires after this many seconds.
+
+        Expired grants are removed. A full list loses the grant that was not used for the longest time.
+        """
+        grant = AccessGrant(
             id=secrets.token_hex(4),
             name=tidy_name(name),
-            looks_only=valid_s is not None,
-            made=now,
+            view_only=valid_s is not None,
+            created=now,
             expires=None if valid_s is None else now + valid_s,
             last_seen=now if valid_s is None else None,
         )
 
-        def added(page: _Page) -> _Page:
-            kept = {each.id: each for each in page.guests.values() if each.is_welcome(now)}
-            while len(kept) >= MOST_GUESTS:
-                del kept[min(kept.values(), key=lambda each: each.last_seen or each.made).id]
-            return replace(page, guests={**kept, guest.id: guest})
+        def added(contents: _Contents) -> _Contents:
+            valid = {each.id: each for each in contents.grants.values() if each.is_valid(now)}
+            while len(valid) >= MAX_GRANTS:
+                del valid[min(valid.values(), key=lambda each: each.last_seen or each.created).id]
+            return replace(contents, grants={**valid, grant.id: grant})
 
         self._change(added)
-        return guest
+        return grant
 
-    def rename(self, guest_id: str, name: str) -> None:
-        """Gives a guest another name; one who has gone stays gone."""
-        self._alter(guest_id, lambda guest: replace(guest, name=tidy_name(name)))
+    def rename(self, grant_id: str, name: str) -> None:
+        """Changes the name of a grant; does nothing where it was revoked meanwhile."""
+        self._alter(grant_id, lambda grant: replace(grant, name=tidy_name(name)))
 
-    def forget(self, guest_id: str) -> bool:
-        """Takes a guest out of the book, from the next request on; False where there was none."""
-        was = guest_id in self._look().guests
+    def revoke(self, grant_id: str) -> bool:
+        """Removes a grant, with effect from the next request on; False where there was none."""
+        existed = grant_id in self._load().grants
 
-        def without(page: _Page) -> _Page:
-            return replace(page, guests={key: each for key, each in page.guests.items() if key != guest_id})
+        def without(contents: _Contents) -> _Contents:
+            return replace(contents, grants={key: each for key, each in contents.grants.items() if key != grant_id})
 
         self._change(without)
-        return was
+        return existed
 
-    def seen(self, guest: Guest, now: float) -> None:
-        """Takes note of a visit, now and then; a book that cannot be written goes without."""
-        if guest.last_seen is None or now - guest.last_seen >= SEEN_AGAIN_S:
-            with suppress(BookError):
-                self._alter(guest.id, lambda each: replace(each, last_seen=now))
+    def record_visit(self, grant: AccessGrant, now: float) -> None:
+        """Updates when a grant was last used, at most every ten minutes; a list that cannot be written stays as is."""
+        if grant.last_seen is None or now - grant.last_seen >= LAST_SEEN_STEP_S:
+            with suppress(AccessListError):
+                self._alter(grant.id, lambda each: replace(each, last_seen=now))
 
     @property
     def address(self) -> str:
-        """Where the pages were last served, without the key; empty if never."""
-        return self._look().address
+        """The address at which the pages were last served, without the key; empty if never."""
+        return self._load().address
 
-    def served_at(self, address: str) -> None:
-        """Keeps where the pages are served, for a command that invites a phone later."""
-        self._change(lambda page: replace(page, address=address))
+    def record_address(self, address: str) -> None:
+        """Stores the address at which the pages are served, for a command that invites a phone later."""
+        self._change(lambda contents: replace(contents, address=address))
 
-    def _alter(self, guest_id: str, change: Callable[[Guest], Guest]) -> None:
-        def altered(page: _Page) -> _Page:
-            guest = page.guests.get(guest_id)
-            return page if guest is None else replace(page, guests={**page.guests, guest_id: change(guest)})
+    def _alter(self, grant_id: str, change: Callable[[AccessGrant], AccessGrant]) -> None:
+        def altered(contents: _Contents) -> _Contents:
+            grant = contents.grants.get(grant_id)
+            return contents if grant is None else replace(contents, grants={**contents.grants, grant_id: change(grant)})
 
         self._change(altered)
 
-    def _look(self) -> _Page:
+    def _load(self) -> _Contents:
+        """What the file holds, read again only where it has changed. Raises AccessListError."""
         if self.path is None:
-            return self._page
+            return self._contents
         try:
             status = os.stat(self.path)  # noqa: PTH116 (each request comes by here, and Path costs as much again)
         except FileNotFoundError:
-            # Whoever was let in stays in while the folder is away.
-            return self._page if self._is_away() else _Page()
+            # Paired phones stay paired while the folder is away.
+            return self._contents if self._is_away() else _Contents()
         except OSError as error:
-            raise _named(self.path, error) from None
-        stamp = (status.st_ino, status.st_mtime_ns, status.st_size)
+            raise _system_error(self.path, error) from None
+        version = (status.st_ino, status.st_mtime_ns, status.st_size)
         with self._lock:
-            if stamp != self._stamp:
-                self._page, self._stamp = _read(self.path), stamp
-            return self._page
+            if version != self._file_version:
+                self._contents, self._file_version = _read(self.path), version
+            return self._contents
 
     def _is_away(self) -> bool:
-        return self._stamp is not None and self._place is not None and self._place.is_away()
+        return self._file_version is not None and self._folder is not None and self._folder.is_away()
 
-    def _change(self, change: Callable[[_Page], _Page]) -> None:
+    def _change(self, change: Callable[[_Contents], _Contents]) -> None:
         if self.path is None:
             with self._lock:
-                self._page = change(self._page)
+                self._contents = change(self._contents)
             return
         if self._is_away():
-            # The folder is never made anew under the list.
-            raise BookError(self.path, "its folder is away")
+            # An empty folder must not be created where the real one is only unmounted.
+            raise AccessListError(self.path, "its folder is away")
         try:
             self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             with locked(self.path.with_suffix(".lock"), 0o600):
@@ -167,7 +172,7 @@ class Book:
                 if after != before:
                     _write(self.path, after)
         except OSError as error:
-            raise _named(self.path, error) from None
+            raise _system_error(self.path, error) from None
 
 
 def tidy_name(name: str) -> str:
@@ -176,47 +181,64 @@ def tidy_name(name: str) -> str:
     >>> tidy_name("  the\\nbig   tablet "), tidy_name("\\x00")
     ('the big tablet', 'Phone')
     """
-    words = "".join(letter if letter.isprintable() else " " for letter in name).split()
-    return " ".join(words)[:LONGEST_NAME] or "Phone"
+    words = "".join(character if character.isprintable() else " " for character in name).split()
+    return " ".join(words)[:MAX_NAME_LENGTH] or "Phone"
 
 
-def _read(path: Path) -> _Page:
+def _read(path: Path) -> _Contents:
     try:
-        facts = json.loads(path.read_text(encoding="utf-8"))
-        guests = [Guest(**each) for each in facts["guests"]]
-        if not all(_is_sound(guest) for guest in guests):
-            raise BookError(path, "it is damaged; take it away, and pair the phones again")
-        return _Page({guest.id: guest for guest in guests}, str(facts["address"]))
+        stored = json.loads(path.read_text(encoding="utf-8"))
+        grants = [_from_json(each) for each in stored["guests"]]
+        if not all(_is_well_formed(grant) for grant in grants):
+            raise AccessListError(path, _DAMAGED)
+        return _Contents({grant.id: grant for grant in grants}, str(stored["address"]))
     except FileNotFoundError:
-        return _Page()
+        return _Contents()
     except OSError as error:
-        raise _named(path, error) from None
-    except (ValueError, KeyError, TypeError, RecursionError):
-        # Nobody comes in by a list that cannot be read, and nothing is written over it.
-        raise BookError(path, "it is damaged; take it away, and pair the phones again") from None
+        raise _system_error(path, error) from None
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        # A list that cannot be read admits nobody, and nothing is written over it.
+        raise AccessListError(path, _DAMAGED) from None
 
 
-def _is_sound(guest: Guest) -> bool:
-    texts = isinstance(guest.id, str) and isinstance(guest.name, str) and isinstance(guest.looks_only, bool)
-    moments = (guest.made, guest.expires or 0.0, guest.last_seen or 0.0)
-    ends = guest.expires is not None or not guest.looks_only
-    return texts and ends and all(isinstance(each, int | float) for each in moments)
+def _from_json(stored: dict[str, object]) -> AccessGrant:
+    # The file keeps the keys of its first version.
+    fields: dict[str, object] = {_FIELDS.get(key, key): value for key, value in stored.items()}
+    return AccessGrant(**fields)  # type: ignore[arg-type]
 
 
-def _write(path: Path, page: _Page) -> None:
-    facts = {
-        "guests": [asdict(guest) for guest in page.guests.values()],
-        "address": page.address,
+def _to_json(grant: AccessGrant) -> dict[str, object]:
+    return {
+        "id": grant.id,
+        "name": grant.name,
+        "looks_only": grant.view_only,
+        "made": grant.created,
+        "expires": grant.expires,
+        "last_seen": grant.last_seen,
     }
-    write_secret(path, json.dumps(facts, indent=1).encode())
+
+
+_FIELDS = {"looks_only": "view_only", "made": "created"}
+
+
+def _is_well_formed(grant: AccessGrant) -> bool:
+    texts = isinstance(grant.id, str) and isinstance(grant.name, str) and isinstance(grant.view_only, bool)
+    times = (grant.created, grant.expires or 0.0, grant.last_seen or 0.0)
+    has_expiry_if_needed = grant.expires is not None or not grant.view_only
+    return texts and has_expiry_if_needed and all(isinstance(each, int | float) for each in times)
+
+
+def _write(path: Path, contents: _Contents) -> None:
+    stored = {"guests": [_to_json(grant) for grant in contents.grants.values()], "address": contents.address}
+    write_secret(path, json.dumps(stored, indent=1).encode())
 
 
 def write_secret(path: Path, content: bytes) -> None:
-    """Puts a file that only its owner may read in the place of ``path``, all of it or nothing. Raises OSError."""
+    """Replaces ``path`` atomically by a file that only its owner may read. Raises OSError."""
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     path.parent.chmod(0o700)
     write_atomically(path, content)
 
 
-def _named(path: Path, error: OSError) -> BookError:
-    return BookError(path, (error.strerror or str(error)).lower())
+def _system_error(path: Path, error: OSError) -> AccessListError:
+    return AccessListError(path, (error.strerror or str(error)).lower())

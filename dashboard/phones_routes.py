@@ -1,4 +1,4 @@
-"""The page of who may come in: paired phones with their names, a link for another phone, links to look by."""
+"""The page of phones: those that are paired, a link that pairs another one, and view-only links."""
 
 from collections.abc import Callable
 from functools import partial
@@ -7,20 +7,22 @@ import segno
 from flask import Flask, Response, g, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from dashboard.access_control import PHONES_PATH, Doorkeeper
-from dashboard.access_list import LONGEST_NAME, BookError, Guest
+from dashboard.access_control import PHONES_PATH, RequestGuard
+from dashboard.access_list import MAX_NAME_LENGTH, AccessGrant, AccessListError
 from dashboard.answers import asset
 from monitor.runtime import SystemClock
 
-# Hours that a link to look by may be good for, and what they are called.
-HOURS = {4: "4 hours", 24: "a day", 168: "a week", 720: "a month"}
-USUAL_HOURS = 24
-MAY_LOOK = "Whoever has this link may look. It is shown this once."
-PAIRS = "Open this link on the other phone within five minutes, or scan the code with it: it may then look and log."
+# For how long a view-only link may be valid: hours, and their name on the page.
+VALID_HOURS = {4: "4 hours", 24: "a day", 168: "a week", 720: "a month"}
+DEFAULT_HOURS = 24
+VIEW_LINK_TEXT = "Whoever has this link may look. It is shown this once."
+PAIRING_LINK_TEXT = (
+    "Open this link on the other phone within five minutes, or scan the code with it: it may then look and log."
+)
 
 
-def add_phones(server: Flask, doorkeeper: Doorkeeper) -> None:
-    """Registers the page of phones and what is sent from it."""
+def add_phones_routes(server: Flask, guard: RequestGuard) -> None:
+    """Registers the page of phones and the addresses that its forms send to."""
     for path, view, method in (
         (PHONES_PATH, _page, "GET"),
         (f"{PHONES_PATH}/name", _name, "POST"),
@@ -28,22 +30,22 @@ def add_phones(server: Flask, doorkeeper: Doorkeeper) -> None:
         (f"{PHONES_PATH}/link", _link, "POST"),
         (f"{PHONES_PATH}/pair", _pair, "POST"),
     ):
-        server.add_url_rule(path, path, _guarded(partial(view, doorkeeper)), methods=[method])
+        server.add_url_rule(path, path, _with_error_answer(partial(view, guard)), methods=[method])
 
 
-def _page(doorkeeper: Doorkeeper, words: str = "", link: str = "", link_words: str = "", status: int = 200) -> Response:
+def _page(guard: RequestGuard, words: str = "", link: str = "", link_words: str = "", status: int = 200) -> Response:
     now = SystemClock().now()
-    guests = [guest for guest in doorkeeper.book.guests() if guest.is_welcome(now)]
-    own: Guest | None = g.get("guest")
+    grants = [grant for grant in guard.access_list.grants() if grant.is_valid(now)]
+    own: AccessGrant | None = g.get("grant")
     text = render_template(
         "phones.html",
         asset=asset,
-        phones=[guest for guest in guests if not guest.looks_only],
-        links=[guest for guest in guests if guest.looks_only],
+        phones=[grant for grant in grants if not grant.view_only],
+        links=[grant for grant in grants if grant.view_only],
         own=own.id if own else "",
-        hours=HOURS,
-        usual=USUAL_HOURS,
-        longest=LONGEST_NAME,
+        hours=VALID_HOURS,
+        usual=DEFAULT_HOURS,
+        longest=MAX_NAME_LENGTH,
         words=words,
         link=link,
         link_words=link_words,
@@ -52,39 +54,39 @@ def _page(doorkeeper: Doorkeeper, words: str = "", link: str = "", link_words: s
     return Response(text, status, mimetype="text/html")
 
 
-def _name(doorkeeper: Doorkeeper) -> AnyResponse:
-    doorkeeper.book.rename(request.form.get("id", ""), request.form.get("name", ""))
+def _name(guard: RequestGuard) -> AnyResponse:
+    guard.access_list.rename(request.form.get("id", ""), request.form.get("name", ""))
     return redirect(PHONES_PATH, 303)
 
 
-def _forget(doorkeeper: Doorkeeper) -> AnyResponse:
-    doorkeeper.book.forget(request.form.get("id", ""))
+def _forget(guard: RequestGuard) -> AnyResponse:
+    guard.access_list.revoke(request.form.get("id", ""))
     return redirect(PHONES_PATH, 303)
 
 
-def _link(doorkeeper: Doorkeeper) -> AnyResponse:
+def _link(guard: RequestGuard) -> AnyResponse:
     hours = request.form.get("hours", "")
-    if not (hours.isdecimal() and hours.isascii() and len(hours) < 5 and int(hours) in HOURS):
-        return _page(doorkeeper, "Choose how long the link is good for.", status=400)
+    if not (hours.isdecimal() and hours.isascii() and len(hours) < 5 and int(hours) in VALID_HOURS):
+        return _page(guard, "Choose how long the link is good for.", status=400)
     name = request.form.get("name", "") or "Link"
-    guest = doorkeeper.book.add(name, SystemClock().now(), valid_s=int(hours) * 3600.0)
-    return _page(doorkeeper, link=_whole(doorkeeper.link_to_look(guest)), link_words=MAY_LOOK)
+    grant = guard.access_list.add(name, SystemClock().now(), valid_s=int(hours) * 3600.0)
+    return _page(guard, link=_absolute_url(guard.view_link(grant)), link_words=VIEW_LINK_TEXT)
 
 
-def _pair(doorkeeper: Doorkeeper) -> AnyResponse:
-    return _page(doorkeeper, link=_whole(doorkeeper.link_to_pair()), link_words=PAIRS)
+def _pair(guard: RequestGuard) -> AnyResponse:
+    return _page(guard, link=_absolute_url(guard.pairing_link()), link_words=PAIRING_LINK_TEXT)
 
 
-def _whole(path: str) -> str:
-    """The whole address of a path on this server, as the asking browser calls it."""
+def _absolute_url(path: str) -> str:
+    """The absolute address of a path on this server, by the host name that the browser used."""
     return request.host_url.rstrip("/") + path
 
 
-def _guarded(view: Callable[[], AnyResponse]) -> Callable[[], AnyResponse]:
+def _with_error_answer(view: Callable[[], AnyResponse]) -> Callable[[], AnyResponse]:
     def answer() -> AnyResponse:
         try:
             return view()
-        except BookError as error:
+        except AccessListError as error:
             return Response(str(error), 503, mimetype="text/plain")
 
     return answer

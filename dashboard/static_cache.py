@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 
 from flask import Flask, Response, g, request
 
-from dashboard.access_control import OWN_REQUEST
+from dashboard.access_control import INTERNAL_REQUEST
 
 SMALLEST_GZIPPED = 500
 _COMPRESSIBLE = ("text/", "application/json", "application/javascript", "image/svg")
@@ -29,7 +29,7 @@ class StaticCache:
     def preload(self, server: Flask) -> None:
         """Compresses all that the first page asks for before anyone does."""
         client = server.test_client()
-        own = {OWN_REQUEST: True}
+        own = {INTERNAL_REQUEST: True}
         headers = {"Accept-Encoding": "gzip"}
         page = client.get("/", environ_overrides=own).data
         for address in _LINKED.findall(page):

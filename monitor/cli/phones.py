@@ -67,10 +67,10 @@ def _line(device: "PairedDevice") -> str:
     def date_text(moment: float) -> str:
         return f"{local(moment):%Y-%m-%d %H:%M}"
 
-    may = "looks" if device.looks_only else "looks and logs"
+    may = "looks" if device.view_only else "looks and logs"
     seen = "never" if device.last_seen is None else date_text(device.last_seen)
     end = "" if device.expires is None else f", ends {date_text(device.expires)}"
-    return f"{device.id}  {device.name}: {may}, since {date_text(device.made)}, last seen {seen}{end}"
+    return f"{device.id}  {device.name}: {may}, since {date_text(device.created)}, last seen {seen}{end}"
 
 
 def _hours(text: str) -> float:

@@ -1,4 +1,4 @@
-"""The door as a real browser sees it: no page breaks its own policy, and pairing works where Origin is all there is."""
+"""Access control in a real browser: no page breaks its own policy, and pairing works where only Origin is sent."""
 
 import re
 import shutil
@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from dashboard.access_control import Door
-from dashboard.access_list import Book
+from dashboard.access_control import AccessSettings
+from dashboard.access_list import AccessList
 from dashboard.app import make_app
-from dashboard.hosts import Hosts
+from dashboard.hosts import AllowedHosts
 from dashboard.http_server import Server
 from monitor.session import CookLibrary
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
@@ -163,9 +163,9 @@ def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
     """A name that leads to this machine: not a trustworthy origin to the browser, which then sends no Sec-Fetch-Site."""
     import socket
 
-    door = Door(Book(tmp_path), Hosts(machine="kettle"))
+    access = AccessSettings(AccessList(tmp_path), AllowedHosts(machine="kettle"))
     with socket.create_server(("127.0.0.1", 0)) as listener:
-        server = Server(make_app(CookLibrary(tmp_path), KEY, door), listener, None)
+        server = Server(make_app(CookLibrary(tmp_path), KEY, access), listener, None)
         thread = threading.Thread(target=server.run)
         thread.start()
         rule = f"--host-resolver-rules=MAP {host} 127.0.0.1"

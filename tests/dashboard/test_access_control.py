@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from dashboard.access_control import DashboardError, Doorkeeper, pairing_key
+from dashboard.access_control import DashboardError, RequestGuard, pairing_key
 from dashboard.app import make_app
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
@@ -111,7 +111,7 @@ def test_key_can_be_typed(stranger: FlaskClient) -> None:
 
 @pytest.mark.parametrize("cookie", ["", "paired", "paired.x.y", "paired.aaaa.AAAAAAAAAAAAAAAAAAAAAAAAAAA"])
 def test_forged_cookie_is_refused(stranger: FlaskClient, cookie: str) -> None:
-    stranger.set_cookie(Doorkeeper(KEY).cookie_name, cookie)
+    stranger.set_cookie(RequestGuard(KEY).cookie_name, cookie)
     assert stranger.get("/live").status_code == 401
 
 

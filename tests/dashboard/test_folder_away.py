@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.access_control import Door
-from dashboard.access_list import Book
+from dashboard.access_control import AccessSettings
+from dashboard.access_list import AccessList
 from dashboard.app import make_app
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
@@ -22,7 +22,9 @@ def test_the_cook_is_shown_as_it_was_known_and_an_entry_is_asked_for_again(tmp_p
     maker.recorder.close()
     name = maker.path.stem
     (folder / ".kettleside").mkdir(mode=0o700)
-    phone = make_app(CookLibrary(folder, lambda _tie: clock, keeps_open=True), KEY, Door(Book(folder))).test_client()
+    phone = make_app(
+        CookLibrary(folder, lambda _tie: clock, keeps_open=True), KEY, AccessSettings(AccessList(folder))
+    ).test_client()
     assert name in phone.get(f"/?key={KEY}", follow_redirects=True).text
     assert phone.get(f"/live?cook={name}").status_code == 200
 

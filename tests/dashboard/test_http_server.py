@@ -15,7 +15,7 @@ import pytest
 
 from dashboard.access_control import DashboardError
 from dashboard.app import make_app
-from dashboard.certificates import VALID, of_own, of_user
+from dashboard.certificates import VALID_FOR, self_signed_tls, tls_from_files
 from dashboard.http_server import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
 from monitor.session import CookLibrary
 from tests.dashboard.serving import running
@@ -147,7 +147,7 @@ def test_a_broken_request_is_the_callers_mistake(server: Server, request_bytes: 
 
 
 def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
-    secrecy = of_own(tmp_path, ["localhost", "127.0.0.1"], NOW)
+    secrecy = self_signed_tls(tmp_path, ["localhost", "127.0.0.1"], NOW)
     kept = tmp_path / ".kettleside" / "tls.pem"
     assert kept.stat().st_mode & 0o777 == 0o600
     # The client believes this certificate and no other, and holds it to its names.
@@ -180,17 +180,17 @@ def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
 
 
 def test_the_certificate_stays_until_it_must_be_made_anew(tmp_path: Path) -> None:
-    first = of_own(tmp_path, ["localhost"], NOW).fingerprint
-    assert of_own(tmp_path, ["localhost"], NOW + 86400).fingerprint == first
-    assert of_own(tmp_path, ["localhost", "192.0.2.9"], NOW).fingerprint != first
-    second = of_own(tmp_path, ["localhost"], NOW).fingerprint
-    assert of_own(tmp_path, ["localhost"], NOW + VALID.total_seconds()).fingerprint != second
+    first = self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint
+    assert self_signed_tls(tmp_path, ["localhost"], NOW + 86400).fingerprint == first
+    assert self_signed_tls(tmp_path, ["localhost", "192.0.2.9"], NOW).fingerprint != first
+    second = self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint
+    assert self_signed_tls(tmp_path, ["localhost"], NOW + VALID_FOR.total_seconds()).fingerprint != second
     (tmp_path / ".kettleside" / "tls.pem").write_bytes(b"-----BEGIN CERTIFICATE-----\nrubbish\n")
-    assert len(of_own(tmp_path, ["localhost"], NOW).fingerprint) == 95
+    assert len(self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint) == 95
 
 
 def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
-    of_own(tmp_path, ["kitchen.local", "192.0.2.7"], NOW)
+    self_signed_tls(tmp_path, ["kitchen.local", "192.0.2.7"], NOW)
     told = subprocess.run(
         ["openssl", "x509", "-in", tmp_path / ".kettleside" / "tls.pem", "-noout", "-text"],
         capture_output=True,
@@ -202,9 +202,9 @@ def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
 
 
 def test_the_users_own_certificate_serves(tmp_path: Path) -> None:
-    of_own(tmp_path, ["127.0.0.1"], NOW)
+    self_signed_tls(tmp_path, ["127.0.0.1"], NOW)
     both = tmp_path / ".kettleside" / "tls.pem"
-    with served(tmp_path, of_user(both, both).context) as server:
+    with served(tmp_path, tls_from_files(both, both).context) as server:
         trusting = ssl.create_default_context(cafile=both)
         trusting.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
         with urllib.request.urlopen(f"https://127.0.0.1:{server.effective_port}/healthz", context=trusting) as answer:
@@ -216,4 +216,4 @@ def test_a_certificate_that_is_none_is_one_sentence(tmp_path: Path) -> None:
     rubbish.write_text("rubbish", encoding="ascii")
     for files in ((rubbish, rubbish), (tmp_path / "none", rubbish), (rubbish, tmp_path / "none")):
         with pytest.raises(DashboardError, match=r"^The TLS [^\n]+\.$"):
-            of_user(*files)
+            tls_from_files(*files)

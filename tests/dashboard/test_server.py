@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from dashboard.access_control import DashboardError
-from dashboard.server import base, invitation, serve
+from dashboard.server import base_url, qr_invitation, serve
 
 SERVE = (
     "import sys; from pathlib import Path; from dashboard.server import serve; "
@@ -37,14 +37,14 @@ def test_a_place_that_is_none_is_one_sentence(tmp_path: Path, host: str, port: i
 
 
 def test_invitation_carries_the_address_and_a_square_code() -> None:
-    url = base("192.0.2.7", 8050)
+    url = base_url("192.0.2.7", 8050)
     assert url == "http://192.0.2.7:8050"
-    lines = invitation(url).splitlines()
+    lines = qr_invitation(url).splitlines()
     assert url in lines[0]
     # Compact drawing: two rows of squares a line, and all lines are equally wide.
     assert len({len(line) for line in lines[1:] if line}) == 1
-    assert base("::1", 80, secure=True) == "https://[::1]:80"
-    assert "0.0.0.0" not in base("0.0.0.0", 80)
+    assert base_url("::1", 80, secure=True) == "https://[::1]:80"
+    assert "0.0.0.0" not in base_url("0.0.0.0", 80)
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
