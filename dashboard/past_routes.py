@@ -1,4 +1,4 @@
-"""The pages of past cooks: the list, one cook replayed with where its time went, several compared, what came true.
+"""The pages of past cooks: the list, the replay with its time loss, the comparison, and the coverage of stated times.
 
 They are plain HTML under the same access control as Dash's page: they need none of Dash, and load faster on a slow
 phone.
@@ -11,11 +11,11 @@ from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
-from dashboard.comparison import Compared, compared
+from dashboard.comparison import ComparisonChart, comparison_chart
 from dashboard.coverage_view import coverage_rows, interval_bars
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
-from dashboard.past_list import Line, line_of
+from dashboard.past_list import CookLine, line_of
 from dashboard.replay import STEP_S, frame_of, known_at
 from monitor.analysis import ALIGNMENTS, TimeLossReport
 from monitor.runtime import SystemClock
@@ -49,7 +49,7 @@ def _cooks(state: AppState) -> Response:
         found = state.library.found(words)
         running = set(state.library.under_way().values())
         gone = state.library.removed(SystemClock().now())
-    lines: list[Line] = [line_of(one, running) for one in found]
+    lines: list[CookLine] = [line_of(one, running) for one in found]
     return rendered("past_list.html", lines=lines, words=words, gone=gone)
 
 
@@ -100,7 +100,7 @@ def _compare(state: AppState) -> Response:
     with state.lock:
         every = [line_of(one) for one in state.library.cooks() if isinstance(one, CookSummary)]
         chosen = [state.cook(name) for name in names]
-    found: Compared = compared(chosen, way)
+    found: ComparisonChart = comparison_chart(chosen, way)
     return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
 
 
