@@ -13,8 +13,8 @@ from pathlib import Path
 from dashboard.access_control import DashboardError
 from dashboard.access_list import STATE_FOLDER, write_secret
 
-# Browsers refuse a longer life of one made today (CA/Browser Forum, baseline requirements, section 6.3.2: 398 days
-# until March 2026; a certificate of one's own making is held to no less here).
+# The longest life that public authorities could give a certificate until 15 March 2026 (CA/Browser Forum, baseline
+# requirements, section 6.3.2: 398 days; 200 since). No browser holds a self-signed certificate to less than that.
 VALID_FOR = timedelta(days=397)
 RENEW_BEFORE_END = timedelta(days=30)
 

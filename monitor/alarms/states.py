@@ -1,5 +1,7 @@
 """Alarm states after IEC 62682, from the alarm intervals and what a person answered.
 
+IEC 62682, Management of alarm systems for the process industries, is cited here from memory; its text was not seen.
+
 An alarm that is raised is unacknowledged until somebody acknowledges it. One that went away before that has returned
 unacknowledged, so that nothing passes unseen, and is dropped after an hour. A shelved one is hidden for as many minutes
 as the person chose, and then shows again if it still stands.

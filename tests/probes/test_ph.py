@@ -125,7 +125,7 @@ def test_one_buffer_takes_the_ideal_slope() -> None:
     ],
 )
 def test_health_by_the_makers_limits(slope: float, offset_mv: float, state: str) -> None:
-    # Probe makers' guidance: within 30 mV good, beyond 60 replace; 95-105 % good, below 90 poor (science page).
+    # Probe makers' guidance: within 30 mV good, beyond 60 replace; 95-105 % good, below 90 poor (common practice, no one source).
     text = electrode_health(buffer_points(["7.00", "10.01"], slope, offset_mv / 1000, 25.0))
     assert text.state == state and text.words.startswith(f"The probe is {state}")
 

@@ -70,10 +70,10 @@ def test_implausible_baths_are_refused_in_one_sentence(points: list[BathPoint], 
 
 
 def test_wire_classes() -> None:
-    # IEC 60584-1: class 1 / 2 of type K near 100 degC are 1.5 / 2.5 (project's science page); T from memory.
+    # IEC 60584-1:2013 by makers' tables: type K of class 1 and 2 near 100 degC 1.5 and 2.5, type T of class 1 0.5.
     assert wire_tolerance_c("K", 1, 100.0) == 1.5 and wire_tolerance_c("K", 2, 100.0) == 2.5
     assert wire_tolerance_c("T", 1, 100.0) == 0.5 and wire_tolerance_c("K", 1, 1000.0) == 4.0
-    # The uncalibrated chain is about 3 degC (project's science page).
+    # sqrt(2.5^2 + 2.0^2) = 3.2.
     assert chain_tolerance_c("K", 2, "MAX31855", 95.0) == pytest.approx(3.2, abs=0.05)
     assert chain_tolerance_c("K", 2, "MAX31855", 95.0, checked=True) == 0.5
     with pytest.raises(ValueError, match="'K' and 3"):
