@@ -48,7 +48,7 @@ def settled(page: Page, path: str) -> None:
         page.locator("#curve path").first.wait_for(state="attached")
 
 
-def test_no_page_breaks_its_policy(kitchen: Path, browser: Browser, address: str) -> None:
+def test_no_page_violates_its_content_security_policy(kitchen: Path, browser: Browser, address: str) -> None:
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
     context.add_init_script(LISTEN)
     page = context.new_page()
@@ -96,7 +96,7 @@ def framed(address: str) -> Iterator[str]:
             server.shutdown()
 
 
-def test_no_other_site_frames_a_page(browser: Browser, address: str) -> None:
+def test_no_other_site_can_frame_a_page(browser: Browser, address: str) -> None:
     context = browser.new_context()
     page = context.new_page()
     page.goto(f"{address}/?key={KEY}")
@@ -132,7 +132,7 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
     context.close()
 
 
-def test_who_follows_a_link_sees_the_cook_and_no_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
+def test_a_view_only_link_shows_the_cook_without_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
     owner = phone("/cooks", dash=False)
     owner.get_by_role("link", name="Phones").click()
     owner.get_by_label("A link for").fill("Aunt")
@@ -157,7 +157,7 @@ def test_who_follows_a_link_sees_the_cook_and_no_buttons(phone: Phone, browser: 
 
 
 @pytest.mark.parametrize("host", ["kettle.lan", "rebound.example"])
-def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
+def test_a_typed_key_pairs_over_http_and_an_unknown_host_is_refused(
     tmp_path: Path, browser: Browser, host: str
 ) -> None:
     """A name that leads to this machine: not a trustworthy origin to the browser, which then sends no Sec-Fetch-Site."""

@@ -17,7 +17,7 @@ SHELF = ROOT / "recordings"
 
 
 @pytest.mark.parametrize("one", SAMPLE_COOKS, ids=lambda one: str(one.name))
-def test_the_recordings_are_what_the_command_makes_and_say_that_they_are_invented(tmp_path: Path, one: object) -> None:
+def test_the_sample_recordings_are_reproducible_and_marked_as_invented(tmp_path: Path, one: object) -> None:
     found = next(invented for invented in SAMPLE_COOKS if invented is one)
     kept, made = recording_of(found, SHELF), write(found, tmp_path, 1)
     assert contents(made) == contents(kept)
@@ -26,7 +26,7 @@ def test_the_recordings_are_what_the_command_makes_and_say_that_they_are_invente
     assert any(WARNING in str(event[4]) for event in told["events"]) and found.title.startswith("Invented")
 
 
-def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_none(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_power_cut_is_the_main_cause_and_the_loose_probe_is_no_cause(capsys: pytest.CaptureFixture[str]) -> None:
     smooth, cut, loose = (recording_of(one, SHELF).stem for one in SAMPLE_COOKS)
     assert main(["show", cut, "--against", smooth, "--recordings", str(SHELF)]) == 0
     lines = capsys.readouterr().out.splitlines()
@@ -61,12 +61,14 @@ def test_the_list_finds_cooks_by_oil_date_and_outcome(
     assert found or lines == ["None of 3 cooks has olive."]
 
 
-def test_the_truth_is_told_for_every_share(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_coverage_is_printed_for_every_share(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["list", "--truth", "--recordings", str(SHELF)]) == 0
     assert len(capsys.readouterr().out.splitlines()) == 1 + len(SHARES)
 
 
-def test_a_csv_without_columns_is_shown_and_guessed_at(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_csv_without_columns_is_shown_with_inferred_columns(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     file = tmp_path / "table.csv"
     file.write_text("Zeit;Seife °C\n14.03.2026 11:40:00;93,5\n", encoding="utf-8")
     assert main(["import", str(file), "--recordings", str(tmp_path / "r")]) == 2
@@ -78,7 +80,7 @@ def test_a_csv_without_columns_is_shown_and_guessed_at(tmp_path: Path, capsys: p
     assert "Europe/Berlin" in capsys.readouterr().err
 
 
-def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_zip_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     cook, parcel = recording_of(SAMPLE_COOKS[0], SHELF), tmp_path / "cook.zip"
     assert main(["export", str(cook), "--to", str(parcel)]) == 0
     assert main(["import", str(parcel), "--recordings", str(tmp_path / "r")]) == 0
@@ -90,7 +92,7 @@ def test_a_parcel_and_a_damaged_recording_are_imported(tmp_path: Path, capsys: p
     assert len(list((tmp_path / "r").glob("*.cook"))) == 2
 
 
-def test_a_shown_cook_has_a_persons_units_and_words(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_shown_cook_has_readable_units_and_text(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["show", recording_of(SAMPLE_COOKS[0], SHELF).stem, "--recordings", str(SHELF)]) == 0
     output = capsys.readouterr().out
     assert "94.25 °C" in output and " Cel" not in output

@@ -28,7 +28,7 @@ def stranger(maker: Maker) -> FlaskClient:
     return make_app(CookLibrary(maker.path.parent), KEY).test_client()
 
 
-def test_key_is_made_once_and_only_its_owner_can_read_it(tmp_path: Path) -> None:
+def test_the_key_is_created_once_and_readable_by_its_owner_only(tmp_path: Path) -> None:
     key = pairing_key(tmp_path)
     assert len(key) >= 32
     assert pairing_key(tmp_path) == key
@@ -36,7 +36,7 @@ def test_key_is_made_once_and_only_its_owner_can_read_it(tmp_path: Path) -> None
     assert (tmp_path / ".kettleside" / "pairing-key").stat().st_mode & 0o777 == 0o600
 
 
-def test_key_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
+def test_a_key_that_cannot_be_created_is_reported_in_one_sentence(tmp_path: Path) -> None:
     (tmp_path / ".kettleside").write_text("in the way", encoding="ascii")
     with pytest.raises(DashboardError) as caught:
         pairing_key(tmp_path)
@@ -48,7 +48,7 @@ def test_key_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
     "path",
     ["/", "/cooks", "/cooks/any", "/nowhere", "/assets/style.css", "/assets/50-pages.js", "/_favicon.ico", "/pair"],
 )
-def test_stranger_sees_only_the_request_for_the_key(stranger: FlaskClient, path: str) -> None:
+def test_an_unpaired_browser_sees_only_the_key_form(stranger: FlaskClient, path: str) -> None:
     answer = stranger.get(path)
     assert answer.status_code == 401
     assert "needs its key" in answer.text
@@ -56,20 +56,20 @@ def test_stranger_sees_only_the_request_for_the_key(stranger: FlaskClient, path:
 
 
 @pytest.mark.parametrize("path", ["/live", "/live?cook=x", "/at?cook=x", "/_dash-layout", "/_dash-dependencies"])
-def test_stranger_gets_no_data(stranger: FlaskClient, path: str) -> None:
+def test_an_unpaired_browser_gets_no_data(stranger: FlaskClient, path: str) -> None:
     assert stranger.get(path).status_code == 401
 
 
 @pytest.mark.parametrize("path", ["/log", "/back", "/earlier", "/begin", "/_dash-update-component"])
-def test_stranger_posts_nothing(stranger: FlaskClient, path: str) -> None:
+def test_an_unpaired_browser_cannot_post(stranger: FlaskClient, path: str) -> None:
     assert stranger.post(path, json={}, headers=OURS).status_code == 401
 
 
-def test_health_says_only_that_it_is_alive(stranger: FlaskClient) -> None:
+def test_the_health_check_says_only_that_the_server_is_alive(stranger: FlaskClient) -> None:
     assert stranger.get("/healthz").text == "alive\n"
 
 
-def test_key_in_the_address_pairs_and_leaves_the_address(stranger: FlaskClient) -> None:
+def test_a_key_in_the_address_pairs_and_is_removed_from_it(stranger: FlaskClient) -> None:
     answer = stranger.get(f"/cooks?key={KEY}")
     assert answer.status_code == 303 and answer.headers["Location"] == "/cooks"
     cookie = answer.headers["Set-Cookie"]
@@ -78,39 +78,39 @@ def test_key_in_the_address_pairs_and_leaves_the_address(stranger: FlaskClient) 
     assert stranger.get("/live").status_code == 200
 
 
-def test_pairing_never_leads_to_another_host(stranger: FlaskClient) -> None:
+def test_pairing_never_redirects_to_another_host(stranger: FlaskClient) -> None:
     answer = stranger.get("/x", query_string={"key": KEY}, environ_overrides={"PATH_INFO": "//elsewhere.example/"})
     assert answer.status_code == 303
     assert not answer.headers["Location"].startswith("//")
 
 
 @pytest.mark.parametrize("path", ["/%0d%0aX:%20y", "/%00", "/%09/elsewhere.example", "/cooks/a%0ab"])
-def test_an_address_with_control_characters_is_the_callers_mistake(stranger: FlaskClient, path: str) -> None:
+def test_an_address_with_control_characters_is_refused_with_400(stranger: FlaskClient, path: str) -> None:
     for address in (f"{path}?key={KEY}", path):
         answer = stranger.get(address)
         assert answer.status_code == 400 and "Location" not in answer.headers
 
 
-def test_the_key_leads_on_to_a_path_of_any_letters(stranger: FlaskClient) -> None:
+def test_pairing_redirects_to_a_path_with_any_characters(stranger: FlaskClient) -> None:
     answer = stranger.get(f"/cooks/gr%C3%BCn%20%3F%23%25?key={KEY}")
     assert answer.headers["Location"] == "/cooks/gr%C3%BCn%20%3F%23%25"
 
 
 @pytest.mark.parametrize("key", ["", "wrong", KEY + "x", "ключ", KEY.upper()])
-def test_wrong_key_is_refused(stranger: FlaskClient, key: str) -> None:
+def test_a_wrong_key_is_refused(stranger: FlaskClient, key: str) -> None:
     answer = stranger.get("/", query_string={"key": key})
     assert answer.status_code == 401 and "not the key" in answer.text
     assert stranger.get("/live").status_code == 401
 
 
-def test_key_can_be_typed(stranger: FlaskClient) -> None:
+def test_the_key_can_be_typed_into_the_form(stranger: FlaskClient) -> None:
     assert stranger.post("/pair", data={"key": "no"}, headers=OURS).status_code == 401
     assert stranger.post("/pair", data={"key": f" {KEY} "}, headers=OURS).status_code == 303
     assert stranger.get("/live").status_code == 200
 
 
 @pytest.mark.parametrize("cookie", ["", "paired", "paired.x.y", "paired.aaaa.AAAAAAAAAAAAAAAAAAAAAAAAAAA"])
-def test_forged_cookie_is_refused(stranger: FlaskClient, cookie: str) -> None:
+def test_a_forged_cookie_is_refused(stranger: FlaskClient, cookie: str) -> None:
     stranger.set_cookie(RequestGuard(KEY).cookie_name, cookie)
     assert stranger.get("/live").status_code == 401
 
@@ -126,14 +126,14 @@ def test_forged_cookie_is_refused(stranger: FlaskClient, cookie: str) -> None:
         {"Sec-Fetch-Site": "same-origin", "Origin": "http://localhost:81"},
     ],
 )
-def test_post_from_another_site_is_refused(stranger: FlaskClient, maker: Maker, headers: dict[str, str]) -> None:
+def test_a_cross_site_post_is_refused(stranger: FlaskClient, maker: Maker, headers: dict[str, str]) -> None:
     stranger.get(f"/?key={KEY}")
     answer = stranger.post("/log", json={"cook": maker.path.stem, "kind": "stirred"}, headers=headers)
     assert answer.status_code == 403
     assert answer.text.count(".") == 1
 
 
-def test_pages_carry_their_headers(stranger: FlaskClient) -> None:
+def test_pages_have_their_security_headers(stranger: FlaskClient) -> None:
     stranger.get(f"/?key={KEY}")
     headers = stranger.get("/").headers
     assert headers["X-Content-Type-Options"] == "nosniff"

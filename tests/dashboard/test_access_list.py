@@ -53,7 +53,7 @@ def kitchen(tmp_path: Path) -> Iterator[Kitchen]:
     made.maker.recorder.close()
 
 
-def test_the_list_is_its_owners_alone_and_survives(tmp_path: Path) -> None:
+def test_the_list_is_private_to_its_owner_and_persistent(tmp_path: Path) -> None:
     access_list = AccessList(tmp_path)
     phone = access_list.add("Big tablet", NOW)
     assert access_list.path is not None
@@ -63,7 +63,7 @@ def test_the_list_is_its_owners_alone_and_survives(tmp_path: Path) -> None:
     assert sorted(path.name for path in access_list.path.parent.iterdir()) == ["phones.json", "phones.lock"]
 
 
-def test_several_processes_write_at_once_and_nothing_is_lost(tmp_path: Path) -> None:
+def test_several_processes_can_write_at_once_without_a_loss(tmp_path: Path) -> None:
     adds = "import sys; from pathlib import Path; from dashboard.access_list import AccessList; b = AccessList(Path(sys.argv[1])); "
     adds += "[b.add(f'{sys.argv[2]} {n}', n) for n in range(12)]"
     root = Path(__file__).parents[2]
@@ -72,7 +72,7 @@ def test_several_processes_write_at_once_and_nothing_is_lost(tmp_path: Path) -> 
     assert {grant.name for grant in AccessList(tmp_path).grants()} == {f"{a} {b}" for a in range(4) for b in range(12)}
 
 
-def test_a_damaged_list_lets_nobody_in_and_is_left_as_it_is(kitchen: Kitchen) -> None:
+def test_a_damaged_list_admits_nobody_and_is_not_overwritten(kitchen: Kitchen) -> None:
     phone = kitchen.phone()
     assert kitchen.access_list.path is not None
     for damaged in ("{", "[]", '{"guests": [{"id": 1}], "pin": null, "address": ""}', "[" * 100_000, "\ud800"):
@@ -87,7 +87,7 @@ def test_a_damaged_list_lets_nobody_in_and_is_left_as_it_is(kitchen: Kitchen) ->
     assert all("damaged" in words for words in kitchen.complaints)
 
 
-def test_the_list_has_an_end(tmp_path: Path) -> None:
+def test_the_list_is_bounded(tmp_path: Path) -> None:
     access_list = AccessList(None)
     for second in range(MAX_GRANTS + 3):
         access_list.add(str(second), NOW + second)
@@ -95,7 +95,7 @@ def test_the_list_has_an_end(tmp_path: Path) -> None:
     assert len(tidy_name("x" * 5000)) == 60
 
 
-def test_a_phone_that_is_shut_out_is_out_at_once(kitchen: Kitchen) -> None:
+def test_a_revoked_phone_is_refused_at_once(kitchen: Kitchen) -> None:
     one, other = kitchen.phone(), kitchen.phone("iPad")
     live = f"/live?cook={kitchen.maker.path.stem}&since="
     mark = one.get(live).get_json()["cursor"]
@@ -108,7 +108,7 @@ def test_a_phone_that_is_shut_out_is_out_at_once(kitchen: Kitchen) -> None:
     assert other.get(live + mark).status_code == 200
 
 
-def test_the_page_names_phones_and_shuts_them_out(kitchen: Kitchen) -> None:
+def test_the_page_renames_and_revokes_phones(kitchen: Kitchen) -> None:
     one, other = kitchen.phone(), kitchen.phone("iPad")
     first, second = kitchen.access_list.grants()
     assert "Tablet" in one.get("/phones").text and "(this one)" in one.get("/phones").text
@@ -123,13 +123,13 @@ def test_the_page_names_phones_and_shuts_them_out(kitchen: Kitchen) -> None:
     )
 
 
-def test_one_phone_pairs_once(kitchen: Kitchen) -> None:
+def test_a_paired_phone_is_not_paired_again(kitchen: Kitchen) -> None:
     phone = kitchen.phone()
     assert phone.get(f"/cooks?key={KEY}").headers["Location"] == "/cooks"
     assert len(kitchen.access_list.grants()) == 1
 
 
-def test_a_link_lets_look_and_not_log(kitchen: Kitchen) -> None:
+def test_a_view_only_link_allows_reading_and_no_logging(kitchen: Kitchen) -> None:
     made = kitchen.phone().post("/phones/link", data={"hours": "24", "name": "Aunt"}, headers=OURS)
     at = made.text.index("/look?with=")
     link = made.text[at : made.text.index('"', at)]
@@ -163,7 +163,7 @@ def test_a_link_lets_look_and_not_log(kitchen: Kitchen) -> None:
     assert viewer.get("/").status_code == kitchen.unpaired().get(link).status_code == 401
 
 
-def test_a_link_ends_by_itself(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_view_only_link_expires(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
     made = kitchen.phone().post("/phones/link", data={"hours": "4"}, headers=OURS)
     at = made.text.index("/look?with=")
     link = made.text[at : made.text.index('"', at)]
@@ -181,19 +181,17 @@ def test_a_link_ends_by_itself(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
 @pytest.mark.parametrize(
     "link", ["/look", "/look?with=", "/look?with=paired", "/look?with=00000000.AAAA", "/look?with=%FF"]
 )
-def test_a_made_up_link_is_refused(kitchen: Kitchen, link: str) -> None:
+def test_a_forged_link_is_refused(kitchen: Kitchen, link: str) -> None:
     assert kitchen.unpaired().get(link).status_code == 401
 
 
-def test_a_phones_cookie_is_no_link(kitchen: Kitchen) -> None:
+def test_a_phones_id_is_not_a_link(kitchen: Kitchen) -> None:
     kitchen.phone()
     (phone,) = kitchen.access_list.grants()
     assert kitchen.unpaired().get(f"/look?with={phone.id}").status_code == 401
 
 
-def test_a_paired_phone_shows_a_link_that_pairs_another_for_five_minutes(
-    kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_pairing_link_is_valid_for_five_minutes(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
     shown = kitchen.phone().post("/phones/pair", headers=OURS).text
     found = re.search(r'href="http://[^/]+(/pair\?with=[^"]+)"', shown)
     assert found is not None and KEY not in shown
@@ -209,7 +207,7 @@ def test_a_paired_phone_shows_a_link_that_pairs_another_for_five_minutes(
         assert kitchen.unpaired().get(link).status_code == status, age_s
 
 
-def test_a_link_to_look_pairs_nobody_and_one_to_pair_is_no_link_to_look(kitchen: Kitchen) -> None:
+def test_view_only_links_and_pairing_links_are_not_interchangeable(kitchen: Kitchen) -> None:
     guard = RequestGuard(KEY)
     link_grant = kitchen.access_list.add("Aunt", SystemClock().now(), valid_s=3600.0)
     look = guard.view_link(link_grant).partition("=")[2]
@@ -218,14 +216,14 @@ def test_a_link_to_look_pairs_nobody_and_one_to_pair_is_no_link_to_look(kitchen:
     assert kitchen.unpaired().get(f"/look?with={pair}").status_code == 401
 
 
-def test_a_wrong_key_lets_nobody_in(kitchen: Kitchen) -> None:
+def test_a_wrong_key_pairs_nobody(kitchen: Kitchen) -> None:
     for wrong in ("", "000000", KEY[:-1], "\ud800"):
         answer = kitchen.unpaired().post("/pair", data={"key": wrong.encode("utf-8", "surrogatepass")}, headers=OURS)
         assert answer.status_code == 401
     assert kitchen.unpaired().post("/pair", data={"key": f" {KEY} "}, headers=OURS).status_code == 303
 
 
-def test_a_list_of_before_with_a_pin_still_opens(tmp_path: Path) -> None:
+def test_a_list_of_an_earlier_version_with_a_pin_is_read(tmp_path: Path) -> None:
     access_list = AccessList(tmp_path)
     phone = access_list.add("Big tablet", NOW)
     assert access_list.path is not None
@@ -240,13 +238,13 @@ def test_a_list_of_before_with_a_pin_still_opens(tmp_path: Path) -> None:
     ["elsewhere.example", "kitchen.elsewhere.example", "localhost.elsewhere.example", "", "a b", "[::1", "1.2.3.4.5"],
 )
 @pytest.mark.parametrize("path", ["/", "/healthz", f"/?key={KEY}", "/live?cook=x&since="])
-def test_another_sites_name_is_not_answered_to(kitchen: Kitchen, host: str, path: str) -> None:
+def test_an_unknown_host_is_refused(kitchen: Kitchen, host: str, path: str) -> None:
     phone = kitchen.phone()
     answer = phone.get(path, headers={"Host": host})
     assert answer.status_code == 421 and "Set-Cookie" not in answer.headers
 
 
-def test_a_poll_asks_for_the_name_too(kitchen: Kitchen) -> None:
+def test_a_poll_with_an_unknown_host_is_refused(kitchen: Kitchen) -> None:
     phone = kitchen.phone()
     live = f"/live?cook={kitchen.maker.path.stem}&since="
     mark = phone.get(live).get_json()["cursor"]
@@ -271,18 +269,18 @@ def test_a_poll_asks_for_the_name_too(kitchen: Kitchen) -> None:
         "localhost:1",
     ],
 )
-def test_its_own_names_are_answered_to(kitchen: Kitchen, host: str) -> None:
+def test_the_machines_own_host_names_are_accepted(kitchen: Kitchen, host: str) -> None:
     assert kitchen.unpaired().get("/healthz", headers={"Host": host}).status_code == 200
 
 
-def test_addresses_and_methods_have_bounds(kitchen: Kitchen) -> None:
+def test_long_addresses_and_other_methods_are_refused(kitchen: Kitchen) -> None:
     unpaired = kitchen.unpaired()
     assert unpaired.get("/" + "x" * 3000).status_code == unpaired.get("/?a=" + "x" * 3000).status_code == 414
     assert unpaired.open("/", method="DELETE").status_code == 405
     assert kitchen.phone().post("/log", data=b"x" * 20_000, headers=OURS).status_code in (400, 413)
 
 
-def test_the_list_file_is_plain_and_holds_no_key(kitchen: Kitchen) -> None:
+def test_the_list_is_plain_json_without_the_key(kitchen: Kitchen) -> None:
     kitchen.phone()
     assert kitchen.access_list.path is not None
     facts = json.loads(kitchen.access_list.path.read_text(encoding="utf-8"))

@@ -16,7 +16,7 @@ OURS = {"Sec-Fetch-Site": "same-origin"}
 
 
 @pytest.mark.parametrize("stand_in", [False, True])
-def test_the_cook_is_shown_as_it_was_known_and_an_entry_is_asked_for_again(tmp_path: Path, stand_in: bool) -> None:
+def test_the_cook_is_shown_as_last_known_and_an_entry_must_be_sent_again(tmp_path: Path, stand_in: bool) -> None:
     folder, elsewhere, clock = tmp_path / "cooks", tmp_path / "elsewhere", JumpClock()
     maker = Maker(folder, clock, hours=1.0)
     maker.recorder.close()

@@ -67,7 +67,7 @@ TRICKS = st.sampled_from(
 @example(parts=["below", "/", "secret"])
 @given(parts=st.lists(TRICKS | st.text(max_size=4), max_size=7))
 @pytest.mark.long
-def test_no_name_leads_out_of_the_folder(walled: tuple[Path, CookLibrary], parts: list[str]) -> None:
+def test_no_name_reaches_outside_the_folder(walled: tuple[Path, CookLibrary], parts: list[str]) -> None:
     folder, shelf = walled
     client = _client(folder, shelf)
     name = "".join(parts).encode("utf-8", "replace").decode()
@@ -79,7 +79,7 @@ def test_no_name_leads_out_of_the_folder(walled: tuple[Path, CookLibrary], parts
         assert answer.status_code < 500 and "Kept apart 7141" not in answer.text
 
 
-def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple[Path, CookLibrary]) -> None:
+def test_a_link_out_of_the_folder_reveals_nothing_of_its_target(walled: tuple[Path, CookLibrary]) -> None:
     folder, shelf = walled
     (folder / "passwd.cook").symlink_to("/etc/passwd")
     (folder / "key.cook").symlink_to(folder / ".kettleside" / "pairing-key")

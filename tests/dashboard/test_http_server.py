@@ -61,9 +61,7 @@ def was_cut_off(connection: socket.socket) -> bool:
         return True
 
 
-def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
-    server: Server, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_slow_request_is_cut_off_while_others_are_served(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
     with ExitStack() as open_ones:
         slow = [open_ones.enter_context(connect(server)) for _ in range(20)]
         for number, connection in enumerate(slow):
@@ -81,7 +79,9 @@ def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
         assert all(was_cut_off(connection) for connection in slow)
 
 
-def test_without_a_file_to_spare_it_rests_and_says_so_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_file_handles_the_server_pauses_and_reports_it_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     said: list[str] = []
     tried, real = threading.Semaphore(0), socket.socket.accept
 
@@ -113,7 +113,7 @@ def test_without_a_file_to_spare_it_rests_and_says_so_once(tmp_path: Path, monke
     assert len(said) == 1 and "too many files are open" in said[0]
 
 
-def test_one_address_has_so_many_connections_and_no_more(server: Server) -> None:
+def test_connections_of_one_address_are_limited(server: Server) -> None:
     with ExitStack() as open_ones:
         for _ in range(MOST_OF_ADDRESS):
             open_ones.enter_context(connect(server))
@@ -122,7 +122,7 @@ def test_one_address_has_so_many_connections_and_no_more(server: Server) -> None
         assert len(server.active_channels) <= MOST_OF_ADDRESS
 
 
-def test_what_is_too_long_is_refused_by_its_number(server: Server) -> None:
+def test_requests_that_are_too_long_are_refused_with_their_status(server: Server) -> None:
     assert status(server, b"POST /log HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99999999\r\n\r\n") == 413
     assert status(server, b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"x" * 20_000 + b"\r\n\r\n") == 431
     assert status(server, b"GET /" + b"x" * 3000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n") == 414
@@ -141,12 +141,12 @@ def test_what_is_too_long_is_refused_by_its_number(server: Server) -> None:
         b"GET /%00%ff%2e%2e/ HTTP/1.1\r\nHost: localhost\r\n\r\n",
     ],
 )
-def test_a_broken_request_is_the_callers_mistake(server: Server, request_bytes: bytes) -> None:
+def test_a_malformed_request_is_refused_with_400(server: Server, request_bytes: bytes) -> None:
     assert 400 <= status(server, request_bytes + b"\r\n") < 500 or request_bytes.endswith(b"zz\r\n\r\n")
     assert status(server, b"GET /healthz HTTP/1.1\r\nHost: localhost\r\n\r\n") == 200
 
 
-def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
+def test_pages_are_served_over_tls_with_a_self_signed_certificate(tmp_path: Path) -> None:
     secrecy = self_signed_tls(tmp_path, ["localhost", "127.0.0.1"], NOW)
     kept = tmp_path / ".kettleside" / "tls.pem"
     assert kept.stat().st_mode & 0o777 == 0o600
@@ -179,7 +179,7 @@ def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
             ssl.create_default_context().wrap_socket(connect(server), server_hostname="127.0.0.1")
 
 
-def test_the_certificate_stays_until_it_must_be_made_anew(tmp_path: Path) -> None:
+def test_the_certificate_is_kept_until_it_must_be_renewed(tmp_path: Path) -> None:
     first = self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint
     assert self_signed_tls(tmp_path, ["localhost"], NOW + 86400).fingerprint == first
     assert self_signed_tls(tmp_path, ["localhost", "192.0.2.9"], NOW).fingerprint != first
@@ -189,7 +189,7 @@ def test_the_certificate_stays_until_it_must_be_made_anew(tmp_path: Path) -> Non
     assert len(self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint) == 95
 
 
-def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
+def test_openssl_verifies_the_certificate(tmp_path: Path) -> None:
     self_signed_tls(tmp_path, ["kitchen.local", "192.0.2.7"], NOW)
     told = subprocess.run(
         ["openssl", "x509", "-in", tmp_path / ".kettleside" / "tls.pem", "-noout", "-text"],
@@ -201,7 +201,7 @@ def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
         assert words in told
 
 
-def test_the_users_own_certificate_serves(tmp_path: Path) -> None:
+def test_pages_are_served_with_the_users_certificate(tmp_path: Path) -> None:
     self_signed_tls(tmp_path, ["127.0.0.1"], NOW)
     both = tmp_path / ".kettleside" / "tls.pem"
     with served(tmp_path, tls_from_files(both, both).context) as server:
@@ -211,7 +211,7 @@ def test_the_users_own_certificate_serves(tmp_path: Path) -> None:
             assert answer.read() == b"alive\n"
 
 
-def test_a_certificate_that_is_none_is_one_sentence(tmp_path: Path) -> None:
+def test_an_invalid_certificate_is_reported_in_one_sentence(tmp_path: Path) -> None:
     rubbish = tmp_path / "rubbish.pem"
     rubbish.write_text("rubbish", encoding="ascii")
     for files in ((rubbish, rubbish), (tmp_path / "none", rubbish), (rubbish, tmp_path / "none")):

@@ -36,7 +36,7 @@ def looked_at(shelf: CookLibrary, maker: Maker, clock: JumpClock) -> Cook:
     return cook
 
 
-def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
+def test_new_readings_are_seen_through_the_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
     cook = shelf.cook(maker.path.stem)
     for seconds in range(1, 6):
         clock.moment += 1.0
@@ -51,7 +51,7 @@ def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: CookLi
     maker.recorder.abandon()
 
 
-def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
+def test_the_wal_is_truncated_while_the_file_is_open(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
     cook = looked_at(shelf, maker, clock)
     maker.recorder.commit()
     blocked, _, _ = maker.recorder._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
@@ -64,7 +64,7 @@ def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: CookLibrary
     maker.recorder.abandon()
 
 
-def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
+def test_the_file_is_closed_when_nobody_looks(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
     looked_at(shelf, maker, clock)
     shelf.let_go()
     assert not maker.recorder.finish()
@@ -74,7 +74,9 @@ def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: CookLibrary, clock:
 
 
 @pytest.mark.parametrize("by_page", [True, False])
-def test_it_is_let_go_at_the_end(maker: Maker, shelf: CookLibrary, clock: JumpClock, by_page: bool) -> None:
+def test_the_file_is_closed_at_the_end_of_the_cook(
+    maker: Maker, shelf: CookLibrary, clock: JumpClock, by_page: bool
+) -> None:
     cook = looked_at(shelf, maker, clock)
     if by_page:
         cook.log_event("finished")
@@ -85,7 +87,7 @@ def test_it_is_let_go_at_the_end(maker: Maker, shelf: CookLibrary, clock: JumpCl
     assert maker.recorder.finish()
 
 
-def test_another_file_of_that_name_is_another_cook(
+def test_a_new_file_of_the_same_name_is_another_cook(
     maker: Maker, shelf: CookLibrary, clock: JumpClock, tmp_path: Path
 ) -> None:
     cook = looked_at(shelf, maker, clock)
