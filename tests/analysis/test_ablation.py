@@ -1,4 +1,4 @@
-"""The truth that the ledger is held against: what a cause costs is found by cooking again without it."""
+"""The truth that the time-loss report is compared with: a cause costs what simulating the cook without it saves."""
 
 import numpy as np
 import pytest

@@ -43,7 +43,7 @@ def between(address: str) -> Iterator[Proxy]:
 
 @pytest.fixture
 def phone(browser: Browser, between: Proxy) -> Iterator[Opened]:
-    """Opens a page behind the network; a fault of the page's own fails the test, what the network does is no fault."""
+    """Opens a page behind the network; an error of the page fails the test, an error of the network does not."""
     faults: list[str] = []
     contexts = []
 

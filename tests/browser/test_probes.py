@@ -1,4 +1,4 @@
-"""Conditions, offers, the probe page and a whole calibration, tapped through on a phone in a real Chromium."""
+"""Alarms, suggestions, the probe page and a whole calibration, tapped through on a phone in a real Chromium."""
 
 import math
 import re

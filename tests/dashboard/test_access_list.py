@@ -1,4 +1,4 @@
-"""The list of phones: kept safely, changed by several processes, and what a phone or a link may do."""
+"""The access list: stored safely, changed by several processes, and what a phone or a link may do."""
 
 import json
 import re

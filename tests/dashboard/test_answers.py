@@ -1,4 +1,4 @@
-"""Conditions answered and noticed things kept or dropped, through the addresses that a phone uses."""
+"""Alarms acknowledged and suggestions accepted or dismissed, through the addresses that a phone uses."""
 
 import json
 from collections.abc import Iterator
@@ -87,7 +87,7 @@ def test_an_alarm_is_acknowledged_shelved_and_shown_again(phone: FlaskClient, ma
     assert post(phone, "/back", {"cook": maker.path.stem, "uid": shelved[5]}).status_code == 200
     again = wall_of(phone, maker)
     assert again is not None and again[2] == "acknowledged" and again[5] is None
-    # What a person answered is no deed of the cook.
+    # An answer to an alarm is not listed among the events of the cook.
     assert {entry[1] for entry in live(phone, maker)["events"]} <= {"lye in", "thick trace", "lid on", "stirred"}
 
 
@@ -241,6 +241,6 @@ def test_the_curve_is_searched_every_two_minutes_at_most(
 
 
 def test_an_unpaired_browser_cannot_answer(tmp_path: Path, maker: Maker) -> None:
-    stranger = make_app(CookLibrary(maker.path.parent), KEY).test_client()
+    unpaired = make_app(CookLibrary(maker.path.parent), KEY).test_client()
     for path in ("/keep", "/drop"):
-        assert post(stranger, path, {"cook": maker.path.stem}).status_code == 401
+        assert post(unpaired, path, {"cook": maker.path.stem}).status_code == 401

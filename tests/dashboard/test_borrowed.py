@@ -1,4 +1,4 @@
-"""The scripts that others wrote are the published ones, to the byte, and stand beside their licences."""
+"""Third-party scripts are the published ones, to the byte, each beside its licence."""
 
 import hashlib
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""The pages while the folder of recordings is away: the cook as it was known, and who was let in stays in."""
+"""The pages while the folder of recordings is away: the cook as last known, and paired phones stay paired."""
 
 from pathlib import Path
 

@@ -68,8 +68,8 @@ TRICKS = st.sampled_from(
 @given(parts=st.lists(TRICKS | st.text(max_size=4), max_size=7))
 @pytest.mark.long
 def test_no_name_reaches_outside_the_folder(walled: tuple[Path, CookLibrary], parts: list[str]) -> None:
-    folder, shelf = walled
-    client = _client(folder, shelf)
+    folder, library = walled
+    client = _client(folder, library)
     name = "".join(parts).encode("utf-8", "replace").decode()
     answers = [client.get(path, query_string={"cook": name}) for path in ("/at", "/live", "/bench")]
     for path in ("/cooks/", "/record/", "/assets/", "/bench/", "/_dash-component-suites/dash/"):
@@ -80,11 +80,11 @@ def test_no_name_reaches_outside_the_folder(walled: tuple[Path, CookLibrary], pa
 
 
 def test_a_link_out_of_the_folder_reveals_nothing_of_its_target(walled: tuple[Path, CookLibrary]) -> None:
-    folder, shelf = walled
+    folder, library = walled
     (folder / "passwd.cook").symlink_to("/etc/passwd")
     (folder / "key.cook").symlink_to(folder / ".kettleside" / "pairing-key")
     try:
-        client = _client(folder, shelf)
+        client = _client(folder, library)
         for name in ("passwd", "key"):
             for path in (f"/at?cook={name}", f"/cooks/{name}", f"/record/{name}", "/cooks"):
                 answer = client.get(path)
@@ -97,9 +97,9 @@ def test_a_link_out_of_the_folder_reveals_nothing_of_its_target(walled: tuple[Pa
 _MADE: dict[Path, FlaskClient] = {}
 
 
-def _client(folder: Path, shelf: CookLibrary) -> FlaskClient:
+def _client(folder: Path, library: CookLibrary) -> FlaskClient:
     if folder not in _MADE:
-        client = make_app(shelf, "key").test_client()
+        client = make_app(library, "key").test_client()
         client.get("/?key=key")
         _MADE[folder] = client
     return _MADE[folder]

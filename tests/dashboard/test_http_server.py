@@ -1,4 +1,4 @@
-"""Connections as strangers make them: slow, many, too long, secret. Real sockets; the server's clock is put ahead."""
+"""Connections that are slow, too many, too long, or over TLS. Real sockets; the server's clock is put ahead."""
 
 import errno
 import http.client

@@ -1,4 +1,4 @@
-"""The pages of past cooks: the list, the replay without a leak from later, the ledger, the comparison, what came true."""
+"""The pages of past cooks: the list, the replay without later knowledge, the time loss, the comparison, the coverage."""
 
 import re
 import shutil
@@ -256,12 +256,12 @@ def test_an_unknown_alignment_is_reported_in_one_sentence(phone: FlaskClient) ->
 
 def test_equal_cooks_coincide_in_equivalent_time(folder: Path) -> None:
     """The power cut costs hours on the clock and far less in equivalent time, in which both pastes need alike."""
-    shelf = CookLibrary(folder)
+    library = CookLibrary(folder)
 
     def later(way: str) -> float:
         clear = []
         for name in names(folder)[:2]:
-            track = shelf.cook(name).track(way)
+            track = library.cook(name).track(way)
             assert track is not None and track.clear is not None
             clear.append(track.clear)
         return clear[1] / clear[0] - 1

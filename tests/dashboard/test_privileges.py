@@ -1,4 +1,4 @@
-"""As whom the pages are served, and what stays out of the log. Real processes; as nobody where the tests have root."""
+"""Which user serves the pages, and what stays out of the log. Real processes; as nobody where the tests have root."""
 
 import os
 import pwd

@@ -1,4 +1,4 @@
-"""The probe page and the guides to a calibration, through the addresses that a phone uses.
+"""The probe page and the guided calibrations, through the addresses that a phone uses.
 
 The buffers' pH at 25 degC: ``tests/probes/ph_buffer_equations.csv`` and its sources; the electrode that is dipped is
 the virtual rig's, by the law of Nernst, which the calibration does not know of.
@@ -365,11 +365,11 @@ def test_the_pages_open_and_need_the_key(kitchen: Kitchen) -> None:
     assert kitchen.phone.get("/probes/no-such-cook").status_code == 404
     assert "heard nothing" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
     assert "<b>:" not in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
-    stranger = kitchen.phone.application.test_client()
-    assert stranger.get(f"/probes/{kitchen.name}").status_code == 401
-    assert stranger.get("/probe-signal", query_string={"cook": kitchen.name}).status_code == 401
+    unpaired = kitchen.phone.application.test_client()
+    assert unpaired.get(f"/probes/{kitchen.name}").status_code == 401
+    assert unpaired.get("/probe-signal", query_string={"cook": kitchen.name}).status_code == 401
     for path in ("/probe-dips", "/probe-keep", "/probe-back"):
-        assert post(stranger, path, {"cook": kitchen.name}).status_code == 401
+        assert post(unpaired, path, {"cook": kitchen.name}).status_code == 401
         assert kitchen.phone.post(path, json={}).status_code == 403
         assert (
             kitchen.phone.post(path, data=b"[" * 5000, content_type="application/json", headers=OURS).status_code == 400

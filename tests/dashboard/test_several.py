@@ -138,33 +138,33 @@ def test_two_finished_cooks_stay_in_memory(tmp_path: Path) -> None:
     for number in range(4):
         Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).finish()
     running = Maker(tmp_path, clock, hours=0.01, rig="rig 9", events=False)
-    shelf = CookLibrary(tmp_path, lambda _tie: clock)
-    on = shelf.cook(running.path.stem)
-    over = [shelf.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
-    assert [shelf.is_open(cook) for cook in over] == [False, False, True, True] and shelf.is_open(on)
+    library = CookLibrary(tmp_path, lambda _tie: clock)
+    on = library.cook(running.path.stem)
+    over = [library.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
+    assert [library.is_open(cook) for cook in over] == [False, False, True, True] and library.is_open(on)
     running.recorder.close()
 
 
 def test_a_cook_that_ends_without_viewers_is_dropped(tmp_path: Path) -> None:
     clock = JumpClock()
-    shelf = CookLibrary(tmp_path, lambda _tie: clock)
+    library = CookLibrary(tmp_path, lambda _tie: clock)
     cooks = []
     for number in range(5):
         maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
-        cooks.append(shelf.cook(maker.path.stem))
+        cooks.append(library.cook(maker.path.stem))
         maker.finish()
         clock.moment += 60.0
-    assert [shelf.is_open(cook) for cook in cooks] == [False, False, False, True, True]
+    assert [library.is_open(cook) for cook in cooks] == [False, False, False, True, True]
 
 
 def test_a_cook_whose_file_was_removed_is_dropped(tmp_path: Path) -> None:
     clock = JumpClock()
-    shelf = CookLibrary(tmp_path, lambda _tie: clock)
+    library = CookLibrary(tmp_path, lambda _tie: clock)
     cooks = []
     for number in range(4):
         maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
-        cooks.append(shelf.cook(maker.path.stem))
+        cooks.append(library.cook(maker.path.stem))
         maker.finish()
         maker.path.unlink()
         clock.moment += 60.0
-    assert [shelf.is_open(cook) for cook in cooks] == [False, False, True, True]
+    assert [library.is_open(cook) for cook in cooks] == [False, False, True, True]

@@ -1,4 +1,4 @@
-"""One detector of falls: what it says at any moment stands later, and everybody says the same."""
+"""The one detector of falls: its causes are never revised, and alarm, suggestion and time loss agree."""
 
 from functools import cache
 

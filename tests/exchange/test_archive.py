@@ -1,4 +1,4 @@
-"""A package is one that other programs accept, and it travels in one file."""
+"""A package is accepted by other programs, and can be one zip file."""
 
 import subprocess
 import sys

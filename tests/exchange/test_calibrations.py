@@ -44,7 +44,7 @@ known = st.floats(START - 86_400.0, END + 86_400.0)
 channels = st.sampled_from(["paste", "ph"])
 rigs = st.sampled_from(["cooker", "another"])
 uids = st.uuids().map(str)
-# Slopes within 90 to 105 % of Nernst's at 25 degC, so that each is one that a book takes.
+# Slopes within 90 to 105 % of Nernst's at 25 degC, so that each is plausible enough to be stored.
 slopes = st.floats(-0.0615, -0.0540)
 facts: st.SearchStrategy[CalibrationRecord] = st.one_of(
     st.builds(
@@ -78,11 +78,11 @@ def test_export_and_import_keep_every_calibration_that_was_used(
 ) -> None:
     folder, target = tmp_path_factory.mktemp("from"), tmp_path_factory.mktemp("to")
     path = recorded(folder)
-    book = CalibrationLog(folder)
+    calibration_log = CalibrationLog(folder)
     for number, (fact, retracted) in enumerate(entries):
-        book.add(fact)
+        calibration_log.add(fact)
         if retracted is not None:
-            book.add(Retraction(f"t{number}", fact.uid, retracted))
+            calibration_log.add(Retraction(f"t{number}", fact.uid, retracted))
     if zipped:
         export_zip(path, folder / "out.zip", silent)
         came = import_zip(folder / "out.zip", target, silent)
@@ -103,9 +103,9 @@ def offset(uid: str, at: float) -> FieldCheck:
 
 
 def test_an_imported_calibration_does_not_change_existing_cooks(tmp_path: Path) -> None:
-    stranger, home = tmp_path / "stranger", tmp_path / "home"
-    path = recorded(stranger)
-    CalibrationLog(stranger).add(offset("theirs", START - 60.0))
+    sender, home = tmp_path / "sender", tmp_path / "home"
+    path = recorded(sender)
+    CalibrationLog(sender).add(offset("theirs", START - 60.0))
     export_package(path, tmp_path / "out")
     own = recorded(home, START + 7200.0)
     before = Cook(own).history().series["paste"].value.tolist()

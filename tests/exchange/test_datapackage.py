@@ -1,4 +1,4 @@
-"""Out and back without loss, and a stranger's CSV."""
+"""Export and import without loss, and another program's CSV file."""
 
 import csv
 import json

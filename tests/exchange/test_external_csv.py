@@ -1,4 +1,4 @@
-"""Strangers' tables at their worst, guessed, asked about and imported."""
+"""Difficult tables of other programs: layout inferred, asked about and imported."""
 
 import math
 import shlex

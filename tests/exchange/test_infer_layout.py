@@ -1,4 +1,4 @@
-"""A stranger's table: numbers, times and columns as people write them."""
+"""Another program's table: numbers, times and columns as people write them."""
 
 import math
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""A package's head says what a recording can hold, or is refused whole."""
+"""A package's metadata are what a recording can hold, or are refused as a whole."""
 
 import json
 from pathlib import Path

@@ -73,11 +73,11 @@ def test_a_time_outside_the_range_of_parquet_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_zip_contains_the_parquet_tables_and_is_imported(tmp_path: Path) -> None:
-    path, parcel = plain(tmp_path), tmp_path / "cook.zip"
-    assert main(["export", str(path), "--to", str(parcel), "--parquet"]) == 0
-    with zipfile.ZipFile(parcel) as archive:
+    path, zip_path = plain(tmp_path), tmp_path / "cook.zip"
+    assert main(["export", str(path), "--to", str(zip_path), "--parquet"]) == 0
+    with zipfile.ZipFile(zip_path) as archive:
         assert set(ASIDE) <= set(archive.namelist())
-    assert contents(import_zip(parcel, tmp_path / "to", silent)) == contents(path)
+    assert contents(import_zip(zip_path, tmp_path / "to", silent)) == contents(path)
 
 
 def test_without_the_library_one_sentence_says_how_to_get_it_and_nothing_is_written(

@@ -103,24 +103,24 @@ def test_the_log_is_appended_to_and_read_again_after_a_change(tmp_path: Path) ->
 
 
 def test_a_line_cut_short_by_a_power_failure_loses_no_other_line(tmp_path: Path) -> None:
-    book = CalibrationLog(tmp_path)
-    book.add(PH)
-    with book.path.open("ab") as file:
+    calibration_log = CalibrationLog(tmp_path)
+    calibration_log.add(PH)
+    with calibration_log.path.open("ab") as file:
         file.write(to_json(CHECK).encode()[:50])
-    book.add(FITTING)
-    assert book.facts().all == (FITTING, PH) and book.unread == 1
+    calibration_log.add(FITTING)
+    assert calibration_log.facts().all == (FITTING, PH) and calibration_log.unread == 1
 
 
 def test_an_unreadable_log_keeps_the_records_read_before(tmp_path: Path) -> None:
-    book = CalibrationLog(tmp_path)
-    book.add(PH)
-    assert book.facts().all == (PH,) and book.trouble is None
-    book.path.unlink()
-    book.path.mkdir()
-    assert book.facts().all == (PH,)
-    assert book.trouble is not None and "is a directory" in book.trouble
+    calibration_log = CalibrationLog(tmp_path)
+    calibration_log.add(PH)
+    assert calibration_log.facts().all == (PH,) and calibration_log.trouble is None
+    calibration_log.path.unlink()
+    calibration_log.path.mkdir()
+    assert calibration_log.facts().all == (PH,)
+    assert calibration_log.trouble is not None and "is a directory" in calibration_log.trouble
     with pytest.raises(CalibrationError, match="is a directory"):
-        book.add(CHECK)
+        calibration_log.add(CHECK)
 
 
 def test_active_lists_the_records_in_force() -> None:

@@ -1,4 +1,4 @@
-"""Converter words and the straight line of the MAX31855, against what stands outside."""
+"""Converter words and the linear conversion of the MAX31855, compared with outside tables."""
 
 import math
 

@@ -26,7 +26,7 @@ WAIT_S = 20.0
 
 
 class Notes:
-    """Collects what the person did, and sets ``stop`` after a deed of the wanted kind."""
+    """Collects the person's actions, and sets ``stop`` after one of the wanted kind."""
 
     def __init__(self, stop: threading.Event, until: str) -> None:
         self.kinds: list[str] = []

@@ -111,7 +111,7 @@ def test_the_batch_says_that_it_is_invented() -> None:
     assert "invented" in read_sheet(invented_sheet()).title
 
 
-class Says:
+class ConstantMonitor:
     """A monitor that always says the same."""
 
     def __init__(self, outlook: Estimate | None) -> None:
@@ -126,17 +126,17 @@ def estimate_at(t: float, stir_due: float | None, check_due: float | None) -> Es
 
 
 def test_the_operator_follows_the_monitor() -> None:
-    advisor = FollowsOutlook(Says(estimate_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
+    advisor = FollowsOutlook(ConstantMonitor(estimate_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
     assert advisor.due(Observed(1000.0)) == (3000.0, 4000.0)
 
 
 def test_without_a_monitor_the_operator_follows_common_practice() -> None:
     practice: Advisor = FixedPractice(Behaviour())
-    assert FollowsOutlook(Says(None), practice).due(Observed(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
+    assert FollowsOutlook(ConstantMonitor(None), practice).due(Observed(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
 
 
 def test_advice_older_than_the_last_action_is_not_followed() -> None:
-    advisor = FollowsOutlook(Says(estimate_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
+    advisor = FollowsOutlook(ConstantMonitor(estimate_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
     assert advisor.due(Observed(1000.0, 2500.0)) == (float("inf"), float("inf"))
 
 

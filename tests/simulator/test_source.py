@@ -19,7 +19,7 @@ def test_the_built_in_rig_is_read_like_a_serial_source() -> None:
     source = open_source(parse_source_url("rig:?seed=3"), clock)
     heard: list[SourceItem] = []
     try:
-        # The person's deeds come another way than the packs, and sooner.
+        # The person's events come by another path than the packs, and sooner.
         while Info("The virtual person: lye in.") not in heard or not any(isinstance(item, Pack) for item in heard):
             heard += source.poll(5.0)
             assert len(heard) < 20_000
