@@ -16,7 +16,7 @@ import pytest
 from dashboard.access_control import DashboardError
 from dashboard.app import make_app
 from dashboard.certificates import VALID_FOR, self_signed_tls, tls_from_files
-from dashboard.http_server import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
+from dashboard.http_server import ACCEPT_PAUSE_S, MAX_CONNECTIONS_PER_ADDRESS, MAX_REQUEST_S, Server
 from monitor.session import CookLibrary
 from tests.dashboard.serving import running
 
@@ -71,7 +71,7 @@ def test_a_slow_request_is_cut_off_while_others_are_served(server: Server, monke
             )
         assert status(server, b"GET /healthz HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n") == 200
         ahead = server.clock.real_s
-        monkeypatch.setattr(server.clock, "real_s", lambda: ahead() + LONGEST_REQUEST_S + 1)
+        monkeypatch.setattr(server.clock, "real_s", lambda: ahead() + MAX_REQUEST_S + 1)
         # Dribbling on does not help: what counts is when it began.
         slow[0].sendall(b"y")
         server.next_channel_cleanup = 0
@@ -106,20 +106,20 @@ def test_without_file_handles_the_server_pauses_and_reports_it_once(
                     gone_round = threading.Event()
                     server.trigger.pull_trigger(gone_round.set)
                     assert gone_round.wait(20)
-                now[0] += REST_S
+                now[0] += ACCEPT_PAUSE_S
                 server.pull_trigger()
             assert b"200" in connection.makefile("rb").readline()
-    assert tries == [pytest.approx(tries[0] + REST_S * times) for times in range(3)]
+    assert tries == [pytest.approx(tries[0] + ACCEPT_PAUSE_S * times) for times in range(3)]
     assert len(said) == 1 and "too many files are open" in said[0]
 
 
 def test_connections_of_one_address_are_limited(server: Server) -> None:
     with ExitStack() as open_ones:
-        for _ in range(MOST_OF_ADDRESS):
+        for _ in range(MAX_CONNECTIONS_PER_ADDRESS):
             open_ones.enter_context(connect(server))
         surplus = open_ones.enter_context(connect(server))
         assert surplus.recv(1) == b""
-        assert len(server.active_channels) <= MOST_OF_ADDRESS
+        assert len(server.active_channels) <= MAX_CONNECTIONS_PER_ADDRESS
 
 
 def test_requests_that_are_too_long_are_refused_with_their_status(server: Server) -> None:
