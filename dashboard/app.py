@@ -1,4 +1,4 @@
-"""The WSGI application: Dash pages behind the doorkeeper, with the scripts' addresses beside them."""
+"""The WSGI application: Dash pages behind access control, with the addresses that scripts request beside them."""
 
 from pathlib import Path
 from typing import Any
@@ -9,41 +9,41 @@ from dash.dependencies import ClientsideFunction
 from dash.exceptions import DashException
 from flask import Flask, Response, request
 
-from dashboard.addresses import add_addresses
+from dashboard.access_control import AccessSettings, RequestGuard
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
+from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, for_dash, routes_of
 from dashboard.pages import cookers, lost
-from dashboard.pairing import Door, Doorkeeper
-from dashboard.past_desk import add_past
-from dashboard.phones_desk import add_phones
-from dashboard.probe_desk import add_probes
+from dashboard.past_routes import add_past_routes
+from dashboard.phones_routes import add_phones_routes
+from dashboard.probes_routes import add_probes_routes
+from dashboard.self_test_route import add_self_test_route
 from dashboard.static_cache import StaticCache
-from dashboard.trying import add_trying
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 
 
-def make_app(library: CookLibrary, key: str, door: Door | None = None) -> Flask:
-    """The application for the cooks of ``library``, opened with ``key``. Thread-safe.
+def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
+    """The application for the cooks of ``library``, to which ``key`` gives access. Thread-safe.
 
-    door: what the doorkeeper goes by; None keeps the list of phones in memory.
+    access: the access list and host names; None keeps the access list in memory.
     """
     server = Flask("dashboard", static_folder=None)
     state = AppState(library)
     server.extensions[APP_STATE] = state
-    doorkeeper = Doorkeeper(key, door)
-    doorkeeper.guard(server)
+    guard = RequestGuard(key, access)
+    guard.install(server)
     server.before_request(refuse_deep_json)
-    add_addresses(server, state)
+    add_cook_routes(server, state)
     add_bench(server, state)
-    add_phones(server, doorkeeper)
-    add_trying(server, state)
-    add_probes(server, state)
-    add_past(server, state)
-    # Dash types its server as a switch, and its functions not at all.
+    add_phones_routes(server, guard)
+    add_self_test_route(server, state)
+    add_probes_routes(server, state)
+    add_past_routes(server, state)
+    # Dash annotates its parameter ``server`` as bool, and its functions not at all.
     pages: Any = PageApp
     app = pages(
         "dashboard",
@@ -51,7 +51,7 @@ def make_app(library: CookLibrary, key: str, door: Door | None = None) -> Flask:
         use_pages=True,
         pages_folder="",
         assets_folder=str(ASSETS),
-        # The bench, the record, the probes and the past cooks, which need no script of Dash's, bring their own.
+        # The bench, the record, the probes and the past cooks need none of Dash's scripts and bring their own.
         assets_ignore=r"^(bench|record|probes|past|replay)\.",
         serve_locally=True,
         title="kettleside",
@@ -65,26 +65,29 @@ def make_app(library: CookLibrary, key: str, door: Door | None = None) -> Flask:
     # Dash shows the page of this name where no other one fits.
     register("not_found_404", path="/404", title=lost.TITLE, layout=for_dash(lost.layout))
     app.layout = dash.page_container
-    # Dash has put the page up: from now on it is Dash's own.
+    # Once Dash has rendered the page, the page's own scripts hand it over.
     app.clientside_callback(
         ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
     )
-    _refuse_what_dash_trips_over(server)
+    _refuse_malformed_dash_requests(server)
     cache = StaticCache(server, lambda: list(app.csp_hashes()))
     cache.preload(server)
     return server
 
 
-def _refuse_what_dash_trips_over(server: Flask) -> None:
-    """Dash checks little of what it is sent, and would answer a caller's rubbish as if it were at fault itself."""
+def _refuse_malformed_dash_requests(server: Flask) -> None:
+    """Answers malformed requests to Dash's own addresses with a status of 400 or 404 instead of 500.
 
-    def rubbish(error: Exception) -> Response:
+    Dash checks little of what it is sent, and would answer as if it were at fault itself.
+    """
+
+    def refuse(error: Exception) -> Response:
         if not request.path.startswith("/_dash-"):
             raise error
-        # One of the page's own would be a fault of ours, which has to be seen.
+        # Such a request from our own page would be our mistake, which has to be seen.
         server.logger.warning("A request that Dash does not understand: %s.", type(error).__name__)
         status = 404 if request.method == "GET" else 400
         return Response("This is no request of the page's.", status, mimetype="text/plain")
 
     for kind in (DashException, LookupError, TypeError, ValueError, AttributeError):
-        server.register_error_handler(kind, rubbish)
+        server.register_error_handler(kind, refuse)

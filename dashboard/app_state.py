@@ -1,4 +1,4 @@
-"""What every page works on: the cooks of the folder, one request at a time, and what phones lack of each."""
+"""The state behind every page: the cooks of the folder, and the changes that phones have not got yet."""
 
 import re
 from threading import Lock
@@ -12,14 +12,14 @@ from monitor.runtime import SystemClock
 from monitor.session import CookLibrary, LiveCook
 from monitor.storage import CookSummary
 
-# Beyond the words of a file name there is nothing to look for.
+# No other name can be that of a recording.
 _NAME = re.compile(r"[\w][\w.\- ]{0,200}\Z")
 USUAL_RIG = "cooker"
 APP_STATE = "kettleside-state"
 
 
 class AppState:
-    """The cooks as the pages use them. lock: held by whoever asks, for one thread at a time."""
+    """The cooks as the pages use them. lock: held during a request, so that one thread works at a time."""
 
     def __init__(self, library: CookLibrary) -> None:
         self.library = library
@@ -39,17 +39,17 @@ class AppState:
         return self.library.cook(name)
 
     def delta(self, name: str) -> LiveDelta:
-        """What phones lack of this cook. Raises RecordingError."""
+        """The changes of this cook for phones. Raises RecordingError."""
         cook = self.find(name)
         delta = self._deltas.get(name)
         if delta is None or delta.cook is not cook:
-            # A delta keeps its cook in memory, so none outlives the library's own.
+            # A delta keeps its cook in memory, so it must not outlive the library's own reference.
             self._deltas = {key: kept for key, kept in self._deltas.items() if self.library.is_open(kept.cook)}
             delta = self._deltas[name] = LiveDelta(cook)
         return delta
 
     def tidy(self) -> None:
-        """Closes what nobody looks at any more; left for the next time while a request is answered."""
+        """Closes cooks that nobody looks at any more; skipped while a request is answered."""
         if self.lock.acquire(blocking=False):
             try:
                 self.library.let_go()
@@ -61,7 +61,7 @@ class AppState:
         return self.library.running_summaries()
 
     def overview(self) -> list[dict[str, object]]:
-        """What the list of running cooks says of each, those in danger first and then by the cookers' names.
+        """The list of running cooks for the first page: those in danger first, then by the cookers' names.
 
         The keys are those of ``cook_state.overview_of``, with ``rig`` the cooker, ``cook`` the recording and ``title``.
         """

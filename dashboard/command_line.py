@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from dashboard.pairing import DashboardError, look_path, pairing_key
-from dashboard.phones import Book, Guest
+from dashboard.access_control import DashboardError, pairing_key, view_link
+from dashboard.access_list import AccessGrant, AccessList
 
 if TYPE_CHECKING:
     from monitor.cli import Pages, ServeOptions
@@ -34,36 +34,36 @@ class InstalledPages:
 
     def address(self, port: int) -> str:
         """The address at which a phone on the network reaches a server on this port, without the key."""
-        from dashboard.server import base
+        from dashboard.server import base_url
 
-        return base("0.0.0.0", port)
+        return base_url("0.0.0.0", port)
 
-    def devices(self, folder: Path, now: float) -> Sequence[Guest]:
-        """The phones and links that may open the pages. now: Unix seconds. Raises BookError."""
-        return [guest for guest in Book(folder).guests() if guest.is_welcome(now)]
+    def devices(self, folder: Path, now: float) -> Sequence[AccessGrant]:
+        """The phones and links that may open the pages. now: Unix seconds. Raises AccessListError."""
+        return [grant for grant in AccessList(folder).grants() if grant.is_valid(now)]
 
     def remove_device(self, folder: Path, device_id: str) -> bool:
-        """Shuts a phone out or ends a link; False where there was none with this id. Raises BookError."""
-        return Book(folder).forget(device_id)
+        """Shuts a phone out or ends a link; False where there was none with this id. Raises AccessListError."""
+        return AccessList(folder).revoke(device_id)
 
     def invitation(self, folder: Path) -> str:
-        """The address with the key, and its QR code, for a terminal. Raises DashboardError, BookError."""
-        from dashboard.server import invitation
+        """The address with the key, and its QR code, for a terminal. Raises DashboardError, AccessListError."""
+        from dashboard.server import qr_invitation
 
-        address = _address(Book(folder))
-        return invitation(f"{address}/?key={quote(pairing_key(folder), safe='')}")
+        address = _address(AccessList(folder))
+        return qr_invitation(f"{address}/?key={quote(pairing_key(folder), safe='')}")
 
     def view_only_link(self, folder: Path, name: str, now: float, valid_s: float) -> str:
-        """The address of a link that lets this person look and not log. Raises DashboardError, BookError."""
-        book = Book(folder)
-        address, key = _address(book), pairing_key(folder)
-        return f"{address}{look_path(key, book.add(name, now, valid_s=valid_s))}"
+        """The address of a link that lets this person look and not log. Raises DashboardError, AccessListError."""
+        access_list = AccessList(folder)
+        address, key = _address(access_list), pairing_key(folder)
+        return f"{address}{view_link(key, access_list.add(name, now, valid_s=valid_s))}"
 
 
-def _address(book: Book) -> str:
-    if not book.address:
+def _address(access_list: AccessList) -> str:
+    if not access_list.address:
         raise DashboardError("The pages of this folder were never served; start kettleside first.")
-    return book.address
+    return access_list.address
 
 
 PAGES: "Pages" = InstalledPages()

@@ -1,7 +1,7 @@
-"""What a phone says of an entry: its id, made before the first try, and how long ago it was tapped.
+"""The identity and the time of an entry from a phone: its id, made before the first try, and the age of the tap.
 
-A phone keeps an entry until it has an answer and sends it again meanwhile, so the same entry may arrive many times, and
-late. Its own clock is not asked, for it may be wrong: it tells the age of the tap in seconds.
+A phone keeps an entry and sends it again until it has an answer, so the same entry may arrive many times, and late. The
+phone's clock may be wrong, so it sends how many seconds ago the tap was.
 """
 
 from collections.abc import Mapping
@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dashboard.answers import AskedError
 from monitor.session import Cook
 
-# What cannot have happened any more once a cook is finished. A check and a note can.
+# Kinds of event that cannot happen after the end of a cook. A check and a note can.
 OF_A_RUNNING_COOK = (
     "lye in",
     "thick trace",
@@ -24,7 +24,7 @@ OF_A_RUNNING_COOK = (
 
 
 def id_of(asked: Mapping[str, object]) -> str | None:
-    """The id that the phone made, or None. Raises AskedError for anything but text."""
+    """The id that the phone made, or None. Raises AskedError where it is not text."""
     uid = asked.get("id")
     if uid is None or isinstance(uid, str):
         return uid
@@ -32,16 +32,16 @@ def id_of(asked: Mapping[str, object]) -> str | None:
 
 
 def ids_of_two(asked: Mapping[str, object]) -> tuple[str, ...]:
-    """Ids for an entry that may be two events; none where the phone made none."""
+    """The ids of an entry that may be two events; empty where the phone made none."""
     uid = id_of(asked)
     return () if uid is None else (uid, f"{uid}-2")
 
 
 def moment_of(asked: Mapping[str, object], cook: Cook, kind: str) -> float | None:
-    """When that was, Unix seconds by the cook's clock; None for now.
+    """When the entry's event happened, Unix seconds by the cook's clock; None for now.
 
-    Told by ``age_s`` (real seconds since the tap) or ``at`` (Unix seconds). Raises AskedError for an age below nought,
-    and for a deed of a running cook that was tapped after the cook's end.
+    It is given by ``age_s`` (real seconds since the tap) or ``at`` (Unix seconds). Raises AskedError for a negative
+    age, and for an event of ``OF_A_RUNNING_COOK`` that was tapped after the cook's end.
     """
     if (age_s := asked.get("age_s")) is None:
         at = asked.get("at")
@@ -58,7 +58,7 @@ def moment_of(asked: Mapping[str, object], cook: Cook, kind: str) -> float | Non
 
 
 def number(value: object, name: str) -> float:
-    """A number that a script sent as such or as text. Raises AskedError, naming it."""
+    """A number that a script sent as a number or as text. Raises AskedError with its name."""
     if isinstance(value, str | int | float) and not isinstance(value, bool):
         try:
             found = float(value)

@@ -1,7 +1,7 @@
-"""The first answer: a whole page as plain HTML with its data, which Dash takes over once it has started.
+"""The first answer: the whole page as plain HTML with its data, which Dash takes over once it has started.
 
-What a person looks for is drawn by the page's own few scripts, then the curve by plotly; Dash's scripts, which are
-most of the work, come after both.
+The page's own small scripts show the due times and alarms first, then plotly draws the curve; Dash's scripts, by far
+the largest, run last.
 """
 
 import re
@@ -13,11 +13,11 @@ from flask import g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
+from dashboard.access_control import is_view_only
 from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import Page
 from dashboard.pages.tags import Component, dcc
-from dashboard.pairing import looks_only
 
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
 # 2018. The one part of it that Dash still needs is among the assets.
@@ -34,8 +34,8 @@ _INDEX = """<!DOCTYPE html>
 <footer>{config}{later_scripts}{renderer}</footer></body></html>
 """
 
-# By this the style hides the buttons of whoever may only look.
-LOOKS_ONLY = ' data-may="look"'
+# By this attribute the style sheet hides the buttons from a view-only link.
+VIEW_ONLY_ATTRIBUTE = ' data-may="look"'
 
 Layout = Callable[..., Page]
 
@@ -55,7 +55,7 @@ class PageApp(Dash):
         wanted = [src for src in files if PLOTLY not in src or 'id="curve-place"' in page]
         own = [src for src in wanted if src.startswith("/assets/")]
         return _INDEX.format(
-            may=LOOKS_ONLY if looks_only() else "",
+            may=VIEW_ONLY_ATTRIBUTE if is_view_only() else "",
             metas=parts["metas"],
             title=parts["title"],
             css=parts["css"],

@@ -8,10 +8,11 @@ from monitor.storage import CookSummary, RecordingError
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """name: as addresses use it; began: Unix seconds, None for a file that cannot be read; details: in words.
+class CookLine:
+    """A line of the list.
 
-    running: whether it is under way; left: whether nobody finished it although another is.
+    name: as addresses use it. began: Unix seconds, None for a file that cannot be read. details: in words. running:
+    whether the cook is under way. left: whether it was left unfinished while a later one runs on its cooker.
     """
 
     name: str
@@ -22,10 +23,10 @@ class Line:
     left: bool = False
 
 
-def line_of(entry: CookSummary | RecordingError, under_way: Collection[Path] = ()) -> Line:
-    """What the list says of a cook, or of a file that cannot be read. under_way: the cooks that are."""
+def line_of(entry: CookSummary | RecordingError, under_way: Collection[Path] = ()) -> CookLine:
+    """The line of a cook, or of a file that cannot be read. under_way: the recordings of the running cooks."""
     if isinstance(entry, RecordingError):
-        return Line(entry.path.stem, entry.path.name, None, f"Cannot be read: {entry.why}.")
+        return CookLine(entry.path.stem, entry.path.name, None, f"Cannot be read: {entry.why}.")
     checks = [event.fields["result"] for event in entry.events if event.kind == "checked"]
     last = f"last check {checks[-1]}" if checks else "never checked"
     running = entry.finished is None and entry.path in under_way
@@ -37,4 +38,4 @@ def line_of(entry: CookSummary | RecordingError, under_way: Collection[Path] = (
     photos = sum(bool(event.fields.get("photo")) for event in entry.events)
     told = [f"{n} {word}{'s' if n > 1 else ''}" for n, word in ((notes, "note"), (photos, "photograph")) if n]
     words = ", ".join([length, state, last, *told])
-    return Line(entry.path.stem, entry.title, round(entry.about.started), words, running, left)
+    return CookLine(entry.path.stem, entry.title, round(entry.about.started), words, running, left)

@@ -3,7 +3,7 @@
 import os
 import pwd
 
-from dashboard.pairing import DashboardError
+from dashboard.access_control import DashboardError
 
 
 def drop_privileges(name: str) -> None:

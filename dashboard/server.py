@@ -18,30 +18,31 @@ from urllib.parse import quote
 
 import segno
 
+from dashboard.access_control import AccessSettings, DashboardError, is_permission_error, pairing_key
+from dashboard.access_list import STATE_FOLDER, AccessList
 from dashboard.app import make_app
 from dashboard.app_state import APP_STATE, AppState
-from dashboard.certificates import of_own, of_user
-from dashboard.channels import Server
-from dashboard.hosts import Hosts
-from dashboard.pairing import DashboardError, Door, is_out_of_reach, pairing_key
-from dashboard.phones import PLACE, Book
+from dashboard.certificates import self_signed_tls, tls_from_files
+from dashboard.hosts import AllowedHosts
+from dashboard.http_server import Server
 from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 
-EVERYWHERE = ("", "0.0.0.0", "::")
-# It says at every page that a browser asked for several files at once, which is how browsers ask.
+ALL_INTERFACES = ("", "0.0.0.0", "::")
+# It warns at every page that a browser requested several files at once, which all browsers do.
 logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-# malloc.h's numbers.
+# Parameters of mallopt, from glibc's malloc.h.
 _M_MMAP_THRESHOLD = -3
 _M_ARENA_MAX = -8
-# From the block kept for documentation (RFC 5737): it is only routed towards, nothing is sent.
-_ELSEWHERE = ("192.0.2.1", 9)
+# From the block reserved for documentation (RFC 5737). To connect a UDP socket to it sends nothing; it only has the
+# system choose the interface.
+_TEST_NET_ADDRESS = ("192.0.2.1", 9)
 
 
 @dataclass(frozen=True, slots=True)
 class Tls:
-    """The TLS that was asked for. certificate, key: the user's PEM files; None for one of our own making."""
+    """The TLS that was asked for. certificate, key: the user's PEM files; None for a self-signed certificate."""
 
     certificate: Path | None = None
     key: Path | None = None
@@ -58,32 +59,36 @@ def serve(
     names: Sequence[str] = (),
     user: str | None = None,
 ) -> None:
-    """Serves until SIGTERM or Ctrl-C; ``announce`` is told the address and its QR code, ``complain`` what is amiss.
+    """Serves until SIGTERM or Ctrl-C; ``announce`` takes the address and its QR code, ``complain`` warnings.
 
-    port: 0 picks a free one. names: names beside the machine's own by which the pages may be asked for.
-    user: whom to become once the port and the TLS key are had. Raises DashboardError when something cannot be used.
+    port: 0 picks a free one. names: host names to answer to beside the machine's own.
+    user: the account to change to once the port is bound and the TLS key is read. Raises DashboardError where the port,
+    a certificate, the key or the user cannot be used.
     """
-    _keep_memory_together()
+    _limit_heap_growth()
     listener = _listen(host, port)
     with listener:
         # Before the user changes, because a port below 1024 and the key of a certificate may be root's alone.
-        given = of_user(tls.certificate, tls.key) if tls and tls.certificate and tls.key else None
+        given = tls_from_files(tls.certificate, tls.key) if tls and tls.certificate and tls.key else None
         if user is not None:
             drop_privileges(user)
         elif is_root():
             complain("The pages are served by root; --user NAME has them served by a user who can do less.")
-        key, book = _kept(folder, complain)
-        hosts = Hosts(names)
-        secrecy = given or (of_own(_place(book, folder), _called(hosts, host), SystemClock().now()) if tls else None)
-        where = base(host, listener.getsockname()[1], secure=secrecy is not None)
-        book.served_at(where)
-        door = Door(book, hosts, complain)
-        application = make_app(CookLibrary(folder, keeps_open=True), key, door)
+        key, access_list = _load_access(folder, complain)
+        hosts = AllowedHosts(names)
+        tls_setup = given
+        if tls is not None and given is None:
+            kept_in = None if access_list.path is None else folder
+            tls_setup = self_signed_tls(kept_in, _certificate_names(hosts, host), SystemClock().now())
+        address = base_url(host, listener.getsockname()[1], secure=tls_setup is not None)
+        access_list.record_address(address)
+        access = AccessSettings(access_list, hosts, complain)
+        application = make_app(CookLibrary(folder, keeps_open=True), key, access)
         state: AppState = application.extensions[APP_STATE]
-        server = Server(application, listener, secrecy.context if secrecy else None, complain, state.tidy)
-        # What is there now stays to the end, so that no search for garbage need go through it.
+        server = Server(application, listener, tls_setup.context if tls_setup else None, complain, state.tidy)
+        # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
-        _announce(announce, where, key, secrecy.fingerprint if secrecy else None)
+        _announce(announce, address, key, tls_setup.fingerprint if tls_setup else None)
         try:
             with _stopped_by_signals():
                 server.run()
@@ -91,13 +96,13 @@ def serve(
             server.close()
 
 
-def _announce(announce: Callable[[str], None], where: str, key: str, fingerprint: str | None) -> None:
-    """Tells the pages' address with the key in it, and the fingerprint of a certificate that kettleside made."""
-    # systemd sets this where what is said is kept in the journal, in which no key has a place.
+def _announce(announce: Callable[[str], None], address: str, key: str, fingerprint: str | None) -> None:
+    """Announces the pages' address with the key in it, and the fingerprint of a self-signed certificate."""
+    # systemd sets this where output goes to the journal, which must not hold the key.
     if os.environ.get("JOURNAL_STREAM"):
-        announce(f"The pages are at {where}; kettleside phones --invite shows the code that pairs a phone.")
+        announce(f"The pages are at {address}; kettleside phones --invite shows the code that pairs a phone.")
     else:
-        announce(invitation(f"{where}/?key={quote(key, safe='')}"))
+        announce(qr_invitation(f"{address}/?key={quote(key, safe='')}"))
     if fingerprint:
         announce(
             "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
@@ -105,37 +110,33 @@ def _announce(announce: Callable[[str], None], where: str, key: str, fingerprint
         )
 
 
-def _kept(folder: Path, complain: Callable[[str], None]) -> tuple[str, Book]:
-    """The key and the list of phones; both in memory alone where this user may not write."""
+def _load_access(folder: Path, complain: Callable[[str], None]) -> tuple[str, AccessList]:
+    """The key and the access list; in memory alone where this user may not write."""
     try:
         key = pairing_key(folder)
     except DashboardError as error:
-        if not is_out_of_reach(error):
+        if not is_permission_error(error):
             raise
         complain(f"{error} Phones are paired anew each time this starts.")
-        return secrets.token_urlsafe(24), Book(None)
-    if os.access(folder / PLACE, os.W_OK):
-        return key, Book(folder)
-    complain(f"Nothing can be written in {folder / PLACE}; phones are paired anew each time this starts.")
-    return key, Book(None)
+        return secrets.token_urlsafe(24), AccessList(None)
+    if os.access(folder / STATE_FOLDER, os.W_OK):
+        return key, AccessList(folder)
+    complain(f"Nothing can be written in {folder / STATE_FOLDER}; phones are paired anew each time this starts.")
+    return key, AccessList(None)
 
 
-def _place(book: Book, folder: Path) -> Path | None:
-    return None if book.path is None else folder
-
-
-def _called(hosts: Hosts, host: str) -> list[str]:
-    """What a certificate of our own names: the names we answer to and the numbers we know of."""
-    shown = _lan_address() if host in EVERYWHERE else host
+def _certificate_names(hosts: AllowedHosts, host: str) -> list[str]:
+    """The names and IP addresses that a self-signed certificate is made for."""
+    shown = _lan_address() if host in ALL_INTERFACES else host
     names = [*(name for name in hosts.names() if name.isascii()), "127.0.0.1", "::1", shown]
     return list(dict.fromkeys(names))
 
 
-def _keep_memory_together() -> None:
-    """Has the C library give large arrays back when they are freed, and share its heap among the threads (mallopt(3)).
+def _limit_heap_growth() -> None:
+    """Has glibc return large arrays to the system when they are freed, and all threads share one arena (mallopt(3)).
 
-    Left alone, glibc raises the size from which a block is given back, and each thread's own heap keeps the holes of
-    every cook that was ever looked at.
+    By default glibc raises the size from which freed blocks are returned, and each thread's arena stays as large and
+    fragmented as the largest cook that it ever worked on left it.
     """
     library = ctypes.CDLL(None)
     if sys.platform == "linux" and hasattr(library, "mallopt"):
@@ -143,30 +144,30 @@ def _keep_memory_together() -> None:
         library.mallopt(_M_ARENA_MAX, 1)
 
 
-def invitation(url: str) -> str:
-    """The address and its QR code, for a terminal."""
+def qr_invitation(url: str) -> str:
+    """An address and its QR code, as text for a terminal."""
     drawing = io.StringIO()
     segno.make(url, error="l", micro=False).terminal(out=drawing, compact=True, border=2)
     return f"Scan this with the phone, or open {url}\n{drawing.getvalue()}"
 
 
-def base(host: str, port: int, *, secure: bool = False) -> str:
+def base_url(host: str, port: int, *, secure: bool = False) -> str:
     """The address under which a phone reaches a server that listens on ``host``, without the key."""
-    shown = _lan_address() if host in EVERYWHERE else host
+    shown = _lan_address() if host in ALL_INTERFACES else host
     return f"{'https' if secure else 'http'}://{f'[{shown}]' if ':' in shown else shown}:{port}"
 
 
 def _lan_address() -> str:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
-            probe.connect(_ELSEWHERE)
+            probe.connect(_TEST_NET_ADDRESS)
         except OSError:
             return "127.0.0.1"
         return str(probe.getsockname()[0])
 
 
 def _listen(host: str, port: int) -> socket.socket:
-    # The resolver would take a larger one and count it round.
+    # The resolver would take a larger number modulo 65536.
     if not 0 <= port <= 65535:
         raise DashboardError(f"The port is {port}; it must be from 0 to 65535.")
     try:
@@ -189,9 +190,9 @@ def _listen(host: str, port: int) -> socket.socket:
 
 @contextmanager
 def _stopped_by_signals() -> Iterator[None]:
-    """SIGTERM ends the block as Ctrl-C does, also where a shell had this process ignore Ctrl-C's signal.
+    """SIGTERM ends the block as Ctrl-C does, also where a shell started this process with SIGINT ignored.
 
-    Outside the main thread, which gets no signals, it changes nothing.
+    Outside the main thread, which alone handles signals, it changes nothing.
     """
     if threading.current_thread() is not threading.main_thread():
         yield

@@ -1,4 +1,4 @@
-"""What goes over the wire: compressed, with safe headers, and kept by the browser where it cannot change."""
+"""Compression, security headers and caching of every answer; files that never change are cached by the browser."""
 
 import gzip
 import re
@@ -6,20 +6,20 @@ from collections.abc import Callable, Iterable
 
 from flask import Flask, Response, g, request
 
-from dashboard.pairing import OWN_REQUEST
+from dashboard.access_control import INTERNAL_REQUEST
 
 SMALLEST_GZIPPED = 500
 _COMPRESSIBLE = ("text/", "application/json", "application/javascript", "image/svg")
 _FINGERPRINTED = re.compile(r"\.v[\w]+m\d+\.")
 _LINKED = re.compile(rb'(?:src|href)="(/[^"]+)"')
-# On every answer: it is what its type says, and no other site's page may have it.
+# On every answer: browsers must not guess another type, and no other site's page may load it.
 ALWAYS = (("X-Content-Type-Options", "nosniff"), ("Cross-Origin-Resource-Policy", "same-origin"))
 PERMISSIONS = "camera=(), microphone=(), geolocation=(), payment=(), usb=(), serial=(), bluetooth=(), midi=()"
 FOREVER = "private, max-age=31536000, immutable"
 
 
 class StaticCache:
-    """Keeps the compressed bytes of every static file, so that each is compressed once; adds each answer's headers."""
+    """Caches the compressed bytes of every static file, and adds the headers of each answer."""
 
     def __init__(self, server: Flask, script_hashes: Callable[[], list[str]]) -> None:
         self._gzipped: dict[str, bytes] = {}
@@ -27,9 +27,9 @@ class StaticCache:
         server.after_request(self._prepare)
 
     def preload(self, server: Flask) -> None:
-        """Compresses all that the first page asks for before anyone does."""
+        """Compresses all files of the first page before the first request."""
         client = server.test_client()
-        own = {OWN_REQUEST: True}
+        own = {INTERNAL_REQUEST: True}
         headers = {"Accept-Encoding": "gzip"}
         page = client.get("/", environ_overrides=own).data
         for address in _LINKED.findall(page):
@@ -43,7 +43,7 @@ class StaticCache:
         lasting = response.status_code == 200 and is_lasting(request.path, request.args.get("m"))
         if lasting:
             response.headers["Cache-Control"] = FOREVER
-            # A file that never changes needs no asking, so nothing to ask with.
+            # A file that never changes is not revalidated, so it needs no validators.
             response.headers.pop("ETag", None)
             response.headers.pop("Last-Modified", None)
             response.headers.pop("Content-Disposition", None)
@@ -75,7 +75,7 @@ class StaticCache:
             compressed = gzip.compress(plain, 9 if keep_as else 6, mtime=0)
             if keep_as:
                 self._gzipped[keep_as] = compressed
-        # What is not read to its end has to be closed here, or its file stays open.
+        # A response that is not read to its end has to be closed here, or its file stays open.
         if not response.is_sequence and hasattr(response.response, "close"):
             response.response.close()
         response.set_data(compressed)
@@ -94,7 +94,7 @@ def policy(script_hashes: Iterable[str]) -> str:
 
 
 def is_lasting(path: str, stamp: str | None) -> bool:
-    """Whether an address names its content by version, so that it may be kept for good.
+    """Whether an address contains the version of its content, so that it may be cached for ever.
 
     >>> is_lasting("/_dash-component-suites/dash/deps/react@18.v3_4_1m1773.min.js", None)
     True

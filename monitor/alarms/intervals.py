@@ -1,4 +1,7 @@
-"""From "beyond the limit" at every reading to the intervals of an alarm, by deadband and delays (IEC 62682)."""
+"""From "beyond the limit" at every reading to the intervals of an alarm, by deadband and delays.
+
+Deadband, on-delay and off-delay are the terms of IEC 62682 (from memory).
+"""
 
 from dataclasses import dataclass
 
@@ -51,7 +54,7 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
 def debounce(
     times: Floats, beyond: Flags, back: Flags, on_delay_s: float, off_delay_s: float, now: float
 ) -> list[Exceedance]:
-    """The exceedances of a limit with a deadband, an on-delay and an off-delay, in order (IEC 62682).
+    """The exceedances of a limit with a deadband, an on-delay and an off-delay, in order.
 
     times: Unix seconds, ascending, shape (n,). beyond: whether each value is beyond the limit; back: whether it is on
     the good side of the deadband; shape (n,). on_delay_s, off_delay_s: how long the one and the other must last to

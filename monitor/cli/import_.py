@@ -9,8 +9,8 @@ if TYPE_CHECKING:
     from monitor.exchange import TableLayout
 
 HELP = (
-    "A cook from what export wrote (a folder or a .zip), from a stranger's CSV file, or from a damaged recording, as "
-    "far as it can be read."
+    "A cook from what export wrote (a folder or a .zip), from another program's CSV file, or from as much of a damaged "
+    "recording as can be read."
 )
 
 
@@ -21,8 +21,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--columns",
         metavar="SPEC",
         help="what a CSV file's columns are, in order: time:iso (or s, ms, min, h, hms from the start; ymd, dmy, mdy; "
-        "or date:dmy and time:clock), paste:Cel, wall:degF, ph:V, - to pass one over; without it the file is shown, "
-        "guessed at, and on a terminal asked about",
+        "or date:dmy and time:clock), paste:Cel, wall:degF, ph:V, - to skip one; without it the file is shown, "
+        "its columns are guessed, and on a terminal confirmed",
     )
     parser.add_argument("--zone", metavar="NAME", help="the zone of a CSV's times, such as Europe/Berlin (this one's)")
     parser.add_argument("--date", metavar="DAY", help="the day on which a CSV begins that has times of day alone")

@@ -1,4 +1,4 @@
-"""Leading a person through a stranger's table: what its columns are, and how its first rows would then be read."""
+"""Guides a person through the import of another program's table: its columns, and how its first rows would be read."""
 
 import shlex
 from collections.abc import Callable, Iterator, Sequence

@@ -33,7 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--test",
         action="store_true",
-        help="try every way of telling, say of each whether it worked, end; without --source of the cooks that run",
+        help="send a test by every channel, say of each whether it worked, and end; without --source for the running "
+        "cooks",
     )
 
 

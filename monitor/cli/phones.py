@@ -9,7 +9,7 @@ from monitor.runtime import MonitorError
 if TYPE_CHECKING:
     from monitor.cli.pages import PairedDevice
 
-HELP = "The phones that are paired and the links that let look; pairs more, and shuts any of them out."
+HELP = "Lists the paired phones and the view-only links; pairs a phone, makes a link, or shuts one of them out."
 
 
 class UnknownDeviceError(MonitorError):
@@ -27,9 +27,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--invite", action="store_true", help="show the square code that pairs a phone")
-    what.add_argument("--look", metavar="NAME", help="make a link by which NAME may look and not log")
+    what.add_argument("--look", metavar="NAME", help="make a view-only link for NAME")
     what.add_argument("--shut-out", metavar="ID", help="shut out this phone, or end this link, at once")
-    parser.add_argument("--hours", type=_hours, default=24.0, metavar="N", help="how long the link is good for (24)")
+    parser.add_argument("--hours", type=_hours, default=24.0, metavar="N", help="how long the link is valid (24)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -67,10 +67,10 @@ def _line(device: "PairedDevice") -> str:
     def date_text(moment: float) -> str:
         return f"{local(moment):%Y-%m-%d %H:%M}"
 
-    may = "looks" if device.looks_only else "looks and logs"
+    may = "looks" if device.view_only else "looks and logs"
     seen = "never" if device.last_seen is None else date_text(device.last_seen)
     end = "" if device.expires is None else f", ends {date_text(device.expires)}"
-    return f"{device.id}  {device.name}: {may}, since {date_text(device.made)}, last seen {seen}{end}"
+    return f"{device.id}  {device.name}: {may}, since {date_text(device.created)}, last seen {seen}{end}"
 
 
 def _hours(text: str) -> float:

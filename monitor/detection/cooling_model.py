@@ -24,7 +24,8 @@ _ONSETS_S = np.array([-240.0, -180.0, -120.0, -60.0, 0.0, 60.0, 120.0, 210.0, 33
 _TURNS_S = np.arange(-240.0, 61.0, 60.0)
 _UNSEEN_S = np.array([np.inf, -60.0, -180.0, -300.0, -480.0])
 _SUBSTEPS = 2
-# Water's vapour pressure at cook temperatures grows by this per degC (Magnus form of Alduchov and Eskridge 1996).
+# Water's vapour pressure grows by this share per degC at cook temperatures: steam tables have 0.037 from 90 to 95 degC
+# and 0.036 from 95 to 100.
 STEAM_PER_C = 0.036
 # What a fall may cost in the end, degC: from a dial turned down a little to all of the heat in a cold room.
 LEAST_C, MOST_C = 5.0, 95.0

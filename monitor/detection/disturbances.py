@@ -16,7 +16,7 @@ from monitor.model import Event, Floats
 GRID_S = 60.0
 # The peak of the exotherm settles in the first half hour although nothing is wrong.
 SETTLING_S = 1500.0
-# How fast a paste that was disturbed while warming would have gone on (science, section 6: lags of 20 to 60 min).
+# The thermal lag with which a disturbed paste would have gone on warming (household cookers: 20 to 60 min, judgement).
 USUAL_LAG_S = 2400.0
 # A paste that the reaction heated above its plateau comes down as slowly as the reaction fades.
 EXOTHERM_S = 7200.0

@@ -1,4 +1,4 @@
-"""The priorities of alarms and of what is due (after IEC 62682), and their one order.
+"""The priorities of alarms and of what is due (after IEC 62682, from memory), and their one order.
 
 Loads no numpy, like everything that ``start`` reads.
 """

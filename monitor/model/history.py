@@ -15,7 +15,7 @@ from monitor.model.units import is_usable_unit, to_celsius, unit_as_sent
 
 Floats = NDArray[np.float64]
 
-# The estimate runs from this paste temperature when nobody logged a start (interfaces, section 3).
+# The estimate runs from this paste temperature when nobody logged a start.
 WARM_START_C = 60.0
 # Whoever logs thick trace and no lid for so long never logs the lid.
 LID_UNLOGGED_S = 1800.0

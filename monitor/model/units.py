@@ -26,7 +26,8 @@ class Unit:
     """A unit, and its conversion into the unit in which values are used here.
 
     name: unique among the units. symbol: of the unit in which values are used, by the names of SenML (RFC 8428
-    section 12.1; mV of RFC 8798). zero, per: a value v in this unit is (v - zero) / per in ``symbol``.
+    section 12.1; mV is a secondary unit of RFC 8798). zero, per: a value v in this unit is (v - zero) / per in
+    ``symbol``.
     """
 
     name: str

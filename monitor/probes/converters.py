@@ -1,7 +1,7 @@
 """Raw words of thermocouple converters to temperatures and faults, and the MAX31855's linearity correction.
 
-Bit layouts are from the data sheets: MAX31855 (19-5793, words composed from its tables), MAX31856 (19-7534) and MAX6675
-(19-2235), the last two from memory.
+Bit layouts are from the data sheets: MAX31855 (19-5793, tables 2 to 5), MAX31856 (19-7534) and MAX6675 (19-2235), the
+bits of the last two from memory.
 """
 
 import math
@@ -14,7 +14,7 @@ import numpy as np
 from monitor.probes.thermocouple import Floats, emf_mv, temperature_c
 
 # uV per degC that the chip assumes between its cold junction and the tip; data sheet 19-5793 (K seen; J and T from
-# memory).
+# memory of its table 1).
 GAIN_MV_PER_C: Mapping[str, float] = MappingProxyType({"K": 0.041276, "J": 0.057953, "T": 0.052180})
 
 OPEN = "open circuit"
@@ -53,8 +53,8 @@ def decode(converter: str, words: Floats) -> Decoded:
 
     References
     ----------
-    .. [1] MAX31855 data sheet 19-5793, memory map of the 32-bit word.
-    .. [2] MAX31856 data sheet 19-7534 and MAX6675 data sheet 19-2235, from memory.
+    .. [1] MAX31855 data sheet 19-5793, tables 2 and 3, memory map of the 32-bit word.
+    .. [2] MAX31856 data sheet 19-7534 and MAX6675 data sheet 19-2235, bits from memory.
 
     >>> decode("MAX31855", np.array([0x064C1900, 0x00011901])).temperature_c.tolist()
     [100.75, nan]

@@ -3,12 +3,12 @@
 =========================  ==========================================  =========  ===================================
 constant                   quantity                                    unit       source
 =========================  ==========================================  =========  ===================================
-GAS_CONSTANT_J_MOL_K       R                                           J/(mol K)  CODATA 2018, exact
-FARADAY_C_MOL              F                                           C/mol      CODATA 2018, exact
+GAS_CONSTANT_J_MOL_K       R                                           J/(mol K)  CODATA 2018, to ten digits
+FARADAY_C_MOL              F                                           C/mol      CODATA 2018, to ten digits
 ZERO_PH                    pH at which an ideal electrode gives 0 V    1          convention of combination electrodes
 ROOM_C                     reference temperature                       degC       convention
 MOST_V                     greatest voltage of an electrode            V          judgement
-HOTTEST_SAMPLE_C           greatest temperature of a sample            degC       ISO 10523, ASTM E70, from memory
+HOTTEST_SAMPLE_C           greatest temperature of a sample            degC       ISO 10523:2008, clause 1
 STRONGEST_SAMPLE_PERCENT   greatest share of paste in a sample         %          judgement
 =========================  ==========================================  =========  ===================================
 """
@@ -20,7 +20,7 @@ import numpy as np
 from monitor.model import ABSOLUTE_ZERO_C
 from monitor.probes.thermocouple import Floats
 
-# CODATA 2018, exact.
+# CODATA 2018: exact by definition of the SI, rounded here to ten digits.
 GAS_CONSTANT_J_MOL_K = 8.314462618
 FARADAY_C_MOL = 96485.33212
 # The pH at which an ideal combination electrode gives 0 V.
@@ -28,11 +28,12 @@ ZERO_PH = 7.0
 ROOM_C = 25.0
 # A glass electrode spans about 0.42 V either way; a larger voltage comes from no electrode (judgement).
 MOST_V = 0.7
-# Above this neither the buffers, the glass nor a compensation of temperature is worth much (ISO 10523 and ASTM E70
-# end below; from memory).
+# Above this neither the buffers, the glass nor a compensation of temperature is worth much: ISO 10523:2008 covers 0 to
+# 50 degC (clause 1), the IUPAC Recommendations 2002 cover 5 to 50 degC.
 HOTTEST_SAMPLE_C = 50.0
-# Undiluted soap swamps the glass with sodium and potassium and hardly holds free water (judgement; the project's
-# default sample is 1 %).
+# Undiluted soap swamps the glass with sodium and potassium and hardly holds free water (judgement; the default sample
+# is 1 %). ASTM E70-24, 1.1, promises no accurate hydrogen ion activity above 0.1 mol/L of electrolyte, which soap
+# reaches at about 5 % of paste.
 STRONGEST_SAMPLE_PERCENT = 10.0
 BEYOND_PROBE = "voltage beyond what a pH probe gives: is it in volts, and the amplifier's middle taken off?"
 TOO_HOT = "too hot for a pH to mean much: dilute a sample and let it cool to 25 °C"
@@ -47,7 +48,8 @@ def nernst_v(temperature_c: Floats | float) -> Floats:
 
     References
     ----------
-    .. [1] IUPAC Recommendations 2002, Measurement of pH, Pure Appl. Chem. 74:2169, from memory.
+    .. [1] Buck et al., Measurement of pH. Definition, standards, and procedures (IUPAC Recommendations 2002), Pure
+       Appl. Chem. 74:2169.
 
     >>> f"{float(nernst_v(25.0)) * 1000:.3f}"
     '59.159'

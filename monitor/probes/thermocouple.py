@@ -1,7 +1,8 @@
 """Thermocouple reference functions of ITS-90 for types K, J and T, their inverses, and cold-junction compensation.
 
-Coefficients: NIST Monograph 175 (1993), from memory. The tests compare every degree from -10 to 200 degC with a table
-of two other implementations, and the whole range with one of them.
+Coefficients: NIST Monograph 175 (1993), each compared with the digits of a public copy of the NIST ITS-90 database. The
+tests compare every degree from -10 to 200 degC with a table of two other implementations, and the whole range with one
+of them.
 """
 
 import math
@@ -94,7 +95,9 @@ def emf_mv(letter: str, temperature_c: Floats | float) -> Floats:
 
     References
     ----------
-    .. [1] Burns et al., Temperature-Electromotive Force Reference Functions, NIST Monograph 175 (1993); IEC 60584-1.
+    .. [1] Burns et al., Temperature-Electromotive Force Reference Functions and Tables for the Letter-Designated
+       Thermocouple Types Based on the ITS-90, NIST Monograph 175 (1993). IEC 60584-1:2013 has the same functions
+       (from memory).
 
     >>> f"{float(emf_mv('K', 95.0)):.3f}"
     '3.889'

@@ -13,7 +13,8 @@ BOILING = "boiling water"
 MAX_ERROR_C = 8.0
 MIN_SPAN_C = 40.0
 
-# Coefficients n1 to n10 of IAPWS-IF97, region 4.
+# Coefficients n1 to n10 of IAPWS-IF97, region 4 (R7-97(2012), table 34 from memory; the digits are those of several
+# public implementations).
 _IF97 = (
     *(0.11670521452767e4, -0.72421316703206e6, -0.17073846940092e2, 0.12020824702470e5, -0.32325550322333e7),
     *(0.14915108613530e2, -0.48232657361591e4, 0.40511340542057e6, -0.23855557567849, 0.65017534844798e3),
@@ -31,7 +32,8 @@ def boiling_point_c(pressure_hpa: float) -> float:
 
     References
     ----------
-    .. [1] IAPWS R7-97(2012), eq. 31, coefficients from memory; the tests compare it with a steam-table library.
+    .. [1] IAPWS R7-97(2012), Revised Release on the IAPWS Industrial Formulation 1997, section 8.2, eq. 31 (number from
+       memory); the tests compare it with a steam-table library.
 
     >>> f"{boiling_point_c(1013.25):.2f}"
     '99.97'
@@ -64,7 +66,7 @@ def station_pressure_hpa(sea_level_hpa: float, altitude_m: float) -> float:
 
     References
     ----------
-    .. [1] ISO 2533:1975, Standard Atmosphere.
+    .. [1] ISO 2533:1975, Standard Atmosphere (15 degC at sea level, 6.5 K less per km; the exponent from memory).
 
     >>> round(station_pressure_hpa(1013.25, 1000.0), 1)
     898.7

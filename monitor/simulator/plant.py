@@ -8,7 +8,8 @@ renews the mixing, which then settles again.
 ========================  ==========================  =========  ====================================================
 constant                  quantity                    unit       source
 ========================  ==========================  =========  ====================================================
-KOH_SOLUTION_HEAT_J_MOL   heat of solution of KOH     J/mol      CRC Handbook after NSRDS-NBS 2, infinite dilution
+KOH_SOLUTION_HEAT_J_MOL   heat of solution of KOH     J/mol      Parker, NSRDS-NBS 2 (1965): 57.61 kJ/mol at
+                                                                 infinite dilution, as the CRC Handbook has it
 KOH_G_MOL                 molar mass of KOH           g/mol      atomic masses of K, O and H
 SAPONIFICATION_HEAT_J_G   heat of saponification      J/g oil    judgement from enthalpies of formation: 55 kJ per mol
                                                                  of ester, three esters to 0.885 kg of oil

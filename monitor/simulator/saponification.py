@@ -2,7 +2,7 @@
 
 A film between oil and lye carries two resistances in series: the reaction at the interface (Arrhenius, with an area
 that grows as soap emulsifies the oil and shrinks as the droplets do) and diffusion through the thickening paste (helped
-little by heat, much by stirring). GAS_CONSTANT_J_MOL_K, symbol R, J/(mol K): CODATA 2018, exact.
+little by heat, much by stirring). GAS_CONSTANT_J_MOL_K, symbol R, J/(mol K): CODATA 2018, to ten digits.
 """
 
 import math

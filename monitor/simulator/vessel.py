@@ -30,7 +30,8 @@ def saturation_kpa(temperature_c: float) -> float:
     """The vapour pressure of water, kPa.
 
     p = 0.61094 exp(17.625 t / (t + 243.04)), the Magnus form of Alduchov and Eskridge, J. Appl. Meteorol. 35:601
-    (1996), eq. 21 (from memory). Fitted from -40 to 50 degC; extrapolated to 100 degC it is 3 % high.
+    (1996): coefficients as public code quotes them from there, the equation's number (21) from memory. Fitted from -40
+    to 50 degC; extrapolated to 100 degC it is 3 % high.
 
     Parameters
     ----------

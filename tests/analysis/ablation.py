@@ -16,7 +16,7 @@ import numpy as np
 from monitor.estimation import STIR_INTERVAL_S
 from monitor.model import Floats
 from monitor.simulator.plant import Controls
-from tests.analysis.causes import PAST_COOKS, Cause, Looks, Told
+from tests.analysis.causes import PAST_COOKS, Cause, LossCase, ScheduledChecks
 from tests.kitchens.cooking import STEP_S, CookRun, cook
 from tests.kitchens.kitchen import CookPlan, CrockPot, Kitchen, Pot
 from tests.kitchens.trouble import FOR_GOOD_S, Kind
@@ -24,7 +24,7 @@ from tests.kitchens.trouble import FOR_GOOD_S, Kind
 Costs = dict[Cause, float]
 _SPELLS = {Kind.LID_LEFT_OFF: Cause.LID_OFF, Kind.POWER_CUT: Cause.HEAT_LOST}
 _IN_TEMPERATURE = {Cause.SLOW_WARM_UP, Cause.LOW_PLATEAU}
-# As the ledger has it: from here on the paste is warm.
+# As the time-loss report has it: from here on the paste is warm.
 WARM_WITHIN_C = 1.5
 # The true curve is followed to the end of the longest cook that is bearable.
 LONGEST_STEPS = 6 * 3600
@@ -75,7 +75,7 @@ class Truth:
     shared: Costs
 
 
-def against_twin(told: Told, plateau_c: float) -> Truth:
+def against_twin(told: LossCase, plateau_c: float) -> Truth:
     """What each cause cost beside the same cook in which nothing was made to go wrong."""
     return _less(
         costs(told.plan, PAST_COOKS, told.run, plateau_c),
@@ -83,7 +83,7 @@ def against_twin(told: Told, plateau_c: float) -> Truth:
     )
 
 
-def against_usual(told: Told, plateau_c: float) -> Truth:
+def against_usual(told: LossCase, plateau_c: float) -> Truth:
     """What each cause cost beside the middle of the kitchen's past cooks, in which nothing was made to go wrong."""
     past = enumerate(zip(told.past_plans, told.past_runs, strict=True))
     return _less(
@@ -179,7 +179,7 @@ def main_cause(costs: Costs) -> Cause:
 
 
 def _cooked(plan: CookPlan, index: int, looks: tuple[float, float]) -> CookRun:
-    return cook(Kitchen("once more", lambda _: plan), index, Looks(looks))
+    return cook(Kitchen("once more", lambda _: plan), index, ScheduledChecks(looks))
 
 
 def _curve(plan: CookPlan, index: int, looks: tuple[float, float]) -> Curve:

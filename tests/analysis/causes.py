@@ -23,7 +23,7 @@ BEFORE_S, PROMPT_S, AGAIN_S = 1200.0, 240.0, 600.0
 
 
 class Cause(Enum):
-    """What is made to go wrong; the words are those of the ledger."""
+    """What is made to go wrong; the names are those of the time-loss report."""
 
     SLOW_WARM_UP = "slow warm-up"
     LOW_PLATEAU = "low plateau"
@@ -34,8 +34,8 @@ class Cause(Enum):
 
 
 @dataclass(frozen=True)
-class Told:
-    """One cook as the ledger sees it, beside the truth. effect_s: what the cause truly cost; twin: without it.
+class LossCase:
+    """One cook as the time-loss report sees it, beside the truth. effect_s: what the cause truly cost; twin: without it.
 
     plan, run: how it was cooked and what became of it; untroubled: what became of the twin. The past's likewise.
     """
@@ -53,7 +53,7 @@ class Told:
     run: CookRun
 
 
-class Looks(Monitor):
+class ScheduledChecks(Monitor):
     """Records the cook, and has it checked at these moments, then every ten minutes."""
 
     def __init__(self, moments: Sequence[float] = ()) -> None:
@@ -76,8 +76,8 @@ class Looks(Monitor):
 def cooked(plan: CookPlan, index: int, late_s: float = PROMPT_S) -> tuple[History, CookRun]:
     """One cook of this plan, looked at shortly before it is clear and so long after."""
     home = Kitchen("one cook", lambda _: plan)
-    alone = cook(home, index, Looks())
-    watch = Looks([alone.true_clear - BEFORE_S, alone.true_clear + late_s])
+    alone = cook(home, index, ScheduledChecks())
+    watch = ScheduledChecks([alone.true_clear - BEFORE_S, alone.true_clear + late_s])
     run = cook(home, index, watch)
     return watch.history(), run
 
@@ -115,7 +115,7 @@ def _colder(pot: Pot, by_c: float) -> Pot:
     return pot
 
 
-def one_cause(seed: int, cause: Cause, wall_probe: bool, past_cooks: int = PAST_COOKS) -> Told | None:
+def one_cause(seed: int, cause: Cause, wall_probe: bool, past_cooks: int = PAST_COOKS) -> LossCase | None:
     """A kitchen's past cooks and then one with this cause, beside its untroubled twin; None where no draw in eight costs from 12 to 90 min."""
     home = kitchen(seed)
     past_plans = tuple(plain(home.plan(i), wall_probe) for i in range(past_cooks))
@@ -132,5 +132,5 @@ def one_cause(seed: int, cause: Cause, wall_probe: bool, past_cooks: int = PAST_
         # A sample that seemed clear too early is a trouble of its own.
         if run.got_clear and run.checks > 1 and LEAST_EFFECT_S <= effect_s <= LONGEST_EFFECT_S:
             histories, runs = tuple(one[0] for one in past), tuple(one[1] for one in past)
-            return Told(cause, effect_s, histories, past_plans, runs, twin, plan, untroubled, history, wrong, run)
+            return LossCase(cause, effect_s, histories, past_plans, runs, twin, plan, untroubled, history, wrong, run)
     return None

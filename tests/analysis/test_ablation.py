@@ -1,4 +1,4 @@
-"""The truth that the ledger is held against: what a cause costs is found by cooking again without it."""
+"""The truth that the time-loss report is compared with: a cause costs what simulating the cook without it saves."""
 
 import numpy as np
 import pytest
@@ -8,7 +8,7 @@ from tests.analysis.causes import Cause, cooked, plain, troubled
 from tests.kitchens.kitchen import kitchen
 
 
-def test_a_cook_held_to_its_own_curve_takes_as_long() -> None:
+def test_a_cook_held_to_its_own_curve_takes_the_same_time() -> None:
     plan = plain(kitchen(2001).plan(0), False)
     _, run = cooked(plan, 0)
     looks = (run.ended - 900.0, run.ended)
@@ -19,7 +19,7 @@ def test_a_cook_held_to_its_own_curve_takes_as_long() -> None:
 
 
 @pytest.mark.parametrize("cause", [Cause.LID_OFF, Cause.LOW_PLATEAU])
-def test_a_cause_costs_the_time_that_goes_when_it_is_taken_away(cause: Cause) -> None:
+def test_a_cause_costs_the_time_saved_without_it(cause: Cause) -> None:
     plan = plain(kitchen(2001).plan(0), False)
     _, calm = cooked(plan, 0)
     wrong, late_s = troubled(plan, cause, np.random.default_rng(5))
@@ -32,7 +32,7 @@ def test_a_cause_costs_the_time_that_goes_when_it_is_taken_away(cause: Cause) ->
     assert more[cause] == pytest.approx(run.total_s - calm.total_s, rel=0.25)
 
 
-def test_shares_add_up_and_halve_what_two_save_together() -> None:
+def test_shapley_shares_add_up_and_split_joint_savings_equally() -> None:
     # Three causes: one saves 10 s alone, two others only together 6 s, and all three 3 s more.
     def saved_s(right: frozenset[Cause]) -> float:
         both = {Cause.LATE_STIRS, Cause.LOW_PLATEAU} <= right

@@ -73,7 +73,7 @@ def test_the_losses_add_up_to_the_whole(
 
 @settings(max_examples=25, deadline=None)
 @given(temperatures, temperatures, actions, actions)
-def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
+def test_a_comparison_adds_up_and_is_zero_with_the_cook_itself(
     mine_c: list[float], other_c: list[float], mine: list[tuple[str, float]], others: list[tuple[str, float]]
 ) -> None:
     own = attribute_time_loss(cooked(mine_c, mine, 300.0, False), first_prior())
@@ -98,7 +98,7 @@ def test_a_comparison_adds_up_too_and_with_itself_it_is_nothing(
     assert all(same.of(cause) == pytest.approx(0.0, abs=1e-5) for cause in causes)
 
 
-def test_a_cook_that_was_only_ever_seen_clear_does_not_tell_how_late_a_check_usually_is() -> None:
+def test_a_cook_checked_only_when_clear_does_not_count_towards_the_usual_lateness() -> None:
     def told(looks: list[tuple[str, float]]) -> TimeLossReport:
         found = attribute_time_loss(cooked([60.0, 90.0, 92.0, 92.0, 92.0], looks, 300.0, False), first_prior())
         assert found is not None
@@ -124,7 +124,9 @@ def split_between(sigma_s: float, second_s: float) -> TimeLossReport:
     ("sigma_s", "second_s", "doubted"),
     [(301.0, 900.0, True), (299.0, 900.0, False), (1100.0, 299.0, False), (0.0, 1199.0, False)],
 )
-def test_a_cause_within_one_sigma_of_the_main_one_is_named_too(sigma_s: float, second_s: float, doubted: bool) -> None:
+def test_a_cause_within_one_sigma_of_the_main_cause_is_named_too(
+    sigma_s: float, second_s: float, doubted: bool
+) -> None:
     found = split_between(sigma_s, second_s)
     assert found.main is not None and found.main.cause == "late stirs"
     assert [one.cause for one in found.rivals] == (["low plateau"] if doubted else [])
@@ -148,7 +150,7 @@ def test_a_cook_under_way_has_no_report_and_a_later_reading_changes_nothing() ->
         assert then.of(cause) == pytest.approx(now.of(cause), abs=90.0)
 
 
-def test_the_end_is_the_clear_check_after_which_none_was_otherwise() -> None:
+def test_the_report_ends_at_the_first_check_of_the_last_clear_run() -> None:
     history = cooked([90.0] * 3, [("hazy", 200.0)], 100.0, False)
     assert cook_end(history) == history.finished()
     assert cook_end(cooked([90.0] * 3, [("hazy", 90.0)], 100.0, False)) == LID_ON + 6000.0
@@ -163,7 +165,7 @@ def test_the_end_is_the_clear_check_after_which_none_was_otherwise() -> None:
         (2003, Cause.LATE_CHECK, True),
     ],
 )
-def test_the_main_cause_is_the_one_that_was_made(seed: int, cause: Cause, wall_probe: bool) -> None:
+def test_the_main_cause_is_the_one_that_was_simulated(seed: int, cause: Cause, wall_probe: bool) -> None:
     told = one_cause(seed, cause, wall_probe, past_cooks=2)
     assert told is not None
     prior = fit_kitchen([one for one in map(cook_evidence, told.past) if one is not None]).prior()

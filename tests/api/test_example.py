@@ -17,7 +17,9 @@ def cells(page: Path) -> list[tuple[str, str]]:
 
 
 @pytest.mark.parametrize("name", ["recordings/example.md", "README.md"])
-def test_each_cell_prints_what_stands_below_it(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_each_example_prints_the_output_shown_below_it(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     # The cells write beside themselves, and read the sample cooks by the path that a clone of the project has.
     (tmp_path / "recordings").symlink_to(ROOT / "recordings")
     monkeypatch.chdir(tmp_path)
@@ -32,6 +34,6 @@ def test_each_cell_prints_what_stands_below_it(name: str, tmp_path: Path, monkey
         assert lines == [line.rstrip() for line in expected.splitlines()], code
 
 
-def test_the_readme_begins_as_the_example_does() -> None:
+def test_the_readme_and_the_example_begin_with_the_import() -> None:
     assert cells(ROOT / "README.md")[0][0].splitlines()[0] == "import monitor"
     assert cells(ROOT / "recordings/example.md")[0][0].splitlines()[0] == "import monitor"

@@ -35,7 +35,7 @@ START = 1_773_484_800.0
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
 @pytest.mark.parametrize("hours", [0.1, 0.5, 1.0, 2.0, 2.5, 3.2])
-def test_an_estimate_from_frames_is_the_cooks_own(path: Path, hours: float) -> None:
+def test_an_estimate_from_frames_equals_the_cooks_own(path: Path, hours: float) -> None:
     cook = monitor.open_cook(path)
     at = cook.readings().index[0] + pd.Timedelta(hours=hours)
     own = cook.outlook(at).estimate
@@ -44,7 +44,7 @@ def test_an_estimate_from_frames_is_the_cooks_own(path: Path, hours: float) -> N
     assert from_frames == own
 
 
-def test_at_least_one_of_these_estimates_says_something() -> None:
+def test_at_least_one_of_these_estimates_is_not_empty() -> None:
     cook = monitor.open_cook(SAMPLES[0])
     at = cook.readings().index[0] + pd.Timedelta(hours=2)
     assert 0.5 < monitor.estimate(cook.readings(), cook.events(), cook.batch, at=at).converted[1] < 1.0
@@ -52,7 +52,7 @@ def test_at_least_one_of_these_estimates_says_something() -> None:
     assert without_events.converted != monitor.estimate(cook.readings(), cook.events(), at=at).converted
 
 
-def test_frames_that_were_cut_and_shifted_to_another_zone_still_answer() -> None:
+def test_frames_that_were_cut_or_moved_to_another_zone_give_an_estimate() -> None:
     cook = monitor.open_cook(SAMPLES[0])
     at = cook.readings().index[0] + pd.Timedelta(hours=2)
     expected = monitor.estimate(cook.readings(), cook.events(), at=at)
@@ -83,7 +83,7 @@ def test_a_frame_without_attributes_names_its_units_by_its_columns() -> None:
         ),
     ],
 )
-def test_a_frame_that_does_not_fit_is_refused_in_words(
+def test_an_unsuitable_frame_is_refused_with_a_reason(
     readings: pd.DataFrame, events: pd.DataFrame | None, said: str
 ) -> None:
     with pytest.raises(ValueError, match=said):
@@ -98,7 +98,7 @@ sampled = st.lists(
 
 
 @given(sampled, st.lists(st.tuples(st.floats(START, START + 9.0), st.sampled_from(["clear", "hazy"])), max_size=3))
-def test_frames_hold_every_reading_and_event(
+def test_frames_contain_every_reading_and_event(
     rows: list[tuple[str, float, float | None]], checks: list[tuple[float, str]]
 ) -> None:
     readings = [
@@ -122,11 +122,11 @@ def test_frames_hold_every_reading_and_event(
 
 
 @given(st.floats(2.0**23, 9_223_372_036.0) | st.floats(1e10, 9e10).map(round))
-def test_a_moment_survives_its_index(moment: float) -> None:
+def test_a_time_survives_the_frames_index(moment: float) -> None:
     assert unix_seconds(utc_index(np.array([moment]))).tolist() == [moment]
 
 
-def test_faults_are_told_with_the_senders_words() -> None:
+def test_faults_keep_the_senders_text() -> None:
     cook = monitor.open_cook(next(path for path in SAMPLES if "loose-probe" in path.name))
     faults = cook.faults()
     assert len(faults) == 154 and set(faults["channel"]) == {"paste"}
@@ -134,7 +134,7 @@ def test_faults_are_told_with_the_senders_words() -> None:
     assert len(cook.faults(cook.readings().index[10])) == 0
 
 
-def test_what_was_known_at_a_moment_is_asked_by_any_kind_of_moment() -> None:
+def test_a_moment_may_be_given_in_any_form() -> None:
     cook = monitor.open_cook(SAMPLES[0])
     whole = cook.readings()
     at = whole.index[700]
@@ -166,7 +166,7 @@ def test_a_folder_lists_its_cooks_and_what_it_cannot_read(tmp_path: Path) -> Non
         monitor.cooks(tmp_path / "nowhere")
 
 
-def test_a_table_without_a_date_needs_to_be_told_its_start(tmp_path: Path) -> None:
+def test_a_table_without_a_date_needs_its_start(tmp_path: Path) -> None:
     table = tmp_path / "table.csv"
     table.write_text("elapsed min,paste °C\n0,80\n1,open\n2,93.5\n", encoding="utf-8")
     with pytest.raises(ExchangeError, match="start"):
@@ -198,7 +198,7 @@ def test_a_table_without_a_date_needs_to_be_told_its_start(tmp_path: Path) -> No
         ),
     ],
 )
-def test_a_table_reads_as_the_cook_that_it_is_imported_as(tmp_path: Path, columns: str, content: str) -> None:
+def test_a_table_gives_the_same_frame_as_its_imported_cook(tmp_path: Path, columns: str, content: str) -> None:
     table = tmp_path / "table.csv"
     table.write_bytes(content.encode("cp1252"))
     layout = parse_layout(columns, zone_named("Europe/Berlin"))
@@ -217,7 +217,7 @@ def test_importing_the_package_loads_none_of_its_libraries() -> None:
     assert done.stdout.strip() == ""
 
 
-def test_every_public_name_is_there_and_no_other() -> None:
+def test_the_public_names_are_exactly_those_listed() -> None:
     for name in monitor.__all__:
         assert getattr(monitor, name) is not None and name in dir(monitor)
     with pytest.raises(AttributeError, match="nothing_like_it"):

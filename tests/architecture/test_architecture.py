@@ -61,7 +61,7 @@ def test_the_contracts_in_pyproject_are_kept() -> None:
 
 
 @pytest.mark.parametrize("name", FILES)
-def test_another_package_is_met_by_its_public_face(name: str) -> None:
+def test_packages_import_each_other_through_public_faces(name: str) -> None:
     for module in imported(name):
         if package(module) in PACKAGES and package(module) != own_package(name):
             assert module in PACKAGES, f"{name} imports {module}; import from {package(module)}"
@@ -81,7 +81,7 @@ def test_a_pure_package_touches_nothing_outside(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", FILES)
-def test_nobody_but_the_clock_asks_for_the_time(name: str) -> None:
+def test_only_the_clock_reads_the_system_time(name: str) -> None:
     for node in ast.walk(tree(name)):
         if isinstance(node, ast.Attribute) and node.attr in ("now", "today", "utcnow"):
             asked = isinstance(node.value, ast.Name) and node.value.id in ("datetime", "date")
@@ -135,14 +135,14 @@ def test_a_module_is_at_most_300_lines_and_a_function_50(name: str) -> None:
             assert length <= 50, f"{node.name} has {length} lines"
 
 
-def test_each_benchmark_has_its_one_line() -> None:
+def test_each_benchmark_has_one_line_in_the_list() -> None:
     page = (ROOT / "tests" / "bench" / "README.md").read_text(encoding="utf-8")
     told = re.findall(r"^\| `python -m tests\.bench\.(\w+)", page, re.MULTILINE)
     benches = [path.stem for path in (ROOT / "tests" / "bench").glob("[!_]*.py")]
     assert sorted(told) == sorted(benches)
 
 
-def test_the_top_level_holds_what_the_plan_says() -> None:
+def test_the_top_level_folders_are_those_of_the_floor_plan() -> None:
     allowed = {
         *("README.md", "DEVELOPERS.md", "pyproject.toml", "monitor", "dashboard", "firmware_notes", "tests"),
         *("recordings", "LICENSE", "requirements.txt", "requirements-test.txt"),

@@ -98,7 +98,7 @@ def test_troubleshooting_has_every_alarm_by_its_name_and_no_other() -> None:
     assert sorted(named) == sorted((*NAMES, *OF_A_PROBE))
 
 
-def test_the_readme_has_its_three_pictures_of_moderate_size() -> None:
+def test_the_readme_has_three_pictures_of_moderate_size() -> None:
     pictures = [name for name in linked((ROOT / "README.md").read_text(encoding="utf-8")) if name.endswith(".png")]
     assert len(pictures) == 3
     assert all((ROOT / name).stat().st_size < 120_000 for name in pictures)

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from dashboard.access_control import RequestGuard
 from dashboard.app import make_app
-from dashboard.pairing import Doorkeeper
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 
@@ -50,7 +50,7 @@ class Thrower:
         self._app = make_app(CookLibrary(folder), KEY)
         client = self._app.test_client()
         client.get(f"/?key={KEY}")
-        cookie = client.get_cookie(Doorkeeper(KEY).cookie_name)
+        cookie = client.get_cookie(RequestGuard(KEY).cookie_name)
         assert cookie is not None
         self._cookie = f"{cookie.key}={cookie.value}"
 

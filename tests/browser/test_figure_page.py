@@ -21,7 +21,7 @@ OVERLAPS = """() => {
 
 
 @pytest.mark.browser
-def test_a_page_asks_no_host_for_anything(browser: Browser, tmp_path: Path) -> None:
+def test_a_figure_page_makes_no_request(browser: Browser, tmp_path: Path) -> None:
     path = tmp_path / "cook.html"
     assert drawn(path) == 0
     asked: list[str] = []

@@ -43,7 +43,7 @@ def between(address: str) -> Iterator[Proxy]:
 
 @pytest.fixture
 def phone(browser: Browser, between: Proxy) -> Iterator[Opened]:
-    """Opens a page behind the network; a fault of the page's own fails the test, what the network does is no fault."""
+    """Opens a page behind the network; an error of the page fails the test, an error of the network does not."""
     faults: list[str] = []
     contexts = []
 
@@ -109,7 +109,7 @@ def test_the_page_is_back_within_five_seconds_of_the_networks_return(
     expect(page.locator("#away")).to_be_hidden()
 
 
-def test_one_swallowed_answer_is_asked_for_again(maker: Maker, phone: Opened, between: Proxy) -> None:
+def test_a_lost_answer_is_requested_again(maker: Maker, phone: Opened, between: Proxy) -> None:
     page = phone()
     waits_for_news(page)
     until(lambda: page.evaluate("window.news.length") > 0)
@@ -122,7 +122,7 @@ def test_one_swallowed_answer_is_asked_for_again(maker: Maker, phone: Opened, be
 
 
 @pytest.mark.parametrize("event", ["online", "visibilitychange"])
-def test_the_networks_return_is_not_waited_for_where_it_is_told(
+def test_the_page_asks_at_once_when_the_browser_reports_the_network(
     maker: Maker, phone: Opened, between: Proxy, event: str
 ) -> None:
     page = phone()
@@ -138,7 +138,7 @@ def test_the_networks_return_is_not_waited_for_where_it_is_told(
     assert page.evaluate(f"window.news[{before}]") - told < RECOVERED_MS
 
 
-def test_never_two_polls_at_once_however_long_it_lasts(maker: Maker, phone: Opened, between: Proxy) -> None:
+def test_there_are_never_two_polls_at_once(maker: Maker, phone: Opened, between: Proxy) -> None:
     page = phone()
     page.evaluate(
         """() => {
@@ -161,7 +161,7 @@ def test_never_two_polls_at_once_however_long_it_lasts(maker: Maker, phone: Open
     assert page.evaluate("window.most") <= 2
 
 
-def test_entries_made_without_the_server_are_sent_in_order_at_the_time_of_their_taps(
+def test_entries_made_offline_are_sent_in_order_with_the_time_of_their_taps(
     maker: Maker, phone: Opened, between: Proxy
 ) -> None:
     page = phone()
@@ -184,7 +184,7 @@ def test_entries_made_without_the_server_are_sent_in_order_at_the_time_of_their_
     assert page.evaluate("Object.keys(localStorage).filter((key) => key.startsWith('kettleside entry')).length") == 0
 
 
-def test_a_lost_answer_logs_once_and_undo_and_earlier_wait_their_turn(
+def test_an_entry_with_a_lost_answer_is_logged_once_before_undo_and_earlier(
     maker: Maker, phone: Opened, between: Proxy
 ) -> None:
     page = phone()
@@ -222,7 +222,7 @@ def test_a_double_tap_is_one_stir_and_two_stirs_are_two(maker: Maker, phone: Ope
     assert len(stirs(maker)) == before + 2
 
 
-def test_what_the_server_will_not_have_is_told_and_kept_until_discarded(
+def test_a_refused_entry_is_shown_and_kept_until_discarded(
     maker: Maker, phone: Opened, between: Proxy, tmp_path: Path
 ) -> None:
     page = phone()
@@ -250,7 +250,7 @@ def test_what_the_server_will_not_have_is_told_and_kept_until_discarded(
     assert page.evaluate("window.kettlesideEntries.list().length") == 0
 
 
-def test_what_waits_is_bounded_and_a_full_phone_says_so(maker: Maker, phone: Opened, between: Proxy) -> None:
+def test_waiting_entries_are_bounded_and_a_full_phone_reports_it(maker: Maker, phone: Opened, between: Proxy) -> None:
     page = phone()
     between.black_hole.set()
     kept = page.evaluate(
@@ -281,7 +281,7 @@ def test_what_waits_is_bounded_and_a_full_phone_says_so(maker: Maker, phone: Ope
     expect(page.locator(STRIP)).to_have_text(re.compile("Stirred, being sent|Not kept: too much waits"))
 
 
-def test_a_phone_that_may_only_look_keeps_nothing(maker: Maker, phone: Opened, between: Proxy) -> None:
+def test_a_view_only_phone_keeps_no_entries(maker: Maker, phone: Opened, between: Proxy) -> None:
     page = phone()
     made = page.request.post(
         f"{between.address}/phones/link",
@@ -302,7 +302,7 @@ def test_a_phone_that_may_only_look_keeps_nothing(maker: Maker, phone: Opened, b
     assert page.evaluate("window.kettlesideEntries.list().length") == 0
 
 
-def test_thirty_taps_through_a_network_that_loses_a_third(maker: Maker, phone: Opened, between: Proxy) -> None:
+def test_thirty_taps_are_logged_once_through_a_lossy_network(maker: Maker, phone: Opened, between: Proxy) -> None:
     page = phone()
     between.lose = 1 / 3
     for number in range(30):
@@ -313,7 +313,7 @@ def test_thirty_taps_through_a_network_that_loses_a_third(maker: Maker, phone: O
     assert counted == Counter({f"tap {number}": 1 for number in range(30)})
 
 
-def test_a_finished_cook_raises_no_alarm_when_the_server_goes(maker: Maker, phone: Opened, between: Proxy) -> None:
+def test_a_finished_cook_raises_no_alarm_when_the_server_stops(maker: Maker, phone: Opened, between: Proxy) -> None:
     page = phone()
     maker.log("finished", SystemClock().now() - maker.started)
     expect(page.locator("#due")).to_contain_text("Finished at", timeout=10_000)

@@ -54,7 +54,7 @@ def phone(browser: Browser, address: str, names: list[str]) -> Iterator[Opened]:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), [(390, 844), (360, 740), (1280, 900)])
-def test_pages_fit_and_their_targets_are_big(
+def test_pages_fit_the_screen_and_have_large_touch_targets(
     phone: Opened, names: list[str], width: int, height: int, scheme: str
 ) -> None:
     compare = "/compare?" + "&".join(f"cook={name}" for name in names)
@@ -76,7 +76,7 @@ def test_pages_fit_and_their_targets_are_big(
         assert small == []
 
 
-def test_stepping_shows_each_event_as_it_became_known(phone: Opened, names: list[str]) -> None:
+def test_stepping_shows_each_event_when_it_became_known(phone: Opened, names: list[str]) -> None:
     page = phone(f"/cooks/{names[1]}")
     expect(page.locator("#log-list")).to_contain_text("Checked: clear")
     label = page.locator("#moment-label")
@@ -122,7 +122,7 @@ def test_every_check_of_a_cook_can_be_read_on_its_curve(phone: Opened, names: li
     )
 
 
-def test_playing_goes_on_and_stops(phone: Opened, names: list[str]) -> None:
+def test_the_replay_plays_and_stops(phone: Opened, names: list[str]) -> None:
     page = phone(f"/cooks/{names[0]}")
     page.get_by_role("button", name="1 min a second").tap()
     page.get_by_role("button", name="5 min a second").tap()
@@ -135,7 +135,7 @@ def test_playing_goes_on_and_stops(phone: Opened, names: list[str]) -> None:
     expect(page.get_by_role("button", name="Play")).to_be_visible()
 
 
-def test_a_ledger_entry_shows_its_stretch_and_the_reference_changes(phone: Opened, names: list[str]) -> None:
+def test_a_time_loss_is_shaded_on_the_curve_and_the_reference_can_be_changed(phone: Opened, names: list[str]) -> None:
     page = phone(f"/cooks/{names[1]}")
     entry = page.locator("#time .ledger button", has_text="heat lost")
     entry.tap()
@@ -145,7 +145,7 @@ def test_a_ledger_entry_shows_its_stretch_and_the_reference_changes(phone: Opene
 
 
 @pytest.mark.parametrize("kind", ["svg", "png"])
-def test_the_picture_is_kept(phone: Opened, names: list[str], kind: str, tmp_path: Path) -> None:
+def test_the_drawing_can_be_saved(phone: Opened, names: list[str], kind: str, tmp_path: Path) -> None:
     page = phone(f"/cooks/{names[1]}", scheme="dark")
     page.locator("#time .ledger").wait_for()
     with page.expect_download() as caught:
@@ -162,7 +162,7 @@ def test_the_picture_is_kept(phone: Opened, names: list[str], kind: str, tmp_pat
         assert 'xmlns="http://www.w3.org/2000/svg"' in text and "stroke: rgb(" in text and "var(" not in text
 
 
-def test_deleting_asks_once_and_is_undone(phone: Opened, names: list[str], tmp_path: Path) -> None:
+def test_deleting_asks_once_and_can_be_undone(phone: Opened, names: list[str], tmp_path: Path) -> None:
     page = phone("/cooks")
     row = page.locator(f'li[data-cook="{names[1]}"]')
     row.get_by_role("button", name="Delete").tap()

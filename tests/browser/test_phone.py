@@ -47,7 +47,7 @@ def viewers_clock(unix: float) -> str:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), SIZES)
-def test_page_fits_and_its_targets_are_big(
+def test_the_page_fits_the_screen_and_has_large_touch_targets(
     maker: Maker, phone: Phone, address: str, width: int, height: int, scheme: str
 ) -> None:
     goes_on(maker)
@@ -72,7 +72,7 @@ def test_page_fits_and_its_targets_are_big(
         assert small == []
 
 
-def test_a_danger_takes_the_headline_and_gives_it_back(tmp_path: Path, phone: Phone) -> None:
+def test_a_danger_is_the_headline_until_it_is_over(tmp_path: Path, phone: Phone) -> None:
     cut = Maker(tmp_path, SystemClock(), hours=3.0, power_cut_s=3 * 3600 - 2200)
     page = phone("/")
     expect(page.locator("#due")).to_have_text("Paste cold")
@@ -85,14 +85,14 @@ def test_a_danger_takes_the_headline_and_gives_it_back(tmp_path: Path, phone: Ph
     cut.recorder.close()
 
 
-def test_main_buttons_lie_under_the_thumb(maker: Maker, phone: Phone) -> None:
+def test_the_main_buttons_are_within_reach_of_the_thumb(maker: Maker, phone: Phone) -> None:
     page = drawn(phone())
     for name in ("Stirred", "Checked", "More"):
         box = page.locator("#first").get_by_role("button", name=name).bounding_box()
         assert box is not None and box["y"] > 844 * 2 / 3 and box["y"] + box["height"] <= 844
 
 
-def test_times_are_the_viewers_own(maker: Maker, phone: Phone) -> None:
+def test_times_are_shown_in_the_viewers_zone(maker: Maker, phone: Phone) -> None:
     page = drawn(phone())
     # The page is told whole seconds, which may round into the next minute.
     lid_on = viewers_clock(round(maker.started + 1700))
@@ -102,7 +102,7 @@ def test_times_are_the_viewers_own(maker: Maker, phone: Phone) -> None:
     assert ticks and all(tick[:2] in hours for tick in ticks)
 
 
-def test_a_hundred_degrees_fit_beside_the_curve(maker: Maker, phone: Phone) -> None:
+def test_the_axis_label_of_100_degrees_fits(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
     cut = """() => {
         const label = document.querySelector('#curve .ytick text');
@@ -112,7 +112,7 @@ def test_a_hundred_degrees_fit_beside_the_curve(maker: Maker, phone: Phone) -> N
     assert drawn(phone()).evaluate(cut) <= 0
 
 
-def test_two_checks_soon_after_each_other_can_both_be_read(maker: Maker, phone: Phone) -> None:
+def test_the_labels_of_two_close_checks_do_not_overlap(maker: Maker, phone: Phone) -> None:
     maker.log("checked", 9300, {"result": "clear"})
     goes_on(maker)
     names = drawn(phone()).locator("#curve .textpoint text")
@@ -122,7 +122,7 @@ def test_two_checks_soon_after_each_other_can_both_be_read(maker: Maker, phone: 
     assert first["x"] + first["width"] > second["x"] and first["y"] + first["height"] <= second["y"]
 
 
-def test_live_data_arrives_as_a_writer_appends(maker: Maker, phone: Phone) -> None:
+def test_new_readings_appear_on_the_open_page(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
     page = drawn(phone())
     path = page.locator(f"{LINE}").last.get_attribute("d")
@@ -137,7 +137,7 @@ def test_live_data_arrives_as_a_writer_appends(maker: Maker, phone: Phone) -> No
     expect(page.locator(f"{LINE}").last).not_to_have_attribute("d", path or "", timeout=10_000)
 
 
-def test_stirring_is_logged_moved_and_undone(maker: Maker, phone: Phone) -> None:
+def test_a_stir_is_logged_moved_and_undone(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
     page = drawn(phone())
     page.locator("#first").get_by_role("button", name="Stirred").tap()
@@ -155,7 +155,7 @@ def test_stirring_is_logged_moved_and_undone(maker: Maker, phone: Phone) -> None
     assert len(load(maker.path, now + 1).events_of("stirred")) == len(stirs) - 1
 
 
-def test_check_takes_two_taps_and_says_what_the_words_mean(maker: Maker, phone: Phone) -> None:
+def test_a_check_takes_two_taps_and_explains_its_results(maker: Maker, phone: Phone) -> None:
     page = drawn(phone())
     page.locator("#first").get_by_role("button", name="Checked").tap()
     slip = page.get_by_role("dialog")
@@ -168,7 +168,7 @@ def test_check_takes_two_taps_and_says_what_the_words_mean(maker: Maker, phone: 
     assert load(maker.path).events_of("checked")[-1].fields["result"] == "cloudy"
 
 
-def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> None:
+def test_a_note_and_the_end_are_logged_from_the_page(maker: Maker, phone: Phone, tmp_path: Path) -> None:
     page = drawn(phone())
     page.get_by_role("button", name="More").tap()
     page.get_by_role("dialog").get_by_role("button", name="Note").tap()
@@ -192,7 +192,7 @@ def test_more_note_and_finish(maker: Maker, phone: Phone, tmp_path: Path) -> Non
     assert begun is not None and begun.path != maker.path
 
 
-def test_a_phone_that_slept_catches_up_with_one_request(maker: Maker, phone: Phone) -> None:
+def test_a_phone_catches_up_with_one_request_after_sleep(maker: Maker, phone: Phone) -> None:
     goes_on(maker)
     page = drawn(phone(timers=True))
     with page.expect_response(re.compile("/live")):
@@ -251,7 +251,7 @@ def test_a_key_can_be_typed(maker: Maker, browser: Browser, address: str) -> Non
     context.close()
 
 
-def test_the_page_is_whole_before_dash_has_started(maker: Maker, browser: Browser, address: str) -> None:
+def test_the_page_is_complete_before_dash_has_started(maker: Maker, browser: Browser, address: str) -> None:
     goes_on(maker)
     context = browser.new_context(viewport={"width": 390, "height": 844}, timezone_id=ZONE, has_touch=True)
     page = context.new_page()
@@ -267,7 +267,7 @@ def test_the_page_is_whole_before_dash_has_started(maker: Maker, browser: Browse
     context.close()
 
 
-def test_dash_takes_over_without_a_jump(maker: Maker, browser: Browser, address: str) -> None:
+def test_dash_takes_over_without_a_layout_shift(maker: Maker, browser: Browser, address: str) -> None:
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
     page = context.new_page()
     held: list[Route] = []

@@ -1,4 +1,4 @@
-"""Conditions, offers, the probe page and a whole calibration, tapped through on a phone in a real Chromium."""
+"""Alarms, suggestions, the probe page and a whole calibration, tapped through on a phone in a real Chromium."""
 
 import math
 import re
@@ -80,7 +80,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     made.maker.recorder.close()
 
 
-def test_a_condition_is_seen_put_aside_and_found_again(bench: Bench, phone: Phone) -> None:
+def test_an_alarm_is_acknowledged_shelved_and_unshelved(bench: Bench, phone: Phone) -> None:
     page = drawn(phone())
     bench.loose = True
     bench.until_seen(page, "#wrong", "wall probe says “open circuit”")
@@ -100,7 +100,7 @@ def test_a_condition_is_seen_put_aside_and_found_again(bench: Bench, phone: Phon
     assert [event.kind for event in events] == ["acknowledged"]
 
 
-def test_what_was_not_seen_is_told_in_the_past(bench: Bench, phone: Phone) -> None:
+def test_an_unacknowledged_past_alarm_is_shown_in_the_past_tense(bench: Bench, phone: Phone) -> None:
     page = drawn(phone())
     bench.loose = True
     bench.until_seen(page, "#wrong", "Look here: The wall probe says")
@@ -110,7 +110,7 @@ def test_what_was_not_seen_is_told_in_the_past(bench: Bench, phone: Phone) -> No
     expect(page.locator("#wrong")).not_to_contain_text("open circuit")
 
 
-def test_a_noticed_stir_is_kept_taken_back_and_dropped(tmp_path: Path, phone: Phone) -> None:
+def test_a_suggested_stir_is_accepted_withdrawn_and_dismissed(tmp_path: Path, phone: Phone) -> None:
     # The dips of the seeded cook, of whose stirs nobody logged one.
     made = Maker(tmp_path, SystemClock(), hours=2.6, events=False)
     made.log("lid on", 1700)
@@ -201,7 +201,7 @@ def test_the_probe_page_follows_a_fault(bench: Bench, phone: Phone) -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("width", "height"), SIZES)
-def test_pages_fit_and_their_targets_are_big(
+def test_pages_fit_the_screen_and_have_large_touch_targets(
     bench: Bench, phone: Phone, address: str, width: int, height: int, scheme: str
 ) -> None:
     bench.loose = True

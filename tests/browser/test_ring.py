@@ -38,7 +38,7 @@ def tones(page: Page) -> int:
     return int(page.evaluate("window.tones"))
 
 
-def test_it_rings_after_a_tap_once_a_matter_and_a_tap_answers_all(maker: Maker, phone: Phone, tmp_path: Path) -> None:
+def test_the_page_rings_once_for_each_alert_and_one_tap_answers_all(maker: Maker, phone: Phone, tmp_path: Path) -> None:
     page = phone()
     page.evaluate(COUNT)
     expect(page.locator("#sound")).to_have_text("Sound here: off")
@@ -57,7 +57,7 @@ def test_it_rings_after_a_tap_once_a_matter_and_a_tap_answers_all(maker: Maker, 
     assert tones(page) == 6
 
 
-def test_without_a_tap_it_is_silent(maker: Maker, phone: Phone) -> None:
+def test_without_a_first_tap_the_page_is_silent(maker: Maker, phone: Phone) -> None:
     page = phone()
     page.evaluate(COUNT)
     maker.log("lid off", SystemClock().now() - maker.started - 1200)
@@ -65,7 +65,7 @@ def test_without_a_tap_it_is_silent(maker: Maker, phone: Phone) -> None:
     assert tones(page) == 0
 
 
-def test_the_test_button_says_of_each_way_whether_it_worked(maker: Maker, phone: Phone, tmp_path: Path) -> None:
+def test_the_test_button_shows_whether_each_channel_worked(maker: Maker, phone: Phone, tmp_path: Path) -> None:
     with post_catcher() as catcher:
         settings_file(tmp_path, f'[[service]]\nname = "Post"\nurl = "json://127.0.0.1:{catcher.port}/"\n')
         page = phone()

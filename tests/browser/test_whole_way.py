@@ -58,7 +58,7 @@ def page(browser: Browser) -> Iterator[Page]:
     assert faults == []
 
 
-def test_a_demo_is_shown_live_from_its_start_to_its_end(page: Page, tmp_path: Path) -> None:
+def test_a_demo_is_shown_live_from_start_to_end(page: Page, tmp_path: Path) -> None:
     demo = ["demo", "--speed", str(SPEED), "--recordings", str(tmp_path / "cooks"), "--port", str(free_port())]
     with house(tmp_path / "said", *demo) as address:
         until(lambda: bool(recordings(tmp_path / "cooks")))
@@ -81,7 +81,7 @@ def test_a_demo_is_shown_live_from_its_start_to_its_end(page: Page, tmp_path: Pa
         expect(page.locator("#paste")).to_have_text(f"{paste.value[-1]:.1f} °C")
 
 
-def test_a_cook_begun_on_the_page_is_taken_up_by_the_running_logger(page: Page, tmp_path: Path) -> None:
+def test_a_cook_begun_on_the_page_is_continued_by_the_running_logger(page: Page, tmp_path: Path) -> None:
     terminal, folder, sent = Terminal(), tmp_path / "cooks", 0
 
     def seen(text: str, paste_c: float) -> bool:
@@ -115,7 +115,7 @@ def test_a_cook_begun_on_the_page_is_taken_up_by_the_running_logger(page: Page, 
     terminal.close()
 
 
-def test_a_server_that_is_gone_is_said(page: Page, tmp_path: Path) -> None:
+def test_the_page_reports_a_stopped_server(page: Page, tmp_path: Path) -> None:
     demo = ["demo", "--speed", "60", "--recordings", str(tmp_path / "cooks"), "--port", str(free_port())]
     with house(tmp_path / "said", *demo) as address:
         until(lambda: bool(recordings(tmp_path / "cooks")))

@@ -23,11 +23,11 @@ def run(*words: str, **options: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.mark.parametrize("name", PROMISED)
-def test_every_promised_command_is_there(name: str) -> None:
+def test_every_documented_command_exists(name: str) -> None:
     assert name in COMMANDS
 
 
-def test_every_module_of_a_command_is_in_the_table() -> None:
+def test_every_command_module_is_listed() -> None:
     modules = {
         path.stem for path in (ROOT / "monitor/cli").glob("[!_]*.py") if "\nHELP = " in path.read_text(encoding="utf-8")
     }
@@ -79,14 +79,14 @@ def test_the_overview_imports_no_command() -> None:
         (("start", "--source", "mqtt://broker"), "no topic filter"),
     ],
 )
-def test_wrong_usage_is_one_sentence_and_status_2(words: tuple[str, ...], why: str) -> None:
+def test_wrong_usage_is_reported_in_one_sentence_with_status_2(words: tuple[str, ...], why: str) -> None:
     done = run(*words)
     assert done.returncode == 2
     assert why in done.stderr and done.stderr.count("\n") == 1 and "Traceback" not in done.stderr
     assert done.stdout == "" and "sesame" not in done.stderr
 
 
-def test_a_wrong_key_in_the_batch_sheet_is_named(tmp_path: Path) -> None:
+def test_an_unknown_key_in_the_batch_sheet_is_named(tmp_path: Path) -> None:
     sheet = tmp_path / "batch.toml"
     sheet.write_text("titel = 'Soap'\n")
     done = run("log", "--source", "serial://auto", "--batch", str(sheet), "--recordings", str(tmp_path / "cooks"))
@@ -95,20 +95,20 @@ def test_a_wrong_key_in_the_batch_sheet_is_named(tmp_path: Path) -> None:
     assert not (tmp_path / "cooks").exists()
 
 
-def test_a_folder_that_cannot_be_written_is_one_sentence_and_status_1(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_reported_in_one_sentence_with_status_1(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     done = run("log", "--source", "serial:///dev/nowhere", "--recordings", str(tmp_path / "file" / "cooks"))
     assert done.returncode == 1
     assert re.fullmatch(r"kettleside: .*\.\n", done.stderr) and "Traceback" not in done.stderr
 
 
-def test_the_version() -> None:
+def test_the_version_is_that_of_pyproject() -> None:
     """It is written once, in pyproject.toml."""
     written = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
     assert run("--version").stdout == f"kettleside {written}\n"
 
 
-def test_an_interrupt_is_quiet(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_interrupt_prints_no_traceback(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     def interrupted(argv: object) -> int:
         raise KeyboardInterrupt
 
@@ -117,7 +117,7 @@ def test_an_interrupt_is_quiet(monkeypatch: pytest.MonkeyPatch, capsys: pytest.C
     assert capsys.readouterr().err == ""
 
 
-def test_a_reader_that_goes_away_is_no_failure() -> None:
+def test_a_closed_output_pipe_is_no_failure() -> None:
     command = f"{sys.executable} -m monitor.cli --help | true"
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.stderr == ""

@@ -19,7 +19,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_deleted_listed_and_put_back(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_deleted_cook_is_listed_and_restored(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     name = recordings(folder)[0].stem
     where = ["--recordings", str(folder)]
     assert main(["delete", name, *where]) == 1
@@ -35,7 +35,7 @@ def test_deleted_listed_and_put_back(folder: Path, capsys: pytest.CaptureFixture
     assert "was not deleted within the last day" in capsys.readouterr().err
 
 
-def test_it_is_gone_for_good_after_a_day_and_not_before(folder: Path) -> None:
+def test_a_deleted_cook_is_removed_after_a_day_and_not_before(folder: Path) -> None:
     path = recordings(folder)[0]
     gone = removal.remove(path, 1000.0)
     assert removal.purge(folder, 1000.0 + removal.KEPT_FOR_S) == 0 and gone.path.exists()
@@ -44,7 +44,7 @@ def test_it_is_gone_for_good_after_a_day_and_not_before(folder: Path) -> None:
         removal.restore(folder, path.stem)
 
 
-def test_putting_back_never_overwrites(folder: Path) -> None:
+def test_restoring_never_overwrites(folder: Path) -> None:
     path = recordings(folder)[0]
     other = recordings(folder)[1].read_bytes()
     removal.remove(path, 1000.0)

@@ -28,7 +28,9 @@ def event(folder: Path, *words: str) -> int:
     return main(["event", *words, "--recordings", str(folder)])
 
 
-def test_now_is_the_outlook_of_the_running_cook_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_now_prints_the_outlook_of_the_running_cook_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = cook(tmp_path)
     assert main(["now", "--recordings", str(tmp_path)]) == 0
     out, err = capsys.readouterr()
@@ -40,7 +42,7 @@ def test_now_is_the_outlook_of_the_running_cook_in_one_line(tmp_path: Path, caps
 
 
 @pytest.mark.parametrize("command", [["now"], ["event", "stirred"]])
-def test_without_a_running_cook_it_is_one_sentence(
+def test_without_a_running_cook_the_error_is_one_sentence(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
 ) -> None:
     where = ["--recordings", str(tmp_path)]
@@ -55,7 +57,7 @@ def test_without_a_running_cook_it_is_one_sentence(
     assert capsys.readouterr().err == f"kettleside: No cook of the cooker other is running in {tmp_path}.\n"
 
 
-def test_where_several_cooks_run_the_rig_says_which(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_with_several_running_cooks_the_rig_selects_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     paths = {rig: cook(tmp_path, rig) for rig in ("right", "left")}
     assert main(["now", "--recordings", str(tmp_path)]) == 1
     assert capsys.readouterr().err == "kettleside: Several cooks run (left, right); say which by --rig NAME.\n"
@@ -105,7 +107,7 @@ def test_an_event_that_is_sent_again_is_logged_once(tmp_path: Path, capsys: pyte
         (("stirred", "--id", "x"), "id is 'x'"),
     ],
 )
-def test_what_cannot_be_logged_is_one_sentence_and_status_2(
+def test_an_invalid_event_is_reported_in_one_sentence_with_status_2(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], why: str
 ) -> None:
     path = cook(tmp_path)
@@ -116,7 +118,7 @@ def test_what_cannot_be_logged_is_one_sentence_and_status_2(
     assert load(path).events == before
 
 
-def test_a_time_of_day_is_todays_unless_the_cook_went_through_midnight() -> None:
+def test_a_time_of_day_is_today_unless_the_cook_passed_midnight() -> None:
     now = datetime(2026, 3, 14, 0, 20).astimezone(UTC).timestamp()
     assert f"{local(moment('00:10', now, now - 7200.0)):%d %H:%M}" == "14 00:10"
     assert f"{local(moment('23:50', now, now - 7200.0)):%d %H:%M}" == "13 23:50"
@@ -127,7 +129,7 @@ def test_a_time_of_day_is_todays_unless_the_cook_went_through_midnight() -> None
 @pytest.mark.parametrize(
     ("text", "seconds"), [("-90s", 90.0), ("-1.5h", 5400.0), ("-5min", 300.0), ("-0m", 0.0), (" -2 m ", 120.0)]
 )
-def test_a_span_is_before_now(text: str, seconds: float) -> None:
+def test_a_negative_duration_is_before_now(text: str, seconds: float) -> None:
     assert moment(text, 1_773_480_000.0, 0.0) == 1_773_480_000.0 - seconds
 
 

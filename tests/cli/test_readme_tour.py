@@ -24,7 +24,7 @@ def fits(shown: list[str], printed: list[str]) -> bool:
     return bool(printed) and shown[0] == printed[0].rstrip() and fits(shown[1:], printed[1:])
 
 
-def test_the_comparison_can_fail() -> None:
+def test_the_comparison_of_output_detects_a_difference() -> None:
     assert fits(["a", LEFT_OUT, "d"], ["a", "b", "c", "d "])
     assert not fits(["a", LEFT_OUT, "d"], ["a", "b", "c"]) and not fits(["a"], ["a", "b"])
     assert not fits(["a", LEFT_OUT], ["a"]) and not fits(["a"], ["b"])
@@ -35,7 +35,7 @@ def test_the_tour_has_its_four_stops() -> None:
 
 
 @pytest.mark.parametrize(("command", "shown"), BLOCKS, ids=[command[:40] for command, _ in BLOCKS])
-def test_the_tour_shows_what_the_command_prints(command: str, shown: str) -> None:
+def test_the_tour_shows_the_real_output(command: str, shown: str) -> None:
     words = [sys.executable, "-m", "monitor.cli", *command.split()]
     environment = {**os.environ, "TZ": "UTC"}
     done = subprocess.run(words, capture_output=True, text=True, cwd=ROOT, env=environment, check=True, timeout=120)

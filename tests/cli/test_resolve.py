@@ -31,7 +31,7 @@ def test_a_part_of_one_name_or_title_finds_it(folder: Path) -> None:
     assert find("latest", folder) == recordings(folder)[0]
 
 
-def test_a_whole_name_is_meant_though_others_have_it_as_a_part(folder: Path) -> None:
+def test_a_complete_name_is_preferred_to_names_that_contain_it(folder: Path) -> None:
     smooth = find("smooth", folder)
     longer = smooth.with_stem(f"{smooth.stem}-again")
     shutil.copy(smooth, longer)
@@ -39,12 +39,12 @@ def test_a_whole_name_is_meant_though_others_have_it_as_a_part(folder: Path) -> 
 
 
 @pytest.mark.parametrize("asked", ["nowhere", "nowhere.cook", "../smooth", "", " ", "elsewhere/smooth.cook"])
-def test_a_cook_that_is_not_there_is_one_sentence(folder: Path, asked: str) -> None:
+def test_a_missing_cook_is_reported_in_one_sentence(folder: Path, asked: str) -> None:
     with pytest.raises(RecordingError, match="there is no such file"):
         find(asked, folder)
 
 
-def test_several_are_listed(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_several_matches_are_listed(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(ManyCooksError) as caught:
         find("invented", folder)
     assert caught.value.names == tuple(path.stem for path in recordings(folder))
@@ -53,7 +53,9 @@ def test_several_are_listed(folder: Path, capsys: pytest.CaptureFixture[str]) ->
     assert out == "" and err.count("\n") == 1 and all(path.stem in err for path in recordings(folder))
 
 
-def test_every_command_takes_a_part(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_command_accepts_a_part_of_a_name(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     where = ["--recordings", str(folder)]
     assert main(["show", "smooth", "--plot", str(tmp_path / "drawn.svg"), "--against", "power", *where]) == 0
     assert (tmp_path / "drawn.svg").read_text().startswith("<svg")
@@ -64,7 +66,7 @@ def test_every_command_takes_a_part(folder: Path, tmp_path: Path, capsys: pytest
     assert main(["delete", "smooth", "--undo", *where]) == 0 and smooth.exists()
 
 
-def test_delete_looks_before_it_asks(
+def test_delete_resolves_the_name_before_it_asks(
     folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     asked: list[str] = []
@@ -81,7 +83,7 @@ def test_delete_looks_before_it_asks(
     assert asked == [find("smooth", folder).stem]
 
 
-def test_serve_refuses_a_folder_that_is_not_there_and_makes_none(tmp_path: Path) -> None:
+def test_serve_refuses_a_missing_folder_and_creates_none(tmp_path: Path) -> None:
     words = [sys.executable, "-m", "monitor.cli", "serve", "--port", "0", "--recordings", str(tmp_path / "typo")]
     done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=30)
     assert (done.returncode, done.stdout) == (1, "")
@@ -102,7 +104,7 @@ def test_serve_refuses_a_folder_that_is_not_there_and_makes_none(tmp_path: Path)
         ("COM3", "serial:COM3"),
     ],
 )
-def test_the_bare_name_of_a_port_is_that_port(text: str, url: str) -> None:
+def test_a_bare_port_name_is_a_serial_source(text: str, url: str) -> None:
     assert parse_source_url(text) == parse_source_url(url)
     open_source(parse_source_url(text), SystemClock()).close()
     assert rig_configs([f"left={text}", "right=rig:"])[0].source == url

@@ -25,13 +25,13 @@ def test_one_cooker_needs_no_name() -> None:
     assert rig_configs([url], ["left=right.toml"]) == (RigConfig("cooker", url, Path("left=right.toml")),)
 
 
-def test_a_name_stands_in_front_or_in_the_topic() -> None:
+def test_a_cookers_name_comes_from_its_prefix_or_topic() -> None:
     found = rig_configs(["left=serial:///dev/a?baud=9600", "mqtt://host/kitchen/right pot/readings"])
     assert [cooker.name for cooker in found] == ["left", "right pot"]
     assert found[0].source == "serial:///dev/a?baud=9600"
 
 
-def test_sheets_and_columns_find_their_cooker() -> None:
+def test_sheets_and_columns_are_matched_to_their_cooker() -> None:
     found = rig_configs(
         ["left=serial:///dev/a", "right=serial:///dev/b"], ["right=b.toml", "left=a=1.toml"], ["left=paste:Cel"]
     )
@@ -39,7 +39,7 @@ def test_sheets_and_columns_find_their_cooker() -> None:
     assert [cooker.columns for cooker in found] == ["paste:Cel", None]
 
 
-def test_renamings_find_their_cooker_and_may_be_several() -> None:
+def test_renamings_are_matched_to_their_cooker() -> None:
     two = ["left=serial:///dev/a", "right=serial:///dev/b"]
     found = rig_configs(two, renamings=["left=temp1=paste", "left=temp2=wall:degF", "right=probe=paste"])
     assert [cooker.renamings for cooker in found] == [("temp1=paste", "temp2=wall:degF"), ("probe=paste",)]
@@ -60,7 +60,7 @@ def test_renamings_find_their_cooker_and_may_be_several() -> None:
         (["a=nonsense"], [], "it lacks its scheme"),
     ],
 )
-def test_what_cannot_be_told_apart_is_refused(sources: list[str], batches: list[str], why: str) -> None:
+def test_ambiguous_cookers_are_refused(sources: list[str], batches: list[str], why: str) -> None:
     with pytest.raises(MonitorError, match=why) as refused:
         for cooker in rig_configs(sources, batches):
             shares_cook(cooker.source)
@@ -68,7 +68,7 @@ def test_what_cannot_be_told_apart_is_refused(sources: list[str], batches: list[
 
 
 @given(st.lists(st.text(max_size=30), min_size=1, max_size=4), st.lists(st.text(max_size=20), max_size=3))
-def test_any_text_gives_cookers_or_one_sentence(sources: list[str], batches: list[str]) -> None:
+def test_any_text_gives_cookers_or_a_one_sentence_error(sources: list[str], batches: list[str]) -> None:
     try:
         found = rig_configs(sources, batches)
     except MonitorError as error:
@@ -77,7 +77,7 @@ def test_any_text_gives_cookers_or_one_sentence(sources: list[str], batches: lis
         assert len({cooker.name for cooker in found}) == len(sources)
 
 
-def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_other(tmp_path: Path) -> None:
+def test_two_cookers_have_separate_cooks_and_killing_one_does_not_affect_the_other(tmp_path: Path) -> None:
     terminals = {"left": Terminal(), "right": Terminal()}
     sheet = tmp_path / "sheet.toml"
     sheet.write_text(
@@ -126,7 +126,7 @@ def test_two_at_once_each_in_its_own_cook_and_one_killed_does_not_touch_the_othe
     assert [sum(event.kind == "resumed" for event in cooks[name].events) for name in ("left", "right")] == [1, 0]
 
 
-def test_a_filter_for_every_rig_is_told_of(tmp_path: Path) -> None:
+def test_a_topic_filter_for_every_rig_is_warned_of(tmp_path: Path) -> None:
     assert shares_cook("mqtt://host/kettleside/#") and not shares_cook("serial://auto")
     command = [
         sys.executable,

@@ -21,7 +21,7 @@ KETTLESIDE = f"{sys.executable} -m monitor.cli"
         ("rig --serial", "/dev/pts/", 130),
     ],
 )
-def test_ctrl_c_ends_what_was_started_to_ignore_it(tmp_path: Path, words: str, heard: str, status: int) -> None:
+def test_ctrl_c_ends_a_command_started_with_sigint_ignored(tmp_path: Path, words: str, heard: str, status: int) -> None:
     output = tmp_path / "output"
     folder = tmp_path / "cooks"
     folder.mkdir()
@@ -38,7 +38,7 @@ def test_ctrl_c_ends_what_was_started_to_ignore_it(tmp_path: Path, words: str, h
     assert "Traceback" not in output.read_text()
 
 
-def test_under_nohup_it_outlives_its_terminal(tmp_path: Path) -> None:
+def test_a_command_under_nohup_outlives_its_terminal(tmp_path: Path) -> None:
     output = tmp_path / "output"
     words = f"{KETTLESIDE} log --source serial:///dev/nowhere --recordings {tmp_path / 'cooks'}"
     with output.open("w") as out:

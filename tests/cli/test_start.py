@@ -31,7 +31,7 @@ def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
 
 
 @pytest.mark.long
-def test_whatever_is_killed_comes_back_with_all_that_was_committed(tmp_path: Path) -> None:
+def test_a_killed_process_is_restarted_with_all_committed_packs(tmp_path: Path) -> None:
     """A hundred times at random moments by ``python -m tests.bench.killed``."""
     terminal, folder = Terminal(), tmp_path / "cooks"
     with (tmp_path / "output").open("w+") as output:

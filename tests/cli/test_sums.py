@@ -110,7 +110,7 @@ HUMP = ("thickening", "--pot", "2500", "--reading", "0=8", "--reading", "2=14")
     ],
     ids=named,
 )
-def test_each_sum_is_told(sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str) -> None:
+def test_each_sum_is_printed(sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str) -> None:
     of_batch = ("alkali", "heat", "dilution", "paste", "neutralise", "settle", "label")
     words = (*words, "--batch", sheet) if words[0] in of_batch else words
     lines = told(capsys, *words)
@@ -174,7 +174,7 @@ def test_json_has_what_the_lines_tell_of_the_pot(sheet: str, capsys: pytest.Capt
     assert isinstance(made, dict) and made["charge"]["total_g"] == pytest.approx(1268.75)
 
 
-def test_the_caution_stands_right_under_the_flakes(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_caution_is_printed_right_under_the_flakes(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
     lines = told(capsys, "alkali", "--batch", sheet).splitlines()
     flakes = next(n for n, line in enumerate(lines) if "KOH flakes" in line)
     assert lines[flakes + 1].startswith("   ! Potassium hydroxide burns")
@@ -218,7 +218,7 @@ def test_what_was_weighed_is_written_back_to_the_sheet(sheet: str, capsys: pytes
     assert "131.0 g  KOH flakes of 90.0% (weighed)" in told(capsys, "alkali", "--batch", sheet)
 
 
-def test_what_went_in_is_logged_and_counted_from_then_on(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_logged_additions_count_in_later_sums(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
     of_cook = ("--cook", "latest", "--recordings", cooks)
     assert "Logged: water added, 100 g." in told(capsys, "dilution", "--water", "100", "--log", *of_cook)
     assert "Logged: neutraliser added" in told(capsys, "neutralise", "--give", "1.5", "--log", *of_cook)
@@ -281,7 +281,7 @@ def test_the_oils_are_searched_by_name_or_words(capsys: pytest.CaptureFixture[st
     assert len(told(capsys, "oils", "palm", "memory").splitlines()) > 3
 
 
-def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_decision_uses_a_logged_ph(cooks: str, capsys: pytest.CaptureFixture[str]) -> None:
     path = next(Path(cooks).glob("*.cook"))
     log_event(path, make_event("ph", "ph read", START + 200.0, START + 200.0, {"ph": 9.5, "sample_percent": 1.0}))
     assert "pH 9.50  leave" in told(capsys, "neutralise", "--cook", "latest", "--recordings", cooks)
@@ -352,7 +352,7 @@ def test_a_logged_ph_is_decided_by(cooks: str, capsys: pytest.CaptureFixture[str
     ],
     ids=named,
 )
-def test_a_mistake_is_told_on_standard_error(
+def test_a_mistake_is_reported_on_standard_error(
     sheet: str, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], why: str
 ) -> None:
     assert main(["sums", *(sheet if word == "SHEET" else word for word in words)]) in (1, 2)

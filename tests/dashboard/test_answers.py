@@ -1,4 +1,4 @@
-"""Conditions answered and noticed things kept or dropped, through the addresses that a phone uses."""
+"""Alarms acknowledged and suggestions accepted or dismissed, through the addresses that a phone uses."""
 
 import json
 from collections.abc import Iterator
@@ -68,7 +68,7 @@ def wall_of(phone: FlaskClient, maker: Maker) -> list[Any] | None:
     return next((one for one in look["alarms"] if one[3] == "wall probe open"), None)
 
 
-def test_a_condition_is_seen_put_aside_and_shown_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_an_alarm_is_acknowledged_shelved_and_shown_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     opens(clock, maker, 30)
     raised = wall_of(phone, maker)
     assert raised is not None and raised[2] == "unacknowledged" and raised[4] is None and OPEN in raised[0]
@@ -87,11 +87,11 @@ def test_a_condition_is_seen_put_aside_and_shown_again(phone: FlaskClient, maker
     assert post(phone, "/back", {"cook": maker.path.stem, "uid": shelved[5]}).status_code == 200
     again = wall_of(phone, maker)
     assert again is not None and again[2] == "acknowledged" and again[5] is None
-    # What a person answered is no deed of the cook.
+    # An answer to an alarm is not listed among the events of the cook.
     assert {entry[1] for entry in live(phone, maker)["events"]} <= {"lye in", "thick trace", "lid on", "stirred"}
 
 
-def test_what_went_away_unseen_is_told_in_the_past_until_it_is_seen(
+def test_an_unacknowledged_past_alarm_is_shown_until_acknowledged(
     phone: FlaskClient, maker: Maker, clock: JumpClock
 ) -> None:
     opens(clock, maker, 30)
@@ -109,7 +109,9 @@ def test_what_went_away_unseen_is_told_in_the_past_until_it_is_seen(
 @pytest.mark.parametrize(
     "fields", [{}, {"condition": "x" * 99, "minutes": 5}, {"condition": "x", "minutes": 0}, {"condition": 5}]
 )
-def test_a_bad_answer_is_one_sentence(phone: FlaskClient, maker: Maker, fields: dict[str, object]) -> None:
+def test_an_invalid_answer_is_reported_in_one_sentence(
+    phone: FlaskClient, maker: Maker, fields: dict[str, object]
+) -> None:
     answer = post(phone, "/log", {"cook": maker.path.stem, "kind": "shelved", "fields": fields})
     assert answer.status_code == 400 and answer.text.endswith(".")
 
@@ -151,7 +153,7 @@ def look_at(phone: FlaskClient, name: str) -> Any:
     return phone.get("/live", query_string={"cook": name}).json
 
 
-def test_suggested_stirs_are_offered_accepted_dismissed_and_taken_back(
+def test_a_suggested_stir_is_accepted_dismissed_and_withdrawn(
     calm_phone: tuple[FlaskClient, str, JumpClock], tmp_path: Path
 ) -> None:
     phone, name, clock = calm_phone
@@ -177,7 +179,7 @@ def test_suggested_stirs_are_offered_accepted_dismissed_and_taken_back(
     assert len(load(tmp_path / f"{name}.cook", clock.moment + 1).events_of("stirred")) == len(before)
 
 
-def test_an_answer_to_what_was_noticed_counts_once(
+def test_a_repeated_answer_to_a_suggestion_counts_once(
     calm_phone: tuple[FlaskClient, str, JumpClock], tmp_path: Path
 ) -> None:
     phone, name, _ = calm_phone
@@ -191,7 +193,7 @@ def test_an_answer_to_what_was_noticed_counts_once(
     assert len(history.events_of("stirred")) == before + 1 and len(history.events_of("dropped")) == 1
 
 
-def test_where_the_curve_cannot_tell_the_person_says_which_it_was(tmp_path: Path) -> None:
+def test_the_person_chooses_between_two_possible_causes(tmp_path: Path) -> None:
     path, end = recorded(tmp_path, cut(without_wall(pot("lid")), START + 6600.0))
     phone = paired(tmp_path, JumpClock(end + 1.0))
     (offer,) = [one for one in look_at(phone, path.stem)["suggestions"] if one[0] != "stirred"]
@@ -207,7 +209,7 @@ def test_where_the_curve_cannot_tell_the_person_says_which_it_was(tmp_path: Path
 @pytest.mark.parametrize(
     "body", [{}, {"noticed": "stirred"}, {"noticed": "stirred", "at": 5}, {"noticed": 7, "at": "x"}]
 )
-def test_an_answer_to_what_was_not_offered_is_one_sentence(
+def test_an_answer_to_no_suggestion_is_reported_in_one_sentence(
     calm_phone: tuple[FlaskClient, str, JumpClock], body: dict[str, object]
 ) -> None:
     phone, name, _ = calm_phone
@@ -216,7 +218,7 @@ def test_an_answer_to_what_was_not_offered_is_one_sentence(
         assert answer.status_code == 400 and answer.text.endswith(".") and "\n" not in answer.text
 
 
-def test_the_curve_is_searched_now_and_then(
+def test_the_curve_is_searched_every_two_minutes_at_most(
     calm_phone: tuple[FlaskClient, str, JumpClock], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     phone, name, clock = calm_phone
@@ -238,7 +240,7 @@ def test_the_curve_is_searched_now_and_then(
     assert len(json.dumps(answer)) < 150
 
 
-def test_strangers_answer_nothing(tmp_path: Path, maker: Maker) -> None:
-    stranger = make_app(CookLibrary(maker.path.parent), KEY).test_client()
+def test_an_unpaired_browser_cannot_answer(tmp_path: Path, maker: Maker) -> None:
+    unpaired = make_app(CookLibrary(maker.path.parent), KEY).test_client()
     for path in ("/keep", "/drop"):
-        assert post(stranger, path, {"cook": maker.path.stem}).status_code == 401
+        assert post(unpaired, path, {"cook": maker.path.stem}).status_code == 401

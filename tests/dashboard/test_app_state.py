@@ -69,7 +69,7 @@ def goes_on(clock: JumpClock, maker: Maker, seconds: int) -> None:
     maker.went_on(clock.moment - maker.started)
 
 
-def test_first_look_has_everything_and_at_most_600_points(phone: FlaskClient, maker: Maker) -> None:
+def test_the_first_answer_has_everything_and_at_most_600_points(phone: FlaskClient, maker: Maker) -> None:
     look = live(phone, maker)
     assert look["title"] == "Kitchen batch"
     assert look["stage"] == "cooking" and look["first_buttons"] == ["stirred", "checked"]
@@ -78,7 +78,7 @@ def test_first_look_has_everything_and_at_most_600_points(phone: FlaskClient, ma
     assert [entry[1] for entry in look["events"]] == ["lye in", "thick trace", "lid on", "stirred"]
 
 
-def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, clock: JumpClock) -> None:
+def test_a_danger_is_the_headline_before_a_due_stir(tmp_path: Path, clock: JumpClock) -> None:
     cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
     phone = make_app(CookLibrary(cut.path.parent, lambda _tie: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
@@ -101,7 +101,7 @@ def test_a_danger_takes_the_headline_before_a_stir_that_is_due(tmp_path: Path, c
     cut.recorder.close()
 
 
-def test_what_waited_is_due_as_soon_as_the_paste_is_hot(tmp_path: Path, clock: JumpClock) -> None:
+def test_a_delayed_stir_is_due_as_soon_as_the_paste_is_hot(tmp_path: Path, clock: JumpClock) -> None:
     cut = Maker(tmp_path / "cold", clock, hours=3.0, power_cut_s=3 * 3600 - 2200)
     phone = make_app(CookLibrary(cut.path.parent, lambda _tie: clock), KEY).test_client()
     phone.get(f"/?key={KEY}")
@@ -113,7 +113,7 @@ def test_what_waited_is_due_as_soon_as_the_paste_is_hot(tmp_path: Path, clock: J
     cut.recorder.close()
 
 
-def test_next_look_has_only_what_changed(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_the_next_answer_has_only_changes(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
     goes_on(clock, maker, 2)
     second = live(phone, maker, first["cursor"])
@@ -124,7 +124,7 @@ def test_next_look_has_only_what_changed(phone: FlaskClient, maker: Maker, clock
     assert set(third) == {"cursor", "time"}
 
 
-def test_a_phone_that_slept_gets_all_it_missed_at_once(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_a_phone_gets_all_it_missed_in_one_answer(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
     kept = list(zip(first["points"][::2], first["points"][1::2], strict=True))
     goes_on(clock, maker, 600)
@@ -139,11 +139,11 @@ def test_a_phone_that_slept_gets_all_it_missed_at_once(phone: FlaskClient, maker
 
 
 @pytest.mark.parametrize("since", ["rubbish", "a.b.c.d", "zzzz.1.1.1", "....", "-", "zzzz.99999999999.1.1"])
-def test_a_mark_that_is_none_gets_the_whole(phone: FlaskClient, maker: Maker, since: str) -> None:
+def test_an_invalid_cursor_gets_the_whole_state(phone: FlaskClient, maker: Maker, since: str) -> None:
     assert live(phone, maker, since)["from_s"] == 0
 
 
-def test_a_late_reading_sends_the_curve_anew(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_a_late_reading_sends_the_whole_curve_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = live(phone, maker)
     moment = maker.started + 2000.5
     maker.recorder.add_pack(Pack((SenmlRecord("paste", "Cel", 20.0, None, moment),), clock.moment, None, 1))
@@ -153,7 +153,7 @@ def test_a_late_reading_sends_the_curve_anew(phone: FlaskClient, maker: Maker, c
     assert "curve_origin" in change and 200 in change["points"][1::2]
 
 
-def test_dips_survive_the_thinning(phone: FlaskClient, maker: Maker) -> None:
+def test_short_dips_survive_downsampling(phone: FlaskClient, maker: Maker) -> None:
     look = live(phone, maker)
     lowest = min(
         height for offset, height in zip(look["points"][::2], look["points"][1::2], strict=True) if offset > 3600
@@ -173,7 +173,7 @@ def test_logging_writes_the_event_and_shows_it(phone: FlaskClient, maker: Maker)
     assert change["first_buttons"] == ["heat off", "finished"]
 
 
-def test_undo_takes_it_back(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_undo_withdraws_the_event(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     uid = post(phone, "/log", {"cook": maker.path.stem, "kind": "stirred"}).json["uid"]
     before = len(load(maker.path).events)
     clock.moment += 5
@@ -183,7 +183,7 @@ def test_undo_takes_it_back(phone: FlaskClient, maker: Maker, clock: JumpClock) 
     assert uid not in {event.uid for event in after.events}
 
 
-def test_earlier_moves_it_by_five_minutes(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_earlier_moves_the_event_by_five_minutes(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     first = post(phone, "/log", {"cook": maker.path.stem, "kind": "stirred"}).json
     clock.moment += 5
     second = post(phone, "/earlier", {"cook": maker.path.stem, "uid": first["uid"]}).json
@@ -211,7 +211,7 @@ def test_earlier_moves_it_by_five_minutes(phone: FlaskClient, maker: Maker, cloc
         {},
     ],
 )
-def test_bad_logging_is_one_sentence_and_nothing_is_written(
+def test_an_invalid_event_is_refused_in_one_sentence_and_not_written(
     phone: FlaskClient, maker: Maker, body: dict[str, Any]
 ) -> None:
     before = load(maker.path).events
@@ -222,7 +222,7 @@ def test_bad_logging_is_one_sentence_and_nothing_is_written(
 
 
 @pytest.mark.parametrize("body", [b"", b"{", b"[]", b"null", b'"x"', b"\xff\xfe", b"[" * 5000])
-def test_a_body_that_is_no_object_is_one_sentence(phone: FlaskClient, body: bytes) -> None:
+def test_a_body_that_is_not_an_object_is_reported_in_one_sentence(phone: FlaskClient, body: bytes) -> None:
     answer = phone.post("/log", data=body, content_type="application/json", headers=OURS)
     assert answer.status_code == 400 and answer.text.endswith(".")
 
@@ -236,7 +236,7 @@ def test_a_body_too_long_is_refused(phone: FlaskClient) -> None:
     "name",
     ["../x", "..", ".", "a/b", "..\\x", "/etc/passwd", "nothing-here", "x\x00", "", " ", "a" * 5000, "%2e%2e%2fx"],
 )
-def test_names_never_lead_out_of_the_folder(phone: FlaskClient, name: str) -> None:
+def test_names_never_reach_outside_the_folder(phone: FlaskClient, name: str) -> None:
     for path in ("/live", "/at"):
         answer = phone.get(path, query_string={"cook": name} if name else {"cook": "\t"})
         assert answer.status_code in (400, 404, 414)
@@ -244,7 +244,7 @@ def test_names_never_lead_out_of_the_folder(phone: FlaskClient, name: str) -> No
     assert post(phone, "/log", {"cook": name, "kind": "stirred"}).status_code in (400, 404)
 
 
-def test_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Maker) -> None:
+def test_a_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Maker) -> None:
     at = maker.started + 1600
     look = get(phone, "/at", cook=maker.path.stem, t=at)
     assert look["time"] == at
@@ -254,16 +254,16 @@ def test_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Maker)
 
 
 @pytest.mark.parametrize("t", ["nan", "inf", "soon", "1e400", "-1e300"])
-def test_past_moment_that_is_none_is_one_sentence(phone: FlaskClient, maker: Maker, t: str) -> None:
+def test_an_invalid_moment_is_reported_in_one_sentence(phone: FlaskClient, maker: Maker, t: str) -> None:
     answer = phone.get("/at", query_string={"cook": maker.path.stem, "t": t})
     assert answer.status_code == 400 and answer.text == "T must be a number."
 
 
-def test_past_moment_is_held_within_the_cook(phone: FlaskClient, maker: Maker) -> None:
+def test_a_moment_is_clamped_to_the_cook(phone: FlaskClient, maker: Maker) -> None:
     assert get(phone, "/at", cook=maker.path.stem, t=5)["time"] == round(maker.started, 1)
 
 
-def test_finishing_and_beginning_again(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_a_cook_is_finished_and_a_new_one_begun(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     assert post(phone, "/begin", {}).status_code == 400
     post(phone, "/log", {"cook": maker.path.stem, "kind": "finished"})
     look = live(phone, maker)
@@ -296,18 +296,18 @@ def page(phone: FlaskClient, path: str) -> str:
     return str(answer.text).replace("\\u002f", "/")
 
 
-def test_every_page_stands(phone: FlaskClient, maker: Maker) -> None:
+def test_every_page_can_be_opened(phone: FlaskClient, maker: Maker) -> None:
     assert "Kitchen batch" in page(phone, "/")
     assert "There is no such page." in page(phone, "/nowhere")
 
 
-def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
+def test_an_empty_folder_is_reported(tmp_path: Path) -> None:
     client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     assert "No cook is running." in page(client, "/")
 
 
-def test_static_files_are_squeezed_and_kept(phone: FlaskClient) -> None:
+def test_static_files_are_compressed_and_cached(phone: FlaskClient) -> None:
     index = phone.get("/").text
     scripts = re.findall(r'src="([^"]+)"', index)
     assert len(scripts) > 8
@@ -321,7 +321,7 @@ def test_static_files_are_squeezed_and_kept(phone: FlaskClient) -> None:
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-32"])
 @pytest.mark.parametrize("path", ["/_dash-update-component", "/log", "/try", "/bench/work", "/probe-dips"])
-def test_json_nested_without_end_is_the_callers_mistake(
+def test_deeply_nested_json_is_refused_with_400(
     phone: FlaskClient, path: str, encoding: str, caplog: pytest.LogCaptureFixture
 ) -> None:
     deep = 7000 if encoding == "utf-8" else 1500
@@ -332,7 +332,7 @@ def test_json_nested_without_end_is_the_callers_mistake(
     assert not caplog.records
 
 
-def test_brackets_in_a_note_are_no_nesting(phone: FlaskClient, maker: Maker) -> None:
+def test_brackets_in_a_note_do_not_count_as_nesting(phone: FlaskClient, maker: Maker) -> None:
     text = '"[{' * 300
     answer = post(phone, "/log", {"cook": maker.path.stem, "kind": "note", "fields": {"text": text}})
     assert answer.status_code == 200 and load(maker.path).events_of("note")[-1].fields["text"] == text

@@ -9,11 +9,11 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from dashboard.addresses import add_addresses
+from dashboard.access_control import RequestGuard
 from dashboard.app import make_app
 from dashboard.app_state import AppState
 from dashboard.bench_desk import add_bench
-from dashboard.pairing import Doorkeeper
+from dashboard.cook_routes import add_cook_routes
 from monitor.formulation import batch_state, charge_of, read_sheet
 from monitor.formulation.cautions import BORATES, KOH_BURNS, PASTE_TITRATION
 from monitor.runtime import Anchor, Clock
@@ -58,8 +58,8 @@ def bench_alone(shelf: CookLibrary) -> Flask:
     """The bench behind its doorkeeper, without Dash, which takes a second to make ready."""
     server = Flask("dashboard", static_folder=None)
     state = AppState(shelf)
-    Doorkeeper(KEY).guard(server)
-    add_addresses(server, state)
+    RequestGuard(KEY).install(server)
+    add_cook_routes(server, state)
     add_bench(server, state)
     return server
 

@@ -1,4 +1,4 @@
-"""The scripts that others wrote are the published ones, to the byte, and stand beside their licences."""
+"""Third-party scripts are the published ones, to the byte, each beside its licence."""
 
 import hashlib
 from pathlib import Path
@@ -21,14 +21,14 @@ BORROWED = {
 
 
 @pytest.mark.parametrize("name", BORROWED)
-def test_it_is_what_was_published(name: str) -> None:
+def test_third_party_scripts_are_the_published_bytes(name: str) -> None:
     source, published = BORROWED[name]
     assert hashlib.sha256((ASSETS / name).read_bytes()).hexdigest() == published, f"{name} is not {source}"
     licence = (ASSETS / f"{name.split('.')[0]}.LICENSE.txt").read_text(encoding="utf-8")
     assert "Permission is hereby granted, free of charge" in licence and "Copyright" in licence
 
 
-def test_nothing_else_is_borrowed() -> None:
+def test_there_are_no_other_third_party_scripts() -> None:
     licences = {path.name for path in ASSETS.glob("*.LICENSE.txt")}
     assert licences == {f"{name.split('.')[0]}.LICENSE.txt" for name in BORROWED}
     assert {path.name for path in ASSETS.glob("*.min.*")} <= set(BORROWED)

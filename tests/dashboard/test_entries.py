@@ -51,7 +51,7 @@ def stirs(maker: Maker) -> list[float]:
     return [event.measured for event in load(maker.path).events_of("stirred")]
 
 
-def test_a_second_arrival_is_answered_as_the_first(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_a_repeated_entry_is_logged_once_and_answered_alike(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     before = len(stirs(maker))
     asked = {"cook": maker.path.stem, "kind": "stirred", "id": ID}
     first = post(phone, "/log", asked | {"age_s": 0})
@@ -61,7 +61,7 @@ def test_a_second_arrival_is_answered_as_the_first(phone: FlaskClient, maker: Ma
     assert len(stirs(maker)) == before + 1
 
 
-def test_a_late_entry_has_the_time_of_its_tap(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
+def test_a_late_entry_is_logged_at_the_time_of_its_tap(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:
     post(phone, "/log", {"cook": maker.path.stem, "kind": "stirred", "id": ID, "age_s": 12.5})
     assert stirs(maker)[-1] == pytest.approx(clock.moment - 12.5 * maker.anchor.rate)
 
@@ -69,7 +69,9 @@ def test_a_late_entry_has_the_time_of_its_tap(phone: FlaskClient, maker: Maker, 
 @pytest.mark.parametrize(
     "more", [{"age_s": -1}, {"age_s": "soon"}, {"age_s": 1e9}, {"id": 5}, {"id": "short"}, {"id": "a b c d e f"}]
 )
-def test_what_is_no_entry_is_one_sentence(phone: FlaskClient, maker: Maker, more: dict[str, object]) -> None:
+def test_an_invalid_entry_is_reported_in_one_sentence(
+    phone: FlaskClient, maker: Maker, more: dict[str, object]
+) -> None:
     before = stirs(maker)
     for path in ("/log", "/earlier", "/drop", "/keep"):
         if path != "/log" and "age_s" in more:
@@ -79,7 +81,7 @@ def test_what_is_no_entry_is_one_sentence(phone: FlaskClient, maker: Maker, more
     assert stirs(maker) == before
 
 
-def test_five_minutes_earlier_twice_sent_is_five_minutes(phone: FlaskClient, maker: Maker) -> None:
+def test_a_repeated_move_by_five_minutes_moves_by_five_minutes(phone: FlaskClient, maker: Maker) -> None:
     cook = maker.path.stem
     post(phone, "/log", {"cook": cook, "kind": "stirred", "id": ID, "age_s": 0})
     at, others = stirs(maker)[-1], stirs(maker)[:-1]
@@ -91,7 +93,7 @@ def test_five_minutes_earlier_twice_sent_is_five_minutes(phone: FlaskClient, mak
     assert set(stirs(maker)) == set(others)
 
 
-def test_a_stir_before_the_end_is_logged_after_it_and_one_after_the_end_is_refused(
+def test_a_late_stir_from_before_the_end_is_logged_and_one_after_it_is_refused(
     phone: FlaskClient, maker: Maker, clock: JumpClock
 ) -> None:
     cook = maker.path.stem
@@ -109,7 +111,7 @@ def test_a_stir_before_the_end_is_logged_after_it_and_one_after_the_end_is_refus
     assert note.status_code == 200 and note.json["at"] == round(ended)
 
 
-def test_a_cook_that_is_gone_is_told(phone: FlaskClient, maker: Maker) -> None:
+def test_a_missing_cook_is_reported(phone: FlaskClient, maker: Maker) -> None:
     answer = post(phone, "/log", {"cook": "2020-01-01T000000Z-gone", "kind": "stirred", "id": ID, "age_s": 1})
     assert answer.status_code == 404 and "may have been deleted" in answer.text
 

@@ -57,7 +57,7 @@ FAR = pytest.mark.parametrize(
 
 
 @FAR
-def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: float) -> None:
+def test_a_running_cook_answers_as_usual(tmp_path: Path, measured: float, known: float) -> None:
     maker, clock = spoilt(tmp_path, measured, known)
     cook = LiveCook(maker.path, lambda _: clock)
     clean = JumpClock()
@@ -86,7 +86,7 @@ def test_a_running_cook_answers_as_ever(tmp_path: Path, measured: float, known: 
 
 
 @FAR
-def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
+def test_a_finished_cook_is_shown_replayed_compared_exported_and_imported(
     tmp_path: Path, measured: float, known: float, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = tmp_path / "cooks"
@@ -122,7 +122,7 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_brought_back(
 
 
 @pytest.mark.parametrize("value", [1e12, -1e12, 1e300])
-def test_a_reading_beyond_any_sense_makes_no_endless_scale(tmp_path: Path, value: float) -> None:
+def test_an_absurd_reading_does_not_make_an_endless_scale(tmp_path: Path, value: float) -> None:
     maker, clock = spoilt(tmp_path, NOW - 1200.0, NOW - 1200.0, value)
     maker.finish()
     client = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()

@@ -1,12 +1,12 @@
-"""The pages while the folder of recordings is away: the cook as it was known, and who was let in stays in."""
+"""The pages while the folder of recordings is away: the cook as last known, and paired phones stay paired."""
 
 from pathlib import Path
 
 import pytest
 
+from dashboard.access_control import AccessSettings
+from dashboard.access_list import AccessList
 from dashboard.app import make_app
-from dashboard.pairing import Door
-from dashboard.phones import Book
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
@@ -16,13 +16,15 @@ OURS = {"Sec-Fetch-Site": "same-origin"}
 
 
 @pytest.mark.parametrize("stand_in", [False, True])
-def test_the_cook_is_shown_as_it_was_known_and_an_entry_is_asked_for_again(tmp_path: Path, stand_in: bool) -> None:
+def test_the_cook_is_shown_as_last_known_and_an_entry_must_be_sent_again(tmp_path: Path, stand_in: bool) -> None:
     folder, elsewhere, clock = tmp_path / "cooks", tmp_path / "elsewhere", JumpClock()
     maker = Maker(folder, clock, hours=1.0)
     maker.recorder.close()
     name = maker.path.stem
     (folder / ".kettleside").mkdir(mode=0o700)
-    phone = make_app(CookLibrary(folder, lambda _tie: clock, keeps_open=True), KEY, Door(Book(folder))).test_client()
+    phone = make_app(
+        CookLibrary(folder, lambda _tie: clock, keeps_open=True), KEY, AccessSettings(AccessList(folder))
+    ).test_client()
     assert name in phone.get(f"/?key={KEY}", follow_redirects=True).text
     assert phone.get(f"/live?cook={name}").status_code == 200
 

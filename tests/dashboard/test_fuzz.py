@@ -19,7 +19,7 @@ def test_ten_thousand_requests_are_answered_as_documented(tmp_path: Path, caplog
     caplog.set_level(logging.ERROR)
     counted = run(10_000, 1, tmp_path)
     assert sum(counted.values()) == 10_000
-    # It got through the door, and it was turned away.
+    # Requests were admitted and refused, each for every reason there is.
     assert all(counted[status] > 20 for status in (200, 400, 401, 403, 404, 421))
 
 
@@ -67,9 +67,9 @@ TRICKS = st.sampled_from(
 @example(parts=["below", "/", "secret"])
 @given(parts=st.lists(TRICKS | st.text(max_size=4), max_size=7))
 @pytest.mark.long
-def test_no_name_leads_out_of_the_folder(walled: tuple[Path, CookLibrary], parts: list[str]) -> None:
-    folder, shelf = walled
-    client = _client(folder, shelf)
+def test_no_name_reaches_outside_the_folder(walled: tuple[Path, CookLibrary], parts: list[str]) -> None:
+    folder, library = walled
+    client = _client(folder, library)
     name = "".join(parts).encode("utf-8", "replace").decode()
     answers = [client.get(path, query_string={"cook": name}) for path in ("/at", "/live", "/bench")]
     for path in ("/cooks/", "/record/", "/assets/", "/bench/", "/_dash-component-suites/dash/"):
@@ -79,12 +79,12 @@ def test_no_name_leads_out_of_the_folder(walled: tuple[Path, CookLibrary], parts
         assert answer.status_code < 500 and "Kept apart 7141" not in answer.text
 
 
-def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple[Path, CookLibrary]) -> None:
-    folder, shelf = walled
+def test_a_link_out_of_the_folder_reveals_nothing_of_its_target(walled: tuple[Path, CookLibrary]) -> None:
+    folder, library = walled
     (folder / "passwd.cook").symlink_to("/etc/passwd")
     (folder / "key.cook").symlink_to(folder / ".kettleside" / "pairing-key")
     try:
-        client = _client(folder, shelf)
+        client = _client(folder, library)
         for name in ("passwd", "key"):
             for path in (f"/at?cook={name}", f"/cooks/{name}", f"/record/{name}", "/cooks"):
                 answer = client.get(path)
@@ -97,9 +97,9 @@ def test_a_link_out_of_the_folder_shows_no_more_than_its_target_is(walled: tuple
 _MADE: dict[Path, FlaskClient] = {}
 
 
-def _client(folder: Path, shelf: CookLibrary) -> FlaskClient:
+def _client(folder: Path, library: CookLibrary) -> FlaskClient:
     if folder not in _MADE:
-        client = make_app(shelf, "key").test_client()
+        client = make_app(library, "key").test_client()
         client.get("/?key=key")
         _MADE[folder] = client
     return _MADE[folder]

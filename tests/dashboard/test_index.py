@@ -24,7 +24,7 @@ def client(tmp_path: Path) -> FlaskClient:
     return client
 
 
-def test_the_page_comes_with_its_words_and_its_data(client: FlaskClient) -> None:
+def test_the_first_answer_contains_its_text_and_data(client: FlaskClient) -> None:
     page = client.get("/").text
     assert 'id="due"' in page and ">Stirred</button>" in page
     block = re.search(r'<script type="application/json" id="first-look">(.*?)</script>', page)
@@ -33,13 +33,13 @@ def test_the_page_comes_with_its_words_and_its_data(client: FlaskClient) -> None
     assert start["page"] == "now" and start["look"]["title"] == HOSTILE and len(start["look"]["points"]) > 100
 
 
-def test_a_hostile_title_stays_text(client: FlaskClient) -> None:
+def test_markup_in_a_title_is_escaped(client: FlaskClient) -> None:
     for path in ("/", "/cooks"):
         assert HOSTILE not in client.get(path).text
     assert "&lt;/script&gt;&lt;img" in client.get("/cooks").text
 
 
-def test_own_scripts_come_first_and_plotly_only_where_a_curve_is(client: FlaskClient) -> None:
+def test_own_scripts_come_first_and_plotly_only_with_a_curve(client: FlaskClient) -> None:
     files = re.findall(r'<script defer src="([^"]+)"', client.get("/").text)
     own = [src for src in files if src.startswith("/assets/")]
     assert files[: len(own)] == own and [src for src in own if "plotly" in src]
@@ -47,5 +47,5 @@ def test_own_scripts_come_first_and_plotly_only_where_a_curve_is(client: FlaskCl
     assert "plotly-basic" not in client.get("/cooks").text.partition("<footer>")[0]
 
 
-def test_an_address_that_leads_nowhere_says_so(client: FlaskClient) -> None:
+def test_an_unknown_address_says_that_there_is_no_page(client: FlaskClient) -> None:
     assert "There is no such page." in client.get("/no/such/page").text

@@ -23,27 +23,27 @@ def maker(tmp_path: Path, clock: JumpClock) -> Maker:
 
 
 @pytest.fixture
-def shelf(tmp_path: Path, clock: JumpClock) -> CookLibrary:
+def library(tmp_path: Path, clock: JumpClock) -> CookLibrary:
     return CookLibrary(tmp_path, lambda _tie: clock, keeps_open=True)
 
 
-def looked_at(shelf: CookLibrary, maker: Maker, clock: JumpClock) -> Cook:
+def looked_at(library: CookLibrary, maker: Maker, clock: JumpClock) -> Cook:
     """The cook after a few looks, so that its file is kept open."""
-    cook = shelf.cook(maker.path.stem)
+    cook = library.cook(maker.path.stem)
     for _ in range(3):
         clock.moment += 1.0
         cook.look()
     return cook
 
 
-def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
-    cook = shelf.cook(maker.path.stem)
+def test_new_readings_are_seen_through_the_open_file(maker: Maker, library: CookLibrary, clock: JumpClock) -> None:
+    cook = library.cook(maker.path.stem)
     for seconds in range(1, 6):
         clock.moment += 1.0
         maker.went_on(1800 + seconds)
         cook.look()
         assert len(cook.history().series["paste"]) == 1800 + seconds
-    shelf.let_go()
+    library.let_go()
     maker.log("stirred", 1805)
     clock.moment += 1.0
     cook.look()
@@ -51,8 +51,8 @@ def test_what_comes_in_is_seen_through_the_open_file(maker: Maker, shelf: CookLi
     maker.recorder.abandon()
 
 
-def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
-    cook = looked_at(shelf, maker, clock)
+def test_the_wal_is_truncated_while_the_file_is_open(maker: Maker, library: CookLibrary, clock: JumpClock) -> None:
+    cook = looked_at(library, maker, clock)
     maker.recorder.commit()
     blocked, _, _ = maker.recorder._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
     assert not blocked
@@ -64,18 +64,20 @@ def test_the_log_is_emptied_beside_an_open_file(maker: Maker, shelf: CookLibrary
     maker.recorder.abandon()
 
 
-def test_it_is_let_go_once_nobody_looks(maker: Maker, shelf: CookLibrary, clock: JumpClock) -> None:
-    looked_at(shelf, maker, clock)
-    shelf.let_go()
+def test_the_file_is_closed_when_nobody_looks(maker: Maker, library: CookLibrary, clock: JumpClock) -> None:
+    looked_at(library, maker, clock)
+    library.let_go()
     assert not maker.recorder.finish()
     clock.moment += LET_GO_S
-    shelf.let_go()
+    library.let_go()
     assert fold(maker.path)
 
 
 @pytest.mark.parametrize("by_page", [True, False])
-def test_it_is_let_go_at_the_end(maker: Maker, shelf: CookLibrary, clock: JumpClock, by_page: bool) -> None:
-    cook = looked_at(shelf, maker, clock)
+def test_the_file_is_closed_at_the_end_of_the_cook(
+    maker: Maker, library: CookLibrary, clock: JumpClock, by_page: bool
+) -> None:
+    cook = looked_at(library, maker, clock)
     if by_page:
         cook.log_event("finished")
     else:
@@ -85,10 +87,10 @@ def test_it_is_let_go_at_the_end(maker: Maker, shelf: CookLibrary, clock: JumpCl
     assert maker.recorder.finish()
 
 
-def test_another_file_of_that_name_is_another_cook(
-    maker: Maker, shelf: CookLibrary, clock: JumpClock, tmp_path: Path
+def test_a_new_file_of_the_same_name_is_another_cook(
+    maker: Maker, library: CookLibrary, clock: JumpClock, tmp_path: Path
 ) -> None:
-    cook = looked_at(shelf, maker, clock)
+    cook = looked_at(library, maker, clock)
     other = Maker(tmp_path / "elsewhere", clock, hours=0.6, events=False)
     other.log("note", 5, {"text": "of another file"})
     other.recorder.finish()

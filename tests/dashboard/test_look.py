@@ -48,7 +48,7 @@ def contrast(one: str, other: str) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-def test_formula_gives_the_published_values() -> None:
+def test_the_contrast_formula_gives_the_published_values() -> None:
     # Black on white is 21:1 by the recommendation's own definition; #767676 on white is the usual least grey, 4.54.
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
     assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
@@ -56,21 +56,21 @@ def test_formula_gives_the_published_values() -> None:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize(("front", "back", "least"), PAIRS)
-def test_contrast(scheme: str, front: str, back: str, least: float) -> None:
+def test_every_pair_of_colours_has_enough_contrast(scheme: str, front: str, back: str, least: float) -> None:
     found = colours(scheme)
     assert contrast(found[front], found[back]) >= least
 
 
-def test_colours_are_named_in_one_place() -> None:
+def test_colours_are_defined_in_one_place() -> None:
     rules = re.sub(r":root\s*\{[^}]*\}", "", STYLE)
     assert not re.findall(r"#[0-9a-f]{3,8}\s*[;!,)]", rules)
 
 
-def test_motion_is_left_out_where_asked() -> None:
+def test_reduced_motion_is_respected() -> None:
     assert "prefers-reduced-motion: reduce" in STYLE
 
 
-def test_no_file_is_fetched_from_elsewhere() -> None:
+def test_no_file_is_fetched_from_another_host() -> None:
     for path in ASSETS.glob("*.*"):
         if path.name[:3] in ("60-", "70-"):
             continue

@@ -1,4 +1,4 @@
-"""The pages of past cooks: the list, the replay without a leak from later, the ledger, the comparison, what came true."""
+"""The pages of past cooks: the list, the replay without later knowledge, the time loss, the comparison, the coverage."""
 
 import re
 import shutil
@@ -13,7 +13,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.figures import grid_for
-from dashboard.replaying import frame_of, known_at
+from dashboard.replay import frame_of, known_at
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
 from tests.dashboard.seeded import Maker
@@ -60,7 +60,9 @@ def cut_at(whole: Path, moment: float, place: Path) -> Path:
 
 @pytest.mark.parametrize("share", [0.0, 0.02, 0.2, 0.41, 0.5, 0.66, 0.83, 0.97, 1.0])
 @pytest.mark.parametrize("number", [0, 1, 2])
-def test_nothing_leaks_from_later(folder: Path, tmp_path: Path, number: int, share: float) -> None:
+def test_a_replayed_moment_does_not_depend_on_later_data(
+    folder: Path, tmp_path: Path, number: int, share: float
+) -> None:
     whole = sorted(folder.glob("*.cook"))[number]
     cook = Cook(whole)
     history = cook.history()
@@ -99,7 +101,7 @@ class _Held:
         return getattr(self._cook, name)
 
 
-def test_a_late_reading_an_undone_event_and_a_new_sheet_do_not_leak(tmp_path: Path) -> None:
+def test_late_readings_withdrawals_and_new_sheets_do_not_change_earlier_moments(tmp_path: Path) -> None:
     clock = JumpClock()
     maker = Maker(tmp_path, clock, hours=2.6)
     moment = maker.started + 7000
@@ -119,7 +121,7 @@ def test_a_late_reading_an_undone_event_and_a_new_sheet_do_not_leak(tmp_path: Pa
     maker.recorder.close()
 
 
-def test_the_frame_says_what_came_true(folder: Path) -> None:
+def test_the_frame_has_the_checks_and_when_the_cook_came_clear(folder: Path) -> None:
     cook = CookLibrary(folder).cook(names(folder)[1])
     frame = frame_of(cook)
     checks = [event for event in cook.history().events if event.kind == "checked"]
@@ -132,7 +134,7 @@ def test_the_frame_says_what_came_true(folder: Path) -> None:
         assert event.uid in [entry[0] for entry in known_at(cook, at)["events"]]  # type: ignore[attr-defined]
 
 
-def test_list_shows_every_cook_and_says_what_is_damaged(phone: FlaskClient, folder: Path) -> None:
+def test_the_list_shows_every_cook_and_reports_damaged_files(phone: FlaskClient, folder: Path) -> None:
     (folder / "2026-01-01T000000Z-wreck-0000.cook").write_bytes(b"no recording at all")
     text = phone.get("/cooks").text
     assert "Invented: a smooth cook" in text and f"/cooks/{names(folder)[-1]}" in text
@@ -158,7 +160,7 @@ def test_search_by_oil_date_outcome_and_note(phone: FlaskClient, words: str, fou
     assert ("No cook has" in text) == (found == 0)
 
 
-def test_a_note_with_a_photograph_is_kept_and_found(phone: FlaskClient, folder: Path) -> None:
+def test_a_note_with_a_photograph_is_logged_and_found(phone: FlaskClient, folder: Path) -> None:
     name = names(folder)[0]
     fields = {"text": "skin on top, label peeled", "photo": "IMG_2041.jpg"}
     assert post(phone, "/log", {"cook": name, "kind": "note", "fields": fields})[0] == 200
@@ -208,14 +210,14 @@ def test_where_the_time_went_adds_up_on_the_page(phone: FlaskClient, folder: Pat
     assert spans and all(told.began - 1 <= a <= b <= told.ended + 1 for a, b in spans)
 
 
-def test_where_the_time_went_opened_by_its_address_is_the_replay(phone: FlaskClient, folder: Path) -> None:
+def test_the_time_loss_address_redirects_to_the_replay(phone: FlaskClient, folder: Path) -> None:
     name = names(folder)[1]
     led = phone.get(f"/cooks/{name}/time", headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
     assert led.status_code == 303 and led.location == f"/cooks/{name}"
     assert phone.get(f"/cooks/{name}/time", headers={"Accept": "*/*"}).status_code == 200
 
 
-def test_a_doubt_about_the_main_cause_is_told_on_the_page(
+def test_a_doubt_about_the_main_cause_is_shown(
     phone: FlaskClient, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     name = names(folder)[1]
@@ -230,36 +232,36 @@ def test_a_doubt_about_the_main_cause_is_told_on_the_page(
 @pytest.mark.parametrize(
     "path", ["/cooks/monday", "/?cook=monday", "/probes/monday", "/record/monday", "/compare?cook=monday"]
 )
-def test_a_cook_that_is_not_here_is_told_without_files(phone: FlaskClient, path: str) -> None:
+def test_a_missing_cook_is_reported_without_file_names(phone: FlaskClient, path: str) -> None:
     text = phone.get(path).text
     assert "There is no cook of this name here" in text and "no such file" not in text and ".cook:" not in text
 
 
-def test_the_usual_takes_three_others(phone: FlaskClient, folder: Path) -> None:
+def test_the_usual_cook_needs_three_others(phone: FlaskClient, folder: Path) -> None:
     text = phone.get(f"/cooks/{names(folder)[0]}/time?against=usual").text
     assert "it takes 3 other ended cooks" in text
 
 
 @pytest.mark.parametrize("way", ["lid on", "thick trace", "equivalent time"])
-def test_cooks_are_laid_over_each_other(phone: FlaskClient, folder: Path, way: str) -> None:
+def test_cooks_are_compared_on_one_axis(phone: FlaskClient, folder: Path, way: str) -> None:
     answer = phone.get("/compare", query_string={"cook": names(folder), "by": way})
     assert answer.status_code == 200
     assert answer.text.count("<polyline") >= 3 and answer.text.count("clear at ") == 3
 
 
-def test_an_unknown_way_of_comparing_is_one_sentence(phone: FlaskClient) -> None:
+def test_an_unknown_alignment_is_reported_in_one_sentence(phone: FlaskClient) -> None:
     answer = phone.get("/compare?by=moon")
     assert answer.status_code == 400 and "laid over each other by lid on" in answer.text
 
 
-def test_equivalent_time_brings_like_cooks_together(folder: Path) -> None:
+def test_equal_cooks_coincide_in_equivalent_time(folder: Path) -> None:
     """The power cut costs hours on the clock and far less in equivalent time, in which both pastes need alike."""
-    shelf = CookLibrary(folder)
+    library = CookLibrary(folder)
 
     def later(way: str) -> float:
         clear = []
         for name in names(folder)[:2]:
-            track = shelf.cook(name).track(way)
+            track = library.cook(name).track(way)
             assert track is not None and track.clear is not None
             clear.append(track.clear)
         return clear[1] / clear[0] - 1
@@ -267,13 +269,13 @@ def test_equivalent_time_brings_like_cooks_together(folder: Path) -> None:
     assert later("lid on") > 0.4 and abs(later("equivalent time")) < later("lid on") / 2
 
 
-def test_what_came_true_is_drawn(phone: FlaskClient, folder: Path) -> None:
+def test_the_coverage_of_stated_times_is_drawn(phone: FlaskClient, folder: Path) -> None:
     text = phone.get("/truth").text
     assert text.count("3 of 3</strong> came true") == 3
     assert text.count('class="between"') == 3 and "Too few to tell yet" in text
 
 
-def test_no_cook_is_said_plainly(tmp_path: Path) -> None:
+def test_an_empty_folder_is_reported(tmp_path: Path) -> None:
     client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     assert "There is no cook yet." in client.get("/cooks").text

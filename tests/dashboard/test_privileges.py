@@ -1,4 +1,4 @@
-"""As whom the pages are served, and what stays out of the log. Real processes; as nobody where the tests have root."""
+"""Which user serves the pages, and what stays out of the log. Real processes; as nobody where the tests have root."""
 
 import os
 import pwd
@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.pairing import DashboardError, pairing_key
+from dashboard.access_control import DashboardError, pairing_key
 from dashboard.privileges import drop_privileges
 from tests.accounts import library_path, open_python
 
@@ -87,7 +87,7 @@ def uid_of(process: subprocess.Popen[str]) -> list[int]:
     return [int(number) for number in found.group(1).split()]
 
 
-def test_a_folder_that_only_may_be_read_is_served(folder: Path) -> None:
+def test_a_read_only_folder_is_served(folder: Path) -> None:
     folder.chmod(0o555)
     before = {path.name: path.stat().st_mtime_ns for path in folder.iterdir()}
     with serving(folder, user="nobody" if HAS_ROOT else None) as kettle:
@@ -104,7 +104,7 @@ def test_a_folder_that_only_may_be_read_is_served(folder: Path) -> None:
     assert {path.name: path.stat().st_mtime_ns for path in folder.iterdir()} == before
 
 
-def test_root_becomes_the_user_that_was_named(folder: Path) -> None:
+def test_root_changes_to_the_named_user(folder: Path) -> None:
     if not HAS_ROOT:
         with pytest.raises(DashboardError, match="cannot become nobody"):
             drop_privileges("nobody")
@@ -120,7 +120,7 @@ def test_root_becomes_the_user_that_was_named(folder: Path) -> None:
     assert "by root" not in kettle.said
 
 
-def test_a_program_that_the_user_cannot_read_is_one_sentence(folder: Path) -> None:
+def test_a_program_the_user_cannot_read_is_reported_in_one_sentence(folder: Path) -> None:
     if not HAS_ROOT:
         # Who is already that user has been reading the program all along.
         drop_privileges(pwd.getpwuid(os.getuid()).pw_name)
@@ -141,14 +141,14 @@ def test_a_program_that_the_user_cannot_read_is_one_sentence(folder: Path) -> No
     assert re.fullmatch(r"[^\n]*The user nobody cannot read \S+, which is part of [^\n]+\.\n", done.stderr)
 
 
-def test_root_is_told_that_it_is_root(folder: Path) -> None:
+def test_serving_as_root_is_warned_of(folder: Path) -> None:
     with serving(folder) as kettle:
         pass
     assert ("served by root" in kettle.said) == HAS_ROOT
 
 
 @pytest.mark.parametrize("name", ["root", "no-such-user", "", "x" * 300])
-def test_a_user_who_will_not_do_is_one_sentence(name: str) -> None:
+def test_an_unsuitable_user_is_reported_in_one_sentence(name: str) -> None:
     with pytest.raises(DashboardError, match=r"^[^\n]+\.$"):
         drop_privileges(name)
 
@@ -180,7 +180,7 @@ def test_the_key_is_in_no_log(folder: Path) -> None:
 
 
 @pytest.mark.long
-def test_the_command_pairs_lists_and_shuts_out(folder: Path) -> None:
+def test_the_command_pairs_lists_and_revokes(folder: Path) -> None:
     def phones(*options: str) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, "-m", "monitor.cli", "phones", "--recordings", str(folder), *options]
         return subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT)

@@ -1,4 +1,4 @@
-"""The probe page and the guides to a calibration, through the addresses that a phone uses.
+"""The probe page and the guided calibrations, through the addresses that a phone uses.
 
 The buffers' pH at 25 degC: ``tests/probes/ph_buffer_equations.csv`` and its sources; the electrode that is dipped is
 the virtual rig's, by the law of Nernst, which the calibration does not know of.
@@ -104,7 +104,7 @@ def kitchen(tmp_path: Path) -> Iterator[Kitchen]:
     made.recorder.close()
 
 
-def test_the_page_tells_how_each_reading_is_known(kitchen: Kitchen, tmp_path: Path) -> None:
+def test_the_page_shows_how_each_reading_is_converted(kitchen: Kitchen, tmp_path: Path) -> None:
     CalibrationLog(tmp_path).add(SensorConfig("f", "cooker", "paste", 1.0, "K", 2, "MAX31855"))
     CalibrationLog(tmp_path).add(SensorConfig("g", "cooker", "wall", 1.0, "K", 1))
     # NIST Monograph 175: a type K gives 3.889 mV at 95 degC and 0.798 mV at 20, so 3.091 mV between the two.
@@ -124,7 +124,7 @@ def test_the_page_tells_how_each_reading_is_known(kitchen: Kitchen, tmp_path: Pa
     assert "<h2>pH now</h2>" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=ph").text
 
 
-def test_the_signal_is_small_and_says_when_more_has_changed(kitchen: Kitchen) -> None:
+def test_the_signal_is_small_and_has_a_stamp_of_the_rest(kitchen: Kitchen) -> None:
     def signal() -> Any:
         return kitchen.phone.get("/probe-signal", query_string={"cook": kitchen.name}).json
 
@@ -141,7 +141,7 @@ def test_the_signal_is_small_and_says_when_more_has_changed(kitchen: Kitchen) ->
     assert "It says “open circuit”: look at its plug" in page and ", and still: “open circuit”" in page
 
 
-def test_a_silent_channel_is_told_and_a_finished_cook_is_not_silent(kitchen: Kitchen) -> None:
+def test_a_silent_channel_is_reported_unless_the_cook_is_finished(kitchen: Kitchen) -> None:
     del kitchen.baths["paste", "Cel"]
     kitchen.passes(300)
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
@@ -189,7 +189,7 @@ def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Ki
     assert "Not calibrated" in kitchen.phone.get(f"/probes/{kitchen.name}").text
 
 
-def test_a_calibration_that_is_sent_twice_is_kept_once(kitchen: Kitchen) -> None:
+def test_a_calibration_sent_twice_is_saved_once(kitchen: Kitchen) -> None:
     _, begun = kitchen.dips("buffers", BUFFERS, [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)])
     asked = {
         "cook": kitchen.name,
@@ -209,7 +209,7 @@ def test_a_calibration_that_is_sent_twice_is_kept_once(kitchen: Kitchen) -> None
     assert len(load(kitchen.recorder.path).events_of("ph read")) == 1
 
 
-def test_the_answer_is_the_same_at_every_look(kitchen: Kitchen) -> None:
+def test_the_wizard_gives_the_same_answer_each_time(kitchen: Kitchen) -> None:
     volts = [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)]
     said, begun = kitchen.dips("buffers", BUFFERS, volts)
     kitchen.dip("ph", "V", -0.3)
@@ -218,7 +218,7 @@ def test_the_answer_is_the_same_at_every_look(kitchen: Kitchen) -> None:
     assert later["dips"] == said["dips"] and later["verdict"] == said["verdict"]
 
 
-def test_three_buffers(kitchen: Kitchen) -> None:
+def test_three_buffers_calibrate_the_probe(kitchen: Kitchen) -> None:
     form = BUFFERS | {"buffer_1": "4.01", "buffer_2": "7.00", "buffer_3": "10.01"}
     said, _ = kitchen.dips("buffers", form, [electrode_v(TRAITS, ph, 25.0) for ph in (4.005, 7.0, 10.012)])
     assert len(said["dips"]) == 3 and said["verdict"].startswith("The probe is good")
@@ -238,7 +238,7 @@ def at(*phs: float) -> list[float]:
         ([6.0, -168.0], "look like millivolts"),
     ],
 )
-def test_dips_that_cannot_be_right_are_one_sentence_and_nothing_is_kept(
+def test_implausible_dips_are_refused_in_one_sentence_and_not_saved(
     kitchen: Kitchen, tmp_path: Path, targets: list[float], says: str
 ) -> None:
     said, begun = kitchen.dips(
@@ -259,7 +259,7 @@ def test_dips_that_cannot_be_right_are_one_sentence_and_nothing_is_kept(
         (lambda t: 0.0, "It reads exactly 0 all the time"),
     ],
 )
-def test_a_probe_that_will_not_settle_says_why(kitchen: Kitchen, bath: Bath, says: str) -> None:
+def test_a_probe_that_does_not_settle_is_reported_with_the_reason(kitchen: Kitchen, bath: Bath, says: str) -> None:
     kitchen.dip("ph", "V", bath)
     begun = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json["begun"]
     kitchen.passes(245)
@@ -267,7 +267,7 @@ def test_a_probe_that_will_not_settle_says_why(kitchen: Kitchen, bath: Bath, say
     assert said["dips"][0][0] == "failed" and says in said["dips"][0][1]
 
 
-def test_silence_is_told_while_a_dip_waits(kitchen: Kitchen) -> None:
+def test_a_silent_channel_is_reported_during_a_dip(kitchen: Kitchen) -> None:
     begun = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json["begun"]
     del kitchen.baths["ph", "V"]
     kitchen.passes(25)
@@ -299,7 +299,7 @@ def test_silence_is_told_while_a_dip_waits(kitchen: Kitchen) -> None:
         ("soup", "ph", {}, [], "There is no guide called"),
     ],
 )
-def test_a_plan_that_cannot_be_right_is_refused_before_anything_is_rinsed(
+def test_an_implausible_plan_is_refused_before_the_first_dip(
     kitchen: Kitchen, what: str, channel: str, form: dict[str, str], begun: list[Any], says: str
 ) -> None:
     for path in ("/probe-dips", "/probe-keep"):
@@ -308,7 +308,7 @@ def test_a_plan_that_cannot_be_right_is_refused_before_anything_is_rinsed(
         assert says in answer.text and answer.text.endswith(".") and "\n" not in answer.text
 
 
-def test_a_probe_in_hot_paste_is_refused_by_its_own_thermometer(kitchen: Kitchen) -> None:
+def test_a_sample_that_is_too_hot_by_its_thermometer_is_refused(kitchen: Kitchen) -> None:
     kitchen.calibrate()
     kitchen.baths["sample", "Cel"] = lambda _: 91.0
     kitchen.passes(3)
@@ -317,7 +317,7 @@ def test_a_probe_in_hot_paste_is_refused_by_its_own_thermometer(kitchen: Kitchen
     assert "dilute a sample to 1 %, let it cool" in answer.text
 
 
-def test_a_sample_is_kept_with_its_concentration_and_temperature(kitchen: Kitchen) -> None:
+def test_a_sample_is_logged_with_its_concentration_and_temperature(kitchen: Kitchen) -> None:
     kitchen.calibrate()
     form = {"percent": "2", "temperature": "24,5"}
     said, begun = kitchen.dips("sample", form, [electrode_v(TRAITS, 10.2, 24.5)])
@@ -352,30 +352,30 @@ def test_ice_and_boiling_water_correct_a_thermocouple(kitchen: Kitchen, tmp_path
     assert "100.0 °C" in page and "100.97 °C" in page
 
 
-def test_swapped_baths_are_one_sentence(kitchen: Kitchen) -> None:
+def test_swapped_baths_are_reported_in_one_sentence(kitchen: Kitchen) -> None:
     form = {"baths": "both", "pressure": "1013"}
     said, _ = kitchen.dips("baths", form, [99.9, 0.2], "paste", "Cel")
     assert "reads hotter than boiling water" in said["wrong"]
 
 
-def test_pages_stand_and_nothing_is_open_to_strangers(kitchen: Kitchen) -> None:
+def test_the_pages_open_and_need_the_key(kitchen: Kitchen) -> None:
     for path in ("", "/buffers", "/sample", "/baths?channel=paste"):
         assert kitchen.phone.get(f"/probes/{kitchen.name}{path}").status_code == 200
     assert kitchen.phone.get(f"/probes/{kitchen.name}/soup").status_code == 404
     assert kitchen.phone.get("/probes/no-such-cook").status_code == 404
     assert "heard nothing" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
     assert "<b>:" not in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
-    stranger = kitchen.phone.application.test_client()
-    assert stranger.get(f"/probes/{kitchen.name}").status_code == 401
-    assert stranger.get("/probe-signal", query_string={"cook": kitchen.name}).status_code == 401
+    unpaired = kitchen.phone.application.test_client()
+    assert unpaired.get(f"/probes/{kitchen.name}").status_code == 401
+    assert unpaired.get("/probe-signal", query_string={"cook": kitchen.name}).status_code == 401
     for path in ("/probe-dips", "/probe-keep", "/probe-back"):
-        assert post(stranger, path, {"cook": kitchen.name}).status_code == 401
+        assert post(unpaired, path, {"cook": kitchen.name}).status_code == 401
         assert kitchen.phone.post(path, json={}).status_code == 403
         assert (
             kitchen.phone.post(path, data=b"[" * 5000, content_type="application/json", headers=OURS).status_code == 400
         )
 
 
-def test_only_a_calibration_of_this_cooker_is_taken_back(kitchen: Kitchen) -> None:
+def test_only_a_calibration_of_this_cooker_can_be_retracted(kitchen: Kitchen) -> None:
     answer = post(kitchen.phone, "/probe-back", {"cook": kitchen.name, "uid": "nothing"})
     assert answer.status_code == 400 and answer.text == "There is no such calibration to take back."

@@ -34,7 +34,7 @@ def cook(maker: Maker, clock: JumpClock) -> Cook:
     return Cook(maker.path, clock_for)
 
 
-def test_a_plain_cook_deviates_in_nothing_and_has_its_curve(cook: Cook, maker: Maker) -> None:
+def test_a_plain_cook_has_a_curve_and_no_deviations(cook: Cook, maker: Maker) -> None:
     record = record_of(cook)
     assert record.deviations == () and record.trouble == "" and record.ended is None
     assert [row.what for row in record.materials] == ["rapeseed", "potassium hydroxide", "water, for the lye"]
@@ -48,7 +48,7 @@ def test_a_plain_cook_deviates_in_nothing_and_has_its_curve(cook: Cook, maker: M
     assert {probe.name: probe.readings for probe in record.probes}["paste"] == 10800
 
 
-def test_what_went_in_later_is_among_the_materials_and_in_the_yield(cook: Cook, maker: Maker, clock: JumpClock) -> None:
+def test_later_additions_are_in_the_materials_and_the_yield(cook: Cook, maker: Maker, clock: JumpClock) -> None:
     before = dict(record_of(cook).result)
     maker.log("water added", 9500, {"grams": 900})
     maker.log("neutraliser added", 9600, {"reagent": "citric acid", "grams": 2})
@@ -69,7 +69,7 @@ def test_what_went_in_later_is_among_the_materials_and_in_the_yield(cook: Cook, 
     assert record.label is not None and record.label.common_list.startswith("water, potassium soap of rapeseed oil")
 
 
-def test_all_that_went_otherwise_is_a_deviation(cook: Cook, maker: Maker, clock: JumpClock) -> None:
+def test_everything_unplanned_is_a_deviation(cook: Cook, maker: Maker, clock: JumpClock) -> None:
     moment = clock.moment
     maker.recorder.add_pack(Pack((SenmlRecord("paste", "Cel", None, "open circuit", moment),), moment, 90_000, None))
     maker.recorder.add_event(
@@ -92,7 +92,7 @@ def test_all_that_went_otherwise_is_a_deviation(cook: Cook, maker: Maker, clock:
     assert len([each for each in record.operations if each.what == "Stirred"]) == 3
 
 
-def test_a_finished_cook_ends_where_it_was_finished(cook: Cook, maker: Maker, clock: JumpClock) -> None:
+def test_the_record_ends_where_the_cook_was_finished(cook: Cook, maker: Maker, clock: JumpClock) -> None:
     maker.log("finished", 10_800)
     clock.moment += 7 * 86_400
     cook.look()
@@ -101,7 +101,7 @@ def test_a_finished_cook_ends_where_it_was_finished(cook: Cook, maker: Maker, cl
     assert record.curve is not None and record.curve.across[-1].words == "3 h"
 
 
-def test_a_cook_without_a_sheet_says_so(tmp_path: Path, clock: JumpClock) -> None:
+def test_a_record_without_a_batch_sheet_says_so(tmp_path: Path, clock: JumpClock) -> None:
     from monitor.storage import Recorder
 
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="cooker", source="rig:", sheet=None)

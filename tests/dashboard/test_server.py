@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.pairing import DashboardError
-from dashboard.server import base, invitation, serve
+from dashboard.access_control import DashboardError
+from dashboard.server import base_url, qr_invitation, serve
 
 SERVE = (
     "import sys; from pathlib import Path; from dashboard.server import serve; "
@@ -20,7 +20,7 @@ SERVE = (
 )
 
 
-def test_a_port_in_use_is_one_sentence(tmp_path: Path) -> None:
+def test_a_port_in_use_is_reported_in_one_sentence(tmp_path: Path) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -30,25 +30,25 @@ def test_a_port_in_use_is_one_sentence(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("host", "port"), [("127.0.0.1", 70_000), ("127.0.0.1", -1), ("no.such.host.invalid", 80)])
-def test_a_place_that_is_none_is_one_sentence(tmp_path: Path, host: str, port: int) -> None:
+def test_an_invalid_host_or_port_is_reported_in_one_sentence(tmp_path: Path, host: str, port: int) -> None:
     with pytest.raises(DashboardError) as caught:
         serve(tmp_path, host=host, port=port, announce=print)
     assert str(caught.value).endswith(".") and "\n" not in str(caught.value)
 
 
-def test_invitation_carries_the_address_and_a_square_code() -> None:
-    url = base("192.0.2.7", 8050)
+def test_the_invitation_has_the_address_and_a_qr_code() -> None:
+    url = base_url("192.0.2.7", 8050)
     assert url == "http://192.0.2.7:8050"
-    lines = invitation(url).splitlines()
+    lines = qr_invitation(url).splitlines()
     assert url in lines[0]
     # Compact drawing: two rows of squares a line, and all lines are equally wide.
     assert len({len(line) for line in lines[1:] if line}) == 1
-    assert base("::1", 80, secure=True) == "https://[::1]:80"
-    assert "0.0.0.0" not in base("0.0.0.0", 80)
+    assert base_url("::1", 80, secure=True) == "https://[::1]:80"
+    assert "0.0.0.0" not in base_url("0.0.0.0", 80)
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
-def test_it_serves_and_ends_cleanly(tmp_path: Path, number: int) -> None:
+def test_the_server_serves_and_ends_cleanly(tmp_path: Path, number: int) -> None:
     process = subprocess.Popen(
         [sys.executable, "-c", SERVE, str(tmp_path)],
         stdout=subprocess.PIPE,
@@ -68,7 +68,7 @@ def test_it_serves_and_ends_cleanly(tmp_path: Path, number: int) -> None:
         assert "Traceback" not in process.stderr.read()
 
 
-def test_no_thread_spins_for_products_that_nobody_asked_for() -> None:
+def test_numpy_starts_no_thread_for_linear_algebra() -> None:
     """numpy's linear algebra would start a thread for each further core."""
     words = "import os, monitor.session.library, numpy; numpy.ones((500, 500)) @ numpy.ones((500, 500)); "
     words += "print(len(os.listdir('/proc/self/task')))"

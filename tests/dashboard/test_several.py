@@ -51,7 +51,7 @@ def begin(phone: FlaskClient, **asked: Any) -> Any:
     return phone.post("/begin", json=asked, headers=OURS)
 
 
-def test_the_first_page_lists_those_that_run(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_the_first_page_lists_the_running_cooks(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     text = phone.get("/").text
     assert "2 cooks are running." in text
     assert text.index("left: Second pot") < text.index("right: Kitchen batch")
@@ -59,7 +59,7 @@ def test_the_first_page_lists_those_that_run(phone: FlaskClient, makers: dict[st
         assert f'href="/?cook={maker.path.stem}"' in text
 
 
-def test_one_in_danger_stands_first(tmp_path: Path, phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_a_cook_in_danger_is_listed_first(tmp_path: Path, phone: FlaskClient, makers: dict[str, Maker]) -> None:
     cold = Maker(tmp_path, JumpClock(), hours=3.0, title="Cold pot", rig="upper", power_cut_s=3 * 3600 - 2200)
     looks: Any = phone.get("/live-all").json
     assert [(look["rig"], look["headline"] and look["headline"][0]) for look in looks["cooks"]] == [
@@ -72,7 +72,7 @@ def test_one_in_danger_stands_first(tmp_path: Path, phone: FlaskClient, makers: 
     cold.recorder.abandon()
 
 
-def test_each_has_its_page_that_says_which_cooker(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_each_cook_has_a_page_that_names_its_cooker(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     for rig, maker in makers.items():
         for address in (f"/?cook={maker.path.stem}", f"/?rig={rig}"):
             text = phone.get(address).text
@@ -80,13 +80,13 @@ def test_each_has_its_page_that_says_which_cooker(phone: FlaskClient, makers: di
     assert "No cook is running on cellar." in phone.get("/?rig=cellar").text
 
 
-def test_with_one_that_runs_the_first_page_is_its_own(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_a_single_running_cook_is_the_first_page(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     makers["left"].finish()
     text = phone.get("/").text
     assert "On the cooker" not in text and makers["right"].path.stem in text
 
 
-def test_the_list_is_asked_for_again(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_the_list_is_polled_at_an_address_that_needs_the_key(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     looks: Any = phone.get("/live-all").json
     left, right = looks["cooks"]
     assert (left["rig"], left["next_due"], left["converted"]) == ("left", None, None)
@@ -102,11 +102,11 @@ def app_wants_the_key(phone: FlaskClient) -> bool:
     return phone.application.test_client().get("/live-all").status_code == 401
 
 
-def test_idle_is_told_for_one_cooker(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_an_idle_cooker_is_reported_for_its_own_page(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     assert [phone.get(f"/live?rig={rig}").json for rig in ("left", "cellar")] == [{"idle": False}, {"idle": True}]
 
 
-def test_a_new_cook_begins_on_the_cooker_whose_page_it_was(phone: FlaskClient, makers: dict[str, Maker]) -> None:
+def test_a_new_cook_begins_on_the_cooker_of_the_page(phone: FlaskClient, makers: dict[str, Maker]) -> None:
     refused = begin(phone, cook=makers["left"].path.stem)
     assert (refused.status_code, refused.text) == (400, "A cook is running already on left; finish it first.")
     makers["left"].finish()
@@ -117,7 +117,7 @@ def test_a_new_cook_begins_on_the_cooker_whose_page_it_was(phone: FlaskClient, m
     assert [look["rig"] for look in phone.get("/live-all").json["cooks"]] == ["left", "right"]  # type: ignore[index]
 
 
-def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> None:
+def test_ten_running_cooks_stay_in_memory_and_an_unused_one_is_dropped(tmp_path: Path) -> None:
     clock = JumpClock()
     for number in range(MOST_OPEN + 1):
         Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).recorder.close()
@@ -133,38 +133,38 @@ def test_ten_stay_in_memory_and_one_no_longer_wanted_goes(tmp_path: Path) -> Non
     assert all(state.delta(name) is board for name, board in boards.items())
 
 
-def test_of_those_that_are_over_two_stay_in_memory(tmp_path: Path) -> None:
+def test_two_finished_cooks_stay_in_memory(tmp_path: Path) -> None:
     clock = JumpClock()
     for number in range(4):
         Maker(tmp_path, clock, hours=0.01, rig=f"rig {number}", events=False).finish()
     running = Maker(tmp_path, clock, hours=0.01, rig="rig 9", events=False)
-    shelf = CookLibrary(tmp_path, lambda _tie: clock)
-    on = shelf.cook(running.path.stem)
-    over = [shelf.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
-    assert [shelf.is_open(cook) for cook in over] == [False, False, True, True] and shelf.is_open(on)
+    library = CookLibrary(tmp_path, lambda _tie: clock)
+    on = library.cook(running.path.stem)
+    over = [library.cook(path.stem) for path in sorted(tmp_path.glob("*.cook")) if path != running.path]
+    assert [library.is_open(cook) for cook in over] == [False, False, True, True] and library.is_open(on)
     running.recorder.close()
 
 
-def test_a_cook_that_ended_after_its_phones_left_goes_too(tmp_path: Path) -> None:
+def test_a_cook_that_ends_without_viewers_is_dropped(tmp_path: Path) -> None:
     clock = JumpClock()
-    shelf = CookLibrary(tmp_path, lambda _tie: clock)
+    library = CookLibrary(tmp_path, lambda _tie: clock)
     cooks = []
     for number in range(5):
         maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
-        cooks.append(shelf.cook(maker.path.stem))
+        cooks.append(library.cook(maker.path.stem))
         maker.finish()
         clock.moment += 60.0
-    assert [shelf.is_open(cook) for cook in cooks] == [False, False, False, True, True]
+    assert [library.is_open(cook) for cook in cooks] == [False, False, False, True, True]
 
 
-def test_a_cook_whose_file_is_gone_leaves_memory(tmp_path: Path) -> None:
+def test_a_cook_whose_file_was_removed_is_dropped(tmp_path: Path) -> None:
     clock = JumpClock()
-    shelf = CookLibrary(tmp_path, lambda _tie: clock)
+    library = CookLibrary(tmp_path, lambda _tie: clock)
     cooks = []
     for number in range(4):
         maker = Maker(tmp_path, clock, hours=0.01, title=f"Batch {number}", events=False)
-        cooks.append(shelf.cook(maker.path.stem))
+        cooks.append(library.cook(maker.path.stem))
         maker.finish()
         maker.path.unlink()
         clock.moment += 60.0
-    assert [shelf.is_open(cook) for cook in cooks] == [False, False, True, True]
+    assert [library.is_open(cook) for cook in cooks] == [False, False, True, True]

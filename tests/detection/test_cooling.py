@@ -1,4 +1,4 @@
-"""One detector of falls: what it says at any moment stands later, and everybody says the same."""
+"""The one detector of falls: its causes are never revised, and alarm, suggestion and time loss agree."""
 
 from functools import cache
 
@@ -25,7 +25,7 @@ def said() -> tuple[Heard, ...]:
     return tuple(heard((seed, two_probes)) for seed in FALLS for two_probes in (False, True))
 
 
-def test_alarm_phone_and_ledger_never_contradict_each_other() -> None:
+def test_alarm_suggestion_and_time_loss_name_the_same_cause() -> None:
     assert [one.name for one in said() if one.contradicts] == []
     # All was said of what lasts, and with two probes it was right.
     long = [one for one in said() if one.trouble.ends_s - one.trouble.begins_s > 720.0]
@@ -37,7 +37,7 @@ def test_alarm_phone_and_ledger_never_contradict_each_other() -> None:
 
 @pytest.mark.parametrize("probes", [1, 2])
 @pytest.mark.parametrize("fall", ["lid", "heat"])
-def test_what_was_said_of_a_fall_is_never_taken_back(fall: str, probes: int) -> None:
+def test_a_named_cause_is_never_revised(fall: str, probes: int) -> None:
     history = pot(fall) if probes == 2 else without_wall(pot(fall))
     told: list[Cause] = []
     begins: set[float] = set()
@@ -54,11 +54,11 @@ def test_what_was_said_of_a_fall_is_never_taken_back(fall: str, probes: int) -> 
     assert cause_at(falls(history), START + 3000.0) is Cause.EITHER
 
 
-def test_a_calm_pot_does_not_fall() -> None:
+def test_a_calm_cook_has_no_falls() -> None:
     assert falls(pot("")) == ()
 
 
-def test_each_cause_has_its_own_words() -> None:
+def test_each_cause_has_its_own_text() -> None:
     for name in ("alarm", "ongoing", "loss", "not_logged"):
         assert len({getattr(words, name) for words in CAUSE_TEXT.values()}) == len(Cause)
     either, lid, heat = (CAUSE_TEXT[cause] for cause in (Cause.EITHER, Cause.LID_OPEN, Cause.HEAT_LOST))
@@ -66,7 +66,7 @@ def test_each_cause_has_its_own_words() -> None:
         assert getattr(either, own) == f"{getattr(lid, own)} or {getattr(heat, own)}"
 
 
-def test_what_may_have_been_either_is_kept_as_the_person_says() -> None:
+def test_an_undecided_fall_is_logged_as_the_person_says() -> None:
     one = Suggestion(CAUSE_TEXT[Cause.EITHER].past, 5.0, 1.0, 9.0)
     assert one.answers == ("lid off", "power cut")
     assert [entry.kind for entry in suggested_events(one, "power cut")] == ["heat off", "heat"]
@@ -79,13 +79,13 @@ def test_what_may_have_been_either_is_kept_as_the_person_says() -> None:
     st.lists(st.sampled_from([float("nan"), -300.0, 0.0, 60.0, 80.0, 94.0, 95.5, 1024.0]), max_size=150),
     st.sampled_from([1.0, 30.0, 90.0, 900.0]),
 )
-def test_no_readings_make_it_fail(values: list[float], every_s: float) -> None:
+def test_any_readings_are_searched_without_an_exception(values: list[float], every_s: float) -> None:
     if values:
         at = START + every_s * np.arange(len(values), dtype=np.float64)
         falls(paste_of(at, np.array(values)))
 
 
-def test_a_reading_of_another_century_makes_no_grid_of_its_own() -> None:
+def test_a_reading_of_another_century_does_not_stretch_the_grid() -> None:
     at = np.array([*(START + 10.0 * np.arange(600.0)), START + 2.4e9])
     history = paste_of(at, np.full(len(at), 94.0))
     assert falls(History(START, START + 6000.0, history.series, history.logged)) == ()

@@ -19,7 +19,7 @@ def one(at: Floats, off: float, steam: Floats | None) -> tuple[Floats, Floats]:
     return paste[0], wall[0]
 
 
-def test_without_heat_the_two_bodies_cool_as_one_in_the_end() -> None:
+def test_without_heat_both_bodies_end_in_one_exponential_decay() -> None:
     # Newton's law for a lumped body: T = exp(-t / tau) (Incropera and DeWitt, chapter 5, lumped capacitance). The wall
     # leads by a constant share once the first minutes are over, so both go down by one rate.
     at = np.arange(0.0, 4 * 3600.0, STEP_S)
@@ -35,7 +35,7 @@ def test_without_heat_the_two_bodies_cool_as_one_in_the_end() -> None:
     assert rate.mean() == pytest.approx(slower, rel=0.02)
 
 
-def test_a_fall_without_heat_begins_rounded_and_under_an_open_lid_sharply() -> None:
+def test_lost_heat_begins_gradually_and_an_open_lid_abruptly() -> None:
     at = np.arange(0.0, 1200.0, STEP_S)
     cut, cut_wall = one(at, math.inf, None)
     lid, lid_wall = one(at, math.inf, np.ones_like(at))
@@ -45,7 +45,7 @@ def test_a_fall_without_heat_begins_rounded_and_under_an_open_lid_sharply() -> N
     assert np.all((cut_wall - cut)[2:] < 0.0) and np.all((lid_wall - lid)[2:] > 0.0)
 
 
-def test_an_open_hot_surface_loses_several_times_what_a_covered_one_does() -> None:
+def test_an_open_surface_loses_several_times_the_heat_of_a_covered_one() -> None:
     # Evaporation from an open pool goes by the difference of vapour pressures (ASHRAE Handbook, HVAC Applications,
     # natatoriums: w = A (p_w - p_a)(0.089 + 0.0782 V) / Y, kg/s with kPa and kJ/kg); a paste is no pool, but the same
     # order. At 92 degC over a pot of 0.035 m2 in still air that is several times the 40 W its covered top loses.
@@ -54,7 +54,7 @@ def test_an_open_hot_surface_loses_several_times_what_a_covered_one_does() -> No
 
 
 @pytest.mark.parametrize("paste_c", [85.0, 90.0, 95.0])
-def test_steam_grows_with_the_paste_as_the_vapour_pressure_does(paste_c: float) -> None:
+def test_evaporation_grows_with_the_vapour_pressure(paste_c: float) -> None:
     # Alduchov and Eskridge 1996.
     grows = math.log(saturation_kpa(paste_c + 1.0) / saturation_kpa(paste_c))
     assert grows == pytest.approx(STEAM_PER_C, abs=0.005)
@@ -73,13 +73,13 @@ def fallen(lid: bool, seed: int = 1) -> tuple[Floats, Floats]:
 
 
 @pytest.mark.parametrize("lid", [True, False])
-def test_what_made_a_known_fall_is_told_with_two_probes(lid: bool) -> None:
+def test_two_probes_tell_the_cause_of_a_known_fall(lid: bool) -> None:
     paste_c, wall_c = fallen(lid)
     odds = log_odds_of_lid(paste_c, wall_c, 20, None)
     assert odds > 5.0 if lid else odds < -5.0
 
 
-def test_lost_heat_is_told_by_the_paste_alone_and_noise_tells_nothing() -> None:
+def test_one_probe_tells_lost_heat_and_noise_decides_nothing() -> None:
     paste_c, _ = fallen(False)
     assert log_odds_of_lid(paste_c, None, 20, None) < -2.0
     still_c = 92.0 + np.random.default_rng(2).normal(0.0, 0.1, 60)

@@ -37,7 +37,7 @@ def counts() -> tuple[Count, Count]:
     return totals
 
 
-def test_two_probes_find_nearly_every_stir_and_seldom_a_false_one() -> None:
+def test_two_probes_find_nearly_every_stir_with_few_false_ones() -> None:
     # The goal over many kitchens is 95 % and one in ten hours; these are a dozen cooks.
     one, two = counts()
     assert two.stirs > 50
@@ -72,18 +72,18 @@ def test_a_logged_stir_is_not_suggested(late_s: float) -> None:
     assert offer.at not in [one.at for one in find_suggestions(logged)]
 
 
-def test_a_stir_logged_an_hour_off_explains_nothing() -> None:
+def test_a_stir_logged_an_hour_away_does_not_suppress_a_suggestion() -> None:
     history, offer = first_stir()
     assert offer in find_suggestions(with_event(history, "stirred", offer.at - 3600.0))
 
 
-def test_a_dismissed_suggestion_is_not_made_again_and_others_are() -> None:
+def test_a_dismissed_suggestion_is_not_repeated_and_others_are_made() -> None:
     history, offer = first_stir()
     refused = with_event(history, "dropped", offer.at + 20.0, noticed="stirred", at=offer.at)
     assert find_suggestions(refused) == tuple(one for one in find_suggestions(history) if one != offer)
 
 
-def test_no_suggestion_stands_among_the_events() -> None:
+def test_a_suggestion_is_never_stored_as_an_event() -> None:
     history, _ = cooked()
     assert find_suggestions(history)
     assert not history.events_of("stirred")
@@ -125,11 +125,11 @@ def test_the_causes_of_a_fall_are_told_apart(fall: str, kind: str, probes: int) 
     assert offer.until == pytest.approx(START + 7800.0, abs=300.0)
 
 
-def test_a_calm_pot_gives_no_suggestion() -> None:
+def test_a_calm_cook_gives_no_suggestion() -> None:
     assert find_suggestions(pot("")) == ()
 
 
-def test_a_fall_that_somebody_explained_is_not_suggested() -> None:
+def test_a_fall_with_a_logged_cause_is_not_suggested() -> None:
     assert find_suggestions(with_event(pot("heat"), "heat off", START + 6300.0)) == ()
 
 
@@ -150,7 +150,7 @@ def test_an_accepted_suggestion_is_logged_with_its_own_times() -> None:
     st.sampled_from([5.0, 90.0, 900.0]),
 )
 @settings(max_examples=40)
-def test_no_readings_make_it_fail(values: list[float], every_s: float) -> None:
+def test_any_readings_are_searched_without_an_exception(values: list[float], every_s: float) -> None:
     readings = [
         Reading("paste", "Cel", START + every_s * i, START + every_s * i, None if math.isnan(v) else v, "x")
         for i, v in enumerate(values)
@@ -158,7 +158,7 @@ def test_no_readings_make_it_fail(values: list[float], every_s: float) -> None:
     find_suggestions(history_from_readings(readings, [make_event("lid", "lid on", START, START)]))
 
 
-def test_accept_and_dismiss_in_a_recording(tmp_path: Path) -> None:
+def test_accepting_and_dismissing_are_stored_in_the_recording(tmp_path: Path) -> None:
     history, _ = cooked()
     recorder = Recorder.create(
         tmp_path, Anchor(history.started, history.started, "boot", 0.0), rig="rig", source="test", sheet=None

@@ -105,7 +105,7 @@ def _field(draw: random.Random, rule: FieldRule) -> str | float:
     return _text(draw, 0, min(60, rule.longest))
 
 
-def _calibrate(book: CalibrationLog, draw: random.Random, rig: str, started: float) -> None:
+def _calibrate(calibration_log: CalibrationLog, draw: random.Random, rig: str, started: float) -> None:
     def uid() -> str:
         return f"{draw.getrandbits(64):x}"
 
@@ -117,9 +117,9 @@ def _calibrate(book: CalibrationLog, draw: random.Random, rig: str, started: flo
         SensorConfig(uid(), rig, "paste", started - 1.0, draw.choice("KJT"), draw.choice([1, 2])),
     ]
     for fact in draw.sample(facts, k=draw.randint(1, 3)):
-        book.add(fact)
+        calibration_log.add(fact)
         if draw.random() < 0.3:
-            book.add(Retraction(uid(), fact.uid, started + draw.uniform(0.0, 100.0)))
+            calibration_log.add(Retraction(uid(), fact.uid, started + draw.uniform(0.0, 100.0)))
 
 
 def contents(path: Path) -> Contents:

@@ -1,4 +1,4 @@
-"""A package is one that other programs accept, and it travels in one file."""
+"""A package is accepted by other programs, and can be one zip file."""
 
 import subprocess
 import sys
@@ -37,7 +37,7 @@ def validated(package: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, capture_output=True, text=True, cwd=package, timeout=120, check=False)
 
 
-def test_the_frictionless_library_accepts_a_package_and_refuses_a_spoilt_one(tmp_path: Path) -> None:
+def test_the_frictionless_library_accepts_a_package_and_refuses_a_damaged_one(tmp_path: Path) -> None:
     package = tmp_path / "out"
     export_package(recorded(tmp_path), package)
     good = validated(package)
@@ -53,45 +53,45 @@ def test_the_frictionless_library_accepts_a_package_and_refuses_a_spoilt_one(tmp
     assert "foreign-key" in validated(package).stdout
 
 
-def test_a_parcel_comes_back_as_it_went(tmp_path: Path) -> None:
-    path, parcel = recorded(tmp_path), tmp_path / "cook.zip"
-    export_zip(path, parcel, silent)
-    copy = import_zip(parcel, tmp_path / "copies", silent)
+def test_a_zipped_package_is_imported_unchanged(tmp_path: Path) -> None:
+    path, zip_path = recorded(tmp_path), tmp_path / "cook.zip"
+    export_zip(path, zip_path, silent)
+    copy = import_zip(zip_path, tmp_path / "copies", silent)
     assert contents(copy) == contents(path)
     with pytest.raises(ExchangeError, match="there already"):
-        export_zip(path, parcel, silent)
+        export_zip(path, zip_path, silent)
 
 
-def test_a_parcel_with_a_folder_inside_and_a_name_that_leads_away(tmp_path: Path) -> None:
+def test_paths_in_a_zip_cannot_lead_outside_the_target_folder(tmp_path: Path) -> None:
     export_package(recorded(tmp_path), tmp_path / "out")
-    parcel = tmp_path / "cook.zip"
-    with zipfile.ZipFile(parcel, "w") as archive:
+    zip_path = tmp_path / "cook.zip"
+    with zipfile.ZipFile(zip_path, "w") as archive:
         for name in FILES:
             archive.write(tmp_path / "out" / name, f"../../cook/{name}")
         archive.writestr("../../outside.txt", "x")
-    copy = import_zip(parcel, tmp_path / "a" / "b", silent)
+    copy = import_zip(zip_path, tmp_path / "a" / "b", silent)
     assert copy.parent == tmp_path / "a" / "b"
     assert not (tmp_path / "outside.txt").exists() and not (tmp_path.parent / "outside.txt").exists()
 
 
 @pytest.mark.parametrize("left_out", FILES)
-def test_a_parcel_that_lacks_a_file_is_refused(tmp_path: Path, left_out: str) -> None:
-    parcel = tmp_path / "cook.zip"
-    with zipfile.ZipFile(parcel, "w") as archive:
+def test_a_zip_that_lacks_a_file_is_refused(tmp_path: Path, left_out: str) -> None:
+    zip_path = tmp_path / "cook.zip"
+    with zipfile.ZipFile(zip_path, "w") as archive:
         for name in FILES:
             if name != left_out:
                 archive.writestr(name, "{}")
     with pytest.raises(ExchangeError, match=f"no {left_out}"):
-        import_zip(parcel, tmp_path / "r", silent)
+        import_zip(zip_path, tmp_path / "r", silent)
 
 
-def test_what_is_no_parcel_and_what_is_wrong_inside_is_named(tmp_path: Path) -> None:
-    parcel = tmp_path / "cook.zip"
-    parcel.write_bytes(b"PK nonsense")
+def test_an_invalid_zip_and_invalid_contents_are_refused_by_name(tmp_path: Path) -> None:
+    zip_path = tmp_path / "cook.zip"
+    zip_path.write_bytes(b"PK nonsense")
     with pytest.raises(ExchangeError, match=r"not a \.zip"):
-        import_zip(parcel, tmp_path / "r", silent)
-    with zipfile.ZipFile(parcel, "w") as archive:
+        import_zip(zip_path, tmp_path / "r", silent)
+    with zipfile.ZipFile(zip_path, "w") as archive:
         for name in FILES:
             archive.writestr(name, "[")
     with pytest.raises(ExchangeError, match=r"cook\.zip/batch\.json: it is not JSON"):
-        import_zip(parcel, tmp_path / "r", silent)
+        import_zip(zip_path, tmp_path / "r", silent)

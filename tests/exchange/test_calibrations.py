@@ -44,7 +44,7 @@ known = st.floats(START - 86_400.0, END + 86_400.0)
 channels = st.sampled_from(["paste", "ph"])
 rigs = st.sampled_from(["cooker", "another"])
 uids = st.uuids().map(str)
-# Slopes within 90 to 105 % of Nernst's at 25 degC, so that each is one that a book takes.
+# Slopes within 90 to 105 % of Nernst's at 25 degC, so that each is plausible enough to be stored.
 slopes = st.floats(-0.0615, -0.0540)
 facts: st.SearchStrategy[CalibrationRecord] = st.one_of(
     st.builds(
@@ -73,16 +73,16 @@ def used(folder: Path, rig: str) -> tuple[list[CalibrationRecord], dict[str, flo
 
 @given(entries=st.lists(st.tuples(facts, st.none() | known), max_size=6), zipped=st.booleans())
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_out_and_back_loses_no_calibration_that_was_used(
+def test_export_and_import_keep_every_calibration_that_was_used(
     tmp_path_factory: Any, entries: list[tuple[CalibrationRecord, float | None]], zipped: bool
 ) -> None:
     folder, target = tmp_path_factory.mktemp("from"), tmp_path_factory.mktemp("to")
     path = recorded(folder)
-    book = CalibrationLog(folder)
+    calibration_log = CalibrationLog(folder)
     for number, (fact, retracted) in enumerate(entries):
-        book.add(fact)
+        calibration_log.add(fact)
         if retracted is not None:
-            book.add(Retraction(f"t{number}", fact.uid, retracted))
+            calibration_log.add(Retraction(f"t{number}", fact.uid, retracted))
     if zipped:
         export_zip(path, folder / "out.zip", silent)
         came = import_zip(folder / "out.zip", target, silent)
@@ -102,10 +102,10 @@ def offset(uid: str, at: float) -> FieldCheck:
     return FieldCheck(uid, "cooker", "paste", at, (BathPoint(ICE, 1.0),))
 
 
-def test_a_strangers_calibration_does_not_bend_a_cook_already_here(tmp_path: Path) -> None:
-    stranger, home = tmp_path / "stranger", tmp_path / "home"
-    path = recorded(stranger)
-    CalibrationLog(stranger).add(offset("theirs", START - 60.0))
+def test_an_imported_calibration_does_not_change_existing_cooks(tmp_path: Path) -> None:
+    sender, home = tmp_path / "sender", tmp_path / "home"
+    path = recorded(sender)
+    CalibrationLog(sender).add(offset("theirs", START - 60.0))
     export_package(path, tmp_path / "out")
     own = recorded(home, START + 7200.0)
     before = Cook(own).history().series["paste"].value.tolist()
@@ -115,7 +115,7 @@ def test_a_strangers_calibration_does_not_bend_a_cook_already_here(tmp_path: Pat
     assert Cook(own).history().series["paste"].value.tolist() == before
 
 
-def test_the_kitchens_own_cooks_come_back_one_after_the_other(tmp_path: Path) -> None:
+def test_a_kitchens_own_cooks_can_be_imported_again_one_by_one(tmp_path: Path) -> None:
     home, new = tmp_path / "home", tmp_path / "new"
     paths = [recorded(home, START + day * 86_400.0) for day in range(3)]
     CalibrationLog(home).add(offset("first", START - 60.0))
@@ -128,7 +128,7 @@ def test_the_kitchens_own_cooks_come_back_one_after_the_other(tmp_path: Path) ->
     assert [fact.uid for fact in CalibrationLog(new).facts().all] == ["first", "second"]
 
 
-def test_a_spoilt_calibration_is_named_and_nothing_is_left_behind(tmp_path: Path) -> None:
+def test_a_damaged_calibration_is_refused_by_name_and_leaves_nothing(tmp_path: Path) -> None:
     path = recorded(tmp_path / "from")
     CalibrationLog(tmp_path / "from").add(offset("a", START - 60.0))
     export_package(path, tmp_path / "out")

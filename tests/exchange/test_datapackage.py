@@ -1,4 +1,4 @@
-"""Out and back without loss, and a stranger's CSV."""
+"""Export and import without loss, and another program's CSV file."""
 
 import csv
 import json
@@ -49,7 +49,7 @@ notes = st.tuples(moments, st.text(max_size=80), st.booleans())
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(packs, max_size=8), st.lists(notes, max_size=4), st.none() | moments)
-def test_a_package_comes_back_as_it_went(
+def test_an_exported_cook_is_imported_unchanged(
     tmp_path_factory: pytest.TempPathFactory,
     given_packs: list[Pack],
     given_notes: list[tuple[float, str, bool]],
@@ -73,14 +73,14 @@ def test_a_package_comes_back_as_it_went(
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.randoms(use_true_random=False))
-def test_the_oddest_cook_comes_back_as_it_went(tmp_path_factory: pytest.TempPathFactory, draw: random.Random) -> None:
+def test_the_oddest_cooks_are_imported_unchanged(tmp_path_factory: pytest.TempPathFactory, draw: random.Random) -> None:
     folder = tmp_path_factory.mktemp("exchange")
     path = odd_cooks.recorded(folder / "from", draw)
     export_package(path, folder / "package")
     assert differences(contents(path), contents(import_package(folder / "package", folder / "to"))) == []
 
 
-def test_packs_that_hold_no_reading_and_packs_like_another_keep_their_place(tmp_path: Path) -> None:
+def test_empty_packs_and_equal_packs_keep_their_order(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
     one = Pack((SenmlRecord("paste", "Cel", 94.25, None, None),), START, 1, 7)
     for pack in (one, Pack((), START + 1.0, 2, 8), one):
@@ -91,7 +91,7 @@ def test_packs_that_hold_no_reading_and_packs_like_another_keep_their_place(tmp_
     assert [row[2] for row in contents(copy)["packs"]] == [1, 2, 1] and len(load(copy).series["paste"]) == 2
 
 
-def test_a_package_of_an_earlier_version_has_one_clock(tmp_path: Path) -> None:
+def test_a_package_of_an_earlier_version_is_read_with_one_clock(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "a", 1.0), rig="cooker", source="test")
     recorder.tie_clock(Anchor(START + 60.0, START + 61.0, "b", 2.0))
     recorder.finish()
@@ -103,11 +103,11 @@ def test_a_package_of_an_earlier_version_has_one_clock(tmp_path: Path) -> None:
 
 
 @given(moments)
-def test_a_moment_survives_its_text(moment: float) -> None:
+def test_a_time_survives_its_text(moment: float) -> None:
     assert from_rfc3339(rfc3339(moment)) == moment
 
 
-def test_the_tables_have_the_columns_that_other_programs_were_promised(tmp_path: Path) -> None:
+def test_the_tables_have_the_documented_columns(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
     recorder.add_pack(Pack((SenmlRecord("paste", "Cel", 94.25, None, START + 1.0),), START + 1.5, 7, 1))
     recorder.add_pack(Pack((SenmlRecord("paste", "Cel", None, "open circuit", None),), START + 2.5, 8, 2))
@@ -124,7 +124,7 @@ def test_the_tables_have_the_columns_that_other_programs_were_promised(tmp_path:
             assert next(csv.reader(file)) == [field["name"] for field in resource["schema"]["fields"]]
 
 
-def test_a_folder_that_is_not_empty_is_left_alone(tmp_path: Path) -> None:
+def test_export_refuses_a_folder_that_is_not_empty(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
     recorder.finish()
     with pytest.raises(ExchangeError, match="not empty"):
@@ -166,7 +166,7 @@ def test_a_folder_that_is_not_empty_is_left_alone(tmp_path: Path) -> None:
         ),
     ],
 )
-def test_a_wrong_package_is_refused_in_one_sentence_and_leaves_nothing(
+def test_an_invalid_package_is_refused_in_one_sentence_and_leaves_nothing(
     tmp_path: Path, file: str, text: str, why: str
 ) -> None:
     recorder = Recorder.create(tmp_path / "a", Anchor(START, START, "", 0.0), rig="cooker", source="test")
@@ -184,7 +184,7 @@ def silent(_done: int, _total: int) -> None:
     return None
 
 
-def test_a_strangers_csv_with_elapsed_minutes_and_fahrenheit(tmp_path: Path) -> None:
+def test_an_external_csv_with_elapsed_minutes_and_fahrenheit_is_imported(tmp_path: Path) -> None:
     file = tmp_path / "probe.csv"
     file.write_text("minute;note;temp F\n0;start;149\n0.5;;150.8\n1;;open\n\n", encoding="utf-8")
     path = import_csv(file, parse_layout("time:min,-,paste:degF"), tmp_path / "r", START + 60.0, silent)
@@ -204,7 +204,9 @@ def test_a_strangers_csv_with_elapsed_minutes_and_fahrenheit(tmp_path: Path) -> 
         ("time:s,paste:Cel", "time,paste\n", "no reading"),
     ],
 )
-def test_a_strangers_csv_that_does_not_fit_is_refused(tmp_path: Path, spec: str, text: str, why: str) -> None:
+def test_an_external_csv_that_does_not_fit_its_layout_is_refused(
+    tmp_path: Path, spec: str, text: str, why: str
+) -> None:
     file = tmp_path / "probe.csv"
     file.write_text(text, encoding="utf-8")
     with pytest.raises(ExchangeError, match=why):
@@ -214,12 +216,12 @@ def test_a_strangers_csv_that_does_not_fit_is_refused(tmp_path: Path, spec: str,
 @pytest.mark.parametrize(
     "spec", ["paste:Cel", "time:s", "time:week,paste:Cel", "time:s,paste:Cel,paste:Cel", "time:s,paste"]
 )
-def test_a_wrong_layout_is_named(spec: str) -> None:
+def test_an_invalid_layout_is_refused_with_the_wrong_part_named(spec: str) -> None:
     with pytest.raises(ValueError, match="columns"):
         parse_layout(spec)
 
 
-def test_the_senders_own_times_go_out_and_come_back(tmp_path: Path) -> None:
+def test_the_senders_own_times_survive_export_and_import(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
     own = (
         SenmlRecord("paste", "Cel", 94.25, None, None, sender_time=5000.5),

@@ -1,4 +1,4 @@
-"""Strangers' tables at their worst, guessed, asked about and imported."""
+"""Difficult tables of other programs: layout inferred, asked about and imported."""
 
 import math
 import shlex
@@ -87,7 +87,7 @@ def imported(
     ],
     ids=lambda one: getattr(one, "__name__", ""),
 )
-def test_a_nasty_table_is_guessed_and_read(
+def test_a_difficult_table_is_inferred_and_parsed(
     tmp_path: Path,
     write: Callable[[Path], None],
     spec: str,
@@ -111,7 +111,7 @@ def test_a_nasty_table_is_guessed_and_read(
     assert paste.value[-1] == pytest.approx(last_c)
 
 
-def test_the_rows_after_the_last_reading_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_rows_after_the_last_reading_are_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     german(tmp_path / "t.csv")
     series = imported(tmp_path / "t.csv", tmp_path / "r", "-,date:dmy,time:clock,paste:Cel,wall:Cel,-", "Europe/Berlin")
     said = capsys.readouterr().out
@@ -134,7 +134,7 @@ def conversation(path: Path, answers: list[str]) -> tuple[str, list[str]]:
     return command, said
 
 
-def test_a_person_is_led_to_the_command(tmp_path: Path) -> None:
+def test_the_prompt_ends_with_the_command_to_type(tmp_path: Path) -> None:
     path = tmp_path / "us.csv"
     american(path)
     answers = ["4=paste:Cel", "3", "3=wall:F", "1=-", "", "day", "Mars/Olympus", "America/New_York"]
@@ -155,7 +155,7 @@ def test_answers_that_do_not_fit_are_asked_again(tmp_path: Path) -> None:
     assert any("That does not fit" in line for line in said) and any("the 14th" in line for line in said)
 
 
-def test_only_the_end_of_a_table_may_lack_times(tmp_path: Path) -> None:
+def test_rows_without_a_time_are_accepted_at_the_end_only(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     row = "2026-03-14T10:40:00Z,1\n"
     path.write_text(row + "Max,2\n" + row, encoding="utf-8")
@@ -167,14 +167,14 @@ def test_only_the_end_of_a_table_may_lack_times(tmp_path: Path) -> None:
         parse_table(path, layout, silent)
 
 
-def test_a_moment_that_no_recording_may_hold_is_no_time(tmp_path: Path) -> None:
+def test_a_time_outside_a_recordings_range_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("2026-03-14T10:40:00Z,1\n0001-01-01T00:00:00+01:00,2\n2026-03-14T10:41:00Z,3\n", encoding="utf-8")
     with pytest.raises(ExchangeError, match="row 2 has no time in '0001-01-01T00:00:00"):
         parse_table(path, parse_layout("time:iso,paste:Cel"), silent)
 
 
-def test_seconds_of_a_table_that_reach_over_centuries(tmp_path: Path) -> None:
+def test_elapsed_seconds_that_span_centuries_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("0,1\n2500000,2\n", encoding="utf-8")
     layout = parse_layout("time:h,paste:Cel")
@@ -194,17 +194,17 @@ def test_rows_out_of_order_are_stored_by_their_time(tmp_path: Path) -> None:
 
 
 @given(st.floats(-200.0, 1300.0), st.sampled_from(["{:.2f}", "{:.2f} °C", "{:.2f}C", "{:+.2f}\u00a0°C", "{:,.2f} K"]))
-def test_a_number_with_its_unit_is_that_number(value: float, words: str) -> None:
+def test_a_cell_with_a_unit_is_parsed_as_its_number(value: float, words: str) -> None:
     assert number(words.format(value)) == float(f"{value:.2f}")
 
 
 @pytest.mark.parametrize("cell", ["12 of 20", "1_000", "3 err", "OL", "", "°C", "--"])
-def test_what_is_no_number_is_not_made_one(cell: str) -> None:
+def test_a_cell_that_is_not_a_number_is_a_fault(cell: str) -> None:
     with pytest.raises(ValueError):
         number(cell)
 
 
-def test_a_unit_in_the_cell_counts_for_more_than_the_columns(tmp_path: Path) -> None:
+def test_a_unit_in_the_cell_overrides_that_of_the_column(tmp_path: Path) -> None:
     path = tmp_path / "t.csv"
     path.write_text("0,200 °F\n1,95 °C\n2,368.15 K\n3,5 V\n", encoding="utf-8")
     taken = parse_table(path, parse_layout("time:s,paste:Cel"), silent)
@@ -222,7 +222,7 @@ def test_a_unit_in_the_cell_counts_for_more_than_the_columns(tmp_path: Path) -> 
         ("2026-03-14T05:10:00.5-0530", START + 0.5),
     ],
 )
-def test_a_moment_that_names_its_offset(cell: str, moment: float) -> None:
+def test_a_time_with_an_offset_is_parsed(cell: str, moment: float) -> None:
     assert zoned_moment(cell) == moment
 
 
@@ -235,12 +235,12 @@ def test_a_moment_that_names_its_offset(cell: str, moment: float) -> None:
         ("14 mars 2026 11:40", "dmy"),
     ],
 )
-def test_a_month_by_its_name(cell: str, order: str) -> None:
+def test_a_month_name_is_parsed(cell: str, order: str) -> None:
     assert local_moment(cell, order, BERLIN) == START
 
 
 @given(st.text("0123456789:.,-+TZ /°CFKmaprv", max_size=24))
-def test_any_cell_is_a_value_or_a_value_error(cell: str) -> None:
+def test_any_cell_gives_a_value_or_a_value_error(cell: str) -> None:
     unit_behind(cell)
     for read in (number, zoned_moment, stopwatch_s, lambda text: local_moment(text, "dmy", BERLIN)):
         try:

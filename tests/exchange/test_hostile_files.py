@@ -50,7 +50,7 @@ def change(path: Path, *statements: str) -> None:
             connection.execute(statement)
 
 
-def test_half_a_character_in_a_note_is_replaced_and_the_cook_can_be_exported(cook: Path, tmp_path: Path) -> None:
+def test_a_lone_surrogate_in_a_note_is_replaced_and_the_cook_can_be_exported(cook: Path, tmp_path: Path) -> None:
     event = make_event("note-0000", "note", START + 2, START + 2, {"text": LONE})
     assert event.fields["text"] == "steam\ufffd rising"
     log_event(cook, event)
@@ -73,7 +73,7 @@ def test_half_a_character_in_a_note_is_replaced_and_the_cook_can_be_exported(coo
     assert main(["show", cook.stem, "--recordings", str(cook.parent)]) == 0
 
 
-def test_half_a_character_in_a_sheet_is_one_sentence() -> None:
+def test_a_lone_surrogate_in_a_sheet_is_reported_in_one_sentence() -> None:
     with pytest.raises(SheetError, match="half a character"):
         read_sheet(f'title = "{LONE}"')
 
@@ -89,7 +89,7 @@ def test_half_a_character_in_a_sheet_is_one_sentence() -> None:
         ("ALTER TABLE pack ADD COLUMN more AS (zeroblob(900000000))",),
     ],
 )  # fmt: skip
-def test_what_computes_its_rows_is_no_recording(cook: Path, statements: tuple[str, ...]) -> None:
+def test_a_file_with_views_triggers_or_virtual_tables_is_refused(cook: Path, statements: tuple[str, ...]) -> None:
     change(cook, *statements)
     with pytest.raises(RecordingError, match="it holds what no recording does"):
         summary(cook)
@@ -99,7 +99,7 @@ def test_what_computes_its_rows_is_no_recording(cook: Path, statements: tuple[st
     assert "cannot be read: it holds what no recording does" in listed.stdout and listed.returncode == 0
 
 
-def test_a_schema_that_is_no_text_is_damage(cook: Path) -> None:
+def test_a_schema_that_is_not_text_is_reported_as_damage(cook: Path) -> None:
     change(
         cook,
         "PRAGMA writable_schema = ON",
@@ -110,7 +110,7 @@ def test_a_schema_that_is_no_text_is_damage(cook: Path) -> None:
     assert caught.value.damaged
 
 
-def test_pages_that_lead_back_to_themselves_end(cook: Path) -> None:
+def test_cyclic_database_pages_do_not_hang_the_reader(cook: Path) -> None:
     """Interior pages whose every child is the next one down: 400 to the power of the depth (SQLite file format, 1.6)."""
     with closing(sqlite3.connect(cook, isolation_level=None)) as connection:
         connection.execute("PRAGMA journal_mode = DELETE")
@@ -160,7 +160,7 @@ ODD = (pipe, device, folder, loop)
 
 
 @pytest.mark.parametrize("odd", ODD)
-def test_a_recording_that_is_no_file_holds_up_nothing(cook: Path, odd: Callable[[Path], None]) -> None:
+def test_a_recording_that_is_not_a_regular_file_does_not_block(cook: Path, odd: Callable[[Path], None]) -> None:
     odd(cook.with_name("2027-odd.cook"))
     listed = run("list", "--recordings", str(cook.parent))
     assert "2027-odd  cannot be read: it is no plain file" in listed.stdout and cook.stem in listed.stdout
@@ -168,14 +168,14 @@ def test_a_recording_that_is_no_file_holds_up_nothing(cook: Path, odd: Callable[
 
 
 @pytest.mark.parametrize("beside", ["-wal", "-journal"])
-def test_a_pipe_beside_a_recording_holds_up_nothing(cook: Path, beside: str) -> None:
+def test_a_pipe_beside_a_recording_does_not_block(cook: Path, beside: str) -> None:
     os.mkfifo(cook.with_name(f"{cook.name}{beside}"))
     assert f"{beside} is no plain file" in run("list", "--recordings", str(cook.parent)).stdout
 
 
 @pytest.mark.parametrize("odd", ODD)
 @pytest.mark.parametrize("name", ["readings.csv", "packs.csv", "events.csv", "batch.json", "calibrations.jsonl"])
-def test_a_package_of_what_is_no_file_is_one_sentence(
+def test_a_package_with_irregular_files_is_reported_in_one_sentence(
     cook: Path, tmp_path: Path, name: str, odd: Callable[[Path], None]
 ) -> None:
     package, into = tmp_path / "out", tmp_path / "in"
@@ -187,7 +187,7 @@ def test_a_package_of_what_is_no_file_is_one_sentence(
     assert not into.exists() or list(into.iterdir()) == []
 
 
-def test_a_table_longer_than_any_and_a_line_that_never_ends_are_one_sentence(cook: Path, tmp_path: Path) -> None:
+def test_an_endless_table_and_an_endless_line_are_reported_in_one_sentence(cook: Path, tmp_path: Path) -> None:
     package = tmp_path / "out"
     export_package(cook, package)
     whole = (package / "readings.csv").read_text()
@@ -200,7 +200,7 @@ def test_a_table_longer_than_any_and_a_line_that_never_ends_are_one_sentence(coo
         import_package(package, tmp_path / "in")
 
 
-def test_an_import_that_is_killed_leaves_no_cook_and_the_next_one_tidies_up(cook: Path, tmp_path: Path) -> None:
+def test_a_killed_import_leaves_no_cook_and_the_next_import_cleans_up(cook: Path, tmp_path: Path) -> None:
     package, into = tmp_path / "out", tmp_path / "in"
     export_package(cook, package)
     # The process ends where a killed one would: in the middle, without any clearing up.
@@ -217,14 +217,14 @@ def test_an_import_that_is_killed_leaves_no_cook_and_the_next_one_tidies_up(cook
     assert list(into.iterdir()) == [path]
 
 
-def test_one_that_is_at_work_is_left_alone(tmp_path: Path) -> None:
+def test_a_running_import_is_not_cleaned_up(tmp_path: Path) -> None:
     with building(tmp_path) as first, building(tmp_path) as second:
         assert first != second and first.is_dir()
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("odd", ODD)
-def test_a_lock_that_leads_elsewhere_is_refused(tmp_path: Path, odd: Callable[[Path], None]) -> None:
+def test_a_lock_file_that_links_outside_is_refused(tmp_path: Path, odd: Callable[[Path], None]) -> None:
     odd(tmp_path / ".logger-cooker.lock")
     with pytest.raises(RecordingError), LoggerLock(tmp_path, "cooker", Stop()):
         pass
@@ -234,7 +234,7 @@ def test_a_lock_that_leads_elsewhere_is_refused(tmp_path: Path, odd: Callable[[P
         NotifierLock(tmp_path, "cooker").acquire()
 
 
-def test_a_lock_that_is_a_link_to_a_file_leaves_that_file_alone(tmp_path: Path) -> None:
+def test_a_lock_file_that_is_a_link_leaves_its_target_unchanged(tmp_path: Path) -> None:
     victim = tmp_path / "letter"
     victim.write_text("dear")
     (tmp_path / ".logger-cooker.lock").symlink_to(victim)

@@ -1,4 +1,4 @@
-"""A stranger's table: numbers, times and columns as people write them."""
+"""Another program's table: numbers, times and columns as people write them."""
 
 import math
 from pathlib import Path
@@ -21,7 +21,7 @@ BERLIN = ZoneInfo("Europe/Berlin")
 
 
 @given(st.decimals(-99999, 99999, places=3))
-def test_a_decimal_comma_is_the_same_number(value: object) -> None:
+def test_a_decimal_comma_gives_the_same_number(value: object) -> None:
     assert number(str(value).replace(".", ",")) == float(str(value)) == number(f" {value} ")
 
 
@@ -36,11 +36,11 @@ def test_a_decimal_comma_is_the_same_number(value: object) -> None:
         ("30.03.2026 11:40:00", "dmy", START + 16 * 86_400 - 3600),
     ],
 )
-def test_a_moment_in_a_zone(cell: str, order: str, expected: float) -> None:
+def test_a_local_time_is_converted_by_its_zone(cell: str, order: str, expected: float) -> None:
     assert local_moment(cell, order, BERLIN) == expected
 
 
-def test_the_hour_that_comes_twice_goes_on() -> None:
+def test_the_repeated_hour_at_the_end_of_summer_time_continues() -> None:
     # 25 October 2026, 01:00 UTC: the clocks go back from 3 to 2 (EU directive 2000/84).
     first = local_moment("25.10.2026 02:50", "dmy", BERLIN)
     second = local_moment("25.10.2026 02:00", "dmy", BERLIN, before=first)
@@ -48,7 +48,7 @@ def test_the_hour_that_comes_twice_goes_on() -> None:
 
 
 @pytest.mark.parametrize("cell", ["31.02.2026 10:00", "14.03.2026 25:00", "14.03.2026", "yesterday", ""])
-def test_what_is_no_moment_is_a_value_error(cell: str) -> None:
+def test_an_invalid_time_raises_a_value_error(cell: str) -> None:
     with pytest.raises(ValueError):
         local_moment(cell, "dmy", BERLIN)
 
@@ -67,7 +67,7 @@ def test_what_is_no_moment_is_a_value_error(cell: str) -> None:
         ("a,b\nx,y\n", "-,-"),
     ],
 )
-def test_columns_are_guessed_and_the_guess_can_be_typed(tmp_path: Path, text: str, spec: str) -> None:
+def test_an_inferred_layout_can_be_given_as_an_argument(tmp_path: Path, text: str, spec: str) -> None:
     file = tmp_path / "table.csv"
     file.write_text(text, encoding="utf-8")
     guessed = infer_table_layout(read_rows(file))
@@ -78,7 +78,7 @@ def test_columns_are_guessed_and_the_guess_can_be_typed(tmp_path: Path, text: st
         assert spec == "-,-"
 
 
-def test_a_german_table_in_the_encoding_of_its_spreadsheet(tmp_path: Path) -> None:
+def test_a_german_table_in_a_legacy_encoding_is_inferred(tmp_path: Path) -> None:
     file = tmp_path / "table.csv"
     file.write_bytes("Zeit;Seife °C\n14.03.2026 11:40:00;93,5\n14.03.2026 11:41:00;offen\n".encode("cp1252"))
     path = import_csv(file, parse_layout("time:dmy,paste:Cel", BERLIN), tmp_path / "r", 0.0, silent)
@@ -88,7 +88,7 @@ def test_a_german_table_in_the_encoding_of_its_spreadsheet(tmp_path: Path) -> No
 
 
 @given(st.lists(st.lists(st.text("0123456789.,:-/ aZ°F", max_size=12), max_size=5), max_size=30))
-def test_a_guess_never_fails(rows: list[list[str]]) -> None:
+def test_inference_never_raises_an_exception(rows: list[list[str]]) -> None:
     guessed = infer_table_layout(rows)
     assert len(guessed.columns) == len(guessed.why)
     if guessed.sure:

@@ -1,4 +1,4 @@
-"""A package's head says what a recording can hold, or is refused whole."""
+"""A package's metadata are what a recording can hold, or are refused as a whole."""
 
 import json
 from pathlib import Path
@@ -14,7 +14,7 @@ from tests.exchange.odd_cooks import START
 CLOCK = {"cook_time": START, "wall": START, "boot_id": "", "boot_s": 0.0, "rate": 1.0}
 
 
-def test_a_head_is_read_as_it_was_written() -> None:
+def test_metadata_survive_writing_and_reading() -> None:
     clocks = (Anchor(START, START, "a", 1.0), Anchor(START + 60.0, START + 61.0, "b", 2.0, 80.0))
     head = PackageMetadata("cooker", "serial://auto", START, None, ((START, "title = 1"),), clocks)
     assert read_metadata(json.loads(json.dumps(head.as_json()))) == head
@@ -41,7 +41,7 @@ def test_a_head_is_read_as_it_was_written() -> None:
         ("rig", 7),
     ],
 )
-def test_a_spoilt_head_is_refused_and_leaves_nothing(tmp_path: Path, key: str, value: object) -> None:
+def test_invalid_metadata_are_refused_and_leave_nothing(tmp_path: Path, key: str, value: object) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test")
     recorder.finish()
     export_package(recorder.path, tmp_path / "out")

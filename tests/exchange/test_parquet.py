@@ -39,7 +39,7 @@ def test_every_value_unit_fault_and_time_is_read_back(
     assert contents(import_package(tmp_path / "out", tmp_path / "to")) == held
 
 
-def test_the_comparison_can_fail(tmp_path: Path) -> None:
+def test_the_comparison_of_tables_detects_a_difference(tmp_path: Path) -> None:
     path = plain(tmp_path)
     export_package(path, tmp_path / "out", parquet=True)
     held = contents(path)
@@ -48,7 +48,7 @@ def test_the_comparison_can_fail(tmp_path: Path) -> None:
     assert parquet_differences(tmp_path / "out", held, START + 1.0) != []
 
 
-def test_the_columns_are_those_of_the_csv_and_typed(tmp_path: Path) -> None:
+def test_the_columns_are_those_of_the_csv_with_types(tmp_path: Path) -> None:
     export_package(plain(tmp_path), tmp_path / "out", parquet=True)
     schema = parquet.read_schema(tmp_path / "out" / "readings.parquet")
     header = (tmp_path / "out" / "readings.csv").read_text(encoding="utf-8").splitlines()[0]
@@ -63,21 +63,21 @@ def test_the_columns_are_those_of_the_csv_and_typed(tmp_path: Path) -> None:
 
 # In the first hundred days of 1970 a float of Unix seconds is finer than a nanosecond.
 @given(st.floats(2.0**23, float(LAST_NS_S)))
-def test_a_moment_survives_its_nanoseconds(moment: float) -> None:
+def test_a_time_survives_conversion_to_nanoseconds(moment: float) -> None:
     assert seconds(int(utc_index(np.array([moment])).asi8[0])) == moment
 
 
-def test_a_moment_that_does_not_fit_is_refused_in_words(tmp_path: Path) -> None:
+def test_a_time_outside_the_range_of_parquet_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ParquetError, match="2262"):
         parquet_writer()(tmp_path / "packs.parquet", ("pack", "known"), [(1, 9.3e9)])
 
 
-def test_a_zip_holds_them_too_and_is_read_back(tmp_path: Path) -> None:
-    path, parcel = plain(tmp_path), tmp_path / "cook.zip"
-    assert main(["export", str(path), "--to", str(parcel), "--parquet"]) == 0
-    with zipfile.ZipFile(parcel) as archive:
+def test_a_zip_contains_the_parquet_tables_and_is_imported(tmp_path: Path) -> None:
+    path, zip_path = plain(tmp_path), tmp_path / "cook.zip"
+    assert main(["export", str(path), "--to", str(zip_path), "--parquet"]) == 0
+    with zipfile.ZipFile(zip_path) as archive:
         assert set(ASIDE) <= set(archive.namelist())
-    assert contents(import_zip(parcel, tmp_path / "to", silent)) == contents(path)
+    assert contents(import_zip(zip_path, tmp_path / "to", silent)) == contents(path)
 
 
 def test_without_the_library_one_sentence_says_how_to_get_it_and_nothing_is_written(

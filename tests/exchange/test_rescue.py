@@ -43,7 +43,7 @@ def damaged(folder: Path, raw: bytes) -> Path:
     return path
 
 
-def test_a_sound_recording_comes_through_whole(tmp_path: Path, sound: bytes) -> None:
+def test_an_intact_recording_is_salvaged_completely(tmp_path: Path, sound: bytes) -> None:
     path = damaged(tmp_path, sound)
     result = salvage_recording(path, tmp_path / "out")
     assert result.whole and result.lines()[-1] == "Nothing was missing."
@@ -54,7 +54,7 @@ def test_a_sound_recording_comes_through_whole(tmp_path: Path, sound: bytes) -> 
 
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
-def test_one_spoilt_page_in_the_middle_costs_little_and_is_told(
+def test_one_damaged_page_loses_little_and_is_reported(
     tmp_path_factory: pytest.TempPathFactory, sound: bytes, data: st.DataObject
 ) -> None:
     pages = len(sound) // PAGE_BYTES
@@ -76,7 +76,7 @@ def test_one_spoilt_page_in_the_middle_costs_little_and_is_told(
 
 
 @pytest.mark.parametrize("cut", [0.4, 0.6, 0.9])
-def test_a_file_cut_short_yields_its_beginning(tmp_path: Path, sound: bytes, cut: float) -> None:
+def test_a_truncated_file_yields_its_beginning(tmp_path: Path, sound: bytes, cut: float) -> None:
     result = salvage_recording(damaged(tmp_path, sound[: int(len(sound) * cut)]), tmp_path / "out")
     # The first quarter of so small a file is the plan and the heads of its tables.
     assert result.readings > 2 * PACKS * (cut - 0.25)
@@ -85,7 +85,7 @@ def test_a_file_cut_short_yields_its_beginning(tmp_path: Path, sound: bytes, cut
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
-def test_a_spoilt_first_page_is_put_back(tmp_path: Path, sound: bytes) -> None:
+def test_a_damaged_first_page_is_rebuilt(tmp_path: Path, sound: bytes) -> None:
     path = damaged(tmp_path, bytes(PAGE_BYTES) + sound[PAGE_BYTES:])
     with pytest.raises(RecordingError):
         load(path)
@@ -95,7 +95,7 @@ def test_a_spoilt_first_page_is_put_back(tmp_path: Path, sound: bytes) -> None:
 
 
 @pytest.mark.parametrize("raw", [b"", b"nonsense" * 2000, bytes(20 * PAGE_BYTES)])
-def test_what_holds_nothing_of_a_recording_is_refused_and_leaves_nothing(tmp_path: Path, raw: bytes) -> None:
+def test_a_file_without_any_readable_row_is_refused_and_leaves_nothing(tmp_path: Path, raw: bytes) -> None:
     with pytest.raises(RecordingError, match="nothing of a"):
         salvage_recording(damaged(tmp_path, raw), tmp_path / "out")
     assert not list((tmp_path / "out").glob("*")) if (tmp_path / "out").exists() else True
@@ -113,7 +113,7 @@ def test_what_holds_nothing_of_a_recording_is_refused_and_leaves_nothing(tmp_pat
         "UPDATE pack SET known = 'late'",
     ],
 )
-def test_a_row_that_holds_what_no_recording_would_is_damage(tmp_path: Path, sound: bytes, spoil: str) -> None:
+def test_a_row_with_a_wrong_type_is_reported_as_damage(tmp_path: Path, sound: bytes, spoil: str) -> None:
     """SQLite believes any type when it reads; found by ``tests.bench.hostile_input``."""
     path = damaged(tmp_path, sound)
     with closing(sqlite3.connect(path)) as connection:

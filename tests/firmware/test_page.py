@@ -42,7 +42,7 @@ def test_each_line_is_read_as_the_page_says(row: dict[str, str], end: bytes) -> 
         assert "; ".join(told(item)) == WITH_COLUMNS.sub("", wanted)
 
 
-def test_the_page_shows_good_lines_and_bad_ones() -> None:
+def test_the_page_shows_valid_and_invalid_lines() -> None:
     verdicts = [row["is read as"].startswith("refused") for row in table("lines")]
     assert verdicts.count(True) >= 5 and verdicts.count(False) >= 10
 
@@ -57,11 +57,11 @@ def test_each_word_is_decoded_as_the_page_says(row: dict[str, str]) -> None:
     assert row["cold junction"] == cold
 
 
-def test_every_converter_has_words_on_the_page() -> None:
+def test_every_converter_has_example_words_on_the_page() -> None:
     assert {row["converter"] for row in table("words")} == set(CONVERTERS)
 
 
-def test_the_commands_on_the_page_are_there(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_commands_on_the_page_exist(capsys: pytest.CaptureFixture[str]) -> None:
     text = (FIRMWARE / "README.md").read_text(encoding="utf-8")
     found = re.findall(r"`kettleside ([a-z]+(?: (?:fitting|thermocouple|ph))?)", text)
     assert len(found) >= 5
@@ -72,7 +72,7 @@ def test_the_commands_on_the_page_are_there(capsys: pytest.CaptureFixture[str]) 
     capsys.readouterr()
 
 
-def test_the_drawing_is_sound_and_tells_itself_in_words() -> None:
+def test_the_drawing_is_valid_svg_with_a_text_description() -> None:
     # Our own file.
     drawing = ElementTree.parse(FIRMWARE / "wiring.svg").getroot()
     assert drawing.tag.endswith("svg")

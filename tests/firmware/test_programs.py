@@ -42,7 +42,7 @@ def engine() -> Path:
     ],
     ids=["lines", "words", "broker", "chips", *(f"{row['line']} by {way}" for row in table("down") for way in WAYS)],
 )
-def test_micropython_does_what_cpython_does(engine: Path, tmp_path: Path, script: dict[str, object]) -> None:
+def test_micropython_and_cpython_behave_alike(engine: Path, tmp_path: Path, script: dict[str, object]) -> None:
     (tmp_path / "script.json").write_text(json.dumps(script))
     done = subprocess.run(
         ["node", str(HERE / "run_micropython.mjs"), str(engine), str(HERE / "fake_board.py"), "script.json"],
@@ -97,7 +97,7 @@ def test_the_sketch_compiles_and_prints_the_lines_of_the_page(tmp_path: Path) ->
     assert all(line in lines() for line in printed)
 
 
-def test_the_sketch_sounds_what_comes_down_the_line(tmp_path: Path) -> None:
+def test_the_sketch_sounds_notices_from_the_serial_line(tmp_path: Path) -> None:
     text = SKETCH.read_text(encoding="utf-8")
     assert text.count("BUZZER_PIN = -1;") == 1
     program = compiled(tmp_path, text.replace("BUZZER_PIN = -1;", "BUZZER_PIN = 9;"))

@@ -35,7 +35,7 @@ def run(script: dict[str, Any], folder: Path) -> tuple[list[str], dict[str, Any]
     return printed, json.loads(last)
 
 
-def test_its_lines_are_those_of_the_page(tmp_path: Path) -> None:
+def test_the_lines_are_those_of_the_page(tmp_path: Path) -> None:
     printed, seen = run(board_script(PLAIN), tmp_path)
     assert len(printed) == 4 and all(line in lines() for line in printed)
     assert seen["fed"] == 4 and seen["sent"] == []
@@ -59,7 +59,7 @@ def test_all_three_chips_are_read_and_set_up(tmp_path: Path) -> None:
     assert seen["written"] == [[6, 1, "809003"], [6, 1, "0C"], [6, 1, "0C"]]
 
 
-def test_the_broker_hears_everything_after_an_absence(tmp_path: Path) -> None:
+def test_readings_queued_during_an_outage_are_published(tmp_path: Path) -> None:
     settings = {"BROKER": "192.0.2.1", "RIG": "kitchen"}
     _, seen = run(board_script(PLAIN, packs=14, settings=settings, broker_away=1), tmp_path)
     will, online, *rest = seen["sent"]
@@ -73,7 +73,7 @@ def test_the_broker_hears_everything_after_an_absence(tmp_path: Path) -> None:
     assert ages == [13.0, *(float(age) for age in range(10, 0, -1)), 0.0, 0.0, 0.0]
 
 
-def test_a_long_absence_keeps_the_latest_two_minutes(tmp_path: Path) -> None:
+def test_a_long_outage_keeps_the_latest_two_minutes(tmp_path: Path) -> None:
     script = board_script(PLAIN, packs=300, settings={"BROKER": "192.0.2.1"}, broker_away=15)
     printed, seen = run(script, tmp_path)
     assert len(printed) == 300 and seen["fed"] == 300
@@ -88,7 +88,7 @@ def test_an_amplifier_at_its_limit_is_a_fault(tmp_path: Path, adc: int) -> None:
     assert isinstance(pack, Pack) and "amplifier at its limit" in str(pack.records[-1].fault)
 
 
-def test_what_the_monitor_sends_is_what_the_page_shows() -> None:
+def test_notices_are_those_of_the_page() -> None:
     shown = [row["line"] for row in table("down") if row["sounds"] != "nothing"]
     assert [Notice(json.loads(line)["notice"], "", 1_773_484_800.0).as_json() for line in shown] == shown
     assert {row["sounds"] for row in table("down")} == {"1 short", "2 short", "3 short", "3 long", "nothing"}
@@ -106,7 +106,7 @@ def test_the_buzzer_sounds_as_the_page_says_and_costs_no_reading(tmp_path: Path,
         assert [pack.seq for pack in packs] == list(range(6))
 
 
-def test_half_lines_noise_and_a_flood_hold_up_no_reading(tmp_path: Path) -> None:
+def test_partial_lines_noise_and_a_flood_do_not_delay_readings(tmp_path: Path) -> None:
     stir = '{"t":1773484800.0,"notice":"stir due"}\n'
     heard = [[0, "x" * 5000 + "\n\n{}\n[1]\n"], [2000, stir[:20]], [2500, stir[20:]]]
     printed, seen = run(board_script(PLAIN, packs=7, settings={"BUZZER_PIN": 15}, heard=heard), tmp_path)
@@ -122,7 +122,7 @@ def test_without_a_buzzer_nothing_is_read_or_subscribed(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("refused", ["connect", "subscribe"])
-def test_a_broker_that_refuses_something_is_tried_again_and_gets_the_readings(tmp_path: Path, refused: str) -> None:
+def test_a_refusing_broker_is_retried_and_gets_the_readings(tmp_path: Path, refused: str) -> None:
     settings = {"BROKER": "192.0.2.1", "BUZZER_PIN": 15}
     printed, seen = run(board_script(PLAIN, packs=14, settings=settings, refused=[refused]), tmp_path)
     packs = [parse_pack(sent[2], ARRIVED) for sent in seen["sent"] if sent[1].endswith("readings")]

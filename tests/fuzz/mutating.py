@@ -1,4 +1,4 @@
-"""Inputs that are nearly right: sound ones, spoilt in a few places by a seeded chance."""
+"""Inputs that are nearly valid: valid ones, mutated in a few places by a seeded random generator."""
 
 import json
 import random
@@ -28,24 +28,24 @@ _OTHERS: tuple[object, ...] = (None, True, False, [], {}, [[]], [{}], {"v": 1})
 _KEYS = ("n", "v", "u", "t", "bn", "bt", "bv", "bu", "vs", "vb", "vd", "s", "bs", "bver", "ut", "x", "y_", "")
 
 
-def spoilt(sound: bytes, tokens: Sequence[bytes], chance: random.Random) -> bytes:
+def mutated(sound: bytes, tokens: Sequence[bytes], chance: random.Random) -> bytes:
     """These bytes with up to six things done to them: a bit turned, a stretch cut, doubled or replaced, a word put in."""
     data = bytearray(sound)
     for _ in range(chance.choice((1, 1, 1, 2, 3, 6))):
         at = chance.randrange(len(data) + 1)
         to = min(len(data), at + chance.choice((1, 1, 2, 4, 16, 64)))
-        deed = chance.randrange(7)
-        if deed == 0 and at < len(data):
+        action = chance.randrange(7)
+        if action == 0 and at < len(data):
             data[at] ^= 1 << chance.randrange(8)
-        elif deed == 1 and at < len(data):
+        elif action == 1 and at < len(data):
             data[at] = chance.choice(_EDGES)
-        elif deed == 2:
+        elif action == 2:
             del data[at:to]
-        elif deed == 3:
+        elif action == 3:
             data[at:at] = data[at:to] * chance.randint(1, 3)
-        elif deed == 4:
+        elif action == 4:
             data[at:to] = chance.randbytes(to - at)
-        elif deed == 5:
+        elif action == 5:
             data[at:at] = chance.choice(tokens)
         elif chance.random() < 0.2:
             del data[at:]

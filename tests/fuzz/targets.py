@@ -1,4 +1,4 @@
-"""What is fed with hostile input: each takes one input by its number and must give a value or its one error."""
+"""The parsers that get hostile input: each takes one input by its number and must give a value or its documented error."""
 
 import math
 import random
@@ -26,7 +26,7 @@ from monitor.runtime import Anchor
 from monitor.sources.line_reader import LineReader
 from monitor.storage import Recorder, RecordingError, connect_read_only, load, salvage_recording, summary
 from tests.exchange.odd_cooks import recorded
-from tests.fuzz.mutating import senml, spoilt
+from tests.fuzz.mutating import mutated, senml
 
 START = 1_773_480_000.0
 COLUMNS = parse_columns_spec("paste:Cel,ph:V")
@@ -114,8 +114,8 @@ class Targets:
             self._recorder.commit()
 
     def lines(self, chance: random.Random) -> bool:
-        """A spoilt stretch of lines, in pieces: packs and bad lines, the same as all at once."""
-        data = spoilt(b"".join(chance.choices(_LINES, k=chance.randint(1, 3))), _LINE_WORDS, chance)
+        """Mutated lines in chunks: packs and bad lines, the same as in one piece."""
+        data = mutated(b"".join(chance.choices(_LINES, k=chance.randint(1, 3))), _LINE_WORDS, chance)
         columns = COLUMNS if chance.random() < 0.5 else None
         whole, pieces, joined = LineDecoder(columns), LineDecoder(columns), LineReader(columns)
         items = [*whole.feed(data, START), *whole.flush(START)]
@@ -135,10 +135,10 @@ class Targets:
         return any(isinstance(item, Pack) for item in items)
 
     def packs(self, chance: random.Random) -> bool:
-        """JSON in the manner of SenML, one in four spoilt as bytes too."""
+        """JSON in the manner of SenML, one in four with mutated bytes too."""
         payload = senml(chance)
         if chance.random() < 0.25:
-            payload = spoilt(payload, _LINE_WORDS, chance)
+            payload = mutated(payload, _LINE_WORDS, chance)
         try:
             pack = parse_pack(payload, START, "kettleside/cooker/readings")
         except PackError as error:
@@ -148,8 +148,8 @@ class Targets:
         return True
 
     def sheets(self, chance: random.Random) -> bool:
-        """A spoilt batch sheet: refused, or a batch that is written and read back the same."""
-        text = spoilt(chance.choice(_SHEETS), _SHEET_WORDS, chance).decode("utf-8", "replace")
+        """A mutated batch sheet: refused, or a batch that is written and read back the same."""
+        text = mutated(chance.choice(_SHEETS), _SHEET_WORDS, chance).decode("utf-8", "replace")
         try:
             batch = read_sheet(text)
         except SheetError as error:
@@ -159,9 +159,9 @@ class Targets:
         return True
 
     def tables(self, chance: random.Random) -> bool:
-        """A spoilt table, with the columns that are guessed for it or, where none are, with fixed ones."""
+        """A mutated table, with its inferred columns or, where none are inferred, with fixed ones."""
         path = self._folder / "table.csv"
-        path.write_bytes(spoilt(chance.choice(_TABLES), _TABLE_WORDS, chance))
+        path.write_bytes(mutated(chance.choice(_TABLES), _TABLE_WORDS, chance))
         try:
             guessed = infer_table_layout(read_rows(path))
             spec = guessed.spec if guessed.sure else chance.choice(("time:iso,paste:Cel", "time:s,paste:mV"))
@@ -176,13 +176,13 @@ class Targets:
         return True
 
     def packages(self, chance: random.Random) -> bool:
-        """A package with one file spoilt: refused with nothing left behind, or a cook that goes out and in again."""
+        """A package with one mutated file: refused with nothing left behind, or a cook that can be exported and imported."""
         package, again = self._folder / "package", self._folder / "again"
         for folder in (package, again):
             shutil.rmtree(folder, ignore_errors=True)
         export_package(self._packed, package)
         file = package / chance.choice(("batch.json", "readings.csv", "packs.csv", "events.csv"))
-        file.write_bytes(spoilt(file.read_bytes(), _PACKAGE_WORDS, chance))
+        file.write_bytes(mutated(file.read_bytes(), _PACKAGE_WORDS, chance))
         try:
             made = import_package(package, self._folder / "imported")
         except ExchangeError as error:
@@ -197,10 +197,10 @@ class Targets:
         return True
 
     def recordings(self, chance: random.Random) -> bool:
-        """A spoilt recording: read, or refused; one in ten is rescued, which is slow, and must come out sound."""
-        path = self._folder / "spoilt.cook"
+        """A mutated recording: read or refused. One in ten is salvaged, which is slow, and must come out intact."""
+        path = self._folder / "mutated.cook"
         # No words to put in: what matters here are cell pointers, lengths and page kinds.
-        path.write_bytes(spoilt(self._sound, (b"\0" * 512, b"\xff" * 512, b"\0" * 4096), chance))
+        path.write_bytes(mutated(self._sound, (b"\0" * 512, b"\xff" * 512, b"\0" * 4096), chance))
         taken, rescues = True, chance.random() < 0.1
         for read in (summary, load):
             try:

@@ -26,7 +26,7 @@ def targets(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Targets]:
 
 @pytest.mark.parametrize("name", SAMPLE)
 @pytest.mark.long
-def test_hostile_input_gives_a_value_or_the_one_error(targets: Targets, name: str) -> None:
+def test_hostile_input_gives_a_value_or_the_documented_error(targets: Targets, name: str) -> None:
     taken = 0
     for number in range(SAMPLE[name]):
         try:

@@ -19,7 +19,7 @@ def finished(at: float) -> Event:
     return make_event(f"finished-{at}", "finished", at, at)
 
 
-def test_the_end_of_a_cook_then_idle_then_a_new_one_by_itself(tmp_path: Path) -> None:
+def test_after_the_end_of_a_cook_the_logger_idles_and_begins_a_new_one(tmp_path: Path) -> None:
     run = Run(tmp_path)
     temperatures = [(20, 90.0), (30, 60.0), (40, 39.0), (50, 44.0), (60, 46.0), (61, 47.0)]
     run.record(
@@ -37,7 +37,7 @@ def test_the_end_of_a_cook_then_idle_then_a_new_one_by_itself(tmp_path: Path) ->
     assert not first.with_name(first.name + "-wal").exists()
 
 
-def test_a_paste_that_never_cooled_begins_nothing(tmp_path: Path) -> None:
+def test_a_paste_that_never_cooled_begins_no_new_cook(tmp_path: Path) -> None:
     run = Run(tmp_path)
     run.record(
         (START + 5, lambda: log_event(run.cooks[0], finished(START + 5))),
@@ -46,7 +46,7 @@ def test_a_paste_that_never_cooled_begins_nothing(tmp_path: Path) -> None:
     assert len(run.cooks) == 1
 
 
-def test_a_cook_begun_elsewhere_is_taken_up(tmp_path: Path) -> None:
+def test_a_cook_begun_by_another_process_is_continued(tmp_path: Path) -> None:
     run = Run(tmp_path)
 
     def begin() -> None:
@@ -60,7 +60,7 @@ def test_a_cook_begun_elsewhere_is_taken_up(tmp_path: Path) -> None:
     assert load(run.cooks[1]).series["paste"].value.tolist() == [30.0]
 
 
-def test_an_end_that_is_taken_back_goes_on(tmp_path: Path) -> None:
+def test_a_cook_continues_when_its_end_is_withdrawn(tmp_path: Path) -> None:
     run = Run(tmp_path)
     end = finished(START + 2)
     run.record(
@@ -76,7 +76,7 @@ def test_an_end_that_is_taken_back_goes_on(tmp_path: Path) -> None:
     assert history.series["paste"].known.tolist() == [START + 1, START + 10, START + 20]
 
 
-def test_a_cook_that_was_meant_to_end_gains_no_readings(tmp_path: Path) -> None:
+def test_an_end_withdrawn_late_restores_the_last_half_hour_only(tmp_path: Path) -> None:
     run = Run(tmp_path)
     late = finished(START + 2)
     run.record(
@@ -92,7 +92,7 @@ def test_a_cook_that_was_meant_to_end_gains_no_readings(tmp_path: Path) -> None:
     assert len(known) == 1803
 
 
-def test_what_is_held_after_an_end_is_bounded(tmp_path: Path) -> None:
+def test_readings_held_after_an_end_are_bounded(tmp_path: Path) -> None:
     run = Run(tmp_path)
     end = finished(START + 2)
     run.record(
@@ -105,7 +105,7 @@ def test_what_is_held_after_an_end_is_bounded(tmp_path: Path) -> None:
     assert len(load(run.cooks[0]).series["paste"]) == 10_002
 
 
-def test_once_ends_with_the_cook(tmp_path: Path) -> None:
+def test_with_once_the_logger_ends_with_the_cook(tmp_path: Path) -> None:
     run = Run(tmp_path)
     run.record(
         (START + 1, lambda: log_event(run.cooks[0], finished(START + 1))), (START + 999, pack(1.0, START)), once=True
@@ -114,7 +114,7 @@ def test_once_ends_with_the_cook(tmp_path: Path) -> None:
     assert not list(tmp_path.glob("*-wal"))
 
 
-def test_a_finished_cook_is_folded_when_its_reader_has_gone(tmp_path: Path) -> None:
+def test_a_finished_cook_is_folded_after_its_reader_closes(tmp_path: Path) -> None:
     run = Run(tmp_path)
     readers: list[sqlite3.Connection] = []
 
@@ -135,7 +135,7 @@ def test_a_finished_cook_is_folded_when_its_reader_has_gone(tmp_path: Path) -> N
     assert not list(tmp_path.glob("*-wal"))
 
 
-def test_a_cook_finished_while_the_logger_was_dead_is_folded(tmp_path: Path) -> None:
+def test_a_cook_finished_while_the_logger_was_down_is_folded(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
     recorder.add_event(finished(START + 1))
     recorder.commit()
@@ -146,7 +146,7 @@ def test_a_cook_finished_while_the_logger_was_dead_is_folded(tmp_path: Path) -> 
     assert len(run.cooks) == 2
 
 
-def test_finished_is_seen_through_sqlite_alone(tmp_path: Path) -> None:
+def test_an_end_logged_by_another_process_is_seen_through_the_file(tmp_path: Path) -> None:
     """The page writes it in another process; no message passes between the two but the file."""
     run = Run(tmp_path)
 
@@ -162,7 +162,7 @@ def test_finished_is_seen_through_sqlite_alone(tmp_path: Path) -> None:
     assert run.clock.now() < START + 10
 
 
-def test_a_source_that_never_speaks_begins_no_cook(tmp_path: Path) -> None:
+def test_a_silent_source_begins_no_cook(tmp_path: Path) -> None:
     lost = Lost("The port is not there.", START + 1)
     run = Run(tmp_path).record((START + 1, lost), (START + 2, bad(START + 2)), (START + 90, lambda: None), sheet=None)
     assert run.cooks == []
@@ -183,7 +183,7 @@ def test_without_a_batch_sheet_the_cook_begins_with_the_first_reading(tmp_path: 
     assert f"note: Records into {path.name}, from test:." in run.reports.lines
 
 
-def test_a_cook_that_a_person_begins_while_the_logger_waits_is_taken_up(tmp_path: Path) -> None:
+def test_a_cook_begun_by_a_person_while_the_logger_waits_is_continued(tmp_path: Path) -> None:
     run = Run(tmp_path)
 
     def begun() -> None:

@@ -58,7 +58,7 @@ class Away:
 
 @pytest.mark.parametrize("stand_in", [False, True])
 @pytest.mark.parametrize("away_s", [1.0, 3.0, 30.0, 600.0])
-def test_the_same_cook_goes_on_and_no_pack_is_lost(folder: Path, stand_in: bool, away_s: float) -> None:
+def test_the_same_cook_continues_and_no_pack_is_lost(folder: Path, stand_in: bool, away_s: float) -> None:
     run, away = Run(folder), Away(folder, stand_in=stand_in)
     count = int(away_s) + 20
     sent = [pack(60.0 + i, START + 1 + i, seq=i) for i in range(count)]
@@ -74,7 +74,7 @@ def test_the_same_cook_goes_on_and_no_pack_is_lost(folder: Path, stand_in: bool,
     assert any("is written again; nothing that waited is lost" in words for words in run.reports.lines)
 
 
-def test_a_folder_that_was_there_is_never_made(folder: Path) -> None:
+def test_a_folder_that_existed_is_never_created_anew(folder: Path) -> None:
     run, away = Run(folder), Away(folder)
     seen: list[bool] = []
     run.record(
@@ -86,7 +86,7 @@ def test_a_folder_that_was_there_is_never_made(folder: Path) -> None:
     assert len(seen) == 20 and not any(seen)
 
 
-def test_many_absences_of_any_length_split_nothing(folder: Path) -> None:
+def test_many_absences_of_any_length_do_not_split_the_cook(folder: Path) -> None:
     run, away = Run(folder), Away(folder)
     stand_in = Away(folder, stand_in=True)
     steps: list[tuple[float, Callable[[], None]]] = []
@@ -119,7 +119,7 @@ def test_a_logger_started_while_the_folder_is_away_waits_for_its_cook(folder: Pa
     assert logger_status(folder, RIG).cook == second.cooks[0].name
 
 
-def test_whoever_wants_to_begin_anew_says_so(folder: Path) -> None:
+def test_a_new_cook_is_begun_only_when_asked_for(folder: Path) -> None:
     Run(folder).record((START + 1, pack(60.0, START + 1)))
     Away(folder, stand_in=True).take()
     StateFile(folder, RIG).forget()
@@ -127,7 +127,7 @@ def test_whoever_wants_to_begin_anew_says_so(folder: Path) -> None:
     assert len(run.cooks) == 1 and values(run.cooks[0]) == [61.0]
 
 
-def test_a_cook_that_is_over_or_was_taken_out_or_is_old_is_not_waited_for(folder: Path) -> None:
+def test_a_finished_removed_or_old_cook_is_not_waited_for(folder: Path) -> None:
     run = Run(folder)
     run.record((START + 1, pack(60.0, START + 1)))
     fresh = run.clock.anchor()
@@ -151,7 +151,7 @@ def test_a_second_logger_is_refused_while_the_folder_and_its_lock_are_away(folde
             pass
 
 
-def test_another_disk_with_the_same_files_is_written_and_its_log_is_left_alone(folder: Path) -> None:
+def test_a_folder_replaced_by_its_copy_is_continued(folder: Path) -> None:
     run = Run(folder)
 
     def exchange() -> None:
@@ -167,7 +167,7 @@ def test_another_disk_with_the_same_files_is_written_and_its_log_is_left_alone(f
     assert values(run.cooks[0]) == [60.0 + i for i in range(10)]
 
 
-def test_a_file_that_comes_back_by_and_by_is_waited_for(folder: Path) -> None:
+def test_a_file_that_reappears_in_parts_is_waited_for(folder: Path) -> None:
     run, away = Run(folder), Away(folder)
     whole: list[bytes] = []
 
@@ -193,7 +193,7 @@ def test_a_file_that_comes_back_by_and_by_is_waited_for(folder: Path) -> None:
     assert len(run.cooks) == 1 and values(run.cooks[0]) == [60.0, 61.0, 62.0, 63.0]
 
 
-def test_the_cook_that_the_lock_names_is_the_one_that_runs(folder: Path) -> None:
+def test_the_lock_names_the_running_cook(folder: Path) -> None:
     later = Run(folder, START + 1000).record((START + 1001, pack(60.0, START + 1001)), rig=RIG).cooks[0]
     lock_path(folder, RIG).unlink()
     later.rename(later.with_name(f"2099-{later.name}"))

@@ -9,7 +9,7 @@ from tests.bench.folder_away import Lane, Result
 
 
 @pytest.mark.long
-def test_two_absences_with_a_kill_in_one_split_nothing(tmp_path: Path) -> None:
+def test_two_absences_and_a_kill_do_not_split_the_cook(tmp_path: Path) -> None:
     result = Result()
     lane = Lane(tmp_path, result, random.Random(1))
     try:

@@ -29,7 +29,7 @@ def terminal() -> Iterator[Terminal]:
 
 
 @pytest.mark.long
-def test_killed_at_random_it_loses_at_most_a_second_and_goes_on(tmp_path: Path, terminal: Terminal) -> None:
+def test_a_kill_at_any_moment_loses_at_most_a_second(tmp_path: Path, terminal: Terminal) -> None:
     chance, sender = random.Random(1), Sender(terminal)
     ready_s, alive_s = [], []
     logger = Logger(tmp_path, f"serial://{terminal.path}")
@@ -62,7 +62,7 @@ def test_killed_at_random_it_loses_at_most_a_second_and_goes_on(tmp_path: Path, 
     assert max(ready_s) < 3.0, ready_s
 
 
-def test_stopped_in_good_order_everything_is_stored(tmp_path: Path, terminal: Terminal) -> None:
+def test_an_orderly_stop_stores_everything(tmp_path: Path, terminal: Terminal) -> None:
     logger = Logger(tmp_path, f"serial://{terminal.path}")
     logger.wait_for(b"Records into")
     while not seqs(tmp_path):
@@ -74,7 +74,7 @@ def test_stopped_in_good_order_everything_is_stored(tmp_path: Path, terminal: Te
     assert b"Traceback" not in logger.said
 
 
-def test_once_ends_by_itself_when_the_cook_is_finished(tmp_path: Path, terminal: Terminal) -> None:
+def test_with_once_the_command_ends_when_the_cook_is_finished(tmp_path: Path, terminal: Terminal) -> None:
     logger = Logger(tmp_path, f"serial://{terminal.path}", "--once")
     logger.wait_for(b"Records into")
     (path,) = tmp_path.glob("*.cook")
@@ -86,7 +86,7 @@ def test_once_ends_by_itself_when_the_cook_is_finished(tmp_path: Path, terminal:
 
 
 @pytest.mark.long
-def test_copies_at_any_instant_torn_or_whole_are_sound_beginnings(tmp_path: Path, terminal: Terminal) -> None:
+def test_a_copy_at_any_instant_is_an_intact_beginning(tmp_path: Path, terminal: Terminal) -> None:
     """Power loss, approximated; a hundred and more by ``python -m tests.bench.killed``."""
     chance, sender, folder = random.Random(2), Sender(terminal), tmp_path / "cooks"
     logger = Logger(folder, f"serial://{terminal.path}")
@@ -106,7 +106,7 @@ def test_copies_at_any_instant_torn_or_whole_are_sound_beginnings(tmp_path: Path
 
 
 @pytest.mark.broker
-def test_killed_on_a_broker_it_loses_nothing_at_all(tmp_path: Path) -> None:
+def test_a_kill_with_a_broker_loses_nothing(tmp_path: Path) -> None:
     broker = Mosquitto(tmp_path).start()
     folder, rig = tmp_path / "cooks", Rig(broker.port)
     url = f"mqtt://127.0.0.1:{broker.port}/kettleside/cooker/readings"
@@ -133,7 +133,7 @@ def test_killed_on_a_broker_it_loses_nothing_at_all(tmp_path: Path) -> None:
     assert sorted(seqs(folder)) == list(range(241))
 
 
-def test_a_disk_that_takes_nothing_for_a_while_costs_no_reading(tmp_path: Path, terminal: Terminal) -> None:
+def test_a_temporarily_full_disk_loses_no_reading(tmp_path: Path, terminal: Terminal) -> None:
     """The system really refuses its writes: RLIMIT_FSIZE (POSIX setrlimit) needs no rights, a full disk would."""
     logger = Logger(tmp_path, f"serial://{terminal.path}")
     try:
@@ -156,7 +156,7 @@ def test_a_disk_that_takes_nothing_for_a_while_costs_no_reading(tmp_path: Path, 
     assert b"Traceback" not in logger.said
 
 
-def test_a_process_out_of_file_handles_goes_on_with_its_cook(tmp_path: Path, terminal: Terminal) -> None:
+def test_a_process_out_of_file_handles_continues_its_cook(tmp_path: Path, terminal: Terminal) -> None:
     """The port is lost and no handle is left to open it again; then there is one."""
     link = tmp_path / "rig"
     link.symlink_to(terminal.path)
@@ -191,7 +191,7 @@ def known_times(folder: Path) -> list[float]:
 
 
 @pytest.mark.long
-def test_a_stepped_wall_clock_bends_nothing_and_a_sleep_is_a_gap(tmp_path: Path, terminal: Terminal) -> None:
+def test_a_stepped_wall_clock_changes_no_time_and_a_suspend_is_a_gap(tmp_path: Path, terminal: Terminal) -> None:
     """Under a clock that is moved while the logger runs and across a restart; oftener by ``tests.bench.starved``."""
     sender, folder, source = Sender(terminal), tmp_path / "cooks", f"serial://{terminal.path}"
     with Shifted(tmp_path) as shift:
@@ -214,7 +214,7 @@ def test_a_stepped_wall_clock_bends_nothing_and_a_sleep_is_a_gap(tmp_path: Path,
     assert b"Traceback" not in logger.said
 
 
-def test_a_stopped_logger_goes_on_where_it_was(tmp_path: Path, terminal: Terminal) -> None:
+def test_a_stopped_logger_continues_where_it_was(tmp_path: Path, terminal: Terminal) -> None:
     """SIGSTOP and SIGCONT, as a suspended container or a debugger has it: what came meanwhile waits on the line."""
     logger = Logger(tmp_path, f"serial://{terminal.path}")
     try:
@@ -232,7 +232,7 @@ def test_a_stopped_logger_goes_on_where_it_was(tmp_path: Path, terminal: Termina
     assert b"Traceback" not in logger.said
 
 
-def test_ctrl_c_ends_it_quietly(tmp_path: Path, terminal: Terminal) -> None:
+def test_ctrl_c_ends_the_logger_without_a_traceback(tmp_path: Path, terminal: Terminal) -> None:
     """130, as shells expect, and no traceback."""
     logger = Logger(tmp_path, f"serial://{terminal.path}")
     logger.wait_for(b"Records into")

@@ -21,7 +21,7 @@ def test_a_second_logger_of_the_same_cooker_is_refused(tmp_path: Path) -> None:
         Run(tmp_path).record(rig="shed")
 
 
-def test_the_port_that_speaks_stands_in_the_lock_while_it_does(tmp_path: Path) -> None:
+def test_the_lock_names_the_port_in_use(tmp_path: Path) -> None:
     run, noted = Run(tmp_path), list[str | None]()
 
     def turn(port: str | None) -> None:
@@ -37,7 +37,7 @@ def test_the_port_that_speaks_stands_in_the_lock_while_it_does(tmp_path: Path) -
     assert logger_port(tmp_path, "cooker") is None
 
 
-def test_a_port_that_cannot_be_noted_costs_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_port_that_cannot_be_written_to_the_lock_is_no_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(*_: object) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")
 

@@ -50,7 +50,7 @@ def test_a_pack_is_committed_within_a_second_of_its_arrival(tmp_path: Path) -> N
     assert stored == [[60.0], [60.0, 61.0]]
 
 
-def test_a_sender_that_is_held_up_is_served_sooner(tmp_path: Path) -> None:
+def test_a_sender_with_a_full_window_is_acknowledged_sooner(tmp_path: Path) -> None:
     run = Run(tmp_path, window=3)
     stored: list[int] = []
     packs = [pack(60.0 + i, START + 1 + i / 100, seq=i) for i in range(4)]
@@ -58,7 +58,7 @@ def test_a_sender_that_is_held_up_is_served_sooner(tmp_path: Path) -> None:
     assert stored == [4]
 
 
-def test_a_lost_source_is_noted_once_and_said_in_its_own_words(tmp_path: Path) -> None:
+def test_a_lost_source_is_logged_once_with_its_own_text(tmp_path: Path) -> None:
     run = Run(tmp_path).record(
         (START + 1, Lost("The port is not there.", START + 1)),
         (START + 2, Lost("The port may not be opened.", START + 2)),
@@ -93,7 +93,7 @@ def test_thousands_of_timed_packs_sent_again_are_stored_once(tmp_path: Path, tim
     assert len(load(recorder.path).series["paste"]) == count + 2
 
 
-def test_the_same_distance_from_now_is_no_repetition(tmp_path: Path) -> None:
+def test_equal_relative_times_are_not_a_repetition(tmp_path: Path) -> None:
     """RFC 8428 section 4.5.3: t of -1 is a second ago, whenever it is sent."""
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
     ago = [parse_pack('[{"n":"paste","u":"Cel","v":90,"t":-1}]', START + 60.0 * i) for i in range(5)]
@@ -102,7 +102,7 @@ def test_the_same_distance_from_now_is_no_repetition(tmp_path: Path) -> None:
     recorder.close()
 
 
-def test_a_recording_of_an_older_program_is_written_on(tmp_path: Path) -> None:
+def test_a_recording_of_an_older_version_is_continued(tmp_path: Path) -> None:
     recorder = Recorder.create(tmp_path, Anchor(START, START, "", 0.0), rig="cooker", source="test:")
     recorder.add_pack(timed_pack(60.0, START, START))
     recorder.close()
@@ -121,7 +121,7 @@ def test_a_recording_of_an_older_program_is_written_on(tmp_path: Path) -> None:
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40, deadline=None)
 @given(st.lists(st.sampled_from(["pack", "repeat", "bad", "lost", "back", "restart"]), max_size=25))
-def test_whatever_happens_every_pack_is_there_once(
+def test_every_pack_is_stored_once_whatever_happens(
     tmp_path_factory: pytest.TempPathFactory, happenings: list[str]
 ) -> None:
     folder = tmp_path_factory.mktemp("any")
@@ -181,7 +181,7 @@ def test_the_logger_imports_nothing_heavy(tmp_path: Path, source: str, heavy: tu
     assert ended.stdout.strip() == "" and len(list((tmp_path / "cooks").glob("*.cook"))) == 1
 
 
-def test_a_rigs_wrong_clock_is_taken_off_and_noted(tmp_path: Path) -> None:
+def test_a_rigs_clock_offset_is_subtracted_and_logged(tmp_path: Path) -> None:
     run = Run(tmp_path).record(
         *((START + i, timed_pack(60.0, START + i, START + i + 7200.0, i)) for i in range(60)),
         *((START + i, timed_pack(60.0, START + i, START + i, i)) for i in range(60, 120)),

@@ -8,7 +8,7 @@ from monitor.storage import load
 from tests.logger.scripted import START, Run, bad, count_of, pack, timed_pack
 
 
-def test_bad_lines_are_counted_and_noted_at_most_once_a_minute(tmp_path: Path) -> None:
+def test_bad_lines_are_counted_and_logged_at_most_once_a_minute(tmp_path: Path) -> None:
     run = Run(tmp_path).record(*((START + i, bad(START + i)) for i in range(150)), (START + 200, bad(START + 200)))
     noted = [event for event in load(run.cooks[0]).events if event.kind == "bad line"]
     # The last is what was left at the end.
@@ -27,7 +27,7 @@ def test_lost_packs_are_counted_by_seq(tmp_path: Path) -> None:
     assert [count_of(event) for event in noted] == [2, 2]
 
 
-def test_a_late_pack_is_no_restart_of_the_sender(tmp_path: Path) -> None:
+def test_a_late_pack_is_not_taken_for_a_restart_of_the_sender(tmp_path: Path) -> None:
     def timed(seq: int, at: float) -> Pack:
 
         text = f'[{{"n":"paste","u":"Cel","t":{at},"v":60}},{{"n":"seq","u":"count","v":{seq}}}]'
@@ -39,7 +39,7 @@ def test_a_late_pack_is_no_restart_of_the_sender(tmp_path: Path) -> None:
     assert len(load(run.cooks[0]).series["paste"]) == 6
 
 
-def test_one_time_far_ahead_hides_no_lost_packs(tmp_path: Path) -> None:
+def test_a_time_far_ahead_does_not_hide_lost_packs(tmp_path: Path) -> None:
     stray = timed_pack(60.0, START + 3, 4.1e9, 3)
     steps = [(START + i, timed_pack(60.0, START + i, START + i, i)) for i in (0, 1, 2)]
     more = [(START + i, timed_pack(60.0, START + i, START + i, i)) for i in (5, 8)]

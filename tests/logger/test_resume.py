@@ -16,7 +16,7 @@ from tests.logger.scripted import START, Run, events, pack
 SHEET = 'title = "Hand soap"\n'
 
 
-def test_a_restart_goes_on_with_the_running_cook(tmp_path: Path) -> None:
+def test_a_restart_continues_the_running_cook(tmp_path: Path) -> None:
     first = Run(tmp_path).record((START + 1, pack(60.0, START + 1, 1)))
     second = Run(tmp_path, at=START + 60).record((START + 61, pack(61.0, START + 61, 2)), sheet=SHEET)
     assert first.cooks == second.cooks
@@ -26,7 +26,7 @@ def test_a_restart_goes_on_with_the_running_cook(tmp_path: Path) -> None:
     assert history.batch is not None
 
 
-def test_a_cook_last_heard_of_half_a_day_ago_does_not_go_on(tmp_path: Path) -> None:
+def test_a_cook_silent_for_half_a_day_is_not_continued(tmp_path: Path) -> None:
     Run(tmp_path).record((START + 1, pack(60.0, START + 1)))
     run = Run(tmp_path, at=START + 1 + RESUMED_WITHIN_S).record((START + 50_000, pack(20.0, START + 50_000)))
     assert len(run.cooks) == 2
@@ -34,13 +34,13 @@ def test_a_cook_last_heard_of_half_a_day_ago_does_not_go_on(tmp_path: Path) -> N
     assert not list(tmp_path.glob("*-wal"))
 
 
-def test_a_virtual_cook_does_not_go_on_in_real_time(tmp_path: Path) -> None:
+def test_a_virtual_cook_is_not_continued_in_real_time(tmp_path: Path) -> None:
     Recorder.create(tmp_path, Anchor(START, START, "", 0.0, rate=80.0), rig="cooker", source="test:").close()
     run = Run(tmp_path, at=START + 60).record((START + 61, pack(61.0, START + 61)))
     assert len(run.cooks) == 2
 
 
-def test_another_rigs_cook_does_not_go_on(tmp_path: Path) -> None:
+def test_another_rigs_cook_is_not_continued(tmp_path: Path) -> None:
     Run(tmp_path).record((START + 1, pack(60.0, START + 1)))
     run = Run(tmp_path, at=START + 9).record((START + 10, pack(61.0, START + 10)), rig="shed")
     assert len(run.cooks) == 2
@@ -61,12 +61,14 @@ def test_another_rigs_cook_does_not_go_on(tmp_path: Path) -> None:
         (Anchor(START, START, "b", 100.0, 80.0), START + 50, Anchor(START + 60, START + 60, "b", 160.0), None),
     ],
 )
-def test_cook_time_after_a_restart(tied: Anchor, last_known: float, fresh: Anchor, expected: float | None) -> None:
+def test_cook_time_continues_after_a_restart(
+    tied: Anchor, last_known: float, fresh: Anchor, expected: float | None
+) -> None:
     anchor = resumed_anchor(tied, last_known, fresh)
     assert (None if anchor is None else anchor.cook_time) == expected
 
 
-def test_the_night_the_clocks_change_is_as_long_as_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_end_of_summer_time_does_not_change_cook_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """25 October 2026, 01:00 UTC: the clocks go back from 3 to 2 (EU directive 2000/84)."""
     change = datetime(2026, 10, 25, 1, tzinfo=UTC).timestamp()
     monkeypatch.setenv("TZ", "Europe/Berlin")

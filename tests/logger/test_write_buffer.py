@@ -17,7 +17,7 @@ class TestFailures:
 
         monkeypatch.setattr(Recorder, "commit", refuse)
 
-    def test_a_full_disk_is_outlived(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def test_buffered_readings_survive_a_full_disk(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         run = Run(tmp_path)
         works = Recorder.commit
         run.record(
@@ -35,7 +35,7 @@ class TestFailures:
         assert sum("written again" in text for text in run.reports.lines) == 1
         assert len(run.source.acknowledged) == 22
 
-    def test_what_waits_is_bounded_and_what_is_let_go_is_told(
+    def test_the_buffer_is_bounded_and_dropped_packs_are_reported(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         from monitor.logger import write_buffer
@@ -55,7 +55,7 @@ class TestFailures:
         assert 40 <= len(kept) <= 51 and len(kept) - 1 + lost == 200
         assert kept[:-1] == [float(i) for i in range(200 - len(kept) + 1, 200)]
 
-    def test_a_recording_that_is_deleted_makes_room_for_a_new_one(self, tmp_path: Path) -> None:
+    def test_a_deleted_recording_is_replaced_by_a_new_one(self, tmp_path: Path) -> None:
         run = Run(tmp_path)
         run.record(
             (START + 1, pack(60.0, START + 1)),
@@ -66,7 +66,7 @@ class TestFailures:
         assert load(path).series["paste"].value.tolist() == [61.0]
         assert any("is gone; a new recording begins" in text for text in run.reports.lines)
 
-    def test_a_recording_that_is_spoilt_makes_room_for_a_new_one(
+    def test_a_damaged_recording_is_replaced_by_a_new_one(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         run = Run(tmp_path)
@@ -90,7 +90,7 @@ class TestFailures:
         assert load(new).series["paste"].value.tolist() == [61.0, 62.0]
         assert any("it is damaged. A new recording begins." in text for text in run.reports.lines)
 
-    def test_a_folder_that_is_a_file_ends_the_start_with_one_sentence(self, tmp_path: Path) -> None:
+    def test_a_file_in_place_of_the_folder_is_reported_in_one_sentence(self, tmp_path: Path) -> None:
         (tmp_path / "file").write_text("x")
         with pytest.raises(RecordingError, match=r"^file: "):
             Run(tmp_path / "file").record()

@@ -66,7 +66,7 @@ def told_of_a_right_rig() -> dict[str, float]:
 
 
 @pytest.mark.parametrize("rig", RIGS, ids=lambda rig: rig.name)
-def test_told_within_a_minute_of_a_right_rig(tmp_path: Path, rig: Rig) -> None:
+def test_alarms_come_within_a_minute_of_a_rig_with_a_right_clock(tmp_path: Path, rig: Rig) -> None:
     told, cook = cooked(tmp_path, rig)
     assert good(told, told_of_a_right_rig()), (told, told_of_a_right_rig())
     # The alarm for the clock lasts as long as one of the two is wrong.

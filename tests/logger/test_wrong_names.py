@@ -44,14 +44,14 @@ def right_s() -> float:
 
 
 @pytest.mark.parametrize("rig", [*UNDERSTOOD, BARE], ids=lambda rig: rig.name)
-def test_what_is_understood_is_told_of_as_a_right_rig_is(rig: WrongRig, right_s: float) -> None:
+def test_understood_names_raise_alarms_as_soon_as_a_right_rig(rig: WrongRig, right_s: float) -> None:
     told = by_cable(rig)
     assert told.name == NEAR_BOIL and abs(told.after_s - right_s) < 60.0
     assert NO_PASTE not in told.standing and "103 °C" in told.words
 
 
 @pytest.mark.parametrize("rig", REFUSED, ids=lambda rig: rig.name)
-def test_what_is_not_understood_has_one_alarm_within_a_minute_or_two(rig: WrongRig) -> None:
+def test_names_not_understood_raise_one_alarm_within_two_minutes(rig: WrongRig) -> None:
     told = by_cable(rig)
     assert told.name == NO_PASTE and rig.alarm_s <= told.after_s <= rig.alarm_s + LOOK_S
     assert told.standing == (NO_PASTE,)
@@ -67,7 +67,7 @@ def broker(tmp_path: Path) -> Iterator[Mosquitto]:
 
 @pytest.mark.broker
 @pytest.mark.parametrize("rig", [RIGHT, *UNDERSTOOD, *REFUSED], ids=lambda rig: rig.name)
-def test_over_a_real_broker_it_is_the_same(rig: WrongRig, broker: Mosquitto) -> None:
+def test_wrong_names_over_a_real_broker_raise_the_same_alarms(rig: WrongRig, broker: Mosquitto) -> None:
     told = by_broker(rig, broker)
     if rig in REFUSED:
         assert told.name == NO_PASTE and rig.alarm_s <= told.after_s <= rig.alarm_s + LOOK_S
@@ -75,7 +75,7 @@ def test_over_a_real_broker_it_is_the_same(rig: WrongRig, broker: Mosquitto) -> 
         assert told.name == NEAR_BOIL and told.after_s < 60.0
 
 
-def test_the_real_command_records_the_new_name_and_goes_on_with_it(tmp_path: Path) -> None:
+def test_the_real_command_records_the_new_name_and_resumes_with_it(tmp_path: Path) -> None:
     terminal = Terminal()
 
     def until_recorded(logger: Logger, sent: bytes, count: int) -> None:
@@ -113,7 +113,7 @@ def load_paste(folder: Path) -> list[float]:
     ],
 )
 @pytest.mark.parametrize("command", ["log", "start"])
-def test_a_wrong_unit_on_the_command_line_is_one_sentence(
+def test_a_wrong_unit_on_the_command_line_is_reported_in_one_sentence(
     command: str, words: tuple[str, str], why: str, tmp_path: Path
 ) -> None:
     done = subprocess.run(

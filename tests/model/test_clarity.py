@@ -50,7 +50,7 @@ def cook(results: str) -> History:
         ("cohcc", True, 3, 2),
     ],
 )
-def test_clear_from_the_last_unbroken_run_on(
+def test_a_cook_is_clear_from_its_last_unbroken_run_of_clear_checks(
     results: str, contradict: bool, clear: int | None, not_clear: int | None
 ) -> None:
     checks = checked(results)
@@ -65,7 +65,7 @@ def test_clear_from_the_last_unbroken_run_on(
 
 
 @pytest.mark.parametrize("results", ["hc", "hch", "chc"])
-def test_estimate_learning_and_time_loss_go_by_the_same_rule(results: str) -> None:
+def test_estimate_learning_and_time_loss_agree_when_a_cook_is_clear(results: str) -> None:
     history = cook(results)
     contradict = checks_contradict(checked(results))
     equivalent = integrate_equivalent_time(TIMES, np.full(len(TIMES), 93.0), history.events, LID_ON)

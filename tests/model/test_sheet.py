@@ -26,7 +26,7 @@ grams = 540
 """
 
 
-def test_the_example_of_the_interfaces_is_read() -> None:
+def test_the_example_sheet_is_parsed() -> None:
     batch = read_sheet(EXAMPLE)
     assert [oil.saponification_value for oil in batch.oils] == [188.6, 189.0]
     assert (batch.alkali.assay, batch.alkali.excess, batch.water_grams) == (0.9, 0.03, 540.0)
@@ -59,20 +59,20 @@ def test_the_example_of_the_interfaces_is_read() -> None:
         ("started = 0001-01-01T00:00:00+23:59", "years 1 to 9999"),
     ],
 )
-def test_what_is_wrong_is_named(text: str, words: str) -> None:
+def test_an_invalid_sheet_is_refused_with_the_wrong_field_named(text: str, words: str) -> None:
     with pytest.raises(SheetError, match=words):
         read_sheet(text)
 
 
 @given(st.text())
-def test_any_text_is_a_batch_or_a_sheet_error(text: str) -> None:
+def test_any_text_gives_a_batch_or_a_sheet_error(text: str) -> None:
     try:
         read_sheet(text)
     except SheetError as error:
         assert str(error)
 
 
-def test_every_event_of_the_interfaces_is_known() -> None:
+def test_every_event_kind_is_accepted() -> None:
     named = "lye in, thick trace, lid on, lid off, heat, stirred, checked, ph read, water added, neutraliser added, "
     named += "added, heat off, finished, note"
     ours = "looked, weighed, paste weighed, boiled off, titrated, bottled, jar neutralised, jar thickened, costs set"
@@ -94,6 +94,8 @@ def test_every_event_of_the_interfaces_is_known() -> None:
         ("bad line", {"reason": "x", "bytes": "y"}, "not a known kind"),
     ],
 )
-def test_a_wrong_event_is_named(kind: str, fields: dict[str, object], words: str) -> None:
+def test_an_invalid_event_is_refused_with_the_wrong_field_named(
+    kind: str, fields: dict[str, object], words: str
+) -> None:
     with pytest.raises(ValueError, match=words):
         make_event("a", kind, 0.0, 0.0, fields)

@@ -11,16 +11,16 @@ DUST_S = st.floats(-1e-6, 1e-6)
 
 
 @given(st.integers(0, 2_000), DUST_S)
-def test_half_a_second_and_half_a_minute_are_rounded_the_same_with_dust(halves: int, dust_s: float) -> None:
+def test_rounding_error_does_not_change_how_a_half_is_rounded(halves: int, dust_s: float) -> None:
     assert span(halves * 0.5 + dust_s) == span(halves * 0.5)
     assert span(halves * 30.0 + dust_s) == span(halves * 30.0)
 
 
 @given(DUST_S | st.floats(-0.49, 0.49))
-def test_there_is_no_minus_nought(seconds: float) -> None:
+def test_zero_has_no_minus_sign(seconds: float) -> None:
     assert signed_span(seconds) == "+0 s"
 
 
 @pytest.mark.parametrize(("seconds", "words"), [(-0.6, "-1 s"), (-90.0, "-90 s"), (7200.0, "+2 h 00 min")])
-def test_what_is_more_than_nothing_keeps_its_sign(seconds: float, words: str) -> None:
+def test_a_value_that_does_not_round_to_zero_keeps_its_sign(seconds: float, words: str) -> None:
     assert signed_span(seconds) == words

@@ -21,7 +21,7 @@ from monitor.storage import ChannelColumns
         ("K kelvin °K", 373.15, 100.0),
     ],
 )
-def test_a_temperature_is_read_in_every_word_for_its_unit(words: str, sent: float, celsius: float) -> None:
+def test_a_temperature_unit_is_understood_in_every_spelling(words: str, sent: float, celsius: float) -> None:
     for word in words.split():
         assert to_celsius(sent, word) == pytest.approx(celsius, abs=1e-9), word
         several = to_celsius(np.array([sent, math.nan]), word)
@@ -29,19 +29,19 @@ def test_a_temperature_is_read_in_every_word_for_its_unit(words: str, sent: floa
 
 
 @pytest.mark.parametrize("word", ["", "foo", "MV", "%RH", "Cels", "mC", "degX", "count", "°"])
-def test_no_unit_is_guessed(word: str) -> None:
+def test_an_absent_or_unknown_unit_is_not_guessed(word: str) -> None:
     assert parse_unit(word) is None and to_celsius(100.0, word) is None
     assert not is_usable_unit("paste", word) and not is_usable_unit("ph", word) and is_usable_unit("fan", word)
 
 
-def test_voltages_and_ph_are_no_temperatures() -> None:
+def test_voltages_and_ph_are_not_temperatures() -> None:
     for word, symbol in (("V", "V"), ("v", "V"), ("mV", "mV"), ("mv", "mV"), ("pH", "pH"), ("PH", "pH")):
         unit = parse_unit(word)
         assert unit is not None and unit.symbol == symbol
         assert not is_temperature(word) and is_usable_unit("ph", word)
 
 
-def test_names_and_units_of_one_channel_go_on_in_one_column() -> None:
+def test_a_channel_that_changes_name_or_unit_stays_one_series() -> None:
     """A rig that was set right in the middle of its cook goes on with the same curve."""
     columns = ChannelColumns()
     columns.appender("Paste", "").append(1.0, 1.0, 212.0, None)
@@ -72,7 +72,7 @@ def test_a_channel_is_recorded_under_its_new_name(text: str, sent: str, recorded
     assert (record.channel, record.unit, record.value) == (recorded, "C", 90.0)
 
 
-def test_two_channels_may_change_places_and_a_unit_may_be_given() -> None:
+def test_a_renaming_may_swap_two_channels_and_give_a_unit() -> None:
     pack = Pack(
         (SenmlRecord("wall", "", 200.0, None, None), SenmlRecord("paste", "", None, "open", None)), 1.0, None, None
     )
@@ -82,19 +82,19 @@ def test_two_channels_may_change_places_and_a_unit_may_be_given() -> None:
 
 
 @pytest.mark.parametrize("text", ["", "paste", "=paste", "temp1=", "temp1=a b", "temp1=paste:foo", "temp1=ph:degF"])
-def test_what_is_no_renaming_is_refused_with_what_would_do(text: str) -> None:
+def test_an_invalid_renaming_is_refused_with_an_example(text: str) -> None:
     with pytest.raises(ValueError, match=r"temp1=paste|comes in"):
         parse_renaming(text)
 
 
-def test_two_channels_never_become_one() -> None:
+def test_two_channels_cannot_be_renamed_to_one() -> None:
     with pytest.raises(ValueError, match="channel 'paste' twice"):
         parse_renamings(["temp1=paste", "temp2=Paste"])
     with pytest.raises(ValueError, match="sent 'temp1' twice"):
         parse_renamings(["temp1=paste", "Temp1=wall"])
 
 
-def test_announced_columns_in_a_unit_that_is_not_understood_are_refused_with_those_that_are() -> None:
+def test_columns_with_an_unknown_unit_are_refused_with_the_known_units() -> None:
     for spec in ("paste:foo", "Wall:rpm", "left/paste:pH"):
         with pytest.raises(ValueError, match=r"comes in °C, °F, K"):
             parse_columns_spec(spec)

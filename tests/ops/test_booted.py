@@ -51,7 +51,7 @@ def pids(machine: Booted, part: str) -> set[str]:
     return set(machine.ask(f"pgrep --full 'monitor.cli {part} '").split())
 
 
-def test_it_runs_as_an_account_that_can_do_nothing_else(machine: Booted) -> None:
+def test_the_service_runs_as_an_unprivileged_account(machine: Booted) -> None:
     assert show(machine, "ActiveState") == "active"
     status = machine.run(f"cat /proc/{show(machine, 'MainPID')}/status")
     assert re.search(r"^CapEff:\t0+$", status, re.MULTILINE) and "NoNewPrivs:\t1" in status
@@ -60,7 +60,7 @@ def test_it_runs_as_an_account_that_can_do_nothing_else(machine: Booted) -> None
     goes_on(machine)
 
 
-def test_the_journal_has_levels_and_no_key(machine: Booted) -> None:
+def test_the_journal_has_severities_and_no_key(machine: Booted) -> None:
     lines = [json.loads(line) for line in machine.run("journalctl -u kettleside -o json").splitlines()]
     own = [line for line in lines if line.get("SYSLOG_IDENTIFIER") == "kettleside"]
     assert any("Records into" in line["MESSAGE"] and line["PRIORITY"] == "6" for line in own)
@@ -70,7 +70,7 @@ def test_the_journal_has_levels_and_no_key(machine: Booted) -> None:
 
 
 @pytest.mark.parametrize("part", ["log", "serve", "notices"])
-def test_a_part_that_is_killed_is_back(machine: Booted, part: str) -> None:
+def test_a_killed_child_is_restarted(machine: Booted, part: str) -> None:
     before = pids(machine, part)
     machine.run(f"kill -9 {' '.join(before)}")
     machine.until(lambda: pids(machine, part) - before and is_well(machine), f"{part} is not back")
@@ -79,7 +79,7 @@ def test_a_part_that_is_killed_is_back(machine: Booted, part: str) -> None:
     assert "ended by signal 9" in machine.run("journalctl -u kettleside -p warning")
 
 
-def test_the_supervisor_is_started_again_by_systemd(machine: Booted) -> None:
+def test_systemd_restarts_the_supervisor(machine: Booted) -> None:
     before = show(machine, "MainPID")
     machine.run(f"kill -9 {before}")
     machine.until(lambda: show(machine, "MainPID") not in ("0", before) and is_well(machine), "it is not back")
@@ -88,7 +88,7 @@ def test_the_supervisor_is_started_again_by_systemd(machine: Booted) -> None:
     assert all(len(pids(machine, part)) == 1 for part in ("log", "serve", "notices"))
 
 
-def test_it_goes_on_by_itself_when_the_current_is_back(machine: Booted) -> None:
+def test_the_cook_resumes_after_a_power_cut(machine: Booted) -> None:
     goes_on(machine)
     had = readings(machine)
     machine.cut_off()
@@ -99,7 +99,7 @@ def test_it_goes_on_by_itself_when_the_current_is_back(machine: Booted) -> None:
     goes_on(machine)
 
 
-def test_it_stops_in_order_and_leaves_nothing_running(machine: Booted) -> None:
+def test_stopping_the_service_leaves_no_process(machine: Booted) -> None:
     machine.run("systemctl stop kettleside")
     assert (show(machine, "ActiveState"), show(machine, "Result")) == ("inactive", "success")
     assert machine.ask("pgrep --full monitor.cli") == ""
@@ -108,13 +108,13 @@ def test_it_stops_in_order_and_leaves_nothing_running(machine: Booted) -> None:
     assert machine.run(f'python3 -c "{check}" {FOLDER}/*.cook').strip() == "ok"
 
 
-def test_the_doctor_knows_of_the_machine_whether_its_clock_is_kept(machine: Booted) -> None:
+def test_the_doctor_asks_systemd_whether_the_clock_is_synchronised(machine: Booted) -> None:
     """timedatectl(1) answers here, where systemd runs."""
     clock = [line for line in machine.ask("kettleside doctor").splitlines() if " clock: " in line]
     assert len(clock) == 1 and "not known" not in clock[0]
 
 
-def test_a_wrong_command_line_is_not_tried_again(machine: Booted) -> None:
+def test_a_wrong_command_line_is_not_restarted(machine: Booted) -> None:
     unit = "/etc/systemd/system/kettleside.service"
     machine.run(f"sed -i 's/--source cooker=rig:/--source cooker=teapot:/' {unit}; systemctl daemon-reload")
     machine.ask("systemctl start kettleside")

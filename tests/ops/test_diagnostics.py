@@ -38,7 +38,7 @@ def only(findings: list[Finding]) -> Finding:
     return found
 
 
-def test_a_machine_that_is_fit_is_told_so(tmp_path: Path) -> None:
+def test_a_fit_machine_passes_every_check(tmp_path: Path) -> None:
     terminal = Terminal()
     Maker(tmp_path, hours=0.01).finish()
     done = doctor(tmp_path, "--source", f"serial://{terminal.path}")
@@ -49,7 +49,7 @@ def test_a_machine_that_is_fit_is_told_so(tmp_path: Path) -> None:
         assert f" {about}: " in done.stdout
 
 
-def test_a_running_cook_whose_paste_has_another_name_is_told_of(tmp_path: Path) -> None:
+def test_a_running_cook_without_a_paste_channel_is_reported(tmp_path: Path) -> None:
     clock = SystemClock()
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="left", source="serial:///dev/nowhere")
     for ago_s in range(150, 0, -1):
@@ -62,7 +62,7 @@ def test_a_running_cook_whose_paste_has_another_name_is_told_of(tmp_path: Path) 
     assert "temp1 in C (90 °C) arrives" in found.text
 
 
-def test_what_is_wrong_is_counted_and_ends_with_1(tmp_path: Path) -> None:
+def test_problems_are_counted_and_give_exit_status_1(tmp_path: Path) -> None:
     (tmp_path / "wreck.cook").write_bytes(b"no recording at all")
     done = doctor(tmp_path, "--source", "serial:///dev/nowhere")
     assert done.returncode == 1
@@ -74,7 +74,7 @@ def test_what_is_wrong_is_counted_and_ends_with_1(tmp_path: Path) -> None:
     )
 
 
-def test_a_source_that_is_none_is_wrong_usage(tmp_path: Path) -> None:
+def test_an_invalid_source_is_wrong_usage(tmp_path: Path) -> None:
     done = doctor(tmp_path, "--source", "seral:///dev/ttyUSB0")
     assert done.returncode == 2 and done.stderr.count("\n") == 1
 
@@ -94,7 +94,7 @@ def as_another(folder: Path, code: str) -> str:
     return str(done.stdout)
 
 
-def test_a_port_without_rights_names_the_group(tmp_path: Path) -> None:
+def test_a_port_without_permission_names_the_group_to_join(tmp_path: Path) -> None:
     terminal = Terminal()
     # As a real port stands: for its owner and its group.
     Path(terminal.path).chmod(0o660 if os.geteuid() == 0 else 0o060)
@@ -106,7 +106,7 @@ def test_a_port_without_rights_names_the_group(tmp_path: Path) -> None:
     assert "sudo usermod -aG " in said and "log in anew" in said
 
 
-def test_a_port_whose_group_has_no_right_either(tmp_path: Path) -> None:
+def test_a_port_whose_group_has_no_permission_is_reported(tmp_path: Path) -> None:
     terminal = Terminal()
     Path(terminal.path).chmod(0o600 if os.geteuid() == 0 else 0o000)
     said = as_another(
@@ -116,7 +116,7 @@ def test_a_port_whose_group_has_no_right_either(tmp_path: Path) -> None:
     assert "sudo chmod g+rw" in said
 
 
-def test_a_full_disk_and_one_that_fills(tmp_path: Path) -> None:
+def test_a_full_disk_and_one_that_will_fill_are_reported(tmp_path: Path) -> None:
     free_mb = shutil.disk_usage(tmp_path).free / 1e6
     assert check_disk(tmp_path, 0.0, 0.0).state is FindingState.WELL
     assert check_disk(tmp_path, 0.0, free_mb * 10).state is FindingState.NOTE
@@ -125,7 +125,7 @@ def test_a_full_disk_and_one_that_fills(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_reported(tmp_path: Path) -> None:
     shut = tmp_path / "cooks"
     shut.mkdir(mode=0o500)
     tmp_path.chmod(0o755)
@@ -136,7 +136,7 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path) -> None:
     assert "cannot be written (permission denied)" in as_another(tmp_path, code)
 
 
-def test_a_clock_that_was_set_during_the_cook(tmp_path: Path) -> None:
+def test_a_clock_that_was_set_during_the_cook_is_reported(tmp_path: Path) -> None:
     now = SystemClock().anchor()
     recorder = Recorder.create(tmp_path, now, rig="cooker", source="serial://auto")
     recorder.close()
@@ -148,7 +148,7 @@ def test_a_clock_that_was_set_during_the_cook(tmp_path: Path) -> None:
     assert "stands 60 min before the last recording" in back[1].text
 
 
-def test_a_clock_that_nothing_keeps(tmp_path: Path) -> None:
+def test_an_unsynchronised_clock_is_reported(tmp_path: Path) -> None:
     found = only(check_clock(tmp_path, SystemClock().anchor(), False))
     assert found.state is FindingState.NOTE and "timedatectl set-ntp true" in found.advice
 
@@ -156,7 +156,7 @@ def test_a_clock_that_nothing_keeps(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("script", "synchronised"), [("echo yes", True), ("echo no", False), ("echo no bus >&2; exit 1", None), ("", None)]
 )
-def test_whether_the_clock_follows_a_time_server_is_asked_of_systemd(
+def test_clock_synchronisation_is_asked_of_systemd(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str, synchronised: bool | None
 ) -> None:
     """timedatectl(1): show --property=NTPSynchronized --value prints yes or no; without systemd nothing is known."""
@@ -168,12 +168,12 @@ def test_whether_the_clock_follows_a_time_server_is_asked_of_systemd(
     assert clock_is_synchronised() is synchronised
 
 
-def test_a_clock_of_which_nothing_is_known_is_not_called_kept(tmp_path: Path) -> None:
+def test_a_clock_of_unknown_synchronisation_is_not_called_synchronised(tmp_path: Path) -> None:
     found = only(check_clock(tmp_path, SystemClock().anchor(), None))
     assert found.state is FindingState.WELL and "not known here" in found.text
 
 
-def test_a_library_of_another_version_and_one_that_is_missing(tmp_path: Path) -> None:
+def test_a_wrong_library_version_and_a_missing_library_are_reported(tmp_path: Path) -> None:
     """Found first on the path, as a second installation in a home is."""
     fake = tmp_path / "waitress-1.0.dist-info"
     fake.mkdir()
@@ -185,7 +185,7 @@ def test_a_library_of_another_version_and_one_that_is_missing(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize(("name", "mode"), [("pairing-key", 0o644), ("pairing-key", 0o620), ("notices.toml", 0o604)])
-def test_a_secret_that_others_may_read(tmp_path: Path, name: str, mode: int) -> None:
+def test_a_secret_that_others_may_read_is_reported(tmp_path: Path, name: str, mode: int) -> None:
     folder = tmp_path / ".kettleside"
     folder.mkdir(mode=0o700)
     (folder / name).write_text("secret")
@@ -199,7 +199,7 @@ def test_a_secret_that_others_may_read(tmp_path: Path, name: str, mode: int) -> 
     assert f"chmod 700 {folder}" in only(check_permissions(tmp_path)).advice
 
 
-def test_secrets_of_another_account_are_a_note(tmp_path: Path) -> None:
+def test_secrets_of_another_account_are_a_note_and_not_a_problem(tmp_path: Path) -> None:
     folder = tmp_path / ".kettleside"
     folder.mkdir(mode=0o700)
     (folder / "pairing-key").write_text("secret")
@@ -213,7 +213,7 @@ def test_secrets_of_another_account_are_a_note(tmp_path: Path) -> None:
     assert said.startswith("note   pairing: ") and "sudo -u kettleside kettleside doctor" in said
 
 
-def test_a_recording_with_a_spoilt_page(tmp_path: Path) -> None:
+def test_a_recording_with_a_damaged_page_is_reported(tmp_path: Path) -> None:
     """SQLite's own quick_check is what finds it."""
     maker = Maker(tmp_path, hours=0.5)
     maker.finish()
@@ -228,7 +228,7 @@ def test_a_recording_with_a_spoilt_page(tmp_path: Path) -> None:
     assert found.state is FindingState.WRONG and progress == [(1, 1)]
 
 
-def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path) -> None:
+def test_a_running_logger_and_an_outdated_one_are_told_apart(tmp_path: Path) -> None:
     program = tmp_path / "program"
     program.mkdir()
     (program / "logger.py").touch()
@@ -260,7 +260,7 @@ def test_a_logger_that_runs_and_one_of_before_the_program_changed(tmp_path: Path
     assert looked().text == "None runs now."
 
 
-def test_a_broker_that_is_not_there() -> None:
+def test_an_unreachable_broker_is_reported() -> None:
     from monitor.sources import parse_source_url
 
     found = check_broker(parse_source_url(f"mqtt://127.0.0.1:{free_port()}/kettleside/a/readings"), SystemClock())
@@ -268,7 +268,7 @@ def test_a_broker_that_is_not_there() -> None:
 
 
 @pytest.mark.broker
-def test_a_broker_that_takes_us_and_one_that_refuses_the_password(tmp_path: Path) -> None:
+def test_a_broker_that_accepts_and_one_that_refuses_the_password(tmp_path: Path) -> None:
     passwords = tmp_path / "passwords"
     passwords.write_text("")
     subprocess.run(["mosquitto_passwd", "-b", passwords, "anna", "sesame"], check=True, capture_output=True)
@@ -284,7 +284,7 @@ def test_a_broker_that_takes_us_and_one_that_refuses_the_password(tmp_path: Path
     assert "sesame" not in right.stdout + wrong.stdout
 
 
-def test_no_clock_of_a_demo_counts(tmp_path: Path) -> None:
+def test_the_clock_of_a_demo_is_ignored(tmp_path: Path) -> None:
     """A cook faster than life has a clock of its own."""
     Maker(tmp_path, JumpClock(4e9), hours=0.01, rate=90.0).recorder.close()
     assert only(check_clock(tmp_path, SystemClock().anchor(), True)).state is FindingState.WELL

@@ -73,7 +73,7 @@ def supervisor(tmp_path: Path) -> Iterator[RunningSupervisor]:
         made.end(signal.SIGTERM)
 
 
-def test_what_dies_is_started_again_at_once(supervisor: RunningSupervisor) -> None:
+def test_a_child_that_dies_is_restarted_at_once(supervisor: RunningSupervisor) -> None:
     first, second = supervisor.children()
     os.kill(first, signal.SIGKILL)
     until(lambda: len(supervisor.children()) == 2 and first not in supervisor.children())
@@ -83,20 +83,20 @@ def test_what_dies_is_started_again_at_once(supervisor: RunningSupervisor) -> No
 
 
 @pytest.mark.parametrize(("number", "status"), [(signal.SIGTERM, 0), (signal.SIGINT, 130)])
-def test_it_ends_everything_with_itself(supervisor: RunningSupervisor, number: int, status: int) -> None:
+def test_children_end_when_the_supervisor_ends(supervisor: RunningSupervisor, number: int, status: int) -> None:
     children = supervisor.children()
     assert supervisor.end(number) == status
     assert not any(alive(pid) for pid in children)
     assert b"Traceback" not in supervisor.output
 
 
-def test_killed_without_warning_it_leaves_nothing_running(supervisor: RunningSupervisor) -> None:
+def test_children_end_when_the_supervisor_is_killed(supervisor: RunningSupervisor) -> None:
     children = supervisor.children()
     supervisor.end(signal.SIGKILL)
     until(lambda: not any(alive(pid) for pid in children))
 
 
-def test_a_child_that_does_not_listen_is_ended_all_the_same(supervisor: RunningSupervisor) -> None:
+def test_a_child_that_ignores_sigterm_is_killed(supervisor: RunningSupervisor) -> None:
     children = supervisor.children()
     for pid in children:
         os.kill(pid, signal.SIGSTOP)
@@ -104,13 +104,13 @@ def test_a_child_that_does_not_listen_is_ended_all_the_same(supervisor: RunningS
     assert not any(alive(pid) for pid in children)
 
 
-def test_wrong_usage_of_a_child_ends_the_whole_with_its_words(tmp_path: Path) -> None:
+def test_wrong_usage_of_a_child_ends_the_supervisor_with_its_message(tmp_path: Path) -> None:
     supervisor = RunningSupervisor(tmp_path, "logger=log,--source,nonsense")
     assert supervisor.gone() == 2
     assert b"it lacks its scheme" in supervisor.output
 
 
-def test_a_child_that_fails_again_and_again_is_started_ever_later(tmp_path: Path) -> None:
+def test_a_child_that_keeps_failing_is_restarted_with_growing_delays(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     supervisor = RunningSupervisor(tmp_path, f"logger=log,--source,serial:///dev/nowhere,--recordings,{tmp_path}/file")
     supervisor.wait_for(b"it is started again in 0.5 s.")
@@ -118,6 +118,6 @@ def test_a_child_that_fails_again_and_again_is_started_ever_later(tmp_path: Path
     assert supervisor.end(signal.SIGTERM) == 0
 
 
-def test_the_delay_grows_and_what_was_killed_is_back_within_three_seconds() -> None:
+def test_the_restart_delay_grows_and_a_killed_child_is_back_within_three_seconds() -> None:
     assert [restart_delay_s(deaths, True) for deaths in range(6)] == [0.0, 0.0, 0.5, 1.0, 1.0, 1.0]
     assert restart_delay_s(100, False) == 10.0

@@ -28,7 +28,7 @@ def sources(*texts: str) -> list[str]:
     return [word for text in texts for word in ("--source", text)]
 
 
-def test_nothing_is_written_and_without_print_nothing_is_done(tmp_path: Path) -> None:
+def test_install_service_writes_no_file_and_needs_print(tmp_path: Path) -> None:
     done = printed(*sources("rig:"), "--recordings", str(tmp_path / "cooks"))
     assert done.returncode == 2 and "--print" in done.stderr
     done = printed(*sources("rig:"), "--recordings", str(tmp_path / "cooks"), "--print")
@@ -36,7 +36,7 @@ def test_nothing_is_written_and_without_print_nothing_is_done(tmp_path: Path) ->
     assert not list(tmp_path.iterdir())
 
 
-def test_the_paths_are_those_of_this_very_installation(tmp_path: Path) -> None:
+def test_the_paths_are_those_of_this_installation(tmp_path: Path) -> None:
     text = printed(*sources("rig:"), "--recordings", str(tmp_path), "--print", "unit").stdout
     (start,) = re.findall(r"^ExecStart=(.*)$", text, re.MULTILINE)
     words = shlex.split(start)
@@ -54,18 +54,18 @@ def test_the_paths_are_those_of_this_very_installation(tmp_path: Path) -> None:
     assert args.source == ["cooker=rig:"] and args.recordings == tmp_path
 
 
-def test_a_port_without_a_device_is_said_and_gets_no_rule() -> None:
+def test_a_port_without_a_device_is_reported_and_gets_no_rule() -> None:
     done = printed(*sources("serial:///dev/ttyUSB7"), "--print", "rule")
     assert done.stdout == "" and "/dev/ttyUSB7 is no USB port that is plugged in just now" in done.stderr
 
 
-def test_no_secret_is_in_the_unit_but_the_place_where_systemd_puts_it() -> None:
+def test_the_unit_names_a_credential_and_not_the_secret() -> None:
     text = printed(*sources(*SETTINGS), "--print", "unit").stdout
     assert "password_file=%d/mqtt-password" in text
     assert "LoadCredential=mqtt-password:/etc/kettleside/mqtt-password" in text
 
 
-def test_a_serial_port_is_not_shut_out() -> None:
+def test_the_unit_allows_the_serial_port() -> None:
     """systemd.exec(5): PrivateDevices hides ports; ProtectClock implies a DeviceAllow, and so shuts all others out."""
     text = printed(*sources(*SETTINGS), "--print", "unit").stdout
     assert "SupplementaryGroups=dialout" in text
@@ -73,7 +73,7 @@ def test_a_serial_port_is_not_shut_out() -> None:
     assert "PrivateDevices=yes" in printed(*sources("rig:"), "--print", "unit").stdout
 
 
-def test_the_rule_knows_a_port_by_its_number_and_else_by_its_socket() -> None:
+def test_the_udev_rule_matches_the_serial_number_or_else_the_usb_socket() -> None:
     """udev(7): ``==`` compares, ``+=`` adds; all ATTRS and KERNELS of a line are of one parent device."""
     text = rule([("left", PORT), ("right pot", UsbPort("/dev/ttyUSB1", "1a86", "7523", None, "1-1.3"))])
     lines = [row for row in text.splitlines() if not row.startswith("#")]
@@ -83,17 +83,17 @@ def test_the_rule_knows_a_port_by_its_number_and_else_by_its_socket() -> None:
         assert all(re.fullmatch(r'[A-Z]+(\{\w+\})?(==|\+=|=)"[^"]*"', part) for part in row.split(", "))
 
 
-def test_a_number_that_would_break_the_rule_is_not_used() -> None:
+def test_a_serial_number_that_would_break_the_rule_is_not_used() -> None:
     text = rule([("left", UsbPort("/dev/ttyUSB0", "10c4", "ea60", '1", RUN+="/bin/sh', "1-1"))])
     assert "RUN" not in text and 'KERNELS=="1-1"' in text
 
 
-def test_what_is_no_usb_port_is_none() -> None:
+def test_a_device_that_is_not_on_usb_gives_no_port() -> None:
     assert usb_port("/dev/null") is None
 
 
 @given(st.text(st.characters(exclude_categories=["C", "Z"]), max_size=20))
-def test_a_quoted_word_holds_no_specifier_and_no_end_of_its_own(word: str) -> None:
+def test_quoting_escapes_specifiers_and_quotation_marks(word: str) -> None:
     text = quoted(word)
     assert not re.search(r"(?<!%)%(%%)*(?!%)", text) and not re.search(r"(?<!\$)\$(\$\$)*(?!\$)", text)
     assert (
@@ -103,7 +103,7 @@ def test_a_quoted_word_holds_no_specifier_and_no_end_of_its_own(word: str) -> No
     )
 
 
-def test_names_of_ports_are_plain() -> None:
+def test_port_names_hold_plain_characters_only() -> None:
     assert port_name("Töpfe ../../x") == "kettleside-T-pfe-x"
 
 
@@ -118,7 +118,7 @@ def test_names_of_ports_are_plain() -> None:
     ],
     ids=["rig", "serial and broker", "odd names", "own account"],
 )
-def test_systemd_finds_nothing_wrong(words: list[str], tmp_path: Path) -> None:
+def test_systemd_accepts_the_unit(words: list[str], tmp_path: Path) -> None:
     path = tmp_path / "kettleside.service"
     path.write_text(printed(*words, "--print", "unit").stdout)
     done = subprocess.run(["systemd-analyze", "verify", "--man=no", path], capture_output=True, text=True, check=False)
@@ -126,7 +126,7 @@ def test_systemd_finds_nothing_wrong(words: list[str], tmp_path: Path) -> None:
 
 
 @pytest.mark.service
-def test_systemd_notices_a_unit_that_is_wrong(tmp_path: Path) -> None:
+def test_systemd_reports_an_invalid_unit(tmp_path: Path) -> None:
     """So that the test above can fail."""
     path = tmp_path / "kettleside.service"
     path.write_text(printed(*sources("rig:"), "--print", "unit").stdout.replace("KillMode=mixed", "KillMode=gently"))
@@ -136,7 +136,7 @@ def test_systemd_notices_a_unit_that_is_wrong(tmp_path: Path) -> None:
 
 @pytest.mark.service
 @pytest.mark.parametrize("source", ["rig:", "serial:///dev/ttyUSB0"])
-def test_systemd_rates_it_well_confined(source: str, tmp_path: Path) -> None:
+def test_systemd_rates_the_unit_well_confined(source: str, tmp_path: Path) -> None:
     """systemd-analyze security rates from 0 (confined) to 10; below 2.5 is "OK" by its own words."""
     path = tmp_path / "kettleside.service"
     path.write_text(printed(*sources(source), "--print", "unit").stdout)
@@ -145,7 +145,7 @@ def test_systemd_rates_it_well_confined(source: str, tmp_path: Path) -> None:
     assert done.returncode == 0, done.stdout[-200:]
 
 
-def test_the_unit_of_an_account_asks_for_nothing_that_needs_the_machine() -> None:
+def test_a_personal_unit_needs_no_system_privileges() -> None:
     wanted = ServiceRequest(("/bin/true",), Path("/tmp/x"), of_person=True, password=None, serial=True, homes=True)
     text = unit(wanted)
     assert "User=" not in text and "ProtectSystem" not in text and "WantedBy=default.target" in text

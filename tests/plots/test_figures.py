@@ -59,7 +59,7 @@ def test_times_are_drawn_in_the_zone_of_the_readings() -> None:
     assert pd.Timestamp(lid.x[0]).hour == 11
 
 
-def test_readings_years_apart_cost_no_more_than_others() -> None:
+def test_readings_years_apart_add_no_points_between() -> None:
     times = pd.DatetimeIndex(["1971-01-01", "2026-05-02", "2200-01-01"], tz="UTC")
     figure = plots.cook(pd.DataFrame({"paste_c": [20.0, 90.0, 21.0]}, times))
     assert len(figure.data[0].x) == 5
@@ -71,7 +71,7 @@ def test_a_cook_without_readings_or_events_is_an_empty_figure() -> None:
     assert len(plots.cook(cook.readings().iloc[:0][[]], cook.events()).data) > 3
 
 
-def test_cooks_are_compared_along_one_axis() -> None:
+def test_compared_cooks_share_one_time_axis() -> None:
     courses = {name: monitor.open_cook(path).aligned() for name, path in sorted(SAMPLES.items())}
     figure = plots.compare(courses)
     lines = [trace for trace in figure.data if trace.mode == "lines"]
@@ -84,14 +84,14 @@ def test_cooks_are_compared_along_one_axis() -> None:
         plots.compare({**courses, "one": other})
 
 
-def test_the_losses_are_bars_in_minutes() -> None:
+def test_time_losses_are_bars_in_minutes() -> None:
     loss = monitor.open_cook(SAMPLES["power-cut"]).time_loss("ideal")
     figure = plots.time_loss(loss)
     assert figure.data[0].y[0] == "heat lost" and figure.data[0].text[0] == "+98 min"
     assert "ideal cook" in figure.layout.xaxis.title.text
 
 
-def test_the_need_is_drawn_before_any_cook_and_now() -> None:
+def test_the_need_is_drawn_for_the_prior_and_for_now() -> None:
     frame = plots.need_frame(kitchen_model(ROOT / "recordings"))
     assert frame.shape == (71, 2) and frame.sum().to_numpy() == pytest.approx([1.0, 1.0])
     figure = plots.need(frame)
@@ -107,15 +107,15 @@ def luminance(colour: str) -> float:
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
-def test_lines_and_words_stand_out_from_the_background(palette: Palette) -> None:
+def test_lines_and_text_have_enough_contrast(palette: Palette) -> None:
     for colour in (palette.ink, *palette.series):
         lighter, darker = sorted((luminance(colour), luminance(palette.paper)), reverse=True)
         assert (lighter + 0.05) / (darker + 0.05) >= 4.5, colour
 
 
-def test_nothing_is_told_apart_by_colour_alone() -> None:
+def test_nothing_is_distinguished_by_colour_alone() -> None:
     assert len(set(DASHES)) >= len(LIGHT.series) and len(set(SYMBOLS.values())) == len(SYMBOLS)
 
 
-def test_a_dark_figure_brings_a_dark_background() -> None:
+def test_a_dark_figure_has_a_dark_background() -> None:
     assert figure_of("smooth", dark=True).layout.paper_bgcolor == DARK.paper

@@ -21,7 +21,7 @@ def drawn(path: Path) -> int:
     return main(["show", "power-cut", "--recordings", str(RECORDINGS), "--plot", str(path)])
 
 
-def test_a_page_holds_its_script_and_loads_none(tmp_path: Path) -> None:
+def test_a_page_contains_its_script_and_loads_nothing(tmp_path: Path) -> None:
     assert drawn(tmp_path / "cook.html") == 0
     page = (tmp_path / "cook.html").read_text(encoding="utf-8")
     assert "Plotly.newPlot" in page and len(page) > 1_000_000
@@ -43,7 +43,7 @@ def test_a_cook_is_drawn_as_svg_and_png(tmp_path: Path) -> None:
 
 
 @pytest.mark.browser
-def test_what_the_kitchen_learned_is_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_learned_report_is_drawn_as_an_image(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "need.svg"
     assert main(["kitchen", "--recordings", str(RECORDINGS), "--picture", str(path)]) == 0
     assert "before any cook" in path.read_text(encoding="utf-8")
@@ -70,7 +70,7 @@ def test_without_a_browser_one_sentence_says_what_to_install(
     assert "apt install chromium" in said and said.count("\n") == 1
 
 
-def test_another_kind_of_file_and_a_place_that_is_not_there_are_refused(tmp_path: Path) -> None:
+def test_an_unknown_suffix_and_a_missing_folder_are_refused(tmp_path: Path) -> None:
     figure = need(need_frame(kitchen_model(tmp_path)))
     with pytest.raises(PlotError, match="must end with"):
         write_figure(figure, tmp_path / "need.gif")

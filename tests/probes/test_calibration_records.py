@@ -31,13 +31,13 @@ ALL: list[CalibrationRecord | Retraction] = [PH, CHECK, FITTING, Retraction("d4"
 
 
 @pytest.mark.parametrize("entry", ALL)
-def test_every_kind_comes_back_from_its_line(entry: CalibrationRecord | Retraction) -> None:
+def test_every_kind_of_record_survives_its_line(entry: CalibrationRecord | Retraction) -> None:
     line = to_json(entry)
     assert "\n" not in line and from_json(line) == entry
 
 
 @given(st.text() | st.recursive(st.none() | st.booleans() | st.floats() | st.text(), st.lists).map(json.dumps))
-def test_any_other_line_is_a_value_error(text: str) -> None:
+def test_any_other_line_raises_a_value_error(text: str) -> None:
     with pytest.raises(ValueError):
         from_json(text)
 
@@ -47,7 +47,7 @@ def test_any_other_line_is_a_value_error(text: str) -> None:
     st.sampled_from(["kind", "uid", "rig", "known", "points", "letter", "tolerance_class", "linearise", "of"]),
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5) | st.lists(st.integers(), max_size=2),
 )
-def test_a_changed_field_is_a_record_or_a_value_error(
+def test_a_changed_field_gives_a_record_or_a_value_error(
     entry: CalibrationRecord | Retraction, key: str, value: object
 ) -> None:
     given = {**json.loads(to_json(entry)), key: value}
@@ -70,7 +70,7 @@ def test_an_implausible_record_is_not_stored(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_the_latest_known_at_a_moment_holds() -> None:
+def test_the_latest_record_known_at_a_moment_is_in_force() -> None:
     later = PhCalibration("z9", "cooker", "ph", 250.0, PH.points)
     records = records_from([later, *ALL])
     told = [records.latest(PhCalibration, "cooker", "ph", as_of) for as_of in (99.0, 100.0, 249.0, 250.0, 400.0)]
@@ -82,14 +82,14 @@ def test_the_latest_known_at_a_moment_holds() -> None:
     )
 
 
-def test_a_new_sensor_configuration_ends_the_field_check() -> None:
+def test_a_new_sensor_configuration_ends_the_two_point_correction() -> None:
     refitted = SensorConfig("y8", "cooker", "paste", 500.0, "T")
     records = records_from([FITTING, CHECK, refitted])
     assert records.field_check("cooker", "paste", 499.0) == CHECK
     assert records.field_check("cooker", "paste", 500.0) is None
 
 
-def test_the_log_grows_by_lines_and_is_read_again_after_a_change(tmp_path: Path) -> None:
+def test_the_log_is_appended_to_and_read_again_after_a_change(tmp_path: Path) -> None:
     writer, reader = CalibrationLog(tmp_path / "cooks"), CalibrationLog(tmp_path / "cooks")
     assert reader.facts().all == ()
     for entry in ALL:
@@ -102,25 +102,25 @@ def test_the_log_grows_by_lines_and_is_read_again_after_a_change(tmp_path: Path)
     assert reader.facts() is reader.facts()
 
 
-def test_a_line_cut_short_by_a_power_failure_costs_itself_alone(tmp_path: Path) -> None:
-    book = CalibrationLog(tmp_path)
-    book.add(PH)
-    with book.path.open("ab") as file:
+def test_a_line_cut_short_by_a_power_failure_loses_no_other_line(tmp_path: Path) -> None:
+    calibration_log = CalibrationLog(tmp_path)
+    calibration_log.add(PH)
+    with calibration_log.path.open("ab") as file:
         file.write(to_json(CHECK).encode()[:50])
-    book.add(FITTING)
-    assert book.facts().all == (FITTING, PH) and book.unread == 1
+    calibration_log.add(FITTING)
+    assert calibration_log.facts().all == (FITTING, PH) and calibration_log.unread == 1
 
 
-def test_a_file_that_cannot_be_read_leaves_what_was_known(tmp_path: Path) -> None:
-    book = CalibrationLog(tmp_path)
-    book.add(PH)
-    assert book.facts().all == (PH,) and book.trouble is None
-    book.path.unlink()
-    book.path.mkdir()
-    assert book.facts().all == (PH,)
-    assert book.trouble is not None and "is a directory" in book.trouble
+def test_an_unreadable_log_keeps_the_records_read_before(tmp_path: Path) -> None:
+    calibration_log = CalibrationLog(tmp_path)
+    calibration_log.add(PH)
+    assert calibration_log.facts().all == (PH,) and calibration_log.trouble is None
+    calibration_log.path.unlink()
+    calibration_log.path.mkdir()
+    assert calibration_log.facts().all == (PH,)
+    assert calibration_log.trouble is not None and "is a directory" in calibration_log.trouble
     with pytest.raises(CalibrationError, match="is a directory"):
-        book.add(CHECK)
+        calibration_log.add(CHECK)
 
 
 def test_active_lists_the_records_in_force() -> None:

@@ -52,7 +52,7 @@ def convert(raw: History, *records: CalibrationRecord) -> History:
     return convert_history(raw, records_from(list(records)), "cooker")
 
 
-def test_without_calibrations_nothing_is_changed() -> None:
+def test_without_calibrations_readings_are_unchanged() -> None:
     raw = history(("paste", "Cel", [94.0, "open circuit"]), ("ph", "V", [-0.1]))
     assert convert(raw) is raw
     assert conversion_traces(raw, records_from([]), "cooker")[-1].steps == (
@@ -60,7 +60,7 @@ def test_without_calibrations_nothing_is_changed() -> None:
     )
 
 
-def test_probe_volts_become_ph_and_the_raw_history_stays() -> None:
+def test_probe_volts_are_converted_to_ph_and_the_raw_history_is_unchanged() -> None:
     raw = history(("rig:ph", "mV", [6.0, -168.0, "amplifier at its limit"]))
     seen = convert(raw, PH).series["rig:ph"]
     assert seen.unit == "pH" and seen.value[:2].tolist() == pytest.approx([7.0, 10.012], abs=1e-6)
@@ -68,7 +68,7 @@ def test_probe_volts_become_ph_and_the_raw_history_stays() -> None:
     assert raw.series["rig:ph"].unit == "mV" and raw.series["rig:ph"].value[1] == -168.0
 
 
-def test_the_samples_own_thermometer_is_used() -> None:
+def test_a_sample_is_compensated_by_its_own_thermometer() -> None:
     raw = history(("ph", "V", [0.006 + float(ideal_v(10.0, 40.0))]), ("sample", "Cel", [40.0]))
     at_40 = convert(raw, PH).series["ph"].value[0]
     slope = (0.006 + 0.168) / float(ideal_v(7.0, 25.0) - ideal_v(10.012, 25.0))
@@ -87,12 +87,12 @@ def test_millivolts_sent_as_volts_are_a_fault() -> None:
     assert math.isnan(seen.value[0]) and seen.faults == ((0, BEYOND_PROBE),)
 
 
-def test_a_ph_that_the_sketch_made_is_left_alone() -> None:
+def test_a_ph_computed_by_the_sketch_is_unchanged() -> None:
     raw = history(("ph", "pH", [9.5]))
     assert convert(raw, PH) is raw
 
 
-def test_a_field_check_corrects_kelvin_too() -> None:
+def test_a_two_point_correction_applies_to_kelvin_too() -> None:
     celsius = convert(history(("paste", "Cel", [1.0, 98.0])), CHECK).series["paste"]
     kelvin = convert(history(("paste", "K", [274.15, 371.15])), CHECK).series["paste"]
     assert celsius.unit == kelvin.unit == "Cel"
@@ -101,7 +101,7 @@ def test_a_field_check_corrects_kelvin_too() -> None:
     assert kelvin.value.tolist() == pytest.approx(celsius.value.tolist())
 
 
-def test_words_become_temperatures_cold_junctions_and_faults() -> None:
+def test_converter_words_give_temperatures_cold_junctions_and_faults() -> None:
     raw = history(("max31855/paste", "count", [0x05F01E00, 0x00011901, 0, 0xFFFFFFFF]))
     seen = convert(raw)
     paste, cold = seen.by_role("paste"), seen.by_role("cold")
@@ -114,7 +114,7 @@ def test_words_become_temperatures_cold_junctions_and_faults() -> None:
     assert raw.series["max31855/paste"].value[0] == 0x05F01E00
 
 
-def test_a_straight_line_is_mended_where_asked() -> None:
+def test_the_linear_conversion_is_corrected_where_configured() -> None:
     fitting = SensorConfig("f", "cooker", "paste", T0 - 10, "K", 2, "MAX31855", True)
     # 95 degC with a cold junction of 30 reads 0.073 high: max31855_linearisation_error.csv.
     word = history(("max31855/paste", "count", [0x05F01E00]))
@@ -128,7 +128,7 @@ def test_a_straight_line_is_mended_where_asked() -> None:
     assert chain.tolerance_c == pytest.approx(3.2, abs=0.05)
 
 
-def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
+def test_an_emf_needs_a_sensor_configuration_and_a_cold_junction() -> None:
     emf = float(emf_mv("J", 95.0) - emf_mv("J", 20.0))
     raw = history(("paste", "mV", [emf, emf, 5000.0]), ("paste/cold", "Cel", [20.0, "lost", 20.0]))
     assert convert(raw) is raw
@@ -149,7 +149,7 @@ def test_emf_needs_a_fitting_and_a_cold_junction() -> None:
     assert convert(volts, SensorConfig("f", "cooker", "paste", T0 - 10, "J")).series["paste"].faults == ((0, NO_COLD),)
 
 
-def test_the_chain_tells_how_and_how_well() -> None:
+def test_the_conversion_trace_has_its_steps_and_tolerance() -> None:
     records = records_from([PH, CHECK, SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True)])
     raw = history(("max31855/paste", "count", [0x05F01E00]), ("ph", "V", [-0.1]))
     told = {chain.channel: chain for chain in conversion_traces(raw, records, "cooker")}
@@ -183,7 +183,7 @@ def test_the_chain_tells_how_and_how_well() -> None:
 @example([1e308, -1.7e308], "paste", "V")
 @example([1e308, -1.7e308], "paste", "Cel")
 @example([1e308, -1.7e308], "paste", "K")
-def test_no_reading_makes_it_fail(values: list[float | str], name: str, unit: str) -> None:
+def test_any_reading_is_converted_without_an_exception(values: list[float | str], name: str, unit: str) -> None:
     fittings = (
         SensorConfig("f", "cooker", "paste", T0 - 20, "K", 1, "MAX31855", True),
         SensorConfig("g", "cooker", "paste", T0, "K"),
@@ -196,7 +196,7 @@ def test_no_reading_makes_it_fail(values: list[float | str], name: str, unit: st
             assert all(math.isnan(seen.series[name].value[i]) for i, _ in seen.series[name].faults)
 
 
-def test_a_cook_is_viewed_by_the_calibration_known_then_and_never_rewritten(tmp_path: Path) -> None:
+def test_a_cook_is_viewed_by_the_calibration_known_at_the_time_and_never_rewritten(tmp_path: Path) -> None:
     clock = JumpClock(T0)
     recorder = Recorder.create(tmp_path, clock.anchor(), rig="cooker", source="test")
     for second in range(4):
@@ -204,12 +204,12 @@ def test_a_cook_is_viewed_by_the_calibration_known_then_and_never_rewritten(tmp_
         recorder.add_pack(parse_pack('[{"n":"paste","u":"Cel","v":98.0}]', T0 + 100 * second))
     recorder.close()
     before = recorder.path.read_bytes()
-    book = CalibrationLog(tmp_path)
+    calibration_log = CalibrationLog(tmp_path)
     other = (BufferPoint("7.00", 25.0, 0.006), BufferPoint("10.01", 25.0, -0.160))
-    book.add(PhCalibration("1", "cooker", "ph", T0 + 50, DIPS))
-    book.add(PhCalibration("2", "cooker", "ph", T0 + 150, other))
-    book.add(FieldCheck("3", "cooker", "paste", T0 + 250, CHECK.points))
-    book.add(Retraction("4", "3", T0 + 299))
+    calibration_log.add(PhCalibration("1", "cooker", "ph", T0 + 50, DIPS))
+    calibration_log.add(PhCalibration("2", "cooker", "ph", T0 + 150, other))
+    calibration_log.add(FieldCheck("3", "cooker", "paste", T0 + 250, CHECK.points))
+    calibration_log.add(Retraction("4", "3", T0 + 299))
     cook = Cook(recorder.path, lambda anchor: clock)
     told = [
         (h.series["ph"].unit, round(float(h.series["ph"].value[0]), 2), round(float(h.series["paste"].value[0]), 1))

@@ -1,4 +1,4 @@
-"""Converter words and the straight line of the MAX31855, against what stands outside."""
+"""Converter words and the linear conversion of the MAX31855, compared with outside tables."""
 
 import math
 
@@ -15,7 +15,7 @@ LINE = rows("max31855_linearisation_error.csv")
 
 
 @pytest.mark.parametrize("letter", list(GAIN_MV_PER_C))
-def test_the_linear_conversion_errs_as_tabulated_and_is_corrected(letter: str) -> None:
+def test_the_linear_conversion_error_agrees_with_the_table_and_is_corrected(letter: str) -> None:
     mine = [row for row in LINE if row["type"] == letter]
     assert len(mine) == 147
     true_c = np.array([float(row["true_C"]) for row in mine])
@@ -28,7 +28,7 @@ def test_the_linear_conversion_errs_as_tabulated_and_is_corrected(letter: str) -
 
 
 @given(st.sampled_from(CONVERTERS), st.lists(st.integers(-1, 2**33), min_size=1, max_size=20))
-def test_any_word_is_a_temperature_or_a_fault_never_an_exception(converter: str, words: list[int]) -> None:
+def test_any_word_gives_a_temperature_or_a_fault(converter: str, words: list[int]) -> None:
     text = decode(converter, np.array(words, dtype=np.float64))
     faulty = dict(text.faults)
     for index, value in enumerate(text.temperature_c.tolist()):
@@ -37,7 +37,7 @@ def test_any_word_is_a_temperature_or_a_fault_never_an_exception(converter: str,
 
 
 @given(st.integers(-1000, 5200).filter(lambda quarter: quarter != 0), st.integers(-880, 2000))
-def test_every_sound_word_of_the_max31855_comes_back(quarters: int, sixteenths: int) -> None:
+def test_every_valid_max31855_word_is_decoded(quarters: int, sixteenths: int) -> None:
     word = (quarters & 0x3FFF) << 18 | (sixteenths & 0xFFF) << 4
     text = decode("MAX31855", np.array([word], dtype=np.float64))
     assert text.temperature_c.tolist() == [quarters / 4] and text.faults == ()
@@ -45,16 +45,16 @@ def test_every_sound_word_of_the_max31855_comes_back(quarters: int, sixteenths: 
 
 
 @pytest.mark.parametrize("word", [0.5, -1.0, 2.0**32, math.inf])
-def test_what_is_no_word_is_a_fault(word: float) -> None:
+def test_an_invalid_word_is_a_fault(word: float) -> None:
     text = decode("MAX31855", np.array([word]))
     assert math.isnan(text.temperature_c[0])
     assert len(text.faults) == (1 if math.isfinite(word) else 0)
 
 
-def test_a_fault_in_the_pack_stays_the_devices_own() -> None:
+def test_a_fault_sent_by_the_device_is_kept() -> None:
     assert decode("MAX31855", np.array([math.nan])).faults == ()
 
 
-def test_another_chip_is_refused_by_name() -> None:
+def test_an_unknown_chip_is_refused_with_the_known_ones() -> None:
     with pytest.raises(ValueError, match="converter is 'MAX1'"):
         decode("MAX1", np.zeros(1))

@@ -18,19 +18,19 @@ EQUATIONS = {
 }
 
 
-def test_the_slope_at_every_temperature_of_the_table() -> None:
+def test_the_nernst_slope_agrees_with_the_table() -> None:
     for row in rows("nernst_slope.csv"):
         assert float(nernst_v(float(row["temp_C"]))) * 1000 == pytest.approx(float(row["slope_mV_per_pH"]), abs=6e-5)
 
 
 @pytest.mark.parametrize(("temperature_c", "slope_mv"), [(0, 54.199), (25, 59.159), (50, 64.120), (95, 73.049)])
-def test_the_slope_as_the_books_have_it(temperature_c: float, slope_mv: float) -> None:
+def test_the_nernst_slope_agrees_with_textbook_values(temperature_c: float, slope_mv: float) -> None:
     # Textbook values of the Nernst slope, on the project's science page.
     assert float(nernst_v(temperature_c)) * 1000 == pytest.approx(slope_mv, abs=0.0006)
 
 
 @pytest.mark.parametrize("name", list(EQUATIONS))
-def test_buffers_against_their_smoothing_equations(name: str) -> None:
+def test_buffer_values_agree_with_their_smoothing_equations(name: str) -> None:
     row = next(row for row in rows("ph_buffer_equations.csv") if row["buffer"] == EQUATIONS[name])
     a, b, c, d = (float(row[letter]) for letter in "ABCD")
     buffer = find_buffer(name)
@@ -43,14 +43,14 @@ def test_buffers_against_their_smoothing_equations(name: str) -> None:
             assert buffer.ph_at(float(temperature_c)) == pytest.approx(smooth, abs=0.00065)
 
 
-def test_every_buffer_is_its_name_at_25_degrees_and_names_its_source() -> None:
+def test_every_buffer_has_its_nominal_ph_at_25_degrees_and_a_source() -> None:
     for name, buffer in all_buffers().items():
         assert buffer.ph_at(25.0) == pytest.approx(float(name), abs=0.006)
         assert buffer.source and list(buffer.temperatures_c) == sorted(buffer.temperatures_c)
 
 
 @pytest.mark.parametrize(("text", "name"), [("4.00", "4.01"), ("7", "7.00"), ("pH 10", "10.01"), ("9,18", "9.18")])
-def test_bottles_are_understood(text: str, name: str) -> None:
+def test_buffers_are_found_by_the_value_on_the_bottle(text: str, name: str) -> None:
     assert find_buffer(text).name == name
 
 
@@ -82,7 +82,7 @@ def buffer_points(names: list[str], slope: float, offset_v: float, temperature_c
     st.floats(2, 13),
     st.floats(5, 50),
 )
-def test_calibration_undoes_any_straight_electrode(
+def test_calibration_inverts_any_linear_electrode(
     names: list[str], slope: float, offset_v: float, buffer_c: float, ph: float, sample_c: float
 ) -> None:
     points = buffer_points(names, slope, offset_v, buffer_c)
@@ -93,7 +93,7 @@ def test_calibration_undoes_any_straight_electrode(
     ).offset_v == pytest.approx(offset_v)
 
 
-def test_three_buffers_are_piecewise() -> None:
+def test_three_buffers_give_a_piecewise_linear_map() -> None:
     acid, middle, alkaline = buffer_points(["4.01", "7.00", "10.01"], 1.0, 0.0, 25.0)
     bent = BufferPoint("10.01", 25.0, 0.9 * alkaline.voltage_v)
     calibrated = ph_map([bent, acid, middle])
@@ -124,8 +124,8 @@ def test_one_buffer_takes_the_ideal_slope() -> None:
         (0.98, -70, "poor"),
     ],
 )
-def test_health_by_the_makers_limits(slope: float, offset_mv: float, state: str) -> None:
-    # Probe makers' guidance: within 30 mV good, beyond 60 replace; 95-105 % good, below 90 poor (science page).
+def test_electrode_health_follows_the_makers_limits(slope: float, offset_mv: float, state: str) -> None:
+    # Probe makers' guidance: within 30 mV good, beyond 60 replace; 95-105 % good, below 90 poor (common practice, no one source).
     text = electrode_health(buffer_points(["7.00", "10.01"], slope, offset_mv / 1000, 25.0))
     assert text.state == state and text.words.startswith(f"The probe is {state}")
 
@@ -161,13 +161,13 @@ def test_implausible_buffer_readings_are_refused_in_one_sentence(
     assert "\n" not in str(told.value)
 
 
-def test_a_probe_in_hot_or_strong_paste_is_refused_plainly() -> None:
+def test_a_hot_or_concentrated_sample_is_refused_in_one_sentence() -> None:
     assert sample_refusal(1.0, 25.0) is None and sample_refusal(None, None) is None
     assert "At 93 °C a glass probe tells little" in str(sample_refusal(1.0, 93.0))
     assert "In 100 % of paste" in str(sample_refusal(100.0, 25.0))
 
 
-def test_age_and_trend_in_words() -> None:
+def test_age_and_trend_are_described() -> None:
     assert age_words(3600) == "calibrated today" and age_words(86_400 * 1.5) == "calibrated yesterday"
     assert trend_words([(0, 0.98)]) == ""
     assert "held" in trend_words([(0, 0.98), (86_400 * 30, 0.975)])

@@ -22,7 +22,7 @@ def feed(detector: StabilityDetector, value: object, until_s: int = 400) -> tupl
     return until_s, state
 
 
-def test_a_settling_probe_is_steady_where_it_ends() -> None:
+def test_a_settling_probe_is_stable_at_its_final_value() -> None:
     chance = Random(3)
     second, state = feed(detector(), lambda s: -0.17 + 0.1 * math.exp(-s / 12) + chance.gauss(0, 0.0002))
     assert isinstance(state, Stable) and 40 <= second <= 120
@@ -30,19 +30,19 @@ def test_a_settling_probe_is_steady_where_it_ends() -> None:
     assert state.value == pytest.approx(-0.17, abs=0.01 * 0.0592) and state.scatter < 0.0004
 
 
-def test_a_level_probe_needs_the_whole_half_minute() -> None:
+def test_a_constant_signal_is_stable_after_half_a_minute() -> None:
     chance = Random(4)
     second, state = feed(detector(), lambda s: 0.006 + chance.gauss(0, 0.0002))
     assert isinstance(state, Stable) and second == 30
 
 
-def test_a_drift_of_more_than_the_limit_is_never_steady() -> None:
+def test_a_drift_above_the_limit_is_never_stable() -> None:
     second, state = feed(detector(), lambda s: 0.006 + 0.025 * 0.0592 / 30 * s)
     assert isinstance(state, TimedOut) and second == 240
     assert "still drifts by 0.025 pH in 30 s" in state.why
 
 
-def test_a_drift_of_less_is_steady() -> None:
+def test_a_drift_below_the_limit_is_stable() -> None:
     assert isinstance(feed(detector(), lambda s: 0.006 + 0.015 * 0.0592 / 30 * s)[1], Stable)
 
 
@@ -52,12 +52,12 @@ def test_noise_is_distinguished_from_drift() -> None:
     assert isinstance(state, TimedOut) and "jumps about" in state.why
 
 
-def test_an_unplugged_probe_reads_exactly_zero() -> None:
+def test_a_reading_of_exactly_zero_is_reported_as_unplugged() -> None:
     state = feed(detector(), lambda s: 0.0)[1]
     assert isinstance(state, TimedOut) and "exactly 0" in state.why
 
 
-def test_faults_for_ten_seconds_end_it_and_a_single_one_does_not() -> None:
+def test_ten_seconds_of_faults_end_the_reading_and_a_single_fault_does_not() -> None:
     one = detector()
     for second in range(10):
         assert isinstance(one.add(second, None, "open circuit"), Unsettled)
@@ -74,6 +74,6 @@ def test_too_few_readings_are_reported() -> None:
     assert isinstance(state, TimedOut) and "Too few readings" in state.why
 
 
-def test_limits_that_make_no_sense_are_refused() -> None:
+def test_invalid_limits_are_refused() -> None:
     with pytest.raises(ValueError, match="timeout longer"):
         StabilityDetector(0.02, "pH", window_s=30, timeout_s=20)

@@ -13,7 +13,7 @@ TABLE = rows("thermocouple_emf.csv")
 
 
 @pytest.mark.parametrize("letter", LETTERS)
-def test_every_degree_of_the_table_both_ways(letter: str) -> None:
+def test_emf_and_temperature_agree_with_the_table_at_every_degree(letter: str) -> None:
     degrees = np.array([float(row["temp_C"]) for row in TABLE])
     assert (degrees.min(), degrees.max(), len(degrees)) == (-10, 200, 211)
     emf = np.array([float(row[f"{letter}_mV"]) for row in TABLE])
@@ -22,7 +22,7 @@ def test_every_degree_of_the_table_both_ways(letter: str) -> None:
 
 
 @pytest.mark.parametrize(("letter", "hottest_c"), [("K", 1372), ("J", 760), ("T", 400)])
-def test_the_whole_range_against_a_library(letter: str, hottest_c: int) -> None:
+def test_the_whole_range_agrees_with_a_library(letter: str, hottest_c: int) -> None:
     # The library thermocouple-its90, which holds itself to every point of the NIST tables.
     library = thermocouple_its90.get(letter)
     for degrees in np.linspace(-200, hottest_c, 331):
@@ -32,17 +32,17 @@ def test_the_whole_range_against_a_library(letter: str, hottest_c: int) -> None:
 
 
 @given(st.sampled_from(LETTERS), st.floats(-10, 200), st.floats(-10, 60))
-def test_cold_junction_compensation_against_the_library(letter: str, tip_c: float, cold_c: float) -> None:
+def test_cold_junction_compensation_agrees_with_a_library(letter: str, tip_c: float, cold_c: float) -> None:
     measured = thermocouple_its90.get(letter).emf(tip_c, reference=cold_c)
     assert float(compensated_c(letter, measured, cold_c)) == pytest.approx(tip_c, abs=0.001)
 
 
 @given(st.sampled_from(LETTERS), st.floats(allow_nan=True, allow_infinity=True))
-def test_any_voltage_is_a_temperature_or_nan(letter: str, emf: float) -> None:
+def test_any_voltage_gives_a_temperature_or_nan(letter: str, emf: float) -> None:
     degrees = float(temperature_c(letter, emf))
     assert np.isnan(degrees) or -200.01 <= degrees <= 1372.01
 
 
-def test_another_type_is_refused_by_name() -> None:
+def test_an_unknown_type_is_refused_with_the_known_ones() -> None:
     with pytest.raises(ValueError, match="letter is 'E'"):
         emf_mv("E", 20.0)

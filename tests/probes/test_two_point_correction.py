@@ -18,7 +18,7 @@ from monitor.probes.uncertainty import chain_tolerance_c, wire_tolerance_c
 
 
 @pytest.mark.parametrize("pressure_hpa", [500, 700, 800, 900, 985, 1013.25, 1050, 1100])
-def test_the_boiling_point_against_a_steam_table(pressure_hpa: float) -> None:
+def test_the_boiling_point_agrees_with_a_steam_table(pressure_hpa: float) -> None:
     # The library iapws, its IAPWS-IF97 and its independent IAPWS-95 (Wagner equation of saturation).
     assert boiling_point_c(pressure_hpa) == pytest.approx(iapws.IAPWS97(P=pressure_hpa / 1e4, x=0).T - 273.15, abs=1e-9)
     of_95 = iapws.IAPWS95(P=pressure_hpa / 1e4, x=0).T - 273.15
@@ -32,19 +32,19 @@ def test_a_pressure_in_another_unit_is_refused(pressure_hpa: float) -> None:
 
 
 @pytest.mark.parametrize(("altitude_m", "pressure_hpa"), [(0, 1013.25), (500, 954.6), (1000, 898.7), (2000, 794.95)])
-def test_station_pressure_by_the_standard_atmosphere(altitude_m: float, pressure_hpa: float) -> None:
+def test_station_pressure_agrees_with_the_standard_atmosphere(altitude_m: float, pressure_hpa: float) -> None:
     # ISO 2533 standard atmosphere tables, from memory.
     assert station_pressure_hpa(1013.25, altitude_m) == pytest.approx(pressure_hpa, abs=0.1)
 
 
 @given(st.floats(0.97, 1.03), st.floats(-3, 3), st.floats(700, 1050), st.floats(20, 110))
-def test_two_baths_undo_any_gain_and_offset(gain: float, offset_c: float, hpa: float, true_c: float) -> None:
+def test_two_baths_correct_any_gain_and_offset(gain: float, offset_c: float, hpa: float, true_c: float) -> None:
     points = [BathPoint(ICE, offset_c), BathPoint(BOILING, gain * boiling_point_c(hpa) + offset_c, hpa)]
     read = np.array([gain * true_c + offset_c])
     assert field_correction(points).corrected_c(read)[0] == pytest.approx(true_c, abs=1e-9)
 
 
-def test_one_bath_shifts() -> None:
+def test_one_bath_corrects_the_offset_only() -> None:
     correction = field_correction([BathPoint(ICE, 0.75)])
     assert (correction.gain, correction.offset_c) == (1.0, -0.75)
 
@@ -69,11 +69,11 @@ def test_implausible_baths_are_refused_in_one_sentence(points: list[BathPoint], 
     assert "\n" not in str(told.value)
 
 
-def test_wire_classes() -> None:
-    # IEC 60584-1: class 1 / 2 of type K near 100 degC are 1.5 / 2.5 (project's science page); T from memory.
+def test_tolerances_follow_the_wire_classes() -> None:
+    # IEC 60584-1:2013 by makers' tables: type K of class 1 and 2 near 100 degC 1.5 and 2.5, type T of class 1 0.5.
     assert wire_tolerance_c("K", 1, 100.0) == 1.5 and wire_tolerance_c("K", 2, 100.0) == 2.5
     assert wire_tolerance_c("T", 1, 100.0) == 0.5 and wire_tolerance_c("K", 1, 1000.0) == 4.0
-    # The uncalibrated chain is about 3 degC (project's science page).
+    # sqrt(2.5^2 + 2.0^2) = 3.2.
     assert chain_tolerance_c("K", 2, "MAX31855", 95.0) == pytest.approx(3.2, abs=0.05)
     assert chain_tolerance_c("K", 2, "MAX31855", 95.0, checked=True) == 0.5
     with pytest.raises(ValueError, match="'K' and 3"):

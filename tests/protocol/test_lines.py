@@ -13,8 +13,8 @@ from monitor.protocol.senml import Pack, PackError, pack_of, parse_pack
 
 ARRIVED = 1_773_480_000.0
 
-# (what, JSON, expected (channel, unit, value, time)); all from RFC 8428, sections as given, from memory and held
-# against a public test suite that quotes the same packs.
+# (what, JSON, expected (channel, unit, value, time)); all from RFC 8428, sections as given, compared with its text; the
+# pack of section 5.1.3 is shortened.
 RFC_8428 = [
     (
         "section 5.1.1, single data point",
@@ -60,18 +60,23 @@ RFC_8428 = [
     ),
     (
         "section 5.1.6, collection of resources",
-        """[{"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":27.2},
-            {"n":"humidity","u":"%RH","v":80}]""",
+        """[{"bn":"2001:db8::2/","bt":1.320078429e+09,"n":"temperature","u":"Cel","v":25.2},
+            {"n":"humidity","u":"%RH","v":30},
+            {"bn":"2001:db8::1/","n":"temperature","u":"Cel","v":12.3}, {"n":"humidity","u":"%RH","v":67}]""",
         [
-            ("2001:db8::2/temperature", "Cel", 27.2, 1.320078429e9),
-            ("2001:db8::2/humidity", "%RH", 80.0, 1.320078429e9),
+            ("2001:db8::2/temperature", "Cel", 25.2, 1.320078429e9),
+            ("2001:db8::2/humidity", "%RH", 30.0, 1.320078429e9),
+            ("2001:db8::1/temperature", "Cel", 12.3, 1.320078429e9),
+            ("2001:db8::1/humidity", "%RH", 67.0, 1.320078429e9),
         ],
     ),
 ]
 
 
 @pytest.mark.parametrize(("what", "text", "expected"), RFC_8428, ids=[row[0] for row in RFC_8428])
-def test_the_rfcs_own_packs_decode(what: str, text: str, expected: list[tuple[str, str, float, float | None]]) -> None:
+def test_the_examples_of_the_rfc_are_decoded(
+    what: str, text: str, expected: list[tuple[str, str, float, float | None]]
+) -> None:
     records = parse_pack(text, ARRIVED).records
     assert [(r.channel, r.unit) for r in records] == [row[:2] for row in expected]
     for record, (_, _, value, time) in zip(records, expected, strict=True):
@@ -98,11 +103,11 @@ def test_times_below_2_to_the_28_are_relative_to_now() -> None:
 
 
 def test_crc_check_value() -> None:
-    """CRC-16/IBM-3740 in the public catalogue of parametrised CRC algorithms (from memory)."""
+    """CRC-16/IBM-3740 in the public catalogue of parametrised CRC algorithms."""
     assert crc16(b"123456789") == 0x29B1
 
 
-def test_a_fault_is_data() -> None:
+def test_a_text_value_is_stored_as_a_fault() -> None:
     pack = parse_pack('[{"n":"paste","u":"Cel","vs":"open circuit"}]', ARRIVED)
     assert (pack.records[0].value, pack.records[0].fault) == (None, "open circuit")
 
@@ -131,7 +136,7 @@ def test_a_fault_is_data() -> None:
         ("[" * 100_000 + "]" * 100_000, "nested"),
     ],
 )
-def test_what_is_no_pack_is_said_in_a_clause(text: str, why: str) -> None:
+def test_an_invalid_pack_is_refused_with_a_reason(text: str, why: str) -> None:
     with pytest.raises(PackError, match=why):
         parse_pack(text, ARRIVED)
 
@@ -150,7 +155,7 @@ good_records = st.lists(
 
 
 @given(good_records)
-def test_encoded_and_read_back(records: list[dict[str, object]]) -> None:
+def test_an_encoded_pack_is_decoded_to_the_same_pack(records: list[dict[str, object]]) -> None:
     line = encode_line(records)
     feed = LineDecoder()
     if len(line) - 1 > LONGEST_LINE:
@@ -174,7 +179,7 @@ columns = st.sampled_from([None, (ColumnSpec("paste", "Cel"), ColumnSpec("ph", "
 @given(st.lists(pieces, max_size=6).map(b"".join), columns, st.lists(st.integers(1, 64), min_size=1, max_size=8))
 @example(b"1,2\r\n" + b"x" * (LONGEST_LINE + 1) + b"\r\n1,2\n", (ColumnSpec("a", "V"), ColumnSpec("b", "V")), [1])
 @example(b"x" * LONGEST_LINE + b"\r\n" + b"x" * LONGEST_LINE + b"\n", None, [1])
-def test_any_cutting_gives_the_same_and_never_an_exception(
+def test_chunks_of_any_size_decode_to_the_same_items(
     data: bytes, spec: tuple[ColumnSpec, ...] | None, cuts: list[int]
 ) -> None:
     whole = LineDecoder(spec)
@@ -190,7 +195,7 @@ def test_any_cutting_gives_the_same_and_never_an_exception(
 
 
 @given(st.binary(max_size=200), columns)
-def test_any_line_is_an_item_or_nothing(line: bytes, spec: tuple[ColumnSpec, ...] | None) -> None:
+def test_any_line_gives_an_item_or_nothing(line: bytes, spec: tuple[ColumnSpec, ...] | None) -> None:
     item = parse_line(line, ARRIVED, spec)
     assert item is None or isinstance(item, Pack | BadLine)
     if isinstance(item, BadLine):
@@ -214,7 +219,7 @@ json_values = st.recursive(
 
 
 @given(json_values)
-def test_any_json_is_a_pack_or_the_one_error(value: object) -> None:
+def test_any_json_gives_a_pack_or_a_pack_error(value: object) -> None:
     try:
         pack = pack_of(value, ARRIVED)
     except PackError as error:
@@ -226,7 +231,7 @@ def test_any_json_is_a_pack_or_the_one_error(value: object) -> None:
 
 
 @given(good_records, st.integers(0, 200), st.integers(0, 7))
-def test_one_flipped_bit_is_never_a_reading(records: list[dict[str, object]], place: int, bit: int) -> None:
+def test_a_line_with_one_flipped_bit_gives_no_reading(records: list[dict[str, object]], place: int, bit: int) -> None:
     line = bytearray(encode_line(records).removesuffix(b"\n"))
     star = line.rindex(b"*")
     line[place % star] ^= 1 << bit
@@ -234,7 +239,7 @@ def test_one_flipped_bit_is_never_a_reading(records: list[dict[str, object]], pl
     assert not any(isinstance(item, Pack) for item in items)
 
 
-def test_the_same_pack_twice_has_one_digest_and_two_rigs_have_two() -> None:
+def test_equal_packs_have_one_digest_and_two_rigs_have_two() -> None:
     text = '[{"n":"paste","u":"Cel","v":94.25},{"n":"seq","u":"count","v":7}]'
     assert parse_pack(text, 1.0, "a").digest == parse_pack(text, 2.0, "a").digest
     assert parse_pack(text, 1.0, "a").digest != parse_pack(text, 1.0, "b").digest
@@ -242,7 +247,7 @@ def test_the_same_pack_twice_has_one_digest_and_two_rigs_have_two() -> None:
 
 
 @pytest.mark.parametrize("row", [b"94.25,-0.1623", b"94.25;-0.1623", b"94.25\t-0.1623", b" 94.25   -0.1623 \r"])
-def test_bare_columns(row: bytes) -> None:
+def test_a_row_of_bare_numbers_is_a_pack(row: bytes) -> None:
     pack = parse_line(row, ARRIVED, parse_columns_spec("paste:Cel,ph:V"))
     assert isinstance(pack, Pack)
     assert [(r.channel, r.unit, r.value) for r in pack.records] == [("paste", "Cel", 94.25), ("ph", "V", -0.1623)]
@@ -254,6 +259,6 @@ def test_a_row_that_does_not_fit_the_columns_is_a_bad_line(row: bytes) -> None:
 
 
 @pytest.mark.parametrize("spec", ["", "paste", "paste:", ":Cel", "paste:Cel,paste:V", "a b:Cel"])
-def test_a_wrong_columns_spec_names_its_part(spec: str) -> None:
+def test_an_invalid_columns_spec_is_refused_with_the_wrong_part_named(spec: str) -> None:
     with pytest.raises(ValueError, match=r"columns has the part|names a channel twice"):
         parse_columns_spec(spec)

@@ -12,7 +12,7 @@ import pytest
 from monitor.runtime import Level, Reporter, print_line
 
 
-def test_a_note_and_a_warning() -> None:
+def test_a_note_and_a_warning_are_one_line_each() -> None:
     stream = io.StringIO()
     say = Reporter("logger", stream)
     say("It records.")
@@ -20,7 +20,7 @@ def test_a_note_and_a_warning() -> None:
     assert stream.getvalue() == "logger: It records.\nlogger error: The disk is full.\n"
 
 
-def test_the_journal_gets_its_levels(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_lines_for_the_journal_carry_their_severity(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """RFC 5424 section 6.2.1: 3 error, 4 warning, 6 informational; systemd reads them in angle brackets."""
     with (tmp_path / "journal").open("w+") as stream:
         file = os.fstat(stream.fileno())
@@ -31,7 +31,7 @@ def test_the_journal_gets_its_levels(monkeypatch: pytest.MonkeyPatch, tmp_path: 
         assert [line[:3] for line in stream] == ["<6>", "<4>", "<3>"]
 
 
-def test_what_is_not_the_journal_gets_no_levels_although_a_session_says_there_is_one(
+def test_other_outputs_carry_no_severity_even_if_a_journal_is_announced(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setenv("JOURNAL_STREAM", "8:1")
@@ -45,7 +45,7 @@ def test_what_is_not_the_journal_gets_no_levels_although_a_session_says_there_is
         assert heard.read() == "logger: x\n"
 
 
-def test_a_terminal_that_is_stopped_holds_nothing_up() -> None:
+def test_a_stopped_terminal_does_not_block_the_program() -> None:
     reader, writer = pty.openpty()
     with os.fdopen(writer, "w") as stream:
         termios.tcflow(writer, termios.TCOOFF)
@@ -56,7 +56,7 @@ def test_a_terminal_that_is_stopped_holds_nothing_up() -> None:
     os.close(reader)
 
 
-def test_a_notice_on_a_terminal_that_is_stopped_or_gone_holds_nothing_up(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_notice_to_a_stopped_or_closed_terminal_does_not_block(monkeypatch: pytest.MonkeyPatch) -> None:
     reader, writer = pty.openpty()
     stream = os.fdopen(writer, "w")
     monkeypatch.setattr(sys, "stdout", stream)
@@ -70,7 +70,7 @@ def test_a_notice_on_a_terminal_that_is_stopped_or_gone_holds_nothing_up(monkeyp
     os.close(reader)
 
 
-def test_a_terminal_that_is_gone_ends_nothing() -> None:
+def test_a_closed_terminal_does_not_end_the_program() -> None:
     reader, writer = os.pipe()
     os.close(reader)
     stream = os.fdopen(writer, "w")

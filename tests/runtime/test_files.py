@@ -32,7 +32,7 @@ def make_link(path: Path) -> None:
 ODD: tuple[Callable[[Path], None], ...] = (make_link, os.mkfifo, Path.mkdir)
 
 
-def test_one_lock_is_held_once_until_its_descriptor_is_closed(tmp_path: Path) -> None:
+def test_a_lock_has_one_holder_until_its_descriptor_is_closed(tmp_path: Path) -> None:
     path = tmp_path / "lock"
     first = try_lock(path, 0o600)
     assert first is not None and stat.S_IMODE(path.stat().st_mode) == 0o600
@@ -47,7 +47,7 @@ def test_one_lock_is_held_once_until_its_descriptor_is_closed(tmp_path: Path) ->
     os.close(second)
 
 
-def test_a_lock_is_free_once_its_process_has_died(tmp_path: Path) -> None:
+def test_a_lock_is_released_when_its_process_dies(tmp_path: Path) -> None:
     script = "import os, sys; from pathlib import Path; from monitor.runtime.files import try_lock\n"
     script += "print(try_lock(Path(sys.argv[1])), flush=True); os.kill(os.getpid(), 9)"
     ended = subprocess.run(
@@ -59,7 +59,7 @@ def test_a_lock_is_free_once_its_process_has_died(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("odd", ODD)
-def test_what_is_no_plain_file_is_neither_locked_nor_read(tmp_path: Path, odd: Callable[[Path], None]) -> None:
+def test_only_regular_files_are_locked_or_read(tmp_path: Path, odd: Callable[[Path], None]) -> None:
     path = tmp_path / "odd"
     odd(path)
     with pytest.raises(OSError):
@@ -70,7 +70,7 @@ def test_what_is_no_plain_file_is_neither_locked_nor_read(tmp_path: Path, odd: C
         read_bounded(path, 100)
 
 
-def test_a_write_replaces_a_link_and_leaves_what_it_points_to_alone(tmp_path: Path) -> None:
+def test_an_atomic_write_replaces_a_link_and_not_its_target(tmp_path: Path) -> None:
     path = tmp_path / "settings"
     make_link(path)
     write_atomically(path, b"new")
@@ -79,7 +79,7 @@ def test_a_write_replaces_a_link_and_leaves_what_it_points_to_alone(tmp_path: Pa
     assert (tmp_path / "elsewhere").read_bytes() == b"dear"
 
 
-def test_a_write_that_fails_leaves_the_old_content_and_nothing_beside_it(
+def test_a_failed_write_keeps_the_old_content_and_leaves_no_temporary_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "settings"
@@ -101,7 +101,7 @@ def test_a_file_that_is_too_long_is_refused(tmp_path: Path) -> None:
         read_bounded(tmp_path / "long", 4)
 
 
-def test_a_line_cut_short_by_a_loss_of_power_does_not_swallow_the_next(tmp_path: Path) -> None:
+def test_a_line_cut_short_by_a_power_loss_does_not_swallow_the_next_line(tmp_path: Path) -> None:
     path = tmp_path / "lines"
     append_line(path, b"first")
     append_line(path, b"second")
@@ -111,7 +111,7 @@ def test_a_line_cut_short_by_a_loss_of_power_does_not_swallow_the_next(tmp_path:
     assert path.read_bytes() == b"first\nsecond\nthi\nfourth\n"
 
 
-def test_a_file_put_in_the_place_of_another_is_another(tmp_path: Path) -> None:
+def test_a_replaced_file_is_noticed(tmp_path: Path) -> None:
     path = tmp_path / "file"
     path.write_bytes(b"")
     before = file_identity(path)

@@ -100,7 +100,7 @@ def test_a_folder_with_a_cook_under_way_is_refused(tmp_path: Path) -> None:
     assert "Traceback" not in said
 
 
-def test_a_port_in_use_is_one_sentence(tmp_path: Path) -> None:
+def test_a_port_in_use_is_reported_in_one_sentence(tmp_path: Path) -> None:
     with socket.create_server(("0.0.0.0", 0)) as taken:
         port = str(taken.getsockname()[1])
         with command("demo", "--recordings", str(tmp_path), "--port", port) as demo:
@@ -111,7 +111,7 @@ def test_a_port_in_use_is_one_sentence(tmp_path: Path) -> None:
     assert said.count("\n") == 1
 
 
-def test_a_folder_that_cannot_be_is_one_sentence(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_created_is_reported_in_one_sentence(tmp_path: Path) -> None:
     in_the_way = tmp_path / "file"
     in_the_way.touch()
     with command("demo", "--recordings", str(in_the_way / "cooks")) as demo:
@@ -139,7 +139,7 @@ def test_the_rig_prints_its_terminal_and_speaks_on_it() -> None:
 
 
 @pytest.mark.parametrize("argv", [["rig"], ["rig", "--serial", "--speed", "fast"], ["rig", "--mqtt", "x", "--serial"]])
-def test_wrong_usage_is_one_sentence(argv: list[str]) -> None:
+def test_wrong_usage_is_reported_in_one_sentence(argv: list[str]) -> None:
     with command(*argv) as rig:
         assert rig.stdout is not None
         said = rig.stdout.read()
@@ -183,7 +183,7 @@ def test_on_a_terminal_the_page_stays_after_the_cook_until_ctrl_c(tmp_path: Path
 
 
 @pytest.mark.long
-def test_a_demo_whose_folder_was_deleted_after_it_was_killed_begins_again(tmp_path: Path) -> None:
+def test_a_killed_demo_whose_folder_was_deleted_can_be_started_again(tmp_path: Path) -> None:
     demo = ("demo", "--recordings", str(tmp_path / "demo"), "--port", str(free_port()), "--speed", "60")
     with command(*demo) as process:
         read_until(process, "Records into")

@@ -26,7 +26,7 @@ WAIT_S = 20.0
 
 
 class Notes:
-    """Collects what the person did, and sets ``stop`` after a deed of the wanted kind."""
+    """Collects the person's actions, and sets ``stop`` after one of the wanted kind."""
 
     def __init__(self, stop: threading.Event, until: str) -> None:
         self.kinds: list[str] = []
@@ -39,7 +39,7 @@ class Notes:
             self._stop.set()
 
 
-def test_bytes_through_a_pseudo_terminal() -> None:
+def test_lines_arrive_through_a_pseudo_terminal() -> None:
     terminal = SerialTransport()
     reader = os.open(terminal.path, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
     stop = threading.Event()
@@ -69,7 +69,7 @@ def test_bytes_through_a_pseudo_terminal() -> None:
     assert terminal.lost == 0
 
 
-def test_nobody_listening_loses_whole_lines_only() -> None:
+def test_without_a_listener_only_whole_lines_are_lost() -> None:
     terminal = SerialTransport(write_timeout_s=0.0)
     records = [{"n": "paste", "u": "Cel", "v": 94.25}]
     sent = 8000
@@ -111,7 +111,7 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def test_a_missing_broker_is_one_sentence() -> None:
+def test_a_missing_broker_is_reported_in_one_sentence() -> None:
     with pytest.raises(DeviceError, match=r"cannot use the broker at 127\.0\.0\.1: .*refused"):
         MqttTransport(f"mqtt://127.0.0.1:{free_port()}/kettleside/try")
 
@@ -144,7 +144,7 @@ def mosquitto(tmp_path: Path) -> Iterator[int]:
 
 
 @pytest.mark.broker
-def test_packs_and_status_through_a_real_broker(mosquitto: int) -> None:
+def test_packs_and_status_arrive_through_a_real_broker(mosquitto: int) -> None:
     heard: queue.Queue[tuple[str, bytes, int]] = queue.Queue()
     subscribed = threading.Event()
 

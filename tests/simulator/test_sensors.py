@@ -9,7 +9,7 @@ import pytest
 from monitor.simulator.sensors import Electrode, ElectrodeTraits, Fault, Thermocouple, ThermocoupleTraits, sample_ph
 
 
-def test_readings_are_on_the_chips_steps_about_the_truth() -> None:
+def test_readings_are_quantised_in_the_chips_steps_about_the_true_value() -> None:
     probe = Thermocouple(ThermocoupleTraits(noise_c=0.3, offset_c=1.0), Random(1))
     said = [probe.read(float(t), 90.0) for t in range(600)]
     numbers = [value for value in said if isinstance(value, float)]
@@ -19,7 +19,7 @@ def test_readings_are_on_the_chips_steps_about_the_truth() -> None:
     assert stdev(numbers) == pytest.approx(0.31, abs=0.04)
 
 
-def test_lag_is_first_order() -> None:
+def test_the_probes_lag_is_first_order() -> None:
     probe = Thermocouple(ThermocoupleTraits(noise_c=0.0, step_c=1e-6, lag_s=10.0), Random(1))
     probe.read(0.0, 20.0)
     # After one lag, 1 - 1/e of the step, whether in one stride or in many.
@@ -29,7 +29,7 @@ def test_lag_is_first_order() -> None:
     assert last == pytest.approx(20.0 + 100.0 * (1.0 - math.exp(-2.0)), abs=1e-3)
 
 
-def test_a_fault_is_text_and_passes() -> None:
+def test_a_fault_is_a_text_and_ends() -> None:
     probe = Thermocouple(ThermocoupleTraits(), Random(1), [Fault(5.0, 8.0)])
     said = [probe.read(float(t), 50.0) for t in range(12)]
     assert [isinstance(value, str) for value in said] == [5 <= t < 8 for t in range(12)]
@@ -52,6 +52,6 @@ def test_electrode_drifts_while_idle() -> None:
 
 
 # Common practice, no source: a 1 % sample of finished soap reads about 9.8 to 10.5; 0.001 mol/L of free KOH is pH 11.
-def test_sample_ph() -> None:
+def test_the_ph_of_a_sample_follows_its_dilution() -> None:
     assert 9.8 <= sample_ph(0.0, 1.0) <= 10.2
     assert sample_ph(0.001 * 56.1056 / 10.0, 1.0) == pytest.approx(11.0, abs=0.04)

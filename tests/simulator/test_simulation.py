@@ -46,7 +46,7 @@ def as_bytes(steps: Sequence[Step]) -> bytes:
     return b"".join(encode_line(step.timed_records()) for step in steps)
 
 
-def test_same_seed_same_bytes(steps: list[Step]) -> None:
+def test_the_same_seed_gives_the_same_bytes(steps: list[Step]) -> None:
     again, other = whole_cook(7), whole_cook(8)
     assert as_bytes(again) == as_bytes(steps)
     assert actions_of(again) == actions_of(steps)
@@ -107,11 +107,11 @@ def test_the_person_reads_the_ph_that_the_probe_shows(steps: list[Step]) -> None
     assert 7.0 - (volts - traits.offset_v) / (traits.slope * 0.059159) == pytest.approx(read.fields["ph"], abs=0.03)
 
 
-def test_the_batch_is_plainly_invented() -> None:
+def test_the_batch_says_that_it_is_invented() -> None:
     assert "invented" in read_sheet(invented_sheet()).title
 
 
-class Says:
+class ConstantMonitor:
     """A monitor that always says the same."""
 
     def __init__(self, outlook: Estimate | None) -> None:
@@ -125,18 +125,18 @@ def estimate_at(t: float, stir_due: float | None, check_due: float | None) -> Es
     return Estimate(t, 60.0, 90.0, 60.0, (0.5, 0.6, 0.7), (None,) * 3, 0.1, stir_due, check_due, NOTHING_YET)
 
 
-def test_the_monitor_is_followed() -> None:
-    advisor = FollowsOutlook(Says(estimate_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
+def test_the_operator_follows_the_monitor() -> None:
+    advisor = FollowsOutlook(ConstantMonitor(estimate_at(2000.0, 3000.0, 4000.0)), FixedPractice(Behaviour()))
     assert advisor.due(Observed(1000.0)) == (3000.0, 4000.0)
 
 
-def test_a_silent_monitor_leaves_common_practice() -> None:
+def test_without_a_monitor_the_operator_follows_common_practice() -> None:
     practice: Advisor = FixedPractice(Behaviour())
-    assert FollowsOutlook(Says(None), practice).due(Observed(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
+    assert FollowsOutlook(ConstantMonitor(None), practice).due(Observed(1000.0)) == (1000.0 + 2100.0, 1000.0 + 10_800.0)
 
 
 def test_advice_older_than_the_last_action_is_not_followed() -> None:
-    advisor = FollowsOutlook(Says(estimate_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
+    advisor = FollowsOutlook(ConstantMonitor(estimate_at(2000.0, 1500.0, 1500.0)), FixedPractice(Behaviour()))
     assert advisor.due(Observed(1000.0, 2500.0)) == (float("inf"), float("inf"))
 
 

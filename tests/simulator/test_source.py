@@ -14,12 +14,12 @@ class JumpsInCookTime(JumpClock):
         return 0.0
 
 
-def test_the_built_in_rig_is_an_ordinary_serial_source() -> None:
+def test_the_built_in_rig_is_read_like_a_serial_source() -> None:
     clock = JumpsInCookTime()
     source = open_source(parse_source_url("rig:?seed=3"), clock)
     heard: list[SourceItem] = []
     try:
-        # The person's deeds come another way than the packs, and sooner.
+        # The person's events come by another path than the packs, and sooner.
         while Info("The virtual person: lye in.") not in heard or not any(isinstance(item, Pack) for item in heard):
             heard += source.poll(5.0)
             assert len(heard) < 20_000
@@ -34,6 +34,6 @@ def test_the_built_in_rig_is_an_ordinary_serial_source() -> None:
 
 
 @pytest.mark.parametrize("url", ["rig://host", "rig:/path", "rig:?seed=many", "rig:?sed=1"])
-def test_wrong_addresses_are_one_sentence(url: str) -> None:
+def test_wrong_addresses_are_reported_in_one_sentence(url: str) -> None:
     with pytest.raises(SourceError, match="is not one: "):
         open_source(parse_source_url(url), JumpClock())

@@ -17,7 +17,7 @@ def packs(items: Iterable[LineItem]) -> list[Pack]:
     return [item for item in items if isinstance(item, Pack)]
 
 
-def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:
+def test_a_row_that_stalls_midway_is_discarded() -> None:
     feed = LineReader(SPEC)
     feed.feed(b"\n" + ROW + b"9", 0.0, 0.0)
     assert feed.cut_stalled(1.0, STALLED_AFTER_S / 2) == []
@@ -29,7 +29,7 @@ def test_a_row_that_stops_midway_for_an_hour_is_cut() -> None:
     assert len(packs(feed.feed(ROW, HOUR_S, HOUR_S))) == 1
 
 
-def test_a_machine_that_slept_midway_through_a_row_joins_no_two_halves() -> None:
+def test_two_halves_of_rows_are_not_joined_after_a_suspend() -> None:
     """The port's bytes come before anyone has asked whether the row has stalled."""
     feed = LineReader(SPEC)
     feed.feed(b"\n" + ROW + b"9", 0.0, 0.0)
@@ -45,7 +45,7 @@ def test_a_whole_first_pack_is_kept() -> None:
 
 
 @given(st.lists(st.integers(0, 2), max_size=30), st.integers(0, len(ROW)), st.lists(st.integers(1, 20), min_size=1))
-def test_only_whole_rows_are_ever_readings(kinds: list[int], joined: int, cuts: list[int]) -> None:
+def test_only_whole_rows_become_readings(kinds: list[int], joined: int, cuts: list[int]) -> None:
     """Rows of known numbers, joined anywhere, stalled and broken off anywhere: no other number comes out."""
     feed, clock_s = LineReader(SPEC), 0.0
     data, place = ROW[joined:] + ROW * len(kinds), 0

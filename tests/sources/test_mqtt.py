@@ -57,7 +57,7 @@ def values(heard: list[SourceItem]) -> list[float | None]:
     return [pack.records[0].value for pack in packs_of(heard)]
 
 
-def test_packs_arrive_and_are_told_apart_from_the_rest(broker: Mosquitto, rig: Rig) -> None:
+def test_packs_are_told_apart_from_other_messages(broker: Mosquitto, rig: Rig) -> None:
     with closing(subscribed(broker.port, topic="kettleside/#")) as source:
         rig.send("hello", to="greeting")
         rig.send('{"t": 1}', to="outlook")
@@ -68,7 +68,7 @@ def test_packs_arrive_and_are_told_apart_from_the_rest(broker: Mosquitto, rig: R
         assert values(heard) == [94.25]
 
 
-def test_a_pack_is_acknowledged_only_when_it_is_stored(broker: Mosquitto, rig: Rig) -> None:
+def test_a_pack_is_acknowledged_only_after_it_is_stored(broker: Mosquitto, rig: Rig) -> None:
     source = subscribed(broker.port)
     rig.send_pack(60.0, 1)
     rig.send_pack(61.0, 2)
@@ -84,7 +84,7 @@ def test_a_pack_is_acknowledged_only_when_it_is_stored(broker: Mosquitto, rig: R
 
 
 @pytest.mark.parametrize("version", ["5", "3.1.1"])
-def test_nothing_sent_while_the_logger_was_down_is_lost(broker: Mosquitto, rig: Rig, version: str) -> None:
+def test_packs_sent_while_the_logger_is_down_are_delivered_later(broker: Mosquitto, rig: Rig, version: str) -> None:
     source = subscribed(broker.port, f"?version={version}")
     source.close()
     for seq in range(300):
@@ -99,7 +99,7 @@ def test_nothing_sent_while_the_logger_was_down_is_lost(broker: Mosquitto, rig: 
 
 
 @pytest.mark.parametrize("version", ["5", "3.1.1"])
-def test_the_same_delivery_again_is_one_pack(broker: Mosquitto, rig: Rig, version: str) -> None:
+def test_a_redelivered_pack_is_counted_once(broker: Mosquitto, rig: Rig, version: str) -> None:
     """The acknowledgement is lost with the network; the pack neither counts nor times itself."""
     wire = Wire(broker.port)
     with closing(subscribed(wire.port, f"?version={version}")) as source:
@@ -122,7 +122,7 @@ def test_the_same_delivery_again_is_one_pack(broker: Mosquitto, rig: Rig, versio
 
 
 @pytest.mark.parametrize("persistent", [True, False])
-def test_back_within_two_seconds_of_the_brokers_return(tmp_path: Path, persistent: bool) -> None:
+def test_the_source_reconnects_within_two_seconds_of_the_brokers_return(tmp_path: Path, persistent: bool) -> None:
     lines = ["allow_anonymous true"]
     if persistent:
         lines += ["persistence true", f"persistence_location {tmp_path}/"]
@@ -150,7 +150,7 @@ def test_back_within_two_seconds_of_the_brokers_return(tmp_path: Path, persisten
 
 
 @pytest.mark.parametrize("version", ["5", "3.1.1"])
-def test_a_network_that_stands_still_is_noticed_and_costs_nothing(
+def test_a_stalled_network_is_noticed_and_loses_no_pack(
     broker: Mosquitto, rig: Rig, monkeypatch: pytest.MonkeyPatch, version: str
 ) -> None:
     """Connections stay open, also new ones, but nothing passes; longer and oftener by ``tests.bench.cut_off``."""
@@ -174,7 +174,7 @@ def test_a_network_that_stands_still_is_noticed_and_costs_nothing(
     wire.close()
 
 
-def test_the_system_watches_over_the_connection(broker: Mosquitto) -> None:
+def test_tcp_keep_alive_and_user_timeout_are_set(broker: Mosquitto) -> None:
     """RFC 1122 section 4.2.3.6 (keep-alives) and RFC 5482 (user timeout), as Linux's tcp(7) has them."""
     with socket.create_connection(("127.0.0.1", broker.port)) as made:
         network.limit_unanswered(made)
@@ -254,7 +254,7 @@ def make_certificates(folder: Path) -> None:
 # paho leaves the socket of a failed handshake to the garbage collector.
 @pytest.mark.filterwarnings("ignore:unclosed <ssl:ResourceWarning")
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
-def test_tls_with_an_authority_and_a_certificate_of_our_own(tmp_path: Path) -> None:
+def test_tls_with_a_private_authority_and_a_client_certificate(tmp_path: Path) -> None:
     make_certificates(tmp_path)
     plain_port = free_port()
     broker = Mosquitto(
@@ -289,7 +289,7 @@ def test_tls_with_an_authority_and_a_certificate_of_our_own(tmp_path: Path) -> N
     broker.stop()
 
 
-def test_the_rigs_last_will_is_a_loss_and_its_next_pack_the_return(broker: Mosquitto) -> None:
+def test_the_rigs_last_will_reports_a_loss_and_its_next_pack_the_return(broker: Mosquitto) -> None:
     with closing(subscribed(broker.port)) as source:
         rig = Rig(broker.port)
         rig.send("online", to="status", retained=True)
@@ -312,7 +312,7 @@ def retained(t: float | None, seq: int = 900) -> str:
 
 
 @pytest.mark.parametrize("age_s", [None, 86_000.0, 7200.0, -7200.0])
-def test_a_retained_pack_of_another_time_is_passed_over(broker: Mosquitto, rig: Rig, age_s: float | None) -> None:
+def test_an_old_retained_pack_is_ignored(broker: Mosquitto, rig: Rig, age_s: float | None) -> None:
     """A broker keeps it for ever and hands it to whoever subscribes anew (MQTT 3.1.1 section 3.3.1.3)."""
     rig.send(retained(None if age_s is None else CLOCK.now() - age_s), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
@@ -320,14 +320,14 @@ def test_a_retained_pack_of_another_time_is_passed_over(broker: Mosquitto, rig: 
         assert isinstance(remark, Info) and "passed over" in remark.text
 
 
-def test_a_retained_pack_relative_to_now_is_passed_over(broker: Mosquitto, rig: Rig) -> None:
+def test_a_retained_pack_with_relative_times_is_ignored(broker: Mosquitto, rig: Rig) -> None:
     rig.send(retained(-1.0), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/{TOPIC}")) as source:
         (remark,) = listen(source, has(Info))
         assert isinstance(remark, Info) and "passed over" in remark.text
 
 
-def test_a_retained_pack_of_this_minute_is_taken_without_its_count(broker: Mosquitto, rig: Rig) -> None:
+def test_a_recent_retained_pack_is_accepted_without_its_sequence_number(broker: Mosquitto, rig: Rig) -> None:
     at = CLOCK.now() - 10.0
     rig.send(retained(at), retained=True)
     with closing(opened(f"mqtt://127.0.0.1:{broker.port}/kettleside/+/readings")) as source:
@@ -335,7 +335,7 @@ def test_a_retained_pack_of_this_minute_is_taken_without_its_count(broker: Mosqu
         assert pack.records[0].time == pytest.approx(at) and pack.seq is None
 
 
-def test_an_old_broker_is_spoken_to_in_the_older_version() -> None:
+def test_an_old_broker_is_reached_by_mqtt_3_1_1() -> None:
     """A 3.1.1 broker refuses protocol level 5 with return code 1 (MQTT 3.1.1 section 3.1.2.2)."""
     levels: list[int] = []
 
@@ -359,7 +359,7 @@ def test_an_old_broker_is_spoken_to_in_the_older_version() -> None:
     assert levels[:2] == [5, 4]
 
 
-def test_a_broker_that_speaks_no_mqtt_is_said_and_outlived() -> None:
+def test_a_server_that_is_not_a_broker_is_reported_and_retried() -> None:
     def serve(server: socket.socket) -> None:
         for _ in range(3):
             connection, _ = server.accept()
@@ -374,7 +374,7 @@ def test_a_broker_that_speaks_no_mqtt_is_said_and_outlived() -> None:
             assert all(isinstance(item, Lost) for item in heard)
 
 
-def test_the_monitors_own_words_go_out_when_the_broker_is_back(broker: Mosquitto) -> None:
+def test_the_monitors_messages_are_published_when_the_broker_is_back(broker: Mosquitto) -> None:
     said: list[str] = []
 
     def say(text: str, level: Level = Level.NOTE, /) -> None:

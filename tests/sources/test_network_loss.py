@@ -45,7 +45,7 @@ def moved(host: HostApart) -> Callable[[], None]:
 
 
 @pytest.mark.parametrize("trouble", [silent, lossy, unplugged, moved])
-def test_nothing_is_lost_and_it_is_back_within_two_seconds(
+def test_no_pack_is_lost_and_the_source_reconnects_within_two_seconds(
     tmp_path: Path, host: HostApart, trouble: Callable[[HostApart], Callable[[], None]]
 ) -> None:
     tmp_path.chmod(0o777)
@@ -79,7 +79,7 @@ def test_nothing_is_lost_and_it_is_back_within_two_seconds(
         assert sum(isinstance(item, Lost) for item in heard) == sum(isinstance(item, Restored) for item in heard) <= 1
 
 
-def test_an_address_that_was_taken_away_is_noticed(host: HostApart) -> None:
+def test_a_removed_ip_address_is_noticed(host: HostApart) -> None:
     """A bind to an address that no interface has fails with EADDRNOTAVAIL (ip(7))."""
     with (
         socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as way,

@@ -31,7 +31,7 @@ def values(heard: list[object]) -> list[float | None]:
     return [item.records[0].value for item in heard if isinstance(item, Pack)]
 
 
-def test_packs_from_a_pseudo_terminal(terminal: Terminal) -> None:
+def test_packs_arrive_from_a_pseudo_terminal(terminal: Terminal) -> None:
     with closing(opened(f"serial://{terminal.path}")) as source:
         source.poll(0.0)
         before = CLOCK.now()
@@ -42,7 +42,7 @@ def test_packs_from_a_pseudo_terminal(terminal: Terminal) -> None:
         assert all(before <= pack.arrived <= CLOCK.now() for pack in packs)
 
 
-def test_a_link_stands_for_its_port_also_when_it_moves(tmp_path: Path) -> None:
+def test_a_symbolic_link_is_followed_when_its_port_changes(tmp_path: Path) -> None:
     """As a udev rule's stable name does."""
     first, second, link = Terminal(), Terminal(), tmp_path / "rig"
     link.symlink_to(first.path)
@@ -64,7 +64,7 @@ def test_a_link_stands_for_its_port_also_when_it_moves(tmp_path: Path) -> None:
     second.close()
 
 
-def test_garbage_half_lines_and_a_wrong_crc_give_no_reading(terminal: Terminal) -> None:
+def test_noise_partial_lines_and_a_wrong_crc_give_no_reading(terminal: Terminal) -> None:
     with closing(opened(f"serial://{terminal.path}")) as source:
         source.poll(0.0)
         wrong = line(99.0, 3).replace(b"99.0", b"98.0")
@@ -74,14 +74,14 @@ def test_garbage_half_lines_and_a_wrong_crc_give_no_reading(terminal: Terminal) 
         assert sum(isinstance(item, BadLine) for item in heard) == 3
 
 
-def test_the_line_under_way_when_we_join_is_not_held_against_the_rig(terminal: Terminal) -> None:
+def test_a_partial_first_line_is_not_counted_as_bad(terminal: Terminal) -> None:
     with closing(opened(f"serial://{terminal.path}")) as source:
         source.poll(0.0)
         terminal.send(line(60.0, 1)[7:] + line(61.0, 2))
         assert values(list(listen(source, has(Pack)))) == [61.0]
 
 
-def test_half_a_row_of_bare_numbers_is_never_a_reading(terminal: Terminal) -> None:
+def test_a_partial_row_of_bare_numbers_gives_no_reading(terminal: Terminal) -> None:
     url = parse_source_url(f"serial://{terminal.path}")
     with closing(open_source(url, CLOCK, parse_columns_spec("paste:Cel,ph:V"), "")) as source:
         source.poll(0.0)
@@ -91,7 +91,7 @@ def test_half_a_row_of_bare_numbers_is_never_a_reading(terminal: Terminal) -> No
 
 
 @pytest.mark.long
-def test_a_cable_pulled_and_put_back_fifty_times(tmp_path: Path) -> None:
+def test_the_source_recovers_from_fifty_unplugged_cables(tmp_path: Path) -> None:
     """Every time at another path; lost and back are each reported once, and back within 2 s."""
     link = tmp_path / "rig"
     with closing(opened(f"serial://{link}")) as source:
@@ -113,7 +113,7 @@ def test_a_cable_pulled_and_put_back_fifty_times(tmp_path: Path) -> None:
             assert kinds in ([Restored, Lost], [Restored, BadLine, Lost])
 
 
-def test_a_flood_is_taken_in_whole(terminal: Terminal) -> None:
+def test_a_flood_of_lines_is_read_completely(terminal: Terminal) -> None:
     """10 000 lines as fast as the pseudo-terminal takes them, in pieces that cut lines anywhere."""
     os.set_blocking(terminal.rig, False)
     data, seqs = b"".join(line(60.0, seq) for seq in range(10_000)), list[int | None]()
@@ -126,7 +126,7 @@ def test_a_flood_is_taken_in_whole(terminal: Terminal) -> None:
     assert seqs == list(range(10_000))
 
 
-def test_two_listeners_do_not_share_a_port(terminal: Terminal) -> None:
+def test_a_port_has_one_listener_only(terminal: Terminal) -> None:
     with closing(opened(f"serial://{terminal.path}")) as first, closing(opened(f"serial://{terminal.path}")) as second:
         first.poll(0.0)
         (lost,) = listen(second, has(Lost))
@@ -142,13 +142,13 @@ def test_two_listeners_do_not_share_a_port(terminal: Terminal) -> None:
     ("path", "why"),
     [("/dev/null", "is no serial port"), ("/proc", "is no serial port"), ("/dev/nowhere", "is not there")],
 )
-def test_a_port_that_is_none_is_said_in_one_sentence(path: str, why: str) -> None:
+def test_a_path_that_is_not_a_port_is_reported_in_one_sentence(path: str, why: str) -> None:
     with closing(opened(f"serial://{path}")) as source:
         (lost,) = listen(source, has(Lost))
         assert isinstance(lost, Lost) and why in lost.reason and lost.reason.endswith(".")
 
 
-def test_auto_finds_the_one_that_speaks_packs() -> None:
+def test_auto_finds_the_port_that_sends_packs() -> None:
     silent, chatter, rig = Terminal(), Terminal(), Terminal()
     also = ",".join(terminal.path for terminal in (silent, chatter, rig))
     with closing(opened(f"serial://auto?also={also}")) as source:
@@ -176,7 +176,7 @@ def test_auto_finds_the_one_that_speaks_packs() -> None:
     chatter.close()
 
 
-def test_auto_says_which_it_tried_and_why_not(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_auto_lists_the_ports_it_tried_and_why_they_failed(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(search, "GIVE_UP_AFTER_S", 0.5)
     silent, chatter = Terminal(), Terminal()
     with closing(opened(f"serial://auto?also={silent.path},{chatter.path},/dev/null,/dev/nowhere*")) as source:
@@ -194,7 +194,7 @@ def test_auto_says_which_it_tried_and_why_not(monkeypatch: pytest.MonkeyPatch) -
     chatter.close()
 
 
-def test_a_serial_line_over_a_socket() -> None:
+def test_packs_arrive_over_a_socket() -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         url = f"serial+socket://127.0.0.1:{server.getsockname()[1]}"
         with closing(opened(url)) as source:
@@ -215,7 +215,7 @@ def test_a_serial_line_over_a_socket() -> None:
 
 # pyserial 3.5 still uses the old ways to name a thread and to make it a daemon.
 @pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")
-def test_a_serial_line_over_rfc2217() -> None:
+def test_packs_arrive_over_rfc2217() -> None:
     """Against pyserial's own server side of RFC 2217."""
     done = threading.Event()
 
@@ -248,7 +248,7 @@ def test_a_serial_line_over_rfc2217() -> None:
         thread.join()
 
 
-def test_a_board_that_loses_its_power_is_noticed() -> None:
+def test_a_board_that_loses_power_is_noticed_by_keep_alives() -> None:
     """It sends no goodbye, so the system has to ask (RFC 1122 section 4.2.3.6, TCP keep-alives)."""
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = SerialPort(f"socket://127.0.0.1:{server.getsockname()[1]}", 115200, CLOCK, None)
@@ -260,7 +260,7 @@ def test_a_board_that_loses_its_power_is_noticed() -> None:
         port.close()
 
 
-def test_a_socket_that_nobody_serves_is_one_sentence() -> None:
+def test_a_refused_connection_is_reported_in_one_sentence() -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         port = server.getsockname()[1]
     with closing(opened(f"serial+socket://127.0.0.1:{port}")) as source:

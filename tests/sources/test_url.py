@@ -25,7 +25,7 @@ from monitor.sources.url import SourceError, parse_source_url
         "mqtts://broker/kettleside/+/readings?ca=/etc/ca.pem&version=3.1.1",
     ],
 )
-def test_a_source(url: str) -> None:
+def test_a_valid_url_names_a_source(url: str) -> None:
     source = open_source(parse_source_url(url), JumpClock(), None, "me")
     assert source.url == url
     source.close()
@@ -54,7 +54,7 @@ def test_a_source(url: str) -> None:
         ("mqtt://[broker/a", "invalid"),
     ],
 )
-def test_what_is_no_source_is_said_in_one_sentence(url: str, why: str) -> None:
+def test_an_invalid_url_is_refused_in_one_sentence(url: str, why: str) -> None:
     with pytest.raises(SourceError) as caught:
         open_source(parse_source_url(url), JumpClock(), None, "me")
     assert why in str(caught.value)
@@ -74,7 +74,7 @@ def test_a_password_in_the_url_is_refused_and_not_repeated() -> None:
         lambda s: st.text(max_size=30).map(lambda t: s + t)
     )
 )
-def test_any_text_is_a_source_or_the_one_error(text: str) -> None:
+def test_any_text_gives_a_source_or_a_source_error(text: str) -> None:
     try:
         url = parse_source_url(text)
         if url.scheme.startswith("mqtt"):

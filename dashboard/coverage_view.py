@@ -1,4 +1,4 @@
-"""Whether the stated times came true, for a page: a row for each share of a cook and a bar for each cook."""
+"""How often the stated intervals held the clear time, as a page shows it: a row for each share, a bar for each cook."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,14 +7,18 @@ from pathlib import Path
 from monitor.analysis import NOMINAL_COVERAGE, StatedInterval, Verdict, coverage_counts, coverage_verdict
 
 WIDTH, ROW, TOP, LEFT, RIGHT = 360.0, 26.0, 26.0, 8.0, 8.0
-# The bars tell of the half way: early enough to plan by, late enough to know something.
-DRAWN_SHARE = 0.5
-LEAST_SPAN_MIN, MOST_SPAN_MIN = 60.0, 240.0
+# The bars show what was stated half way: early enough to plan by, late enough to know something.
+BAR_SHARE = 0.5
+MIN_SPAN_MIN, MAX_SPAN_MIN = 60.0, 240.0
 
 
 @dataclass(frozen=True, slots=True)
-class TrustRow:
-    """One share of a cook: when, how many of how many came true, and what to make of it."""
+class CoverageRow:
+    """Coverage at one share of a cook.
+
+    true: how many of the ``said`` intervals held the clear time. early, late: clear before or after the interval.
+    promised: how many should have held it at the nominal coverage. words: the verdict.
+    """
 
     share: str
     true: int
@@ -27,9 +31,10 @@ class TrustRow:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One cook's stated interval against its clear check at 0. Places along the drawing.
+    """One cook's stated interval against its clear check, as horizontal positions in the drawing.
 
-    low, middle, high: of the interval; not_yet: of the last sample that was not clear, the left edge where none was.
+    low, middle, high: of the interval. not_yet: the last sample that was not clear, the left edge where there was none.
+    clear: the clear check, which is the zero of the axis. good: whether the interval held it.
     """
 
     name: str
@@ -44,8 +49,8 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True)
-class Bars:
-    """bars: the latest first; ticks: (place, words)."""
+class BarChart:
+    """bars: the latest cook first. ticks: (horizontal position, label). width, height: of the drawing."""
 
     bars: tuple[Bar, ...]
     ticks: tuple[tuple[float, str], ...]
@@ -53,10 +58,10 @@ class Bars:
     height: float
 
 
-def trust_rows(said: Sequence[tuple[Path, StatedInterval]]) -> list[TrustRow]:
-    """How often what was said came true, in the order of the shares; empty where nothing was said."""
+def coverage_rows(stated: Sequence[tuple[Path, StatedInterval]]) -> list[CoverageRow]:
+    """The coverage at each share, in the order of the shares; empty where nothing was stated."""
     return [
-        TrustRow(
+        CoverageRow(
             f"{row.share * 100:.0f} %",
             row.true,
             row.stated,
@@ -65,16 +70,19 @@ def trust_rows(said: Sequence[tuple[Path, StatedInterval]]) -> list[TrustRow]:
             NOMINAL_COVERAGE * row.stated,
             coverage_verdict(row),
         )
-        for row in coverage_counts([saying for _, saying in said])
+        for row in coverage_counts([interval for _, interval in stated])
         if row.stated
     ]
 
 
-def said_rows(said: Sequence[tuple[Path, StatedInterval]]) -> Bars:
-    """Each cook's interval as it was stated half way, in minutes from its clear check."""
-    shown = [(path, one) for path, one in said if one.share == DRAWN_SHARE and one.verdict is not Verdict.OPEN]
+def interval_bars(stated: Sequence[tuple[Path, StatedInterval]]) -> BarChart:
+    """Each cook's interval as it was stated half way, in minutes from its clear check.
+
+    stated: (recording, interval) of the cooks, the latest first.
+    """
+    shown = [(path, one) for path, one in stated if one.share == BAR_SHARE and one.verdict is not Verdict.OPEN]
     ends = [abs(m - one.clear) / 60 for _, one in shown for m in (*one.stated, one.not_yet) if m is not None]
-    span_min = min(max([LEAST_SPAN_MIN, *ends]), MOST_SPAN_MIN)
+    span_min = min(max([MIN_SPAN_MIN, *ends]), MAX_SPAN_MIN)
     span_min = 30.0 * -(-span_min // 30.0)
 
     def x(moment: float, clear: float) -> float:
@@ -99,4 +107,4 @@ def said_rows(said: Sequence[tuple[Path, StatedInterval]]) -> Bars:
             )
         )
     ticks = tuple((x(m * 60, 0.0), f"{m:+.0f} min" if m else "clear") for m in (-span_min / 2, 0.0, span_min / 2))
-    return Bars(tuple(bars), ticks, WIDTH, TOP + ROW * len(bars) + 8)
+    return BarChart(tuple(bars), ticks, WIDTH, TOP + ROW * len(bars) + 8)

@@ -1,4 +1,4 @@
-"""The door as a real browser sees it: no page breaks its own policy, and pairing works where Origin is all there is."""
+"""Access control in a real browser: no page breaks its own policy, and pairing works where only Origin is sent."""
 
 import re
 import shutil
@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from dashboard.access_control import AccessSettings
+from dashboard.access_list import AccessList
 from dashboard.app import make_app
-from dashboard.channels import Server
-from dashboard.hosts import Hosts
-from dashboard.pairing import Door
-from dashboard.phones import Book
+from dashboard.hosts import AllowedHosts
+from dashboard.http_server import Server
 from monitor.session import CookLibrary
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
 from tests.dashboard.seeded import Maker
@@ -48,7 +48,7 @@ def settled(page: Page, path: str) -> None:
         page.locator("#curve path").first.wait_for(state="attached")
 
 
-def test_no_page_breaks_its_policy(kitchen: Path, browser: Browser, address: str) -> None:
+def test_no_page_violates_its_content_security_policy(kitchen: Path, browser: Browser, address: str) -> None:
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
     context.add_init_script(LISTEN)
     page = context.new_page()
@@ -96,7 +96,7 @@ def framed(address: str) -> Iterator[str]:
             server.shutdown()
 
 
-def test_no_other_site_frames_a_page(browser: Browser, address: str) -> None:
+def test_no_other_site_can_frame_a_page(browser: Browser, address: str) -> None:
     context = browser.new_context()
     page = context.new_page()
     page.goto(f"{address}/?key={KEY}")
@@ -132,7 +132,7 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
     context.close()
 
 
-def test_who_follows_a_link_sees_the_cook_and_no_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
+def test_a_view_only_link_shows_the_cook_without_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
     owner = phone("/cooks", dash=False)
     owner.get_by_role("link", name="Phones").click()
     owner.get_by_label("A link for").fill("Aunt")
@@ -157,15 +157,15 @@ def test_who_follows_a_link_sees_the_cook_and_no_buttons(phone: Phone, browser: 
 
 
 @pytest.mark.parametrize("host", ["kettle.lan", "rebound.example"])
-def test_a_typed_key_pairs_on_plain_http_and_a_foreign_name_is_not_answered_to(
+def test_a_typed_key_pairs_over_http_and_an_unknown_host_is_refused(
     tmp_path: Path, browser: Browser, host: str
 ) -> None:
     """A name that leads to this machine: not a trustworthy origin to the browser, which then sends no Sec-Fetch-Site."""
     import socket
 
-    door = Door(Book(tmp_path), Hosts(machine="kettle"))
+    access = AccessSettings(AccessList(tmp_path), AllowedHosts(machine="kettle"))
     with socket.create_server(("127.0.0.1", 0)) as listener:
-        server = Server(make_app(CookLibrary(tmp_path), KEY, door), listener, None)
+        server = Server(make_app(CookLibrary(tmp_path), KEY, access), listener, None)
         thread = threading.Thread(target=server.run)
         thread.start()
         rule = f"--host-resolver-rules=MAP {host} 127.0.0.1"

@@ -1,4 +1,4 @@
-"""The addresses that the pages' scripts ask: what is new, a cook as of a moment, and what a person logs."""
+"""The addresses that the pages' scripts request: what is new, a cook as of a moment, and what a person logs."""
 
 from collections.abc import Mapping
 from functools import partial
@@ -9,19 +9,19 @@ from dashboard.answers import AskedError, as_json, as_text, guarded, request_bod
 from dashboard.app_state import AppState
 from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.live_delta import Cursor
-from dashboard.replaying import known_at
+from dashboard.replay import known_at
 from monitor.detection import Suggestion
 from monitor.model import Event
 from monitor.session import LiveCook, set_kitchen_costs
 
-LONGEST_BODY = 16_384
+MAX_BODY_BYTES = 16_384
 # A suggestion that moved further than this is another one.
 SAME_SUGGESTION_S = 300.0
 
 
-def add_addresses(server: Flask, state: AppState) -> None:
-    """Registers the scripts' addresses on ``server``."""
-    server.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
+def add_cook_routes(server: Flask, state: AppState) -> None:
+    """Registers these addresses on ``server``."""
+    server.config["MAX_CONTENT_LENGTH"] = MAX_BODY_BYTES
     for path, view, method in (
         ("/live", _live, "GET"),
         ("/live-all", _all_running, "GET"),

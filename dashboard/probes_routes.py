@@ -1,4 +1,4 @@
-"""The probe pages' addresses: what each channel says, and calibrations led by the live signal."""
+"""The probe pages: how each channel's readings are converted, and calibrations guided by the live signal."""
 
 import json
 import zlib
@@ -35,7 +35,7 @@ from monitor.calibration import (
 )
 from monitor.session import Cook
 
-# Name in the address -> (what the page is called, the channel it is for where none is named).
+# Name in the address -> (the page's heading, the channel where the address names none).
 GUIDES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
         "buffers": ("Calibrate in buffers", "ph"),
@@ -43,11 +43,11 @@ GUIDES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "sample": ("Read a sample's pH", "ph"),
     }
 )
-MOST_DIPS = 3
+MAX_DIPS = 3
 NO_SIGNAL = "This cook is finished, so no signal comes: start a new cook, and calibrate before its lid goes on."
 
 
-def add_probes(server: Flask, state: AppState) -> None:
+def add_probes_routes(server: Flask, state: AppState) -> None:
     """Registers the probe pages and their addresses on ``server``."""
     for path, view, method in (
         ("/probes/<name>", _page, "GET"),
@@ -92,32 +92,32 @@ def _signal(state: AppState) -> Response:
 
 
 def _answer_dips(state: AppState) -> Response:
-    asked, cook, channel, form, begun = _asked(state)
-    led = _led(str(asked.get("what", "")), cook, channel, form, begun)
+    asked, cook, channel, form, begun = _guide_request(state)
+    wizard = _wizard_state(str(asked.get("what", "")), cook, channel, form, begun)
     return as_json(
         {
             "t": round(cook.now(), 3),
             "now": latest_text(cook, channel),
             "begun": begun,
-            "dips": [[dip.state, dip.words] for dip in _dips(led)],
-            "wrong": led.error_text if isinstance(led, WizardState) else "",
-            "verdict": led.verdict,
+            "dips": [[dip.state, dip.words] for dip in _readings(wizard)],
+            "wrong": wizard.error_text if isinstance(wizard, WizardState) else "",
+            "verdict": wizard.verdict,
         }
     )
 
 
 def _save(state: AppState) -> Response:
-    asked, cook, channel, form, begun = _asked(state)
+    asked, cook, channel, form, begun = _guide_request(state)
     uid = id_of(asked)
     if uid is not None and (event := cook.logged(uid)) is not None:
         return as_json({"kept": "Logged.", "uid": event.uid, "event": True})
     if uid is not None and (verdict := saved_verdict(cook, uid)) is not None:
         return as_json({"kept": f"Kept. {verdict}", "uid": uid, "event": False})
-    led = _led(str(asked.get("what", "")), cook, channel, form, begun)
-    if isinstance(led, SampleState):
-        event = log_sample(cook, led, *_sample(form), uid)
-        return as_json({"kept": f"Logged: {led.verdict}", "uid": event.uid, "event": True})
-    return as_json({"kept": f"Kept. {led.verdict}", "uid": save_calibration(cook, led, uid), "event": False})
+    wizard = _wizard_state(str(asked.get("what", "")), cook, channel, form, begun)
+    if isinstance(wizard, SampleState):
+        event = log_sample(cook, wizard, *_sample(form), uid)
+        return as_json({"kept": f"Logged: {wizard.verdict}", "uid": event.uid, "event": True})
+    return as_json({"kept": f"Kept. {wizard.verdict}", "uid": save_calibration(cook, wizard, uid), "event": False})
 
 
 def _retract(state: AppState) -> Response:
@@ -126,8 +126,8 @@ def _retract(state: AppState) -> Response:
     return as_json({"done": True})
 
 
-def _asked(state: AppState) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
-    """What a guide sent: all of it, the cook, the channel, the form, and when each dip began."""
+def _guide_request(state: AppState) -> tuple[dict[str, object], Cook, str, Form, list[float]]:
+    """A guide's request: its body, the cook, the channel, the form, and when each dip began, Unix seconds."""
     asked = request_body()
     cook = state.cook(str(asked.get("cook", "")))
     if cook.finished() is not None:
@@ -135,8 +135,8 @@ def _asked(state: AppState) -> tuple[dict[str, object], Cook, str, Form, list[fl
     fields, begun = asked.get("form", {}), asked.get("begun", [])
     if not isinstance(fields, dict):
         raise AskedError("The form must be fields with values.")
-    if not isinstance(begun, list) or len(begun) > MOST_DIPS:
-        raise AskedError(f"begun must be a list of at most {MOST_DIPS} moments.")
+    if not isinstance(begun, list) or len(begun) > MAX_DIPS:
+        raise AskedError(f"begun must be a list of at most {MAX_DIPS} moments.")
     now = cook.now()
     moments = [now if moment == "now" else _moment(moment, now) for moment in begun]
     return asked, cook, _channel(cook, str(asked.get("channel", ""))), Form(fields), moments
@@ -156,7 +156,7 @@ def _channel(cook: Cook, wanted: str) -> str:
     raise AskedError(f"This cook has heard nothing from a channel {plain or '(none)'}: look at its plug and its name.")
 
 
-def _led(what: str, cook: Cook, channel: str, form: Form, begun: Sequence[float]) -> WizardState | SampleState:
+def _wizard_state(what: str, cook: Cook, channel: str, form: Form, begun: Sequence[float]) -> WizardState | SampleState:
     if not what:
         return WizardState()
     if what == "buffers":
@@ -184,21 +184,21 @@ def _pressure_hpa(form: Form) -> float:
 
 
 def _sample(form: Form) -> tuple[float, float]:
-    """Per cent of paste, and degC."""
+    """The share of paste in the sample in per cent, and its temperature in degC."""
     return (
         form.number("percent", "Paste in the sample", 0.01, 100.0, "%"),
         form.number("temperature", "The sample's temperature", -5.0, 110.0, "°C"),
     )
 
 
-def _dips(led: WizardState | SampleState) -> Sequence[BufferReading]:
-    if isinstance(led, WizardState):
-        return led.readings
-    return () if led.reading is None else (led.reading,)
+def _readings(wizard: WizardState | SampleState) -> Sequence[BufferReading]:
+    if isinstance(wizard, WizardState):
+        return wizard.readings
+    return () if wizard.reading is None else (wizard.reading,)
 
 
 def _stamp(probes: Sequence[ProbeStatus]) -> str:
-    """Changes when anything but the latest readings does."""
+    """A checksum that changes when anything but the latest readings does."""
     told = [{**asdict(probe), "sent": "", "shown": ""} for probe in probes]
     return f"{zlib.crc32(json.dumps(told).encode()):08x}"
 

@@ -1,4 +1,4 @@
-"""Several cooks laid over each other, drawn."""
+"""The comparison of several cooks: their temperature curves on one time axis, as a drawing."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -9,22 +9,23 @@ from monitor.analysis import AlignedCourse
 from monitor.session import Cook
 from monitor.storage import RecordingError
 
-# In a phone's own pixels, so that the words keep their size there.
+# CSS pixels of a phone, so that text keeps its size there.
 WIDTH, HEIGHT = 380, 280
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 10.0, 14.0, 28.0
-# As many as a phone's width can tell apart.
-MOST_POINTS = 240
+# More points than this a phone's width cannot show.
+MAX_POINTS = 240
 LOW_C, HIGH_C = 20.0, 100.0
 _STEPS_H = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
-# Told apart by stroke as well as by colour.
+# Lines differ by stroke as well as by colour.
 DASHES = ("", "9 4", "2 4", "14 4 2 4", "5 3", "1 6")
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class ComparedCook:
     """One cook's line.
 
-    lines: points of a polyline for each unbroken piece. marks: (x, y, whether it read clear) of each check.
+    began: its zero on the axis, Unix seconds. lines: SVG points of a polyline for each unbroken piece. marks: (x, y,
+    whether it read clear) of each check.
     """
 
     name: str
@@ -38,10 +39,10 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
-    """cooks: what is drawn; left_out: (title, why) of the rest; across, up: (place, words) of the scales."""
+class ComparisonChart:
+    """cooks: those that are drawn. left_out: (title, why) of the others. across, up: (position, label) of the ticks."""
 
-    cooks: tuple[Drawn, ...]
+    cooks: tuple[ComparedCook, ...]
     left_out: tuple[tuple[str, str], ...]
     across: tuple[tuple[float, str], ...]
     up: tuple[tuple[float, str], ...]
@@ -49,13 +50,13 @@ class Compared:
     height: int = HEIGHT
 
 
-def compared(cooks: Sequence[Cook], way: str) -> Compared:
-    """The cooks laid over each other by one of ``view.WAYS``."""
-    tracks, left_out = _tracks(cooks, way)
+def comparison_chart(cooks: Sequence[Cook], alignment: str) -> ComparisonChart:
+    """The cooks on one time axis, aligned by one of ``monitor.analysis.ALIGNMENTS``."""
+    tracks, left_out = _aligned_courses(cooks, alignment)
     if not tracks:
-        return Compared((), tuple(left_out), (), ())
+        return ComparisonChart((), tuple(left_out), (), ())
     last_s = max(600.0, *(float(one.at[-1]) for _, one in tracks))
-    # What came before the beginning is shown as far as it tells of the warm-up.
+    # Before the zero at most half an hour is shown, for the warm-up.
     first_s = min(0.0, *(max(-1800.0, float(one.at[0])) for _, one in tracks))
     levels = [one.temperature_c[one.at >= first_s] for _, one in tracks]
     low = min(LOW_C, *(10.0 * np.floor(float(level.min()) / 10) for level in levels))
@@ -76,7 +77,7 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
         )
         clear = "" if one.clear is None else _hours(one.clear)
         drawn.append(
-            Drawn(
+            ComparedCook(
                 cook.name,
                 cook.title(),
                 number,
@@ -90,7 +91,7 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
     span_h = (last_s - first_s) / 3600
     step_h = next((step for step in _STEPS_H if span_h / step <= 6), max(_STEPS_H[-1], float(np.ceil(span_h / 6))))
     hours = np.arange(np.ceil(first_s / 3600 / step_h) * step_h, last_s / 3600 + 1e-9, step_h)
-    return Compared(
+    return ComparisonChart(
         tuple(drawn),
         tuple(left_out),
         tuple((x(float(hour) * 3600), f"{hour + 0.0:g} h") for hour in hours),
@@ -98,13 +99,15 @@ def compared(cooks: Sequence[Cook], way: str) -> Compared:
     )
 
 
-def _tracks(cooks: Sequence[Cook], way: str) -> tuple[list[tuple[Cook, AlignedCourse]], list[tuple[str, str]]]:
-    """Each cook with its course, and of those that cannot be laid so: (title, why)."""
+def _aligned_courses(
+    cooks: Sequence[Cook], alignment: str
+) -> tuple[list[tuple[Cook, AlignedCourse]], list[tuple[str, str]]]:
+    """Each cook with its aligned course; then (title, why) of those that cannot be aligned so."""
     tracks: list[tuple[Cook, AlignedCourse]] = []
     left_out: list[tuple[str, str]] = []
     for cook in cooks:
         try:
-            found = cook.track(way)
+            found = cook.track(alignment)
         except RecordingError as error:
             left_out.append((cook.name, error.why))
             continue
@@ -123,7 +126,7 @@ def _pieces(
     at, level, moments = one.at[keep], one.temperature_c[keep], one.moments[keep]
     pieces = []
     for piece in np.split(np.arange(len(at)), np.flatnonzero(np.diff(moments) > 300.0) + 1):
-        some = piece if len(piece) <= MOST_POINTS else piece[np.linspace(0, len(piece) - 1, MOST_POINTS).astype(int)]
+        some = piece if len(piece) <= MAX_POINTS else piece[np.linspace(0, len(piece) - 1, MAX_POINTS).astype(int)]
         pieces.append(" ".join(f"{x(float(at[i]))},{y(float(level[i]))}" for i in some))
     return tuple(piece for piece in pieces if piece)
 

@@ -1,4 +1,4 @@
-"""Connections as strangers make them: slow, many, too long, secret. Real sockets; the server's clock is put ahead."""
+"""Connections that are slow, too many, too long, or over TLS. Real sockets; the server's clock is put ahead."""
 
 import errno
 import http.client
@@ -13,10 +13,10 @@ from pathlib import Path
 
 import pytest
 
+from dashboard.access_control import DashboardError
 from dashboard.app import make_app
-from dashboard.certificates import VALID, of_own, of_user
-from dashboard.channels import LONGEST_REQUEST_S, MOST_OF_ADDRESS, REST_S, Server
-from dashboard.pairing import DashboardError
+from dashboard.certificates import VALID_FOR, self_signed_tls, tls_from_files
+from dashboard.http_server import ACCEPT_PAUSE_S, MAX_CONNECTIONS_PER_ADDRESS, MAX_REQUEST_S, Server
 from monitor.session import CookLibrary
 from tests.dashboard.serving import running
 
@@ -61,9 +61,7 @@ def was_cut_off(connection: socket.socket) -> bool:
         return True
 
 
-def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
-    server: Server, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_slow_request_is_cut_off_while_others_are_served(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
     with ExitStack() as open_ones:
         slow = [open_ones.enter_context(connect(server)) for _ in range(20)]
         for number, connection in enumerate(slow):
@@ -73,7 +71,7 @@ def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
             )
         assert status(server, b"GET /healthz HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n") == 200
         ahead = server.clock.real_s
-        monkeypatch.setattr(server.clock, "real_s", lambda: ahead() + LONGEST_REQUEST_S + 1)
+        monkeypatch.setattr(server.clock, "real_s", lambda: ahead() + MAX_REQUEST_S + 1)
         # Dribbling on does not help: what counts is when it began.
         slow[0].sendall(b"y")
         server.next_channel_cleanup = 0
@@ -81,7 +79,9 @@ def test_a_request_that_dribbles_in_is_cut_off_and_others_are_served(
         assert all(was_cut_off(connection) for connection in slow)
 
 
-def test_without_a_file_to_spare_it_rests_and_says_so_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_file_handles_the_server_pauses_and_reports_it_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     said: list[str] = []
     tried, real = threading.Semaphore(0), socket.socket.accept
 
@@ -106,23 +106,23 @@ def test_without_a_file_to_spare_it_rests_and_says_so_once(tmp_path: Path, monke
                     gone_round = threading.Event()
                     server.trigger.pull_trigger(gone_round.set)
                     assert gone_round.wait(20)
-                now[0] += REST_S
+                now[0] += ACCEPT_PAUSE_S
                 server.pull_trigger()
             assert b"200" in connection.makefile("rb").readline()
-    assert tries == [pytest.approx(tries[0] + REST_S * times) for times in range(3)]
+    assert tries == [pytest.approx(tries[0] + ACCEPT_PAUSE_S * times) for times in range(3)]
     assert len(said) == 1 and "too many files are open" in said[0]
 
 
-def test_one_address_has_so_many_connections_and_no_more(server: Server) -> None:
+def test_connections_of_one_address_are_limited(server: Server) -> None:
     with ExitStack() as open_ones:
-        for _ in range(MOST_OF_ADDRESS):
+        for _ in range(MAX_CONNECTIONS_PER_ADDRESS):
             open_ones.enter_context(connect(server))
         surplus = open_ones.enter_context(connect(server))
         assert surplus.recv(1) == b""
-        assert len(server.active_channels) <= MOST_OF_ADDRESS
+        assert len(server.active_channels) <= MAX_CONNECTIONS_PER_ADDRESS
 
 
-def test_what_is_too_long_is_refused_by_its_number(server: Server) -> None:
+def test_requests_that_are_too_long_are_refused_with_their_status(server: Server) -> None:
     assert status(server, b"POST /log HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99999999\r\n\r\n") == 413
     assert status(server, b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"x" * 20_000 + b"\r\n\r\n") == 431
     assert status(server, b"GET /" + b"x" * 3000 + b" HTTP/1.1\r\nHost: localhost\r\n\r\n") == 414
@@ -141,13 +141,13 @@ def test_what_is_too_long_is_refused_by_its_number(server: Server) -> None:
         b"GET /%00%ff%2e%2e/ HTTP/1.1\r\nHost: localhost\r\n\r\n",
     ],
 )
-def test_a_broken_request_is_the_callers_mistake(server: Server, request_bytes: bytes) -> None:
+def test_a_malformed_request_is_refused_with_400(server: Server, request_bytes: bytes) -> None:
     assert 400 <= status(server, request_bytes + b"\r\n") < 500 or request_bytes.endswith(b"zz\r\n\r\n")
     assert status(server, b"GET /healthz HTTP/1.1\r\nHost: localhost\r\n\r\n") == 200
 
 
-def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
-    secrecy = of_own(tmp_path, ["localhost", "127.0.0.1"], NOW)
+def test_pages_are_served_over_tls_with_a_self_signed_certificate(tmp_path: Path) -> None:
+    secrecy = self_signed_tls(tmp_path, ["localhost", "127.0.0.1"], NOW)
     kept = tmp_path / ".kettleside" / "tls.pem"
     assert kept.stat().st_mode & 0o777 == 0o600
     # The client believes this certificate and no other, and holds it to its names.
@@ -179,18 +179,18 @@ def test_pages_over_tls_with_a_certificate_of_our_own(tmp_path: Path) -> None:
             ssl.create_default_context().wrap_socket(connect(server), server_hostname="127.0.0.1")
 
 
-def test_the_certificate_stays_until_it_must_be_made_anew(tmp_path: Path) -> None:
-    first = of_own(tmp_path, ["localhost"], NOW).fingerprint
-    assert of_own(tmp_path, ["localhost"], NOW + 86400).fingerprint == first
-    assert of_own(tmp_path, ["localhost", "192.0.2.9"], NOW).fingerprint != first
-    second = of_own(tmp_path, ["localhost"], NOW).fingerprint
-    assert of_own(tmp_path, ["localhost"], NOW + VALID.total_seconds()).fingerprint != second
+def test_the_certificate_is_kept_until_it_must_be_renewed(tmp_path: Path) -> None:
+    first = self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint
+    assert self_signed_tls(tmp_path, ["localhost"], NOW + 86400).fingerprint == first
+    assert self_signed_tls(tmp_path, ["localhost", "192.0.2.9"], NOW).fingerprint != first
+    second = self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint
+    assert self_signed_tls(tmp_path, ["localhost"], NOW + VALID_FOR.total_seconds()).fingerprint != second
     (tmp_path / ".kettleside" / "tls.pem").write_bytes(b"-----BEGIN CERTIFICATE-----\nrubbish\n")
-    assert len(of_own(tmp_path, ["localhost"], NOW).fingerprint) == 95
+    assert len(self_signed_tls(tmp_path, ["localhost"], NOW).fingerprint) == 95
 
 
-def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
-    of_own(tmp_path, ["kitchen.local", "192.0.2.7"], NOW)
+def test_openssl_verifies_the_certificate(tmp_path: Path) -> None:
+    self_signed_tls(tmp_path, ["kitchen.local", "192.0.2.7"], NOW)
     told = subprocess.run(
         ["openssl", "x509", "-in", tmp_path / ".kettleside" / "tls.pem", "-noout", "-text"],
         capture_output=True,
@@ -201,19 +201,19 @@ def test_openssl_reads_the_certificate_as_it_is_meant(tmp_path: Path) -> None:
         assert words in told
 
 
-def test_the_users_own_certificate_serves(tmp_path: Path) -> None:
-    of_own(tmp_path, ["127.0.0.1"], NOW)
+def test_pages_are_served_with_the_users_certificate(tmp_path: Path) -> None:
+    self_signed_tls(tmp_path, ["127.0.0.1"], NOW)
     both = tmp_path / ".kettleside" / "tls.pem"
-    with served(tmp_path, of_user(both, both).context) as server:
+    with served(tmp_path, tls_from_files(both, both).context) as server:
         trusting = ssl.create_default_context(cafile=both)
         trusting.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN
         with urllib.request.urlopen(f"https://127.0.0.1:{server.effective_port}/healthz", context=trusting) as answer:
             assert answer.read() == b"alive\n"
 
 
-def test_a_certificate_that_is_none_is_one_sentence(tmp_path: Path) -> None:
+def test_an_invalid_certificate_is_reported_in_one_sentence(tmp_path: Path) -> None:
     rubbish = tmp_path / "rubbish.pem"
     rubbish.write_text("rubbish", encoding="ascii")
     for files in ((rubbish, rubbish), (tmp_path / "none", rubbish), (rubbish, tmp_path / "none")):
         with pytest.raises(DashboardError, match=r"^The TLS [^\n]+\.$"):
-            of_user(*files)
+            tls_from_files(*files)

@@ -1,6 +1,7 @@
-"""The pages of past cooks: the list, one cook replayed with where its time went, several compared, what came true.
+"""The pages of past cooks: the list, the replay with its time loss, the comparison, and the coverage of stated times.
 
-Plain pages behind the same door as Dash's, because nothing of Dash's is needed and a slow phone thanks for it.
+They are plain HTML under the same access control as Dash's page: they need none of Dash, and load faster on a slow
+phone.
 """
 
 from functools import partial
@@ -10,25 +11,25 @@ from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
-from dashboard.comparing import Compared, compared
-from dashboard.looking_back import said_rows, trust_rows
+from dashboard.comparison import ComparisonChart, comparison_chart
+from dashboard.coverage_view import coverage_rows, interval_bars
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
-from dashboard.past_list import Line, line_of
-from dashboard.replaying import STEP_S, frame_of, known_at
+from dashboard.past_list import CookLine, line_of
+from dashboard.replay import STEP_S, frame_of, known_at
 from monitor.analysis import ALIGNMENTS, TimeLossReport
 from monitor.runtime import SystemClock
 from monitor.session import IDEAL, USUAL, Cook
 from monitor.storage import CookSummary, RecordingError
 
-# Looking back on a cook costs tenths of a second the first time.
-MOST_JUDGED = 40
-MOST_COMPARED = 6
-# Entries of less are told of together.
-LEAST_TOLD_S = 60.0
+# To judge a cook costs tenths of a second the first time.
+MAX_JUDGED = 40
+MAX_COMPARED = 6
+# Smaller losses are summed up in one line.
+MIN_LISTED_LOSS_S = 60.0
 
 
-def add_past(server: Flask, state: AppState) -> None:
+def add_past_routes(server: Flask, state: AppState) -> None:
     """Registers the pages of past cooks and their addresses on ``server``."""
     for path, view, method in (
         ("/cooks", _cooks, "GET"),
@@ -48,7 +49,7 @@ def _cooks(state: AppState) -> Response:
         found = state.library.found(words)
         running = set(state.library.under_way().values())
         gone = state.library.removed(SystemClock().now())
-    lines: list[Line] = [line_of(one, running) for one in found]
+    lines: list[CookLine] = [line_of(one, running) for one in found]
     return rendered("past_list.html", lines=lines, words=words, gone=gone)
 
 
@@ -70,21 +71,21 @@ def _replay(state: AppState, name: str) -> Response:
 
 
 def _time_loss(state: AppState, name: str) -> Response:
-    # It is a part of the replay, fetched by its script; whoever opens it by its address is led there.
+    # A fragment that the script of the replay page requests; a browser that opens it directly is sent to that page.
     if "text/html" in request.headers.get("Accept", ""):
         return Response(status=303, headers={"Location": f"/cooks/{quote(name)}"})
     against = request.args.get("against") or None
     with state.lock:
         cook = state.cook(name)
         others = [one for one in state.library.cooks() if isinstance(one, CookSummary) and one.path != cook.path]
-    # Not under the lock: it reads other cooks, and no phone is to wait for that.
-    told, trouble = _ledger(cook, against)
+    # Not under the lock: this reads other cooks, and no phone should wait for that.
+    report, error_text = _time_loss_report(cook, against)
     return rendered(
         "past_time.html",
         signed=signed,
-        told=told,
-        trouble=trouble,
-        entries=_entries(told),
+        told=report,
+        trouble=error_text,
+        entries=_loss_rows(report),
         against=against or "",
         fixed=(IDEAL, USUAL),
         others=[line_of(one) for one in others if one.finished is not None],
@@ -95,17 +96,17 @@ def _compare(state: AppState) -> Response:
     way = request.args.get("by", ALIGNMENTS[0])
     if way not in ALIGNMENTS:
         raise AskedError(f"Cooks are laid over each other by {', '.join(ALIGNMENTS)}.")
-    names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MOST_COMPARED]
+    names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MAX_COMPARED]
     with state.lock:
         every = [line_of(one) for one in state.library.cooks() if isinstance(one, CookSummary)]
         chosen = [state.cook(name) for name in names]
-    found: Compared = compared(chosen, way)
+    found: ComparisonChart = comparison_chart(chosen, way)
     return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
 
 
 def _coverage(state: AppState) -> Response:
-    said = state.library.interval_coverage(MOST_JUDGED)
-    return rendered("past_truth.html", rows=trust_rows(said), drawn=said_rows(said), most=MOST_JUDGED)
+    said = state.library.interval_coverage(MAX_JUDGED)
+    return rendered("past_truth.html", rows=coverage_rows(said), drawn=interval_bars(said), most=MAX_JUDGED)
 
 
 def _delete(state: AppState) -> Response:
@@ -120,41 +121,41 @@ def _put_back(state: AppState) -> Response:
     return as_json({"back": name})
 
 
-def _ledger(cook: Cook, against: str | None) -> tuple[TimeLossReport | None, str]:
+def _time_loss_report(cook: Cook, against: str | None) -> tuple[TimeLossReport | None, str]:
     try:
         return cook.ledger(against), ""
     except RecordingError as error:
         return None, str(error)
 
 
-def _entries(told: TimeLossReport | None) -> tuple[list[dict[str, object]], int, float]:
-    """The entries worth a line, then how many are not and what they cost together in seconds."""
-    if told is None:
+def _loss_rows(report: TimeLossReport | None) -> tuple[list[dict[str, object]], int, float]:
+    """The losses of a minute and more as rows; then how many smaller ones there are, and their sum in seconds."""
+    if report is None:
         return [], 0, 0.0
-    worth = [entry for entry in told.losses if abs(entry.seconds) >= LEAST_TOLD_S]
+    listed = [entry for entry in report.losses if abs(entry.seconds) >= MIN_LISTED_LOSS_S]
     rows: list[dict[str, object]] = [
         {
             "cause": entry.cause,
             "begins": round(entry.begins),
             "ends": round(entry.ends),
             "minutes": signed(entry.seconds),
-            "share": min(100, round(100 * abs(entry.seconds) / max(abs(one.seconds) for one in worth))),
+            "share": min(100, round(100 * abs(entry.seconds) / max(abs(one.seconds) for one in listed))),
             "less": entry.seconds < 0,
             "advice": entry.advice,
         }
-        for entry in worth
+        for entry in listed
     ]
-    small = [entry.seconds for entry in told.losses if entry not in worth]
+    small = [entry.seconds for entry in report.losses if entry not in listed]
     return rows, len(small), sum(small)
 
 
 def signed(seconds: float) -> str:
-    """Seconds as minutes with their sign; what rounds to nought has a plus.
+    """Seconds as minutes with their sign; zero minutes have a plus.
 
     >>> signed(-130.0), signed(5400.0), signed(-29.0)
     ('−2 min', '+1 h 30 min', '+0 min')
     """
-    # What is below a millisecond is the dust of sums, and must not decide a rounding or a sign.
+    # A difference below a millisecond is rounding error of the sums, and must not decide the rounding or the sign.
     minutes = round(abs(round(seconds, 3)) / 60)
     words = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
     return f"{'−' if seconds < 0 and minutes else '+'}{words}"
@@ -166,6 +167,6 @@ def _name() -> str:
 
 def _refusal(error: Exception, status: int) -> Response:
     if request.method == "POST":
-        # Asked to change a sound cook in a way that it does not allow.
+        # The recording is fit; it is the requested change that it does not allow.
         return as_text(told(error), 400 if status == 503 else status)
     return refused("past_refusal.html", told(error), status)

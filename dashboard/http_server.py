@@ -1,9 +1,9 @@
-"""The connections of waitress, made patient with the slow, bounded in number, and secret where wanted.
+"""The HTTP server: waitress with a time limit for requests, limits for the number of connections, and TLS.
 
-waitress reads and writes without blocking in one loop, and its threads see whole requests only. What it lacks is a
-limit to how long a request may take to arrive, a limit to the connections of one address, and TLS. A server with TLS
-of its own would have to be fed by a thread a connection, or shakes hands while all others wait; here the handshake,
-too, is bytes of one connection among others in the loop.
+waitress reads and writes without blocking in one loop, and its threads see complete requests only. It has no limit to
+the time that a request takes to arrive, none to the connections of one address, and no TLS. A listening TLS socket
+would need a thread for each connection, or block all others during a handshake; here the handshake, too, is
+non-blocking input and output of one connection in the loop.
 """
 
 import errno
@@ -21,56 +21,55 @@ from waitress.task import ThreadedTaskDispatcher
 
 from monitor.runtime import SystemClock
 
-# No answer takes long, and one thread's memory is warmer than eight's.
+# No answer takes long, and few threads keep their caches warm.
 THREADS = 4
-# A whole request, its handshake included, has to come within this.
-LONGEST_REQUEST_S = 20.0
-# An open connection on which nothing is asked is closed after this.
+# A complete request, with the TLS handshake, has to arrive within this.
+MAX_REQUEST_S = 20.0
+# An open connection without a request is closed after this.
 IDLE_S = 60
-LOOK_EVERY_S = 5
+MAINTENANCE_EVERY_S = 5
 # A browser opens six to a host; a household behind one address has a few phones.
-MOST_OF_ADDRESS = 40
-MOST_CONNECTIONS = 160
-LONGEST_HEAD = 16_384
-# Flask holds bodies to less; what is longer than this is not even read.
-LONGEST_BODY = 65_536
+MAX_CONNECTIONS_PER_ADDRESS = 40
+MAX_CONNECTIONS = 160
+MAX_HEADER_BYTES = 16_384
+# Flask allows less; a longer body is not even read.
+MAX_BODY_BYTES = 65_536
 
-# Without a file to spare nobody can be let in, and the loop would ask again at once, for ever.
-OUT_OF_FILES = (errno.EMFILE, errno.ENFILE)
-REST_S = 0.5
-SAID_AGAIN_S = 600.0
+# Without a free file descriptor no connection can be accepted, and the loop would retry at once, for ever.
+OUT_OF_DESCRIPTORS = (errno.EMFILE, errno.ENFILE)
+ACCEPT_PAUSE_S = 0.5
+REPORT_AGAIN_S = 600.0
 
-_AGAIN = (ssl.SSLWantReadError, ssl.SSLWantWriteError)
+_WOULD_BLOCK = (ssl.SSLWantReadError, ssl.SSLWantWriteError)
 
 
 class Connection(HTTPChannel):  # type: ignore[misc]
-    """One connection. ``began_s``: since when it owes the rest of a request, or None."""
+    """One connection. began_s: since when a request has been incomplete, real seconds; None where there is none."""
 
     def __init__(self, server: "Server", sock: socket.socket, addr: Any, adj: Adjustments, map: Any = None) -> None:
         self.began_s: float | None = server.clock.real_s()
-        # One thread reads while another writes, which one TLS connection does not bear.
-        self._secret_lock = threading.Lock()
+        # One thread reads while another writes, which a TLS connection does not allow.
+        self._tls_lock = threading.Lock()
         super().__init__(server, sock, addr, adj, map=map)
 
     def received(self, data: bytes) -> bool:
-        taken = bool(super().received(data))
-        owes = self.request is not None
-        if not owes:
+        accepted = bool(super().received(data))
+        if self.request is None:
             self.began_s = None
         elif self.began_s is None:
             self.began_s = self.server.clock.real_s()
-        return taken
+        return accepted
 
     def handle_read(self) -> None:
         if not isinstance(self.socket, ssl.SSLSocket):
             super().handle_read()
             return
-        # What TLS has deciphered already, the loop's select does not see.
+        # The loop's select does not see what TLS has already decrypted.
         while True:
             try:
-                with self._secret_lock:
+                with self._tls_lock:
                     data = self.socket.recv(self.adj.recv_bytes)
-            except _AGAIN:
+            except _WOULD_BLOCK:
                 return
             except OSError:
                 self.handle_close()
@@ -87,9 +86,9 @@ class Connection(HTTPChannel):  # type: ignore[misc]
         if not isinstance(self.socket, ssl.SSLSocket):
             return int(super().send(data, do_close))
         try:
-            with self._secret_lock:
+            with self._tls_lock:
                 return self.socket.send(data)
-        except _AGAIN:
+        except _WOULD_BLOCK:
             return 0
         except OSError:
             if do_close:
@@ -100,8 +99,8 @@ class Connection(HTTPChannel):  # type: ignore[misc]
 class Server(TcpWSGIServer):  # type: ignore[misc]
     """waitress on one listening socket.
 
-    secret: the TLS of its connections, or None. complain: takes one sentence. tidy: called in the loop every few
-    seconds; it must not block.
+    tls: the TLS of its connections, or None. complain: takes one sentence. tidy: called in the loop every few seconds;
+    it must not block.
     """
 
     channel_class = Connection
@@ -110,7 +109,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         self,
         application: Callable[..., Any],
         listener: socket.socket,
-        secret: ssl.SSLContext | None,
+        tls: ssl.SSLContext | None,
         complain: Callable[[str], None] = lambda _words: None,
         tidy: Callable[[], None] = lambda: None,
     ) -> None:
@@ -118,20 +117,20 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
             sockets=[listener],
             threads=THREADS,
             ident=None,
-            url_scheme="https" if secret else "http",
+            url_scheme="https" if tls else "http",
             channel_timeout=IDLE_S,
-            cleanup_interval=LOOK_EVERY_S,
-            connection_limit=MOST_CONNECTIONS,
-            max_request_header_size=LONGEST_HEAD,
-            max_request_body_size=LONGEST_BODY,
-            # Browsers and scanners break off as they like; that is no news.
+            cleanup_interval=MAINTENANCE_EVERY_S,
+            connection_limit=MAX_CONNECTIONS,
+            max_request_header_size=MAX_HEADER_BYTES,
+            max_request_body_size=MAX_BODY_BYTES,
+            # Browsers and scanners break connections off at any time; that is not worth a log line.
             log_socket_errors=False,
         )
         self.clock = SystemClock()
-        self._secret = secret
+        self._tls = tls
         self._complain = complain
         self._tidy = tidy
-        self._rests_until_s = self._said_s = -math.inf
+        self._paused_until_s = self._reported_s = -math.inf
         dispatcher = ThreadedTaskDispatcher()
         dispatcher.set_thread_count(THREADS)
         super().__init__(
@@ -146,31 +145,31 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         )
 
     def wall(self) -> float:
-        """Unix seconds, by which waitress counts a connection's idleness."""
+        """Unix seconds, by which waitress measures how long a connection is idle."""
         return self.clock.now()
 
     def readable(self) -> bool:
-        return bool(super().readable()) and self.clock.real_s() >= self._rests_until_s
+        return bool(super().readable()) and self.clock.real_s() >= self._paused_until_s
 
     def handle_accept(self) -> None:
         try:
             accepted = self.accept()
         except OSError as error:
-            if error.errno in OUT_OF_FILES:
-                self._rest()
+            if error.errno in OUT_OF_DESCRIPTORS:
+                self._pause_accepting()
             return
         if accepted is None:
             return
         connection, address = accepted
         of_address = sum(channel.addr[0] == address[0] for channel in self.active_channels.values())
-        if of_address >= MOST_OF_ADDRESS:
+        if of_address >= MAX_CONNECTIONS_PER_ADDRESS:
             connection.close()
             return
         try:
             self.set_socket_options(connection)
             connection.setblocking(False)
-            if self._secret is not None:
-                connection = self._secret.wrap_socket(
+            if self._tls is not None:
+                connection = self._tls.wrap_socket(
                     connection, server_side=True, do_handshake_on_connect=False, suppress_ragged_eofs=True
                 )
         except OSError:
@@ -178,11 +177,11 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
             return
         self.channel_class(self, connection, address, self.adj, map=self._map)
 
-    def _rest(self) -> None:
+    def _pause_accepting(self) -> None:
         now_s = self.clock.real_s()
-        self._rests_until_s = now_s + REST_S
-        if now_s - self._said_s >= SAID_AGAIN_S:
-            self._said_s = now_s
+        self._paused_until_s = now_s + ACCEPT_PAUSE_S
+        if now_s - self._reported_s >= REPORT_AGAIN_S:
+            self._reported_s = now_s
             self._complain("No other phone gets in just now, because too many files are open; it is tried again.")
 
     def maintenance(self, now: float) -> None:
@@ -190,5 +189,5 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
         self._tidy()
         now_s = self.clock.real_s()
         for channel in self.active_channels.values():
-            if not channel.requests and channel.began_s is not None and now_s - channel.began_s > LONGEST_REQUEST_S:
+            if not channel.requests and channel.began_s is not None and now_s - channel.began_s > MAX_REQUEST_S:
                 channel.will_close = True

@@ -1,7 +1,7 @@
-"""A past cook moment by moment: what holds for the whole page, and what was known at one moment.
+"""The replay of a past cook: what holds for the whole page, and what was known at one moment.
 
-The frame (the drawing's scales, the moments to step to, what came true in the end) comes once with the page and looks
-back on the whole cook. What was known at a moment depends on nothing that became known after it.
+The frame (the scales, the moments to step to, when the cook came clear) comes once with the page and uses the whole
+cook. What was known at a moment depends on nothing that became known after it.
 """
 
 import math
@@ -15,7 +15,7 @@ from monitor.model import PERSON_EVENTS, event_text
 from monitor.session import Cook
 
 LOW_C, HIGH_C = 20.0, 100.0
-# The slider stops this often; finer than a pixel of a phone is no use, and the logged moments are met exactly.
+# The slider's step: no finer than a pixel of a phone. The logged events are reached exactly, by their own buttons.
 STEP_S = 30
 
 
@@ -34,7 +34,7 @@ def frame_of(cook: Cook) -> dict[str, object]:
     real = values_c[np.isfinite(values_c)]
     between = cook.clear_bracket()
     logged = [event for event in history.events if event.kind in PERSON_EVENTS]
-    # Rounded up, so that at its moment an event is known.
+    # Rounded up, so that the event is known at the moment that is stepped to.
     moments = [[math.ceil(event.known), event.kind, event_text(event)] for event in logged]
     moments += [[math.floor(started), "", "Begin"], [math.ceil(end), "", "End"]]
     return {
@@ -45,7 +45,7 @@ def frame_of(cook: Cook) -> dict[str, object]:
             min(LOW_C, 10 * math.floor(float(real.min(initial=LOW_C)) / 10)),
             max(HIGH_C, 10 * math.ceil(float(real.max(initial=HIGH_C)) / 10)),
         ],
-        "moments": sorted(moments, key=lambda one: float(str(one[0]))),
+        "moments": sorted(moments, key=lambda moment: float(str(moment[0]))),
         "came_clear": None if between is None else [None if m is None else round(m) for m in between],
         "checks": [[round(event.measured), event.fields["result"]] for event in history.events_of("checked")],
         "stirs": [round(event.measured) for event in history.events_of("stirred")],
