@@ -148,6 +148,7 @@ class _Driver:
         self._ask_at_s = 0.0
         self._heat_logged = False
         self._run = CookRun(plan.batch, self._lid_on, tuple(_told_of(trouble) for trouble in plan.troubles))
+        self._is_over = False
         policy.begin(plan.batch, started)
 
     def run(self) -> CookRun:
@@ -157,6 +158,7 @@ class _Driver:
             self._person()
             self._world(True)
         run.ended = self._lid_on + self._elapsed_s
+        self._is_over = True
         self._log("heat off", {})
         self._log("finished", {})
         while math.isnan(run.true_clear):
@@ -238,7 +240,8 @@ class _Driver:
             self._busy_at = ""
             self._run.stirs += 1
             self._stir_at_s = self._next_stir()
-            self._log("stirred", {})
+            if not self._is_over:
+                self._log("stirred", {})
         if not self._busy_at and self._elapsed_s >= self._stir_at_s:
             self._busy_at, self._busy_until_s = "stir", self._elapsed_s + person.stir_takes_s
 
