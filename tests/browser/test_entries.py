@@ -12,7 +12,7 @@ from monitor.model import make_event
 from monitor.runtime import SystemClock
 from monitor.session import read_kitchen_costs
 from monitor.storage import load, log_event
-from tests.browser.conftest import Phone, keep_picture, taken_over
+from tests.browser.conftest import Phone, taken_over
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
@@ -45,7 +45,6 @@ def test_every_slip_fits_and_its_targets_are_big(maker: Maker, phone: Phone, wid
         boxes = [one.bounding_box() for one in slip.locator("button, input").all()]
         assert all(box is not None and box["height"] >= TARGET_PX for box in boxes)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
-        keep_picture(page, f"slip-{way.split()[0].lower()}")
         slip.get_by_role("button", name="Back").tap()
 
 
@@ -118,5 +117,4 @@ def test_before_the_lid_the_page_shows_no_share_and_no_stir(
     expect(page.locator("#done-row")).to_be_hidden()
     expect(page.locator("main")).not_to_contain_text(" %")
     expect(page.locator("#first").get_by_role("button", name="Lid on")).to_be_visible()
-    keep_picture(page, "before-lid-" + "-".join(logged).replace(" ", "-"))
     made.recorder.close()

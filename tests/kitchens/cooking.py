@@ -160,6 +160,7 @@ class _Driver:
         self._ask_at_s = 0.0
         self._heat_logged = False
         self._run = CookRun(plan.batch, self._lid_on, plan.troubles)
+        self._is_over = False
         policy.begin(plan.batch, started)
 
     def run(self) -> CookRun:
@@ -169,6 +170,7 @@ class _Driver:
             self._person()
             self._world(True)
         run.ended = self._lid_on + self._elapsed_s
+        self._is_over = True
         self._log("heat off", {})
         self._log("finished", {})
         while math.isnan(run.true_clear):
@@ -254,9 +256,10 @@ class _Driver:
             self._busy_at = ""
             self._run.stirs += 1
             self._stir_at_s = self._next_stir()
-            self._log("stirred", {})
-            if person.tells_stages and self._stage_rng.random() < STAGE_TOLD:
-                self._log("looked", {"paste": paste_stage(self._pot.residual, self._stage_ln, self._stage_rng)})
+            if not self._is_over:
+                self._log("stirred", {})
+                if person.tells_stages and self._stage_rng.random() < STAGE_TOLD:
+                    self._log("looked", {"paste": paste_stage(self._pot.residual, self._stage_ln, self._stage_rng)})
         if not self._busy_at and self._elapsed_s >= self._stir_at_s:
             self._busy_at, self._busy_until_s = "stir", self._elapsed_s + person.stir_takes_s
 
