@@ -20,7 +20,7 @@ if TYPE_CHECKING:
         last_ph,
         last_titration,
     )
-    from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, jar_from_readings, latest_jar
+    from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, latest_jar
     from monitor.formulation.jar_neutralising import JarDose, jar_dose
     from monitor.formulation.label import Label, ingredient_label
     from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
@@ -116,7 +116,6 @@ __all__ = [
     "good_ph",
     "ingredient_label",
     "jar_dose",
-    "jar_from_readings",
     "last_ph",
     "last_titration",
     "latest_jar",
@@ -160,7 +159,7 @@ if not TYPE_CHECKING:
                 "last_ph",
                 "last_titration",
             ),
-            "jar": ("Jar", "JarReading", "USUAL_JAR_G", "jar_from_readings", "latest_jar"),
+            "jar": ("Jar", "JarReading", "USUAL_JAR_G", "latest_jar"),
             "jar_neutralising": ("JarDose", "jar_dose"),
             "label": ("Label", "ingredient_label"),
             "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
