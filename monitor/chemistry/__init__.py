@@ -5,20 +5,9 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.chemistry.acid_soap import (
-        ACID_SOAP_PER_PH,
-    )
-    from monitor.chemistry.diluted_paste import (
-        diluted_paste_ph,
-    )
-    from monitor.chemistry.equilibrium import (
-        LACTIC_PKA,
-        Solution,
-        acid_at,
-        acid_constant,
-        log_activity,
-        ph,
-    )
+    from monitor.chemistry.acid_soap import ACID_SOAP_PER_PH
+    from monitor.chemistry.diluted_paste import diluted_paste_ph
+    from monitor.chemistry.equilibrium import LACTIC_PKA, Solution, acid_at, acid_constant, log_activity, ph
     from monitor.chemistry.excess import (
         ASSAY_WITHIN,
         KOH_FLAKES,
@@ -33,11 +22,7 @@ if TYPE_CHECKING:
         excess_range,
         variance_about_typical,
     )
-    from monitor.chemistry.fatty_acid_groups import (
-        FATTY_ACID_GROUPS,
-        group_shares,
-        short_chain_share,
-    )
+    from monitor.chemistry.fatty_acid_groups import FATTY_ACID_GROUPS, group_shares, short_chain_share
     from monitor.chemistry.fatty_acids import (
         CARBONATE_G_PER_MOL,
         GLYCEROL_G_PER_MOL,
@@ -64,20 +49,9 @@ if TYPE_CHECKING:
         iodine_of_triglyceride,
         iodine_value,
     )
-    from monitor.chemistry.oil_amounts import (
-        NAOH_PER_KOH,
-        Portion,
-        portion,
-    )
-    from monitor.chemistry.oils import (
-        all_oils,
-        find_oil,
-        other_names,
-    )
-    from monitor.chemistry.paste_alkali import (
-        expected_acid_ml,
-        titrated_koh_share,
-    )
+    from monitor.chemistry.oil_amounts import NAOH_PER_KOH, Portion, portion
+    from monitor.chemistry.oils import all_oils, find_oil, other_names
+    from monitor.chemistry.paste_alkali import expected_acid_ml, titrated_koh_share
     from monitor.chemistry.soap_alkalinity import (
         NO_OFFSET,
         PhEstimate,
@@ -173,14 +147,7 @@ if not TYPE_CHECKING:
         {
             "acid_soap": ("ACID_SOAP_PER_PH",),
             "diluted_paste": ("diluted_paste_ph",),
-            "equilibrium": (
-                "LACTIC_PKA",
-                "Solution",
-                "acid_at",
-                "acid_constant",
-                "log_activity",
-                "ph",
-            ),
+            "equilibrium": ("LACTIC_PKA", "Solution", "acid_at", "acid_constant", "log_activity", "ph"),
             "excess": (
                 "ASSAY_WITHIN",
                 "Excess",
@@ -195,11 +162,7 @@ if not TYPE_CHECKING:
                 "excess_range",
                 "variance_about_typical",
             ),
-            "fatty_acid_groups": (
-                "FATTY_ACID_GROUPS",
-                "group_shares",
-                "short_chain_share",
-            ),
+            "fatty_acid_groups": ("FATTY_ACID_GROUPS", "group_shares", "short_chain_share"),
             "fatty_acids": (
                 "CARBONATE_G_PER_MOL",
                 "CrossCheck",
@@ -226,20 +189,9 @@ if not TYPE_CHECKING:
                 "iodine_of_triglyceride",
                 "iodine_value",
             ),
-            "oil_amounts": (
-                "NAOH_PER_KOH",
-                "Portion",
-                "portion",
-            ),
-            "oils": (
-                "all_oils",
-                "find_oil",
-                "other_names",
-            ),
-            "paste_alkali": (
-                "expected_acid_ml",
-                "titrated_koh_share",
-            ),
+            "oil_amounts": ("NAOH_PER_KOH", "Portion", "portion"),
+            "oils": ("all_oils", "find_oil", "other_names"),
+            "paste_alkali": ("expected_acid_ml", "titrated_koh_share"),
             "soap_alkalinity": (
                 "NO_OFFSET",
                 "PhEstimate",

@@ -5,34 +5,12 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.formulation.alkali import (
-        Charge,
-        ChargeInputs,
-        WeighedAmounts,
-        charge,
-    )
-    from monitor.formulation.batch_sheet import (
-        SheetError,
-        read_sheet,
-        sheet_text,
-    )
-    from monitor.formulation.cautions import (
-        Caution,
-    )
-    from monitor.formulation.clarity_sample import (
-        CLARITY_LOOKS,
-        ClaritySample,
-        size_clarity_sample,
-    )
-    from monitor.formulation.dilution import (
-        Dilution,
-        dilute,
-    )
-    from monitor.formulation.dosing import (
-        NextDose,
-        good_ph,
-        next_dose,
-    )
+    from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
+    from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
+    from monitor.formulation.cautions import Caution
+    from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
+    from monitor.formulation.dilution import Dilution, dilute
+    from monitor.formulation.dosing import NextDose, good_ph, next_dose
     from monitor.formulation.from_cook import (
         BatchState,
         PhReading,
@@ -42,29 +20,11 @@ if TYPE_CHECKING:
         last_ph,
         last_titration,
     )
-    from monitor.formulation.jar import (
-        USUAL_JAR_G,
-        Jar,
-        JarReading,
-        jar_from_readings,
-        latest_jar,
-    )
-    from monitor.formulation.jar_neutralising import (
-        JarDose,
-        jar_dose,
-    )
-    from monitor.formulation.label import (
-        Label,
-        ingredient_label,
-    )
-    from monitor.formulation.lye_heat import (
-        HeatInputs,
-        MixingHeat,
-        mixing_heat,
-    )
-    from monitor.formulation.mass_balance import (
-        MassBalance,
-    )
+    from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, latest_jar
+    from monitor.formulation.jar_neutralising import JarDose, jar_dose
+    from monitor.formulation.label import Label, ingredient_label
+    from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
+    from monitor.formulation.mass_balance import MassBalance
     from monitor.formulation.neutralisation import (
         Dose,
         ResidualAlkali,
@@ -74,14 +34,8 @@ if TYPE_CHECKING:
         residual_by_excess,
         residual_by_titration,
     )
-    from monitor.formulation.neutralisers import (
-        all_neutralisers,
-        find_neutraliser,
-    )
-    from monitor.formulation.oil_mixture import (
-        OilFacts,
-        oil_facts,
-    )
+    from monitor.formulation.neutralisers import all_neutralisers, find_neutraliser
+    from monitor.formulation.oil_mixture import OilFacts, oil_facts
     from monitor.formulation.paste_titration import (
         PASTE_STEPS,
         PasteSample,
@@ -89,18 +43,9 @@ if TYPE_CHECKING:
         judge_paste_sample,
         plan_paste_sample,
     )
-    from monitor.formulation.ph_decision import (
-        Decision,
-        decide,
-    )
-    from monitor.formulation.ph_evidence import (
-        ph_deviations,
-    )
-    from monitor.formulation.ph_history import (
-        DosingHistory,
-        dosing_history,
-        with_ph_reading,
-    )
+    from monitor.formulation.ph_decision import Decision, decide
+    from monitor.formulation.ph_evidence import ph_deviations
+    from monitor.formulation.ph_history import DosingHistory, dosing_history, with_ph_reading
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -112,41 +57,13 @@ if TYPE_CHECKING:
         bottles,
         settling_plan,
     )
-    from monitor.formulation.soap_ph import (
-        acid_between,
-        expected_ph,
-        neutral_reading,
-    )
-    from monitor.formulation.stock_solution import (
-        Stock,
-        make_stock_solution,
-    )
-    from monitor.formulation.text import (
-        to_json_value,
-    )
-    from monitor.formulation.thickening import (
-        ThickeningCurve,
-        find_thickener,
-        thickener_names,
-        thickening_curve,
-    )
-    from monitor.formulation.titration import (
-        ACID_STRENGTH,
-        TITRATION_STEPS,
-        Titration,
-        TitrationInputs,
-        free_alkali,
-    )
-    from monitor.formulation.units import (
-        OUNCE_G,
-        ounces,
-        uk_fluid_ounces,
-        us_fluid_ounces,
-    )
-    from monitor.formulation.vessel_fill import (
-        VesselFill,
-        cooker_fill,
-    )
+    from monitor.formulation.soap_ph import acid_between, expected_ph, neutral_reading
+    from monitor.formulation.stock_solution import Stock, make_stock_solution
+    from monitor.formulation.text import to_json_value
+    from monitor.formulation.thickening import ThickeningCurve, find_thickener, thickener_names, thickening_curve
+    from monitor.formulation.titration import ACID_STRENGTH, TITRATION_STEPS, Titration, TitrationInputs, free_alkali
+    from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
+    from monitor.formulation.vessel_fill import VesselFill, cooker_fill
 
 __all__ = [
     "ACID_STRENGTH",
@@ -211,7 +128,6 @@ __all__ = [
     "good_ph",
     "ingredient_label",
     "jar_dose",
-    "jar_from_readings",
     "judge_paste_sample",
     "last_ph",
     "last_titration",
@@ -243,32 +159,12 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
-            "alkali": (
-                "Charge",
-                "ChargeInputs",
-                "WeighedAmounts",
-                "charge",
-            ),
-            "batch_sheet": (
-                "SheetError",
-                "read_sheet",
-                "sheet_text",
-            ),
+            "alkali": ("Charge", "ChargeInputs", "WeighedAmounts", "charge"),
+            "batch_sheet": ("SheetError", "read_sheet", "sheet_text"),
             "cautions": ("Caution",),
-            "clarity_sample": (
-                "CLARITY_LOOKS",
-                "ClaritySample",
-                "size_clarity_sample",
-            ),
-            "dilution": (
-                "Dilution",
-                "dilute",
-            ),
-            "dosing": (
-                "NextDose",
-                "good_ph",
-                "next_dose",
-            ),
+            "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
+            "dilution": ("Dilution", "dilute"),
+            "dosing": ("NextDose", "good_ph", "next_dose"),
             "from_cook": (
                 "BatchState",
                 "PhReading",
@@ -278,26 +174,10 @@ if not TYPE_CHECKING:
                 "last_ph",
                 "last_titration",
             ),
-            "jar": (
-                "Jar",
-                "JarReading",
-                "USUAL_JAR_G",
-                "jar_from_readings",
-                "latest_jar",
-            ),
-            "jar_neutralising": (
-                "JarDose",
-                "jar_dose",
-            ),
-            "label": (
-                "Label",
-                "ingredient_label",
-            ),
-            "lye_heat": (
-                "HeatInputs",
-                "MixingHeat",
-                "mixing_heat",
-            ),
+            "jar": ("Jar", "JarReading", "USUAL_JAR_G", "latest_jar"),
+            "jar_neutralising": ("JarDose", "jar_dose"),
+            "label": ("Label", "ingredient_label"),
+            "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
             "mass_balance": ("MassBalance",),
             "neutralisation": (
                 "Dose",
@@ -308,14 +188,8 @@ if not TYPE_CHECKING:
                 "residual_by_excess",
                 "residual_by_titration",
             ),
-            "neutralisers": (
-                "all_neutralisers",
-                "find_neutraliser",
-            ),
-            "oil_mixture": (
-                "OilFacts",
-                "oil_facts",
-            ),
+            "neutralisers": ("all_neutralisers", "find_neutraliser"),
+            "oil_mixture": ("OilFacts", "oil_facts"),
             "paste_titration": (
                 "PASTE_STEPS",
                 "PasteSample",
@@ -323,16 +197,9 @@ if not TYPE_CHECKING:
                 "judge_paste_sample",
                 "plan_paste_sample",
             ),
-            "ph_decision": (
-                "Decision",
-                "decide",
-            ),
+            "ph_decision": ("Decision", "decide"),
             "ph_evidence": ("ph_deviations",),
-            "ph_history": (
-                "DosingHistory",
-                "dosing_history",
-                "with_ph_reading",
-            ),
+            "ph_history": ("DosingHistory", "dosing_history", "with_ph_reading"),
             "settling": (
                 "Additive",
                 "AdditiveAmounts",
@@ -344,38 +211,12 @@ if not TYPE_CHECKING:
                 "bottles",
                 "settling_plan",
             ),
-            "soap_ph": (
-                "acid_between",
-                "expected_ph",
-                "neutral_reading",
-            ),
-            "stock_solution": (
-                "Stock",
-                "make_stock_solution",
-            ),
+            "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
+            "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
-            "thickening": (
-                "ThickeningCurve",
-                "find_thickener",
-                "thickener_names",
-                "thickening_curve",
-            ),
-            "titration": (
-                "ACID_STRENGTH",
-                "TITRATION_STEPS",
-                "Titration",
-                "TitrationInputs",
-                "free_alkali",
-            ),
-            "units": (
-                "OUNCE_G",
-                "ounces",
-                "uk_fluid_ounces",
-                "us_fluid_ounces",
-            ),
-            "vessel_fill": (
-                "VesselFill",
-                "cooker_fill",
-            ),
+            "thickening": ("ThickeningCurve", "find_thickener", "thickener_names", "thickening_curve"),
+            "titration": ("ACID_STRENGTH", "TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
+            "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
+            "vessel_fill": ("VesselFill", "cooker_fill"),
         },
     )

@@ -1,6 +1,6 @@
 """A jar of product that stock solution is dosed into, portion by portion, as it was typed or logged."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -116,13 +116,6 @@ def latest_jar(events: Sequence[Event], kind: str) -> Jar | None:
 def _same_jar(found: Jar, jar: Jar) -> bool:
     same = (found.jar_g, found.what, found.stock_percent) == (jar.jar_g, jar.what, jar.stock_percent)
     return same and jar.readings[0].stock_g >= found.stock_so_far_g
-
-
-def jar_from_readings(
-    jar_g: float, what: str, stock_percent: float | None, readings: Iterable[tuple[float, float, bool]]
-) -> Jar:
-    """A jar from (stock so far in g, pH or seconds, clear) of each reading. Raises ValueError as ``Jar``."""
-    return Jar(jar_g, what, stock_percent, tuple(JarReading(*each) for each in readings))
 
 
 def _number(event: Event, name: str) -> float:

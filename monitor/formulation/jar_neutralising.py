@@ -60,8 +60,8 @@ def jar_dose(jar: Jar, pot_g: float, target_ph: float, *, warning_read: bool = F
 
     Raises ValueError outside these ranges, and for a borate whose warning was not read.
 
-    >>> from monitor.formulation.jar import jar_from_readings
-    >>> jar = jar_from_readings(100, "citric acid", 50, [(0, 10.2, True), (1, 9.8, True), (2, 9.4, True)])
+    >>> readings = (JarReading(0, 10.2), JarReading(1, 9.8), JarReading(2, 9.4))
+    >>> jar = Jar(100, "citric acid", 50, readings)
     >>> [round(grams, 1) for grams in jar_dose(jar, 2500, 9.6).stock_g]
     [34.1, 37.5, 41.3]
     """

@@ -155,7 +155,8 @@ def neutralising_dose(
 
     Raises ValueError for an unknown reagent, a borate whose warning was not read, or a number outside its range.
 
-    >>> from monitor.formulation import ChargeInputs, charge, portion
+    >>> from monitor.chemistry import portion
+    >>> from monitor.formulation import ChargeInputs, charge
     >>> from monitor.formulation.mass_balance import cooked_batch
     >>> pot = cooked_batch(charge(ChargeInputs((portion("rapeseed", 600),), water_g=540)))
     >>> round(neutralising_dose(pot, ResidualAlkali(1.0, 1.0, 1.0, "titration")).reagent_g, 2)

@@ -82,8 +82,8 @@ def thickening_curve(
     Never more than the last portion that still thickened, and nothing at or past the first cloudy one. Differences of
     less than 5 % do not count (judgement). Raises ValueError outside these ranges, and as ``find_thickener``.
 
-    >>> from monitor.formulation.jar import jar_from_readings
-    >>> jar = jar_from_readings(100, "salt", 20, [(0, 8, True), (2, 14, True), (4, 30, True), (6, 21, True)])
+    >>> readings = (JarReading(0, 8), JarReading(2, 14), JarReading(4, 30), JarReading(6, 21))
+    >>> jar = Jar(100, "salt", 20, readings)
     >>> curve = thickening_curve(jar, 2500)
     >>> curve.peak_found, curve.peak_g, curve.stock_g, curve.thickener_g
     (True, (2, 6), 100.0, 20.0)

@@ -9,7 +9,7 @@ from scipy.optimize import curve_fit
 
 from monitor.chemistry import Solution, ph
 from monitor.formulation.cautions import BORATES
-from monitor.formulation.jar import Jar, jar_from_readings, latest_jar
+from monitor.formulation.jar import Jar, JarReading, latest_jar
 from monitor.formulation.jar_neutralising import BEND_PER_PH, READING_NOISE, jar_dose
 from monitor.formulation.line_fit import fit_line
 from monitor.formulation.thickening import find_thickener, thickener_names, thickening_curve
@@ -19,11 +19,11 @@ POINTS = [(0.0, 10.21, 0.05), (0.8, 9.93, 0.04), (1.5, 9.60, 0.05), (2.4, 9.31, 
 
 
 def acid_jar(*readings: tuple[float, float, bool], percent: float | None = 50.0, what: str = "citric acid") -> Jar:
-    return jar_from_readings(100.0, what, percent, readings)
+    return Jar(100.0, what, percent, tuple(JarReading(*each) for each in readings))
 
 
 def salt_jar(*readings: tuple[float, float, bool], what: str = "salt") -> Jar:
-    return jar_from_readings(100.0, what, 20.0, readings)
+    return Jar(100.0, what, 20.0, tuple(JarReading(*each) for each in readings))
 
 
 USUAL = acid_jar((0, 10.2, True), (1, 9.8, True), (2, 9.4, True))
@@ -184,7 +184,7 @@ def test_borax_stays_behind_its_warning() -> None:
     [
         (lambda: acid_jar((-1, 10.0, True)), "stock_g is -1 g; it must be from 0 to 500 g"),
         (lambda: acid_jar((2, 10.0, True), (1, 9.8, True)), "stock_g is 1 g after 2 g; it is the total so far"),
-        (lambda: jar_from_readings(0.0, "citric acid", 50.0, []), "jar_g is 0 g; it must be from 10 to 5000 g"),
+        (lambda: Jar(0.0, "citric acid", 50.0, ()), "jar_g is 0 g; it must be from 10 to 5000 g"),
         (lambda: acid_jar(percent=0.0), "stock_percent is 0 %; it must be from 0.01 to 100 %"),
         (lambda: jar_dose(acid_jar((0, 10.2, True)), 2500.0, 9.6), "readings are too few"),
         (lambda: jar_dose(acid_jar(), 2500.0, 9.6), "readings are too few"),
