@@ -9,9 +9,7 @@ from monitor.chemistry import IodineValue, Portion, group_shares, iodine_value
 from monitor.formulation.fluidity import fluid_up_to
 
 GROUPS_SOURCE = "computed from the compositions in the oils table"
-IODINE_SOURCE = (
-    "g of iodine to 100 g of oil; the ends from the standards in the table, the middle from its compositions"
-)
+IODINE_SOURCE = "g of iodine to 100 g of oil; the ends from the ranges in the table, the middle from its compositions"
 
 
 @dataclass(frozen=True, slots=True)
