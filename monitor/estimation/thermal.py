@@ -107,7 +107,7 @@ def _spread_out(state: CookerState, start_c: float, since_start_s: float) -> Pat
         if total < LEAST_MASS:
             continue
         for target_c, lag_s, reaction_k, mean_back_s in _stand_ins(mass / total, start_c, fade, state.back_s):
-            for back_s, part in _returns(mean_back_s) if falls else ((math.inf, 1.0),):
+            for back_s, part in _returns(mean_back_s, state.never) if falls else ((math.inf, 1.0),):
                 weights.append(total * part / STAND_INS)
                 curves.append(_relax(start_c, target_c, lag_s, reaction_k * fade, back_s, usual_c))
     return Paths(np.array(weights) / sum(weights), np.array(curves))
@@ -135,11 +135,10 @@ def _stand_ins(mass: Floats, start_c: float, fade: float, back_s: Floats) -> lis
     return parts
 
 
-def _returns(mean_back_s: float) -> tuple[tuple[float, float], ...]:
+def _returns(mean_back_s: float, never: float) -> list[tuple[float, float]]:
     """After how many more seconds a fallen target comes back, with the probability of each; inf for never."""
-    if mean_back_s > 1e9:
-        return ((math.inf, 1.0),)
-    return tuple((-mean_back_s * math.log1p(-quantile), part) for quantile, part in _RETURN_QUANTILES)
+    back = [(-mean_back_s * math.log1p(-quantile), (1.0 - never) * part) for quantile, part in _RETURN_QUANTILES]
+    return [*back, (math.inf, never)] if never else back
 
 
 def _relax(start_c: float, target_c: float, lag_s: float, reaction_k: float, back_s: float, usual_c: float) -> Floats:

@@ -32,6 +32,8 @@ REACTION_FADE_S = 1800.0
 FALL_CHANCE, SHIFT_CHANCE, CREEP_CHANCE = 0.015, 0.002, 0.03
 # That the target falls where somebody logged that the heat was turned down.
 LOGGED_CHANCE = 0.5
+# How many of those that were turned down on purpose stay down for the rest of the cook.
+LOWERED_STAYS = 0.5
 # That a fallen target is back once somebody logged that the heat was turned up again.
 TURNED_UP_CHANCE = 0.9
 # A target below this means that the power is gone, degC; a fallen one lies at least this far below the plateau, K.
@@ -57,13 +59,14 @@ class CookerState:
 
     standing: over TARGETS_C (the plateau), LAGS_S and REACTION_K: the target is the plateau. fallen: over TARGETS_C
     (the target), LAGS_S and REACTION_K. usual: over TARGETS_C: the plateau to which a fallen target comes back, sum 1.
-    back_s: mean time until it does, s, of each of TARGETS_C; inf where it will not.
+    back_s: mean time until it does, s, of each of TARGETS_C. never: chance that it will not.
     """
 
     standing: Floats
     fallen: Floats
     usual: Floats
     back_s: Floats
+    never: float = 0.0
 
 
 def cooker_state(
@@ -110,9 +113,15 @@ def cooker_state(
             weight /= weight.sum()
             usual = _usual(usual, weight, fallen_chance)
             fallen_chance, matrix_kind = 0.0, None
-    stays_low = bool(changes) and changes[-1].lowered is True
     standing, fallen = weight.reshape(2, _SIZE, len(LAGS_S), len(REACTION_K))
-    return CookerState(standing, fallen, usual, np.full_like(_BACK_S, math.inf) if stays_low else _BACK_S)
+    never = _never(float(grid[-1]) - changes[-1].at) if changes and changes[-1].lowered else 0.0
+    return CookerState(standing, fallen, usual, _BACK_S, never)
+
+
+def _never(lowered_s: float) -> float:
+    """Chance that a heat which was turned down so long ago (s) stays down: the longer it lasts, the likelier."""
+    comes_back = (1.0 - LOWERED_STAYS) * math.exp(-max(lowered_s, 0.0) / _BACK_DOWN_S)
+    return LOWERED_STAYS / (LOWERED_STAYS + comes_back)
 
 
 @dataclass(frozen=True)

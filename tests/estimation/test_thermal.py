@@ -62,12 +62,17 @@ def test_an_early_warmth_of_the_reaction_is_not_taken_for_the_plateau() -> None:
     assert middle_c == pytest.approx(82.0, abs=2.5)
 
 
-def test_a_heat_that_was_turned_down_stays_down_until_it_is_turned_up() -> None:
+def test_a_heat_that_was_turned_down_is_rather_expected_to_stay_down_until_it_is_turned_up() -> None:
     down = np.concatenate([steady(94.0, 90.0), steady(80.0, 45.0)])
-    logged, unlogged = ahead(down, heat(90.0, "low")), ahead(down)
-    assert spread_c(logged, 180.0)[2] < 86.0
-    # Who logged nothing may have left the lid off, so that a return is well possible.
-    assert spread_c(unlogged, 180.0)[2] > 88.0
+    logged = ahead(down, heat(90.0, "low"))
+    assert spread_c(logged, 180.0)[1] < 84.0
+    # The longer it lasts, the less a return is expected.
+    longer = ahead(np.concatenate([down, steady(80.0, 120.0)]), heat(90.0, "low"))
+    assert spread_c(longer, 180.0)[2] < spread_c(logged, 180.0)[2] - 4.0
+    # Twenty minutes after the fall it may still come back, logged or not.
+    soon = np.concatenate([steady(94.0, 90.0), steady(80.0, 20.0)])
+    assert spread_c(ahead(soon, heat(90.0, "low")), 180.0)[2] > 88.0
+    assert spread_c(ahead(soon), 180.0)[2] > 88.0
     up = np.concatenate([down, steady(94.0, 5.0)])
     low_c, middle_c, _ = spread_c(ahead(up, heat(90.0, "low"), heat(135.0, "high")), 180.0)
     assert middle_c == pytest.approx(94.0, abs=2.5)
