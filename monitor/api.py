@@ -131,7 +131,7 @@ class OpenedCook:
 
         >>> loss = open_cook("recordings/2026-05-09T090000Z-invented-power-cut.cook").time_loss("ideal")
         >>> loss["cause"].iloc[0], round(loss["lost_s"].iloc[0] / 60)
-        ('heat lost', 87)
+        ('heat lost', 98)
         """
         report = self._cook.ledger(reference)
         losses = () if report is None else report.losses

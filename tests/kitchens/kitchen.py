@@ -12,6 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
+from monitor.chemistry import find_oil
 from monitor.model import Alkali, Batch, Oil
 from monitor.simulator.plant import Controls, Plant, PlantCharge, PlantState, advance, pour_lye, stir
 from monitor.simulator.saponification import Chemistry, conversion_per_s
@@ -31,11 +32,11 @@ COOL_COOKERS = 0.15
 LONGEST_BORNE_MIN = 480.0
 LITTLE_EXCESS = 0.01
 OIL_CHOICES = (
-    (("rapeseed", 187.5), ("coconut", 256.5), ("castor", 179.0)),
-    (("sunflower", 190.5), ("coconut", 256.5)),
-    (("sunflower high-oleic", 188.0), ("castor", 179.0)),
-    (("soybean", 192.0), ("palm kernel", 242.0), ("castor", 179.0)),
-    (("rapeseed", 187.5),),
+    ("rapeseed", "coconut", "castor"),
+    ("sunflower", "coconut"),
+    ("sunflower high-oleic", "castor"),
+    ("soybean", "palm kernel", "castor"),
+    ("rapeseed",),
 )
 
 
@@ -164,7 +165,8 @@ def draw_batch(rng: np.random.Generator, kitchen_oils: int) -> Batch:
     total_g = rng.uniform(400.0, 800.0)
     shares = rng.dirichlet([6.0, *([2.0] * (len(choice) - 1))])
     oils = tuple(
-        Oil(name, round(float(total_g * share), 1), value) for (name, value), share in zip(choice, shares, strict=True)
+        Oil(name, round(float(total_g * share), 1), find_oil(name).saponification_typical)
+        for name, share in zip(choice, shares, strict=True)
     )
     excess = round(float(rng.uniform(0.0, 0.06)), 3)
     return Batch("Virtual batch", oils, Alkali("KOH", 0.9, excess), round(float(total_g * rng.uniform(0.75, 1.1)), 1))
