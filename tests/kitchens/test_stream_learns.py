@@ -17,10 +17,7 @@ from tests.kitchens.kitchen import kitchen
 def sheet_of(history: History) -> str:
     batch = history.batch
     assert batch is not None
-    oils = "".join(
-        f'[[oil]]\nname = "{oil.name}"\ngrams = {oil.grams}\nsaponification_value = {oil.saponification_value}\n'
-        for oil in batch.oils
-    )
+    oils = "".join(f'[[oil]]\nname = "{oil.name}"\ngrams = {oil.grams}\n' for oil in batch.oils)
     return f"{oils}[alkali]\nassay = {batch.alkali.assay}\nexcess = {batch.alkali.excess}\n[water]\ngrams = {batch.water_grams}\n"
 
 
