@@ -20,7 +20,7 @@ from monitor.estimation.prediction import (
 )
 from monitor.estimation.prior import NEED_FACTOR, NEED_MIN, Prior, first_prior
 from monitor.estimation.resample import BlockMedian
-from monitor.estimation.scheduling import Costs, costs_of, optimal_check_time, stir_due
+from monitor.estimation.scheduling import Costs, costs_of, costs_while_learning, optimal_check_time, stir_due
 from monitor.estimation.thermal import AHEAD_S, Paths, paths_ahead
 from monitor.model import Event, Floats, History, clear_since, cook_start
 
@@ -34,6 +34,8 @@ BEFORE_START_S = 1800.0
 SILENCE_STEP_S = 120.0
 # Equivalent time within which nearly every batch comes clear: two standard deviations above the first guess.
 AMPLE_S = 60.0 * NEED_MIN * NEED_FACTOR**2
+# This many cooks with a sample that was not clear have taught a kitchen's need from both sides (judgement).
+TAUGHT = 3
 # No check is planned sooner than this after the one before.
 NEXT_CHECK_S = 600.0
 
@@ -109,7 +111,7 @@ class Estimator:
         reached_s = state.equivalent.equivalent_s[-1]
         clear_at = _within([state.clear_time.quantile(share) for share in SHARES], now)
         costs = costs_of(events, self._costs)
-        check = _next_check(state, clear_at, costs, over=history.finished() is not None)
+        check = _next_check(state, clear_at, costs, self._prior.bracketed, over=history.finished() is not None)
         ended = check.over or check.read_clear
         stir_at = None if ended else stir_due(start, events, costs.stir_every_s)
         low, middle, high = converted_quantiles(posterior, reached_s, SHARES)
@@ -141,8 +143,12 @@ def _spread(quantiles: list[float]) -> Spread:
     return low, middle, high
 
 
-def _next_check(state: _State, clear_at: OpenSpread, costs: Costs, *, over: bool) -> CheckOutlook:
-    """When the next check is due, if one is. clear_at: Unix seconds. over: whether the cook is finished."""
+def _next_check(state: _State, clear_at: OpenSpread, costs: Costs, bracketed: int, *, over: bool) -> CheckOutlook:
+    """When the next check is due, if one is.
+
+    clear_at: Unix seconds. bracketed: earlier cooks of the kitchen that had a sample which was not clear. over: whether
+    the cook is finished.
+    """
     checks = [event for event in state.events if event.kind == "checked" and event.measured > state.start]
     last_result = str(checks[-1].fields.get("result")) if checks else None
     read_clear = clear_since(checks) is not None
@@ -154,8 +160,8 @@ def _next_check(state: _State, clear_at: OpenSpread, costs: Costs, *, over: bool
         cold = clear_at[1] is None and float(pace.equivalent_s[-1]) < AMPLE_S
         if clear_at[1] is not None:
             not_before = checks[-1].measured + NEXT_CHECK_S if checks else state.start
-            due = optimal_check_time(state.uninterrupted, pace, not_before, costs)
-    return CheckOutlook(due, cold, read_clear, over, last_result, costs)
+            due = optimal_check_time(state.uninterrupted, pace, not_before, costs_while_learning(costs, bracketed))
+    return CheckOutlook(due, cold, read_clear, over, last_result, costs, teaches=not checks and bracketed < TAUGHT)
 
 
 def _within(moments: list[float | None], now: float) -> OpenSpread:

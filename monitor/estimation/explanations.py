@@ -51,7 +51,8 @@ class CheckOutlook:
 
     due: Unix seconds, None where no check is due. cold: whether the paste would not come clear within a day for want of
     heat. read_clear: whether the last sample read clear. over: whether the cook is finished. last_result: of the last
-    check, None where there was none. costs: what was weighed.
+    check, None where there was none. costs: what was weighed. teaches: whether this is the first check of a cook in a
+    kitchen that is still being learned.
     """
 
     due: float | None
@@ -60,6 +61,7 @@ class CheckOutlook:
     over: bool
     last_result: str | None
     costs: Costs
+    teaches: bool = False
 
 
 def check_reason(clear_time: ClearTimeDistribution, now: float, check: CheckOutlook, caveats: Sequence[str]) -> str:
@@ -78,6 +80,8 @@ def check_reason(clear_time: ClearTimeDistribution, now: float, check: CheckOutl
         reason = f"No check is planned: the chance that it comes clear within a day is {ever}."
     else:
         reason = _weighed(clear_time, now, check.due, check.costs) + _after(check.last_result)
+        if check.teaches:
+            reason += " It comes a little sooner while this kitchen is new: a sample not yet clear teaches most."
     return " ".join([reason, *caveats])
 
 

@@ -43,7 +43,7 @@ from monitor.estimation.prior import (
 )
 from monitor.estimation.resample import block_medians
 from monitor.estimation.thermal import settled_at
-from monitor.model import Floats, History, checks_contradict, cook_start
+from monitor.model import Floats, History, checks_contradict, cook_start, is_clear
 
 # Cook-level scatter in ln need, and its probabilities before any cook (judgement around 0.12).
 SCATTERS = np.array([0.06, 0.12, 0.20])
@@ -63,7 +63,8 @@ class CookEvidence:
 
     likelihood: of what was observed of the paste, over ln need at the reference excess, activation energy, mixing
     floor, and excess with its exponent, shape (71, 6, 3, k), at most 1; flat where it says nothing. grid: those pairs.
-    composition: of its oils and water, None where not known. checks: number of checks that counted. plateau_c: where
+    composition: of its oils and water, None where not known. checks: number of checks that counted. bracketed: whether
+    one of them was not clear, so that the need is known from below too. plateau_c: where
     its paste settled, degC, or None.
     """
 
@@ -72,6 +73,7 @@ class CookEvidence:
     composition: Composition | None
     checks: int
     plateau_c: float | None
+    bracketed: bool = True
 
     def by_pair(self) -> Floats:
         """The likelihood on the kitchen's own pairs of offset and exponent, shape (71, 6, 3, 28).
@@ -119,7 +121,9 @@ def cook_evidence(history: History) -> CookEvidence | None:
         likelihood = likelihood * check_likelihood(str(check.fields["result"]), converted)
     if done.guessed_share > LITTLE_GUESSED:
         likelihood = blurred(likelihood, GUESSED_SD * done.guessed_share)
-    return CookEvidence(likelihood / likelihood.max(), grid, composition_of(batch), len(checks), plateau)
+    return CookEvidence(
+        likelihood / likelihood.max(), grid, composition_of(batch), len(checks), plateau, not all(map(is_clear, checks))
+    )
 
 
 @cache
@@ -136,7 +140,7 @@ class KitchenModel:
     mixing floor, and excess offset with exponent, shape (3, 71, 6, 3, 28), sum 1. slopes: how ln need follows oils
     and water.
     plateau_c, plateau_sd_c: where the next cook's paste should settle, and its standard deviation, degC.
-    cooks: number of cooks that taught the need.
+    cooks: number of cooks that taught the need. bracketed: how many of them had a sample that was not clear.
     """
 
     weight: Floats
@@ -144,13 +148,21 @@ class KitchenModel:
     plateau_sd_c: float
     cooks: int
     slopes: Slopes = FIRST_SLOPES
+    bracketed: int = 0
 
     def prior(self) -> Prior:
         """The prior of the kitchen's next cook: the kitchen's need with the scatter of one cook added."""
         weight = np.zeros(self.weight.shape[1:])
         for sd, part in zip(SCATTERS, self.weight, strict=True):
             weight += along_need(_transition(float(sd)).T, part)
-        return Prior(weight / np.sum(weight), self.plateau_c, self.plateau_sd_c, self.cooks, self.slopes)
+        return Prior(
+            weight / np.sum(weight),
+            self.plateau_c,
+            self.plateau_sd_c,
+            self.cooks,
+            self.slopes,
+            bracketed=self.bracketed,
+        )
 
 
 def _unlearned() -> Floats:
@@ -172,7 +184,7 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
     """
     weight, slopes = _unlearned(), FIRST_SLOPES
     drift = (1.0 - CHANGE_CHANCE) * _transition(DRIFT_SD) + CHANGE_CHANCE * _transition(CHANGE_SD)
-    fitted = 0
+    fitted = bracketed = 0
     for cook in cooks:
         if not cook.checks:
             continue
@@ -186,8 +198,9 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
             weight[index] *= at_kitchen_need(along_need(spread, likelihood), move)
         weight /= weight.sum()
         fitted += 1
+        bracketed += cook.bracketed
     plateau_c, plateau_sd_c = _plateau([cook.plateau_c for cook in cooks if cook.plateau_c is not None])
-    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted, slopes)
+    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted, slopes, bracketed)
 
 
 def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, likelihood: Floats) -> Slopes:

@@ -50,7 +50,8 @@ class Prior:
     (71, 6, 3, 28), sum 1.
     plateau_c, plateau_sd_c: temperature at which the paste settles under the lid, and its standard deviation, degC.
     cooks: number of finished cooks from which it was learned. slopes: how the need follows oils and water.
-    ph_offset: how far its pH readings lie off the model.
+    ph_offset: how far its pH readings lie off the model. bracketed: how many of those cooks had a sample that was not
+    clear, which bounds their need from below.
     """
 
     weight: Floats
@@ -59,6 +60,7 @@ class Prior:
     cooks: int = 0
     slopes: Slopes = FIRST_SLOPES
     ph_offset: PhOffset = NO_OFFSET
+    bracketed: int = 0
 
     def for_batch(self, offsets: int = OFFSETS, composition: Composition | None = None) -> Floats:
         """Probability over ln need, activation energy, mixing floor, and excess with exponent, shape (71, 6, 3, k).

@@ -412,8 +412,11 @@ def test_the_common_practice_stands_beside_the_next_check() -> None:
 def test_the_reason_of_a_check_says_what_is_weighed() -> None:
     reason = think(cook(150, stirs(35, 150)), 150).reasons["check"]
     weighed = r"Weighed: 15 minutes of work for a check, 0\.25 for a minute over-cooked\."
-    found = re.fullmatch(rf"([5-9]) in 10 chance of clear then\. {weighed}", reason)
-    assert found is not None and int(found[1]) >= 6
+    sooner = "It comes a little sooner while this kitchen is new: a sample not yet clear teaches most."
+    assert re.fullmatch(rf"[3-6] in 10 chance of clear then\. {weighed} {sooner}", reason)
+    known = replace(first_prior(), bracketed=8)
+    told = Estimator(known).estimate(cook(150, stirs(35, 150)), START + 9000.0).reasons["check"]
+    assert re.fullmatch(rf"[6-9] in 10 chance of clear then\. {weighed}", told)
     own = event("costs set", 20, check_min=1.0, overcook_per_min=0.5)
     assert "1 minute of work for a check, 0.5 for" in think(cook(150, [own, *stirs(35, 150)]), 150).reasons["check"]
 
@@ -468,7 +471,7 @@ def test_a_batch_that_may_never_come_clear_has_no_check_and_is_told_why() -> Non
 
 def test_caveats_of_the_kitchen_are_told_with_those_of_the_cook() -> None:
     outlook = Estimator(caveats=(CAVEAT,)).estimate(cook(100), START + 6000.0)
-    assert outlook.reasons["check"].endswith(f"over-cooked. {CAVEAT}")
+    assert outlook.reasons["check"].endswith(f" {CAVEAT}")
 
 
 def before_lid(*events: Event, minute: float = 40.0) -> Estimate:
