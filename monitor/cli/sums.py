@@ -21,9 +21,10 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.chemistry import OutOfRangeError
-    from monitor.cli import sums_charge, sums_finish, sums_jar, sums_text
+    from monitor.cli import sums_charge, sums_finish, sums_jar
     from monitor.cli.sums_batch import SumError
-    from monitor.cli.sums_refusal import refusal
+    from monitor.cli.sums_layout import printed
+    from monitor.cli.sums_refusal import named, refusal
     from monitor.formulation import to_json_value
 
     try:
@@ -31,10 +32,10 @@ def run(args: argparse.Namespace) -> int:
     except OutOfRangeError as error:
         raise SumError(refusal(error, args)) from None
     except ValueError as error:
-        raise SumError(str(error)) from None
+        raise SumError(named(str(error), args)) from None
     if args.json:
         print(json.dumps(to_json_value(result), ensure_ascii=False, indent=1))
         return 0
-    for line in sums_text.printed(lines):
+    for line in printed(lines):
         print(line)
     return 0

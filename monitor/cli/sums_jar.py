@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from monitor.cli.sums_batch import Answer, SumError, batch_and_state, log_in_cook
-from monitor.cli.sums_text import NUMBER, amount_lines
+from monitor.cli.sums_layout import NUMBER, amount_lines
 from monitor.formulation import (
     USUAL_JAR_G,
     Jar,

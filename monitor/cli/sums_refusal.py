@@ -54,6 +54,24 @@ TYPED: Mapping[str, Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "stock_strength": ("--stock-percent",),
             "reagent_g": ("--give",),
         },
+        "jar": {
+            "jar_g": ("--jar",),
+            "stock_g": ("--reading",),
+            "stock_percent": ("--stock-percent",),
+            "target_ph": ("--end-ph",),
+            "pot_g": ("--pot",),
+            "look": ("--reading",),
+        },
+        "thickening": {
+            "jar_g": ("--jar",),
+            "stock_g": ("--reading",),
+            "run_out_s": ("--reading",),
+            "stock_percent": ("--stock-percent",),
+            "wanted_s": ("--wanted",),
+            "thickener": ("--thickener",),
+            "pot_g": ("--pot",),
+            "look": ("--reading",),
+        },
         "stock": {"reagent_g": ("the reagent",), "water_g": ("the water",), "temperature_c": ("--at",)},
         "settle": {"days": ("--days",)},
         "bottles": {
@@ -83,6 +101,13 @@ def refusal(error: OutOfRangeError, args: argparse.Namespace) -> str:
         return error.in_words(place, IN_PERCENT)
     hint = " (a fraction; 3% is taken for 0.03)" if error.unit == FRACTION else ""
     return error.in_words(place, AS_CALCULATED) + hint
+
+
+def named(refusal_text: str, args: argparse.Namespace) -> str:
+    """A refusal of a sum that is about no range, with the option in place of the sum's own name at its head."""
+    first, _, rest = refusal_text.partition(" ")
+    places = TYPED.get(args.sum, {}).get(first, ())
+    return f"{places[0]} {rest}" if places else refusal_text
 
 
 def _value(args: argparse.Namespace, place: str) -> object:

@@ -3,16 +3,15 @@
 Each function takes a result of ``monitor.formulation`` and returns its lines; oz: whether ounces stand beside grams.
 """
 
-from collections.abc import Iterable
 from pathlib import Path
 from textwrap import wrap
 
 from monitor.chemistry import CrossCheck, Excess, portion
+from monitor.cli.sums_layout import NUMBER, WIDTH, amount_line, caution_lines, grams_of, wrapped
 from monitor.formulation import (
     AdditiveAmounts,
     BatchState,
     Bottles,
-    Caution,
     Charge,
     ClaritySample,
     Decision,
@@ -30,59 +29,10 @@ from monitor.formulation import (
     VesselFill,
     WeighedAmounts,
     oil_facts,
-    ounces,
     uk_fluid_ounces,
     us_fluid_ounces,
 )
 from monitor.model import local
-
-WIDTH = 96
-NUMBER = 12
-NUMBER_AND_OUNCES = 20
-_CAUTION = "   ! "
-
-
-def _grams(grams: float, oz: bool) -> str:
-    shown = f"{grams:.0f} g" if grams >= 10_000 else f"{grams:.1f} g"
-    return f"{shown} ({ounces(grams):.2f} oz)" if oz else shown
-
-
-def _amount_line(value: str, what: str) -> str:
-    return f"{value.rjust(NUMBER_AND_OUNCES if 'oz' in value else NUMBER)}  {what}"
-
-
-def _wrapped(sentences: Iterable[str]) -> list[str]:
-    return [line for sentence in sentences for line in wrap(sentence, WIDTH)]
-
-
-def printed(lines: Iterable[str]) -> list[str]:
-    """The lines as they are printed: cautions wrapped, and each once, also where two results have the same one.
-
-    >>> printed(["1 g", "   ! Hot.", "2 g", "   ! Hot.", "3 g"])
-    ['1 g', '   ! Hot.', '2 g', '3 g']
-    """
-    said: set[str] = set()
-    kept: list[str] = []
-    for line in lines:
-        if not line.startswith(_CAUTION):
-            kept.append(line)
-        elif line not in said:
-            said.add(line)
-            kept += wrap(line.strip(), WIDTH, initial_indent="   ", subsequent_indent="     ")
-    return kept
-
-
-def _caution_lines(cautions: tuple[Caution, ...], beside: str) -> list[str]:
-    return [_CAUTION + caution.words for caution in cautions if caution.beside == beside]
-
-
-def amount_lines(
-    amounts: Iterable[tuple[float, str]], oz: bool, cautions: tuple[Caution, ...] = (), meaning: Iterable[str] = ()
-) -> list[str]:
-    """Grams, each with what they are, the cautions right under the first, then the meaning."""
-    first, *others = [_amount_line(_grams(grams, oz), what) for grams, what in amounts] or [""]
-    care = [line for beside in {each.beside: 0 for each in cautions} for line in _caution_lines(cautions, beside)]
-    return [line for line in (first, *care, *others, *_wrapped(meaning)) if line]
 
 
 def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
@@ -95,7 +45,7 @@ def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
             f"{row.name} ({row.kind}); {check.words}"
         )
         if len(checks) == 1:
-            lines += _wrapped(
+            lines += wrapped(
                 [
                     f"Range: {row.standard}; {row.source}. Surety: {row.confidence}.",
                     f"Typical: {row.typical_source}.",
@@ -112,30 +62,30 @@ def oils(checks: tuple[CrossCheck, ...]) -> list[str]:
 def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, facts: OilFacts, oz: bool) -> list[str]:
     """The alkali charge, and what its oils are."""
     inputs = plan.inputs
-    lines = [_amount_line(_grams(each.grams, oz), each.name) for each in inputs.portions]
+    lines = [amount_line(grams_of(each.grams, oz), each.name) for each in inputs.portions]
     done = " (weighed)" if weighed.koh_g is not None else ""
-    lines.append(_amount_line(_grams(plan.koh_g, oz), f"KOH flakes of {inputs.koh_assay:.1%}{done}"))
+    lines.append(amount_line(grams_of(plan.koh_g, oz), f"KOH flakes of {inputs.koh_assay:.1%}{done}"))
     if plan.naoh_g:
         done = " (weighed)" if weighed.naoh_g is not None else ""
-        lines.append(_amount_line(_grams(plan.naoh_g, oz), f"NaOH of {inputs.naoh_assay:.1%}{done}"))
-    lines += _caution_lines(plan.cautions, "koh_g")
-    lines.append(_amount_line(_grams(plan.water_g, oz), f"water, which makes a lye of {plan.lye_strength:.1%}"))
-    lines += _caution_lines(plan.cautions, "water_g")
-    lines.append(_amount_line(_grams(plan.total_g, oz), "in all, to blend"))
-    lines += _caution_lines(plan.cautions, "total_g")
+        lines.append(amount_line(grams_of(plan.naoh_g, oz), f"NaOH of {inputs.naoh_assay:.1%}{done}"))
+    lines += caution_lines(plan.cautions, "koh_g")
+    lines.append(amount_line(grams_of(plan.water_g, oz), f"water, which makes a lye of {plan.lye_strength:.1%}"))
+    lines += caution_lines(plan.cautions, "water_g")
+    lines.append(amount_line(grams_of(plan.total_g, oz), "in all, to blend"))
+    lines += caution_lines(plan.cautions, "total_g")
     excess = plan.excess
     lines.append(
         f"Excess {excess.taken:+z.1%}; 8 in 10 that it is truly from {excess.likely_low:+z.1%} to "
         f"{excess.likely_high:+z.1%}, at the very ends {excess.least:+z.1%} to {excess.most:+z.1%}."
     )
     lines += excess_bar(excess)
-    lines += _wrapped(plan.meaning)
+    lines += wrapped(plan.meaning)
     if plan.more_oil_g >= 0.1:
         lines.append(f"{plan.more_oil_g:.0f} g more of the same oils would bring it back to {inputs.excess:+z.1%}.")
     if room:
         lines.append(f"{room.batch_l:.2f} L in a cooker of {room.cooker_l:g} L: {room.filled:.0%} full.")
-        lines += _caution_lines(room.cautions, "filled")
-    return lines + _wrapped(facts.words)
+        lines += caution_lines(room.cautions, "filled")
+    return lines + wrapped(facts.words)
 
 
 def excess_bar(excess: Excess, width: int = 60) -> list[str]:
@@ -158,38 +108,43 @@ def excess_bar(excess: Excess, width: int = 60) -> list[str]:
 
 def heat(result: MixingHeat, oz: bool) -> list[str]:
     """How hot the lye gets."""
-    lines = [_amount_line(f"{result.mildest_c:.0f}-{result.hottest_c:.0f} °C", "if all the flakes go in at once")]
-    lines += _caution_lines(result.cautions, "hottest_c")
-    parts = "part" if result.parts == 1 else f"parts of {_grams(result.part_g, oz)} flakes"
-    lines.append(_amount_line(f"{result.parts}", parts))
-    lines += _caution_lines(result.cautions, "part_g")
-    return lines + _wrapped(result.meaning)
+    lines = [amount_line(f"{result.mildest_c:.0f}-{result.hottest_c:.0f} °C", "if all the flakes go in at once")]
+    lines += caution_lines(result.cautions, "hottest_c")
+    parts = "part" if result.parts == 1 else f"parts of {grams_of(result.part_g, oz)} flakes"
+    lines.append(amount_line(f"{result.parts}", parts))
+    lines += caution_lines(result.cautions, "part_g")
+    return lines + wrapped(result.meaning)
 
 
 def sample(result: ClaritySample, oz: bool) -> list[str]:
     """The clarity sample."""
-    lines = [_amount_line(_grams(result.sample_g, oz), "paste")]
-    lines += _caution_lines(result.cautions, "sample_g")
-    lines.append(_amount_line(_grams(result.water_g, oz), "boiling water"))
-    lines += _caution_lines(result.cautions, "water_g")
+    lines = [amount_line(grams_of(result.sample_g, oz), "paste")]
+    lines += caution_lines(result.cautions, "sample_g")
+    lines.append(amount_line(grams_of(result.water_g, oz), "boiling water"))
+    lines += caution_lines(result.cautions, "water_g")
     for look in result.looks:
-        lines += _wrapped([f"{look.seen.capitalize()}: {look.means}. {look.then} Log it as {look.result}."])
+        lines += wrapped([f"{look.seen.capitalize()}: {look.means}. {look.then} Log it as {look.result}."])
     return lines
 
 
 def _pot_lines(now: BatchState, oz: bool) -> list[str]:
     pot = now.pot
     lines = [
-        f"In the pot: {_grams(pot.total_g, oz)}, of it {pot.soap_share:.1%} real soap; {pot.paste_share:.0%} is paste.",
+        f"In the pot: {grams_of(pot.total_g, oz)}, of it {pot.soap_share:.1%} real soap; "
+        f"{pot.paste_share:.0%} is paste.",
     ]
     if now.water_added_g or now.sampled_g:
-        lines.append(f"Logged: {_grams(now.water_added_g, oz)} water in, {_grams(now.sampled_g, oz)} taken as samples.")
+        lines.append(
+            f"Logged: {grams_of(now.water_added_g, oz)} water in, {grams_of(now.sampled_g, oz)} taken as samples."
+        )
     if now.paste_g is not None:
-        lines.append(f"The paste weighed {_grams(now.paste_g, oz)}; {_grams(now.lost_g, oz)} of water had boiled off.")
+        lines.append(
+            f"The paste weighed {grams_of(now.paste_g, oz)}; {grams_of(now.lost_g, oz)} of water had boiled off."
+        )
     elif now.lost_g:
-        lines.append(f"Boiled off: {_grams(now.lost_g, oz)}.")
+        lines.append(f"Boiled off: {grams_of(now.lost_g, oz)}.")
     lines += [f"{name} is not in the table: it counts by its weight alone." for name in now.unknown]
-    return [*lines, *_wrapped(now.caveats)]
+    return [*lines, *wrapped(now.caveats)]
 
 
 def dilution(now: BatchState, result: Dilution, oz: bool) -> list[str]:
@@ -198,18 +153,18 @@ def dilution(now: BatchState, result: Dilution, oz: bool) -> list[str]:
     fluid = (
         f" ({us_fluid_ounces(result.water_g):.1f} US or {uk_fluid_ounces(result.water_g):.1f} UK fl oz)" if oz else ""
     )
-    lines.append(_amount_line(_grams(result.water_g, oz), f"water to add{fluid}"))
-    lines += _caution_lines(result.cautions, "water_g")
-    lines.append(_amount_line(_grams(result.product_g, oz), "in all"))
-    lines += _caution_lines(result.cautions, "product_g")
-    lines += _wrapped(result.meaning)
-    return lines + _wrapped([f"Fluid when cold up to about {result.fluid_up_to:.0%}: {result.fluid_words}."])
+    lines.append(amount_line(grams_of(result.water_g, oz), f"water to add{fluid}"))
+    lines += caution_lines(result.cautions, "water_g")
+    lines.append(amount_line(grams_of(result.product_g, oz), "in all"))
+    lines += caution_lines(result.cautions, "product_g")
+    lines += wrapped(result.meaning)
+    return lines + wrapped([f"Fluid when cold up to about {result.fluid_up_to:.0%}: {result.fluid_words}."])
 
 
 def titration(result: Titration) -> list[str]:
     """Free alkali by titration."""
-    lines = [_amount_line(f"{result.koh_percent:.3f} %", f"KOH free, within {result.within_percent:.3f}")]
-    lines += _caution_lines(result.cautions, "acid_ml")
+    lines = [amount_line(f"{result.koh_percent:.3f} %", f"KOH free, within {result.within_percent:.3f}")]
+    lines += caution_lines(result.cautions, "acid_ml")
     return lines + [
         line for step in result.how for line in wrap(step, WIDTH, initial_indent="- ", subsequent_indent="  ")
     ]
@@ -217,23 +172,21 @@ def titration(result: Titration) -> list[str]:
 
 def paste(sample: PasteSample, found: PasteTitration | None) -> list[str]:
     """A titrated sample of the cooking paste."""
-    lines = [_amount_line(f"{sample.sample_g:g} g", "paste"), *_caution_lines(sample.cautions, "sample_g")]
+    lines = [amount_line(f"{sample.sample_g:g} g", "paste"), *caution_lines(sample.cautions, "sample_g")]
     if found is not None:
         lines += [
-            _amount_line(f"{found.koh_percent:.2f} %", f"KOH free, within {found.within_percent:.2f}"),
-            _amount_line(
-                f"{found.converted:.0%}", "of the oils is soap, by the weights; the likely excess leaves open"
-            ),
+            amount_line(f"{found.koh_percent:.2f} %", f"KOH free, within {found.within_percent:.2f}"),
+            amount_line(f"{found.converted:.0%}", "of the oils is soap, by the weights; the likely excess leaves open"),
             f"{'':{NUMBER}}  {found.converted_low:.0%} to {found.converted_high:.0%}",
         ]
     lines += [
-        _amount_line(
+        amount_line(
             f"{each.acid_ml:.2f} mL",
             f"acid to expect at {each.converted:.0%}, {each.least_ml:.2f} to {each.most_ml:.2f} by the likely excess",
         )
         for each in sample.expected
     ]
-    lines += _caution_lines(sample.cautions, "acid_ml")
+    lines += caution_lines(sample.cautions, "acid_ml")
     return lines + [
         line for step in sample.how for line in wrap(step, WIDTH, initial_indent="- ", subsequent_indent="  ")
     ]
@@ -245,15 +198,15 @@ def dose(now: BatchState, result: Dose, oz: bool) -> list[str]:
     lines = [
         *_pot_lines(now, oz),
         f"KOH over before any neutraliser, by the {over.ground}: {over.low_g:.1f} to {over.high_g:.1f} g.",
-        _amount_line(_grams(result.reagent_g, oz), f"{result.reagent} for the middle of it"),
-        *_caution_lines(result.cautions, "reagent_g"),
-        *_wrapped(result.meaning),
+        amount_line(grams_of(result.reagent_g, oz), f"{result.reagent} for the middle of it"),
+        *caution_lines(result.cautions, "reagent_g"),
+        *wrapped(result.meaning),
     ]
     for number, part in enumerate(result.parts, 1):
-        of_stock = "" if part.stock_g is None else f", which is {_grams(part.stock_g, oz)} of the stock"
-        lines.append(_amount_line(_grams(part.reagent_g, oz), f"part {number}{of_stock}"))
+        of_stock = "" if part.stock_g is None else f", which is {grams_of(part.stock_g, oz)} of the stock"
+        lines.append(amount_line(grams_of(part.reagent_g, oz), f"part {number}{of_stock}"))
         lines += wrap(part.then, WIDTH, initial_indent=" " * 14, subsequent_indent=" " * 14)
-    lines += _wrapped([f"Before: {result.ph_before.words}"])
+    lines += wrapped([f"Before: {result.ph_before.words}"])
     after = result.ph_after
     return [*lines, f"After the parts: about {after.middle:.1f}, from {after.low:.1f} to {after.high:.1f}."]
 
@@ -262,41 +215,44 @@ def next_dose(now: BatchState, result: NextDose, oz: bool) -> list[str]:
     """The next dose by the pH."""
     lines = _pot_lines(now, oz)
     if result.word == "dose":
-        of_stock = "" if result.stock_g is None else f", which is {_grams(result.stock_g, oz)} of the stock"
-        lines.append(_amount_line(_grams(result.dose_g, oz), f"{result.reagent} now{of_stock}"))
-        lines += _caution_lines(result.cautions, "reagent_g")
+        of_stock = "" if result.stock_g is None else f", which is {grams_of(result.stock_g, oz)} of the stock"
+        lines.append(amount_line(grams_of(result.dose_g, oz), f"{result.reagent} now{of_stock}"))
+        lines += caution_lines(result.cautions, "reagent_g")
         low, middle, high = (f"{grams / 10.0:.2g}" for grams in result.g_per_ph)
         lines.append(f"To pH {result.target_ph:g}; a tenth of a pH takes {middle} g, likely {low} to {high} g.")
-    return lines + _wrapped(result.meaning)
+    return lines + wrapped(result.meaning)
 
 
 def decision(result: Decision) -> list[str]:
     """What a pH asks for."""
     return [
-        _amount_line(f"pH {result.ph:.2f}", result.word),
-        *_caution_lines(result.cautions, "ph"),
-        *_wrapped(result.meaning),
+        amount_line(f"pH {result.ph:.2f}", result.word),
+        *caution_lines(result.cautions, "ph"),
+        *wrapped(result.meaning),
     ]
 
 
 def stock(result: Stock, oz: bool) -> list[str]:
     """A stock solution."""
-    lines = [_amount_line(_grams(result.reagent_g, oz), result.reagent), *_caution_lines(result.cautions, "reagent_g")]
-    return [*lines, _amount_line(_grams(result.water_g, oz), "water"), *_wrapped(result.meaning)]
+    lines = [
+        amount_line(grams_of(result.reagent_g, oz), result.reagent),
+        *caution_lines(result.cautions, "reagent_g"),
+    ]
+    return [*lines, amount_line(grams_of(result.water_g, oz), "water"), *wrapped(result.meaning)]
 
 
 def settle(result: Settling, calendar: Path | None) -> list[str]:
     """The reminder."""
-    lines = [f"Look at it on {local(result.look_at):%A %d %B %Y}.", *_wrapped(result.words)]
+    lines = [f"Look at it on {local(result.look_at):%A %d %B %Y}.", *wrapped(result.words)]
     return [*lines, f"The reminder is in {calendar}: open it on the phone."] if calendar else lines
 
 
 def bottles(added: AdditiveAmounts, result: Bottles, oz: bool) -> list[str]:
     """Additions and bottles."""
-    lines = [_amount_line(_grams(each.grams, oz), each.what) for each in added.grams]
-    lines += _caution_lines(added.cautions, "grams")
+    lines = [amount_line(grams_of(each.grams, oz), each.what) for each in added.grams]
+    lines += caution_lines(added.cautions, "grams")
     over = f"{result.over_ml:.0f} mL" + (f" ({us_fluid_ounces(result.over_ml):.1f} US fl oz)" if oz else "")
-    return [*lines, _amount_line(f"{result.full}", f"bottles of {result.bottle_ml:g} mL, and {over} over")]
+    return [*lines, amount_line(f"{result.full}", f"bottles of {result.bottle_ml:g} mL, and {over} over")]
 
 
 def label(result: Label, oz: bool) -> list[str]:
@@ -306,5 +262,5 @@ def label(result: Label, oz: bool) -> list[str]:
     head += [f"Lot {result.lot}"] if result.lot else []
     head += [f"Made {result.made}"] if result.made else []
     table = [f"{each.share:8.2%}  {each.common}" for each in result.ingredients]
-    lists = _wrapped([f"Ingredients: {result.common_list}.", f"Ingredients: {result.listed}."])
-    return [*head, *lists, "", *table, *_caution_lines(result.cautions, "ingredients")]
+    lists = wrapped([f"Ingredients: {result.common_list}.", f"Ingredients: {result.listed}."])
+    return [*head, *lists, "", *table, *caution_lines(result.cautions, "ingredients")]

@@ -206,7 +206,7 @@ def charge(inputs: ChargeInputs, weighed: WeighedAmounts | None = None) -> Charg
     >>> inputs = ChargeInputs((portion("rapeseed", 600),), koh_assay=0.9, excess=0.03, water_g=540)
     >>> plan = charge(inputs)
     >>> round(plan.koh_g, 2), [round(e, 3) for e in (plan.excess.least, plan.excess.most)]
-    (129.51, [0.002, 0.072])
+    (129.51, [-0.004, 0.078])
     >>> round(charge(inputs, WeighedAmounts(koh_g=132)).excess.taken, 3)
     0.05
     """

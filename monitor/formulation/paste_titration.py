@@ -84,7 +84,7 @@ def plan_paste_sample(
     >>> from monitor.chemistry.oil_amounts import portion
     >>> sample = plan_paste_sample(charge(ChargeInputs((portion("rapeseed", 600),), water_per_alkali=2.0)))
     >>> [(each.converted, round(each.acid_ml, 2)) for each in sample.expected]
-    [(0.9, 2.64), (0.95, 1.63), (0.97, 1.22), (0.99, 0.81)]
+    [(0.9, 2.65), (0.95, 1.63), (0.97, 1.22), (0.99, 0.82)]
     """
     need = _need_per_gram(charge, water_lost_g)
 

@@ -141,7 +141,7 @@ def test_ounces_in_are_ounces_out(phone: FlaskClient) -> None:
     [
         ("charge", CHARGE | {"water": "1"}, "water", "Water is 1 oz, which makes a lye of"),
         ("charge", CHARGE | {"water": "9999"}, "water", "Water is 9999 oz; it must be from 0 to 3527 oz."),
-        ("dilute", {"paste_weighed": "5"}, "paste_weighed", "The paste is 5 oz; it must be from 25.26 to 44.78 oz."),
+        ("dilute", {"paste_weighed": "5"}, "paste_weighed", "The paste is 5 oz; it must be from 25.28 to 44.81 oz."),
         ("neutralise", {"ph": "1"}, "ph", "The pH is 1; it must be from 4 to 14."),
         ("sample", {"sample": "9"}, "sample", "The sample is 9 oz; it must be from 0.03528 to 7.054 oz."),
     ],
@@ -164,7 +164,7 @@ def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None
         ({"assay": "120"}, "assay", "from 50 to 100 %"),
         ({"assay": ""}, "assay", "is empty; it must be from 50 to 100 %"),
         ({"excess": "90"}, "excess", "from -20 to 50 %"),
-        ({"water": "10"}, "water", "must be from 91 to 100000 g"),
+        ({"water": "10"}, "water", "must be from 92 to 100000 g"),
         ({"water": "-1"}, "water", "from 0 to 100000 g"),
         ({"water": "1,200"}, "water", "which may be 1200 or 1.200"),
         ({"water": "nan"}, "water", "must be a number from 0 to 100000"),
@@ -423,7 +423,7 @@ def test_a_paste_sample_tells_the_acid_to_expect_and_is_logged_when_it_was_taken
     said = work(phone, "paste", form, maker.path.stem)
     assert len(said["say"]["expected"]) == 4 and not said["show"]["found"]
     assert PASTE_TITRATION in said["care"]["acid_ml"]
-    # 1.2 g, 3 % excess and 97 % done: 0.06 x 112.5 g / 1268.75 g x 1.2 g, in mL of 0.1 mol/L, by hand.
+    # 1.2 g, 3 % excess and 97 % done: 0.06 x 113.16 g / 1269.5 g x 1.2 g, in mL of 0.1 mol/L, by hand.
     assert any("At 97 %: 1.14 mL" in words for words in said["say"]["expected"])
     found = work(phone, "paste", form | {"acid_ml": "1.14"}, maker.path.stem)
     assert found["out"]["converted"] == "97 % of the oils"

@@ -5,16 +5,18 @@ import pytest
 from monitor.formulation import TitrationInputs, judge_paste_sample, last_titration, plan_paste_sample
 from monitor.formulation.paste_titration import STATED_CONVERTED
 from monitor.model import make_event
-from tests.formulation.batches import single_oil_charge
+from tests.formulation.batches import FLAKES_G, single_oil_charge
+
+PASTE_G = 600.0 + FLAKES_G + 540.0
 
 
 def test_the_acid_to_expect_is_the_free_alkali_of_the_batch() -> None:
     plan = single_oil_charge()
     sample = plan_paste_sample(plan)
-    # 112.5 g of need in 1268.75 g of paste, 3 % excess: by hand, with 56.1056 g/mol.
-    assert sample.need_koh_per_g == pytest.approx(112.5 / 1268.75)
+    # The need of 600 g at 188.6 mg/g in the paste, 3 % excess: by hand, with 56.1056 g/mol.
+    assert sample.need_koh_per_g == pytest.approx(113.16 / PASTE_G)
     for each in sample.expected:
-        by_hand = (1.03 - each.converted) * 112.5 / 1268.75 / 56.1056 * 1000.0 / 0.1
+        by_hand = (1.03 - each.converted) * 113.16 / PASTE_G / 56.1056 * 1000.0 / 0.1
         assert each.acid_ml == pytest.approx(by_hand)
         assert each.least_ml < each.acid_ml < each.most_ml
     assert tuple(each.converted for each in sample.expected) == STATED_CONVERTED
@@ -23,7 +25,7 @@ def test_the_acid_to_expect_is_the_free_alkali_of_the_batch() -> None:
 def test_a_paste_that_has_lost_water_takes_more_acid() -> None:
     plan = single_oil_charge()
     wet, dry = (plan_paste_sample(plan, water_lost_g=lost).expected[0].acid_ml for lost in (0.0, 200.0))
-    assert dry / wet == pytest.approx(1268.75 / 1068.75)
+    assert dry / wet == pytest.approx(PASTE_G / (PASTE_G - 200.0))
     with pytest.raises(ValueError, match="water_lost_g is 900 g"):
         plan_paste_sample(plan, water_lost_g=900.0)
 

@@ -25,8 +25,10 @@ def test_neutral_soap_of_every_oil_reads_where_makers_find_it_and_is_left_alone(
     # Makers' readings of neutral potassium soap at 1 %, and surveys of bar soap (common practice, no source).
     pot = product(oil)
     reading = neutral_reading(pot)
-    assert 9.3 < reading.low < reading.middle < reading.high < 10.2
-    assert 9.65 < reading.middle < 9.85
+    # Those are of soaps of common oils. The short chains of MCT are more mol to the gram, and [OH-] goes as its root.
+    richer = 0.5 * math.log10(max(single_oil_charge(oil).inputs.portions[0].saponification / 260.0, 1.0))
+    assert 9.3 < reading.low < reading.middle < reading.high < 10.2 + richer
+    assert 9.65 < reading.middle < 9.85 + richer
     words = [decide(ph, pot).word for ph in (reading.low, reading.middle, reading.high, 9.5, 9.6, 9.7, 9.8)]
     assert words == ["leave", "leave", "optional", "leave", "leave", "leave", "leave"]
 
