@@ -6,6 +6,7 @@ the lye and the paste. By how much is the kitchen's to learn; the prior is small
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -37,6 +38,7 @@ class Composition:
         return np.array([self.short_share, self.water_ratio])
 
 
+@lru_cache(maxsize=64)
 def composition_of(batch: Batch | None) -> Composition | None:
     """The composition of a batch; None without a sheet or oils. What is not known counts as usual."""
     oil_g = 0.0 if batch is None else sum(oil.grams for oil in batch.oils)

@@ -114,8 +114,9 @@ class Estimator:
         check = _next_check(state, clear_at, costs, self._prior.bracketed, over=history.finished() is not None)
         ended = check.over or check.read_clear
         stir_at = None if ended else stir_due(start, events, costs.stir_every_s)
-        low, middle, high = converted_quantiles(posterior, reached_s, SHARES)
-        chance = posterior.chance_clear(reached_s)
+        converted = posterior.grid.converted(reached_s)
+        low, middle, high = converted_quantiles(posterior, converted, SHARES)
+        chance = posterior.chance_clear(converted)
         reasons = {
             "stir": stir_reason(start, events, stir_at),
             "check": check_reason(state.clear_time, now, check, (*posterior.caveats, *self._caveats)),

@@ -87,18 +87,6 @@ def _reference_gain() -> float:
     return float(np.exp(np.log(clear_gain(REFERENCE_EXCESS + USUAL_SD * nodes)) @ weights / weights.sum()))
 
 
-def law_converted(share: Floats, effective_excess: float) -> Floats:
-    """Fraction converted at a share of the need.
-
-    share: equivalent time over the need, >= 0, any shape; 1 is where a check just reads clear. effective_excess: in
-    the rate law, above -CLEAR_RESIDUAL.
-
-    >>> [round(float(x), 3) for x in law_converted(np.array([0.0, 0.5, 1.0]), 0.03)]
-    [0.1, 0.971, 0.99]
-    """
-    return second_order_converted(share * clear_gain(effective_excess), effective_excess)
-
-
 _REFERENCE_GAIN = _reference_gain()
 
 
@@ -124,6 +112,7 @@ def excess_grid(middle: float, sd: float, offsets: int = OFFSETS) -> ExcessGrid:
     return ExcessGrid(excess, exponent, effective, need_shift, np.exp(ln_rate))
 
 
+@lru_cache(maxsize=64)
 def grid_of(batch: Batch | None, offsets: int = OFFSETS) -> ExcessGrid:
     """The excess of a batch as weighed (``chemistry.batch_excess``), or the usual one where no sheet tells it."""
     found = None if batch is None else batch_excess(batch)

@@ -163,6 +163,18 @@ def clear_gain(excess: ArrayLike) -> Floats:
     return _gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, excess)
 
 
+def law_converted(share: Floats, effective_excess: float) -> Floats:
+    """Fraction converted at a share of the need.
+
+    share: equivalent time over the need, >= 0, any shape; 1 is where a check just reads clear. effective_excess: in
+    the rate law, above -CLEAR_RESIDUAL.
+
+    >>> [round(float(x), 3) for x in law_converted(np.array([0.0, 0.5, 1.0]), 0.03)]
+    [0.1, 0.971, 0.99]
+    """
+    return second_order_converted(share * clear_gain(effective_excess), effective_excess)
+
+
 # The law's gain at excesses from just above the one at which a sample never comes clear, to be read backwards.
 _EXCESSES = np.concatenate([-CLEAR_RESIDUAL + np.geomspace(1e-6, 0.1, 2000), np.linspace(0.091, 1.0, 500)])
 _LN_GAINS = np.log(_gain(TRACE_CONVERTED, 1.0 - CLEAR_RESIDUAL, _EXCESSES))

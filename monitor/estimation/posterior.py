@@ -16,10 +16,10 @@ from monitor.estimation.equivalent_time import EquivalentTime
 from monitor.estimation.excess_grid import TITRATED_OFFSETS, ExcessGrid, grid_of, is_short
 from monitor.estimation.observation import (
     check_likelihood,
+    clear_probability,
     look_likelihood,
     need_per_gram,
     ph_likelihood,
-    reading_probabilities,
     titration_likelihood,
 )
 from monitor.estimation.prior import OFFSETS, Prior, blurred, shifted
@@ -81,9 +81,12 @@ class Posterior:
         """Probability that the alkali does not suffice for a clear sample."""
         return is_short(self.grid, self.weight)
 
-    def chance_clear(self, equivalent_s: Floats) -> float:
-        """Probability that a sample reads clear, no reading being simply wrong. equivalent_s: s, shape (6, 3)."""
-        return float((reading_probabilities(self.grid.converted(equivalent_s))[0] * self.weight).sum())
+    def chance_clear(self, converted: Floats) -> float:
+        """Probability that a sample reads clear, no reading being simply wrong.
+
+        converted: fraction at every grid point, as ``ExcessGrid.converted`` has it, shape (71, 6, 3, k).
+        """
+        return float((clear_probability(converted) * self.weight).sum())
 
 
 def update_posterior(
@@ -188,7 +191,10 @@ def _shortage(unchecked: Posterior, posterior: Posterior, checks: list[Event], e
     """
     if any(is_clear(check) for check in checks):
         return []
-    surprising = [check for check in checks if unchecked.chance_clear(equivalent.at(check.measured)) >= SURE]
+    grid = unchecked.grid
+    surprising = [
+        check for check in checks if unchecked.chance_clear(grid.converted(equivalent.at(check.measured))) >= SURE
+    ]
     if len(surprising) >= CONTRADICTED or (checks and posterior.never_clear >= LIKELY_SHORT):
         return [SHORT_BY_SAMPLES]
     return [SHORT_BY_WEIGHTS] if posterior.never_clear >= LIKELY_SHORT else []

@@ -6,8 +6,7 @@ import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, clear_times_from
 from monitor.estimation.equivalent_time import EquivalentTime
-from monitor.estimation.excess_grid import law_converted
-from monitor.estimation.kinetics import accumulate, arrhenius_factor, mean_mixing_factor
+from monitor.estimation.kinetics import accumulate, arrhenius_factor, law_converted, mean_mixing_factor
 from monitor.estimation.observation import reading_probabilities
 from monitor.estimation.posterior import Posterior
 from monitor.estimation.prior import EA, MIXING_FADE_S, MIXING_FLOORS, NEED_S
@@ -43,12 +42,13 @@ def mean_equivalent_s(posterior: Posterior, equivalent_s: Floats) -> float:
     return float((posterior.weight.sum(axis=(0, 3)) * equivalent_s).sum())
 
 
-def converted_quantiles(posterior: Posterior, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:
+def converted_quantiles(posterior: Posterior, converted: Floats, shares: tuple[float, ...]) -> list[float]:
     """Quantiles of the fraction of the fat that is converted, 0 to 1.
 
-    equivalent_s: s by activation energy and floor, shape (6, 3). shares: of the quantiles, 0 to 1.
+    converted: at every grid point, as ``ExcessGrid.converted`` has it, shape (71, 6, 3, k). shares: of the quantiles,
+    0 to 1.
     """
-    return weighted_quantiles(posterior.grid.converted(equivalent_s), posterior.weight, shares)
+    return weighted_quantiles(converted, posterior.weight, shares)
 
 
 def done_quantiles(posterior: Posterior, equivalent_s: Floats, shares: tuple[float, ...]) -> list[float]:

@@ -1,24 +1,10 @@
-"""The standard normal distribution, and quantiles of weighted points."""
+"""Quantiles of weighted points."""
 
 import math
 
 import numpy as np
 
 from monitor.model import Floats
-
-# Phi at steps of 0.002, beyond which it is 0 or 1 to within 1e-9; linear between, which is wrong by at most 2e-7.
-_Z = np.linspace(-6.0, 6.0, 6001)
-_PHI = np.array([0.5 * math.erfc(-z / math.sqrt(2.0)) for z in _Z])
-
-
-def normal_cdf(z: Floats) -> Floats:
-    """The standard normal distribution function, Phi(z), to within 2e-7; z of any shape.
-
-    >>> [round(float(p), 4) for p in normal_cdf(np.array([-1.2816, 0.0, 1.9600]))]
-    [0.1, 0.5, 0.975]
-    """
-    result: Floats = np.interp(z, _Z, _PHI, left=0.0, right=1.0)
-    return result
 
 
 def weighted_quantiles(values: Floats, weights: Floats, shares: tuple[float, ...]) -> list[float]:

@@ -9,8 +9,8 @@ from scipy.integrate import quad
 from scipy.optimize import minimize
 from scipy.stats import norm
 
-from monitor.estimation.excess_grid import excess_grid, law_converted
-from monitor.estimation.kinetics import CLEAR_RESIDUAL
+from monitor.estimation.excess_grid import excess_grid
+from monitor.estimation.kinetics import CLEAR_RESIDUAL, law_converted
 from monitor.estimation.learning import CookEvidence, cook_evidence, fit_kitchen
 from monitor.estimation.observation import CLEAR_NOISE, HAZY_NOISE, HAZY_RESIDUAL, MISREAD_CHANCE, check_likelihood
 from monitor.estimation.prior import EA, LN_NEED, MIXING_FLOORS, first_prior

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from monitor.estimation.excess_grid import law_converted
 from monitor.estimation.kinetics import (
     GAS_CONSTANT,
     accumulate,
@@ -22,6 +21,7 @@ from monitor.estimation.kinetics import (
     doubling_factor,
     ea_of_doubling,
     fixed_z_factor,
+    law_converted,
     mean_kinetic_temperature,
     second_order_converted,
 )
