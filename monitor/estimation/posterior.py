@@ -39,11 +39,12 @@ LIKELY_SHORT = 0.33
 
 SHORT_BY_WEIGHTS = (
     "Alkali may be short by the weights, and a sample may stay hazy however long it cooks: hold the weights against "
-    "the sum."
+    "the sum. Lye that is missing can still be stirred in, dissolved in water and in parts, with goggles and gloves."
 )
 SHORT_BY_SAMPLES = (
     "Alkali may be short, for samples stay unclear longer than they should: hold the weights against the sum, or "
-    "titrate a sample of paste."
+    "titrate a sample of paste. Lye that is missing can still be stirred in, dissolved in water and in parts, with "
+    "goggles and gloves."
 )
 
 
