@@ -1,0 +1,241 @@
+"""Every page as Lighthouse sees it on a slow phone and on a desktop, beside an empty Dash page of the same run.
+
+Run as ``python -m tests.bench.lighthouse [--page now --runs 1 --quick]``; the exit status is 1 when a target is missed.
+Lighthouse (npm) is installed once into the folder that --node or KETTLESIDE_LIGHTHOUSE names; it drives Debian's Chromium.
+The phone has a processor slowed four times and a line of 1.6 Mbit/s with 150 ms; by default Lighthouse computes both from
+an unslowed load ("simulate"), with --throttling devtools it applies them. Close other work first: it shows in the scores.
+"""
+
+import argparse
+import json
+import os
+import statistics
+import subprocess
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tqdm import tqdm
+
+from monitor.runtime import SystemClock
+from tests.bench._lighthouse_servers import Served, copy_stored, dashboard, empty_page, running_cook
+
+# The last that runs on the Node of Debian 12.
+LIGHTHOUSE = "lighthouse@12.8.2"
+FOLDER = "KETTLESIDE_LIGHTHOUSE"
+CHROMIUM = "/usr/bin/chromium"
+CHROMIUM_ARGS = ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
+EMPTY = "empty"
+# {cook}: the running one. {past}, {other}: two of the stored ones.
+PAGES = {
+    "now": "/",
+    "probes": "/probes/{cook}",
+    "cooks": "/cooks",
+    "past": "/cooks/{past}",
+    "time": "/cooks/{past}/time",
+    "record": "/record/{past}",
+    "compare": "/compare?cook={past}&cook={other}",
+    "truth": "/truth",
+    "bench": "/bench",
+    "charge": "/bench/charge",
+    "dilute": "/bench/dilute",
+    "neutralise": "/bench/neutralise",
+    "phones": "/phones",
+}
+LEAST_SCORE, POINTS_BELOW_EMPTY = 80.0, 3.0
+MOST_SHIFT, MOST_BLOCKED_MS = 0.02, 500.0
+MOST_KB = {"cold": 700.0, "warm": 20.0}
+SHARED_BY_ALL = ("score", "shift", "blocked_ms", "kb", "first_paint_ms", "largest_paint_ms")
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """score: 0 to 100. shift: cumulative layout shift. blocked_ms: total blocking time. kb: moved over the network.
+
+    late_plotly: whether plotly, where it was fetched, was asked for after the first paint.
+    """
+
+    score: float
+    shift: float
+    blocked_ms: float
+    kb: float
+    first_paint_ms: float
+    largest_paint_ms: float
+    late_plotly: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """The middle of a page's visits. device: mobile or desktop. cache: cold or warm."""
+
+    page: str
+    device: str
+    cache: str
+    visit: Visit
+
+    def missed(self, empty: Visit) -> list[str]:
+        """Which targets it missed. empty: the empty page's visit on the same device with the same cache."""
+        visit = self.visit
+        least = empty.score - POINTS_BELOW_EMPTY
+        if self.device == "mobile":
+            least = max(least, LEAST_SCORE)
+        misses = {
+            f"score {least:.0f}": visit.score < least,
+            f"shift {MOST_SHIFT}": visit.shift > MOST_SHIFT,
+            f"blocked {MOST_BLOCKED_MS:.0f} ms": visit.blocked_ms > MOST_BLOCKED_MS,
+            f"{MOST_KB[self.cache]:.0f} kB": visit.kb > MOST_KB[self.cache],
+            "plotly after the first paint": not visit.late_plotly,
+        }
+        return [name for name, is_missed in misses.items() if is_missed]
+
+
+def visit_of(report: dict[str, Any]) -> Visit:
+    """What a report of Lighthouse, read from its JSON, says."""
+    if "runtimeError" in report:
+        raise SystemExit(f"Lighthouse: {report['runtimeError']['message']}")
+    audits = report["audits"]
+    requests = audits["network-requests"]["details"]["items"]
+    painted_ms = audits["metrics"]["details"]["items"][0]["observedFirstContentfulPaint"]
+    # Times of requests and of paints both count from the start of the navigation.
+    began_ms = min(one["networkRequestTime"] for one in requests)
+    plotly_ms = [one["networkRequestTime"] - began_ms for one in requests if "plotly" in one["url"]]
+    return Visit(
+        score=report["categories"]["performance"]["score"] * 100,
+        shift=audits["cumulative-layout-shift"]["numericValue"],
+        blocked_ms=audits["total-blocking-time"]["numericValue"],
+        kb=sum(one["transferSize"] for one in requests) / 1000,
+        first_paint_ms=audits["first-contentful-paint"]["numericValue"],
+        largest_paint_ms=audits["largest-contentful-paint"]["numericValue"],
+        late_plotly=all(asked_ms >= painted_ms for asked_ms in plotly_ms),
+    )
+
+
+def middle(visits: Sequence[Visit]) -> Visit:
+    """The median of each figure; plotly has to be late in every visit."""
+    figures = {name: statistics.median(getattr(visit, name) for visit in visits) for name in SHARED_BY_ALL}
+    return Visit(**figures, late_plotly=all(visit.late_plotly for visit in visits))
+
+
+@contextmanager
+def _chromium(profile: Path) -> Iterator[int]:
+    """A browser with a profile of its own; gives the port at which it is driven."""
+    command = [CHROMIUM, *CHROMIUM_ARGS, "--remote-debugging-port=0", f"--user-data-dir={profile}", "about:blank"]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    port_file, clock = profile / "DevToolsActivePort", SystemClock()
+    try:
+        deadline = clock.now() + 60
+        while not (port_file.exists() and port_file.read_text().count("\n")):
+            if process.poll() is not None or clock.now() > deadline:
+                raise SystemExit("Chromium did not start.")
+            clock.wait_until(clock.now() + 0.1)
+        yield int(port_file.read_text().split()[0])
+    finally:
+        process.terminate()
+        process.wait(20)
+
+
+def _installed(folder: Path) -> Path:
+    """Lighthouse's command in ``folder``, installed there where it is not."""
+    command = folder / "node_modules" / "lighthouse" / "cli" / "index.js"
+    if not command.exists():
+        subprocess.run(
+            ["npm", "install", "--silent", "--no-audit", "--no-fund", "--prefix", folder, LIGHTHOUSE], check=True
+        )
+    return command
+
+
+@dataclass(frozen=True, slots=True)
+class Measurer:
+    """Visits pages with Lighthouse. keep: a folder for its whole reports, or None."""
+
+    command: Path
+    throttling: str
+    keep: Path | None
+
+    def cold_and_warm(self, name: str, served: Served, path: str, device: str, turn: int) -> tuple[Visit, Visit]:
+        """A visit of a browser that was never here, and the next one of the same browser."""
+        with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile, _chromium(Path(profile)) as port:
+            cold = self._visit(f"{name}-{device}-cold-{turn}", served, path, device, port, [])
+            # What the first visit stored is still there.
+            warm = self._visit(f"{name}-{device}-warm-{turn}", served, path, device, port, ["--disable-storage-reset"])
+        return cold, warm
+
+    def _visit(self, name: str, served: Served, path: str, device: str, port: int, more: Sequence[str]) -> Visit:
+        command = ["node", str(self.command), served.base + path, f"--port={port}", "--output=json", "--quiet"]
+        command += ["--only-categories=performance", f"--throttling-method={self.throttling}", *more]
+        if device == "desktop":
+            command.append("--preset=desktop")
+        if served.cookie:
+            command.append(f"--extra-headers={json.dumps({'Cookie': served.cookie})}")
+        done = subprocess.run(command, capture_output=True, text=True)
+        if not done.stdout.startswith("{"):
+            raise SystemExit(f"Lighthouse said nothing of {path}: {done.stderr[-500:]}")
+        if self.keep is not None:
+            (self.keep / f"{name}.json").write_text(done.stdout, encoding="utf-8")
+        return visit_of(json.loads(done.stdout))
+
+
+def _measure(
+    measurer: Measurer, places: dict[str, tuple[Served, str]], devices: Sequence[str], runs: int
+) -> Iterator[Row]:
+    for device in devices:
+        visits: dict[str, list[tuple[Visit, Visit]]] = {name: [] for name in places}
+        # Turn by turn, so that other work on the machine falls on all pages alike.
+        for turn, name in tqdm([(turn, name) for turn in range(runs) for name in places], device, leave=False):
+            served, path = places[name]
+            visits[name].append(measurer.cold_and_warm(name, served, path, device, turn))
+        for name, pairs in visits.items():
+            for cache, found in zip(("cold", "warm"), zip(*pairs, strict=True), strict=True):
+                yield Row(name, device, cache, middle(found))
+
+
+def _print(rows: Sequence[Row]) -> bool:
+    """Prints the table; whether every target is met."""
+    empty = {(row.device, row.cache): row.visit for row in rows if row.page == EMPTY}
+    print("page          device   cache  score  shift  blocked      kB  first paint  largest  missed")
+    met = True
+    for row in rows:
+        missed = [] if row.page == EMPTY else row.missed(empty[row.device, row.cache])
+        met = met and not missed
+        visit = row.visit
+        print(
+            f"{row.page:13s} {row.device:8s} {row.cache:5s} {visit.score:6.0f} {visit.shift:6.3f} {visit.blocked_ms:5.0f} ms "
+            f"{visit.kb:7.1f}  {visit.first_paint_ms:8.0f} ms {visit.largest_paint_ms:5.0f} ms  {', '.join(missed)}"
+        )
+    return met
+
+
+def main() -> int:
+    """Measures, prints, and says by its status whether all targets are met."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--page", action="append", choices=PAGES, help="this page alone; again for more")
+    parser.add_argument("--runs", type=int, default=3, help="visits of which the middle counts (3)")
+    parser.add_argument("--quick", action="store_true", help="the phone alone, one run")
+    parser.add_argument("--throttling", choices=["simulate", "devtools"], default="simulate")
+    parser.add_argument("--node", type=Path, help=f"folder of Lighthouse; else {FOLDER} names it")
+    parser.add_argument("--keep", type=Path, help="folder for Lighthouse's whole reports")
+    args = parser.parse_args()
+    node = args.node or Path(os.environ.get(FOLDER, ""))
+    if node == Path():
+        parser.error(f"name a folder for Lighthouse by --node or {FOLDER}")
+    if args.keep is not None:
+        args.keep.mkdir(parents=True, exist_ok=True)
+    devices = ("mobile",) if args.quick else ("mobile", "desktop")
+    measurer = Measurer(_installed(node.resolve()), args.throttling, args.keep)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        past, other, *_ = copy_stored(folder)
+        with running_cook(folder) as cook, dashboard(folder) as pages, empty_page() as empty:
+            places = {EMPTY: (empty, "/")}
+            for page in args.page or PAGES:
+                places[page] = pages, PAGES[page].format(cook=cook, past=past, other=other)
+            rows = list(_measure(measurer, places, devices, 1 if args.quick else args.runs))
+    print(f"{LIGHTHOUSE}, throttling: {args.throttling}, a processor slowed four times on mobile")
+    return 0 if _print(rows) else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
