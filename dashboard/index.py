@@ -1,11 +1,11 @@
 """The first answer: the whole page as plain HTML with its data, which Dash takes over once it has started.
 
-The page's own small scripts show the due times and alarms first, then plotly draws the curve; Dash's scripts, by far
-the largest, run last.
+The page's own small scripts fill it in before anything is painted, so that nothing moves about afterwards. Dash's
+scripts run next, and plotly, by far the largest, is fetched once the browser is idle.
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from dash import Dash
@@ -23,13 +23,17 @@ from dashboard.pages.tags import Component, dcc
 # 2018. The one part of it that Dash still needs is among the assets.
 UNUSED_SCRIPTS = ("/dash_table/", "/deps/polyfill@")
 PLOTLY = "plotly-basic"
+# Of the page's own scripts the one that starts it, and so needs the page.
+START = "/assets/50-pages.js"
+# The page's own scripts, by the number that orders the assets; those of others come after them.
+_OWN = re.compile(r"/assets/[0-5]\d-")
 _FILE = re.compile(r'<script src="([^"]+)"></script>\n?')
 
 _INDEX = """<!DOCTYPE html>
 <html lang="en-GB"{may}><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
 <link rel="icon" href="data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath
  d='M2 5h12v6q0 3-3 3H5q-3 0-3-3zM1 3h14v1H1z' fill='%23806030'/%3E%3C/svg%3E">{css}{first_scripts}</head>
-<body><noscript>This page needs JavaScript.</noscript><div id="first-paint">{page}</div>
+<body{plotly}><noscript>This page needs JavaScript.</noscript><div id="first-paint">{page}{start}</div>
 <div id="taken-over" hidden>{app_entry}</div>
 <footer>{config}{later_scripts}{renderer}</footer></body></html>
 """
@@ -51,19 +55,22 @@ class PageApp(Dash):
         found = self._page()
         page = markup(found.main) + data_block("first-look", found.start)
         files = [src for src in _FILE.findall(parts["scripts"]) if not any(name in src for name in UNUSED_SCRIPTS)]
-        # Only a page with a curve pays for plotly.
-        wanted = [src for src in files if PLOTLY not in src or 'id="curve-place"' in page]
-        own = [src for src in wanted if src.startswith("/assets/")]
+        own = [src for src in files if _OWN.match(src)]
+        plotly = next(src for src in files if PLOTLY in src)
         return _INDEX.format(
             may=VIEW_ONLY_ATTRIBUTE if is_view_only() else "",
             metas=parts["metas"],
             title=parts["title"],
             css=parts["css"],
-            first_scripts=_tags(own),
+            first_scripts=_at_once(src for src in own if not src.startswith(START)),
+            # Only a page with a curve pays for plotly.
+            plotly=f' data-plotly-src="{plotly}"' if 'id="curve-place"' in page else "",
             page=page,
+            start=_at_once(src for src in own if src.startswith(START)),
             app_entry=parts["app_entry"],
             config=parts["config"],
-            later_scripts=_tags([src for src in wanted if src not in own]) + _later(_FILE.sub("", parts["scripts"])),
+            later_scripts=_deferred(src for src in files if src not in own and src != plotly)
+            + _later(_FILE.sub("", parts["scripts"])),
             renderer=_later(parts["renderer"]),
         )
 
@@ -90,7 +97,12 @@ def for_dash(layout: Layout) -> Callable[..., Component]:
     return put_up
 
 
-def _tags(files: list[str]) -> str:
+def _at_once(files: Iterable[str]) -> str:
+    """The page's own scripts, which hold up the first paint: a page painted empty would move when it is filled in."""
+    return "".join(f'<script src="{src}"></script>' for src in files)
+
+
+def _deferred(files: Iterable[str]) -> str:
     return "".join(f'<script defer src="{src}"></script>' for src in files)
 
 

@@ -15,6 +15,10 @@ _LINKED = re.compile(rb'(?:src|href)="(/[^"]+)"')
 # On every answer: browsers must not guess another type, and no other site's page may load it.
 ALWAYS = (("X-Content-Type-Options", "nosniff"), ("Cross-Origin-Resource-Policy", "same-origin"))
 PERMISSIONS = "camera=(), microphone=(), geolocation=(), payment=(), usb=(), serial=(), bluetooth=(), midi=()"
+# This comment has a browser compile a script while it arrives, on another thread, instead of function by function as
+# they are called, on the thread that answers taps (V8's explicit compile hints; to other browsers it says nothing).
+COMPILE_AHEAD = b"//# allFunctionsCalledOnLoad\n"
+_SCRIPTS = ("text/javascript", "application/javascript")
 FOREVER = "private, max-age=31536000, immutable"
 
 
@@ -47,6 +51,8 @@ class StaticCache:
             response.headers.pop("ETag", None)
             response.headers.pop("Last-Modified", None)
             response.headers.pop("Content-Disposition", None)
+            if response.mimetype in _SCRIPTS:
+                response.set_data(COMPILE_AHEAD + _whole(response))
         elif "ETag" in response.headers:
             response.headers["Cache-Control"] = "private, no-cache"
         else:
@@ -81,6 +87,16 @@ class StaticCache:
         response.set_data(compressed)
         response.headers["Content-Encoding"] = "gzip"
         response.headers["Vary"] = "Accept-Encoding"
+
+
+def _whole(response: Response) -> bytes:
+    """The whole body, of which a file is then closed."""
+    body = response.response
+    response.direct_passthrough = False
+    data = response.get_data()
+    if hasattr(body, "close"):
+        body.close()
+    return data
 
 
 def policy(script_hashes: Iterable[str]) -> str:

@@ -1,7 +1,10 @@
-// The paste's curve as a plotly figure, drawn as soon as plotly is there and moved into Dash's page when that is up.
+// The paste's curve as a plotly figure: plotly is fetched after the first paint, and the figure is moved into Dash's page
+// when that is up.
 (() => {
   "use strict";
   const CONFIG = { displayModeBar: false, responsive: true };
+  // A browser that is never idle gets its curve too.
+  const LATEST_MS = 3000;
   const graph = document.createElement("div");
   graph.id = "curve";
   let figure = null;
@@ -75,8 +78,21 @@
     figure = template;
     take(latest());
     place();
-    const plotly = document.querySelector("script[src*='plotly-basic']");
-    plotly.addEventListener("load", () => redraw(latest()));
+    // To run plotly and to draw with it are two long tasks of a slow phone, between which a tap is answered.
+    whenIdle(() => fetchPlotly(() => whenIdle(() => redraw(latest()))));
+  }
+
+  // Once the page has been painted and the browser has nothing else to do.
+  function whenIdle(then) {
+    const soon = window.requestIdleCallback || ((call) => setTimeout(call, 200));
+    requestAnimationFrame(() => soon(then, { timeout: LATEST_MS }));
+  }
+
+  function fetchPlotly(then) {
+    const script = document.createElement("script");
+    script.addEventListener("load", then);
+    script.src = document.body.dataset.plotlySrc;
+    document.head.append(script);
   }
 
   const place = () => document.getElementById("curve-place").append(graph);

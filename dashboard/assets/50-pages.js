@@ -135,6 +135,7 @@
   const pages = { now: live, cookers, idle, still: () => null };
   const start = JSON.parse(document.getElementById("first-look").textContent);
   const redraw = pages[start.page](start) || (() => {});
+  document.getElementById("first-paint").dataset.filled = "";
 
   // Puts Dash's page in the place of the one that came first, in one step.
   function takeOver() {

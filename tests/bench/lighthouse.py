@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from playwright.sync_api import sync_playwright
 from tqdm import tqdm
 
 from monitor.runtime import SystemClock
@@ -120,21 +121,34 @@ def middle(visits: Sequence[Visit]) -> Visit:
 
 
 @contextmanager
-def _chromium(profile: Path) -> Iterator[int]:
-    """A browser with a profile of its own; gives the port at which it is driven."""
+def _chromium(profile: Path, served: Served) -> Iterator[int]:
+    """A browser with the profile in this folder, paired; gives the port at which it is driven."""
     command = [CHROMIUM, *CHROMIUM_ARGS, "--remote-debugging-port=0", f"--user-data-dir={profile}", "about:blank"]
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     port_file, clock = profile / "DevToolsActivePort", SystemClock()
+    # Of the browser that had this profile before.
+    port_file.unlink(missing_ok=True)
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         deadline = clock.now() + 60
         while not (port_file.exists() and port_file.read_text().count("\n")):
             if process.poll() is not None or clock.now() > deadline:
                 raise SystemExit("Chromium did not start.")
             clock.wait_until(clock.now() + 0.1)
-        yield int(port_file.read_text().split()[0])
+        port = int(port_file.read_text().split()[0])
+        if served.cookie:
+            _pair(port, served)
+        yield port
     finally:
         process.terminate()
         process.wait(20)
+
+
+def _pair(port: int, served: Served) -> None:
+    name, _, value = served.cookie.partition("=")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+        browser.contexts[0].add_cookies([{"name": name, "value": value, "url": served.base}])
+        browser.close()
 
 
 def _installed(folder: Path) -> Path:
@@ -156,26 +170,27 @@ class Measurer:
     keep: Path | None
 
     def cold_and_warm(self, name: str, served: Served, path: str, device: str, turn: int) -> tuple[Visit, Visit]:
-        """A visit of a browser that was never here, and the next one of the same browser."""
-        with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile, _chromium(Path(profile)) as port:
-            cold = self._visit(f"{name}-{device}-cold-{turn}", served, path, device, port, [])
+        """A visit of a browser that was never here, and its next one after it was closed and opened again."""
+        with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+            cold = self._visit(f"{name}-{device}-cold-{turn}", served, path, device, Path(profile), [])
             # What the first visit stored is still there.
-            warm = self._visit(f"{name}-{device}-warm-{turn}", served, path, device, port, ["--disable-storage-reset"])
+            kept = ["--disable-storage-reset"]
+            warm = self._visit(f"{name}-{device}-warm-{turn}", served, path, device, Path(profile), kept)
         return cold, warm
 
-    def _visit(self, name: str, served: Served, path: str, device: str, port: int, more: Sequence[str]) -> Visit:
-        command = ["node", str(self.command), served.base + path, f"--port={port}", "--output=json", "--quiet"]
-        command += ["--only-categories=performance", f"--throttling-method={self.throttling}", *more]
-        if device == "desktop":
-            command.append("--preset=desktop")
-        if served.cookie:
-            command.append(f"--extra-headers={json.dumps({'Cookie': served.cookie})}")
-        done = subprocess.run(command, capture_output=True, text=True)
-        if not done.stdout.startswith("{"):
-            raise SystemExit(f"Lighthouse said nothing of {path}: {done.stderr[-500:]}")
-        if self.keep is not None:
-            (self.keep / f"{name}.json").write_text(done.stdout, encoding="utf-8")
-        return visit_of(json.loads(done.stdout))
+    def _visit(self, name: str, served: Served, path: str, device: str, profile: Path, more: Sequence[str]) -> Visit:
+        with tempfile.TemporaryDirectory() as folder, _chromium(profile, served) as port:
+            # Into a file, because Lighthouse ends before a pipe has taken all that it says.
+            kept = (self.keep or Path(folder)) / f"{name}.json"
+            command = ["node", str(self.command), served.base + path, f"--port={port}", "--quiet"]
+            command += ["--output=json", f"--output-path={kept}", "--only-categories=performance"]
+            command += [f"--throttling-method={self.throttling}", *more]
+            if device == "desktop":
+                command.append("--preset=desktop")
+            done = subprocess.run(command, capture_output=True, text=True)
+            if not kept.exists():
+                raise SystemExit(f"Lighthouse said nothing of {path}: {done.stderr[-500:]}")
+            return visit_of(json.loads(kept.read_text(encoding="utf-8")))
 
 
 def _measure(

@@ -1,5 +1,6 @@
 """The first answer: a whole page with its data, before any of Dash's scripts."""
 
+import gzip
 import json
 import re
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
-from dashboard.app import make_app
+from dashboard.app import ASSETS, make_app
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
@@ -39,12 +40,37 @@ def test_markup_in_a_title_is_escaped(client: FlaskClient) -> None:
     assert "&lt;/script&gt;&lt;img" in client.get("/cooks").text
 
 
-def test_own_scripts_come_first_and_plotly_only_with_a_curve(client: FlaskClient) -> None:
-    files = re.findall(r'<script defer src="([^"]+)"', client.get("/").text)
-    own = [src for src in files if src.startswith("/assets/")]
-    assert files[: len(own)] == own and [src for src in own if "plotly" in src]
-    assert "/dash_table/" not in "".join(files) and "polyfill" not in "".join(files)
-    assert "plotly-basic" not in client.get("/cooks").text.partition("<footer>")[0]
+def test_own_scripts_come_first_and_plotly_is_only_named(client: FlaskClient) -> None:
+    page = client.get("/").text
+    head, _, body = page.partition("<body")
+    at_once = re.findall(r'<script src="(/assets/[^"?]+)', page)
+    # In the order of their numbers; the one that fills the page in stands behind it.
+    assert at_once == sorted(at_once) and at_once[-1] == "/assets/50-pages.js"
+    assert at_once[0] in head and at_once[-1] not in head and body.index("</main>") < body.index(at_once[-1])
+    assert body.index(at_once[-1]) < body.index('id="taken-over"')
+    deferred = re.findall(r'<script defer src="([^"]+)"', page)
+    assert [src for src in deferred if "dash_renderer" in src]
+    assert "/dash_table/" not in page and "polyfill" not in page
+    assert "plotly-basic" not in "".join(at_once + deferred)
+    assert re.search(r'<body data-plotly-src="/assets/60-plotly-basic[^"]+"', page)
+
+
+def test_a_page_without_a_curve_does_not_name_plotly(tmp_path: Path) -> None:
+    client = make_app(CookLibrary(tmp_path), "key").test_client()
+    client.get("/?key=key")
+    assert "plotly-basic" not in client.get("/").text
+
+
+def test_scripts_ask_to_be_compiled_while_they_arrive(client: FlaskClient) -> None:
+    page = client.get("/").text
+    for src in re.findall(r'src="(/[^"]+)"', page):
+        plain = client.get(src, buffered=True).data
+        assert plain.startswith(b"//# allFunctionsCalledOnLoad\n"), src
+        assert gzip.decompress(client.get(src, headers={"Accept-Encoding": "gzip"}).data) == plain, src
+    plotly = (ASSETS / "60-plotly-basic.min.js").read_bytes()
+    address = re.search(r'data-plotly-src="([^"]+)"', page)
+    assert address is not None
+    assert client.get(address[1], buffered=True).data.partition(b"\n")[2] == plotly
 
 
 def test_an_unknown_address_says_that_there_is_no_page(client: FlaskClient) -> None:
