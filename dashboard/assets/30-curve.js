@@ -3,7 +3,7 @@
 (() => {
   "use strict";
   const CONFIG = { displayModeBar: false, responsive: true };
-  // A browser that is never idle gets its curve too.
+  // A browser that is never idle, or tells of no paint, gets its curve too.
   const LATEST_MS = 3000;
   const graph = document.createElement("div");
   graph.id = "curve";
@@ -79,13 +79,25 @@
     take(latest());
     place();
     // To run plotly and to draw with it are two long tasks of a slow phone, between which a tap is answered.
-    whenIdle(() => fetchPlotly(() => whenIdle(() => redraw(latest()))));
+    whenPainted(() => whenIdle(() => fetchPlotly(() => whenIdle(() => redraw(latest())))));
   }
 
-  // Once the page has been painted and the browser has nothing else to do.
+  // Where the browser does not tell of its first paint, a while later.
+  function whenPainted(then) {
+    let told = false;
+    const tell = () => {
+      if (told) return;
+      told = true;
+      then();
+    };
+    setTimeout(tell, LATEST_MS);
+    const painted = (list) => list.getEntriesByName("first-contentful-paint").length && tell();
+    new PerformanceObserver(painted).observe({ type: "paint", buffered: true });
+  }
+
   function whenIdle(then) {
     const soon = window.requestIdleCallback || ((call) => setTimeout(call, 200));
-    requestAnimationFrame(() => soon(then, { timeout: LATEST_MS }));
+    soon(then, { timeout: LATEST_MS });
   }
 
   function fetchPlotly(then) {
