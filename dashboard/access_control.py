@@ -30,6 +30,7 @@ METHODS = ("GET", "HEAD", "OPTIONS", "POST")
 # Requested by scripts, so a browser that is not paired gets a status instead of the page that asks for the key.
 JSON_PATHS = (
     "/live",
+    "/due",
     "/at",
     "/log",
     "/back",

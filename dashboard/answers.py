@@ -7,7 +7,9 @@ from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 from flask import Response, render_template, request
+from markupsafe import Markup
 
+from dashboard.pages.shell import bar_markup
 from monitor.runtime import MonitorError
 from monitor.storage import RecordingError
 
@@ -31,9 +33,14 @@ def asset(name: str) -> str:
     return f"/assets/{name}?m={(ASSETS / name).stat().st_mtime}"
 
 
+def shell_bar(here: str) -> Markup:
+    """The bar of places for a template, with that of the page marked."""
+    return Markup(bar_markup(here))
+
+
 def rendered(template: str, **facts: object) -> Response:
     """The page that a template makes of these facts."""
-    return Response(render_template(template, asset=asset, **facts), mimetype="text/html")
+    return Response(render_template(template, asset=asset, shell_bar=shell_bar, **facts), mimetype="text/html")
 
 
 def refused(template: str, words: str, status: int) -> Response:

@@ -10,12 +10,13 @@ from dash.exceptions import DashException
 from flask import Flask, Response, request
 
 from dashboard.access_control import AccessSettings, RequestGuard
+from dashboard.alert_line import add_alert_line_route
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, for_dash, routes_of
-from dashboard.pages import cookers, lost
+from dashboard.pages import cookers, lost, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -38,6 +39,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     guard.install(server)
     server.before_request(refuse_deep_json)
     add_cook_routes(server, state)
+    add_alert_line_route(server, state)
     add_bench(server, state)
     add_phones_routes(server, guard)
     add_self_test_route(server, state)
@@ -59,9 +61,10 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         include_pages_meta=False,
         suppress_callback_exceptions=True,
     )
-    app.routes = routes_of({"/": cookers.layout})
+    app.routes = routes_of({"/": cookers.layout, "/set-up": set_up.layout})
     register: Any = dash.register_page
     register("now", path="/", title=cookers.TITLE, layout=for_dash(cookers.layout))
+    register("set-up", path="/set-up", title=set_up.TITLE, layout=for_dash(set_up.layout))
     # Dash shows the page of this name where no other one fits.
     register("not_found_404", path="/404", title=lost.TITLE, layout=for_dash(lost.layout))
     app.layout = dash.page_container

@@ -28,6 +28,7 @@
 import math
 from collections.abc import Iterable
 
+from monitor.alarms import UNACKNOWLEDGED
 from monitor.detection import Suggestion
 from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, clear_since, event_text
 from monitor.session import LiveCook, Outlook
@@ -98,6 +99,18 @@ def overview_of(cook: LiveCook) -> dict[str, object]:
         "waits": outlook.waits,
         "alarms": [[alarm.words, round(alarm.since)] for alarm in outlook.alarms if alarm.in_sight],
     }
+
+
+def pressing_of(cook: LiveCook) -> dict[str, object]:
+    """What one line says of a running cook wherever its owner looks.
+
+    ``cook`` its name; ``time``, ``rate``, ``headline``, ``next_due`` as in ``overview_of``; ``alarm``: the name of the
+    first that nobody has answered, or null.
+    """
+    look = overview_of(cook)
+    alarms = (alarm.name for alarm in cook.state().outlook.alarms if alarm.state == UNACKNOWLEDGED)
+    kept = {key: look[key] for key in ("time", "rate", "headline", "next_due")}
+    return {"cook": cook.name, **kept, "alarm": next(alarms, None)}
 
 
 def _is_done_told(outlook: Outlook) -> bool:

@@ -17,6 +17,7 @@ from dashboard.access_control import is_view_only
 from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import Page
+from dashboard.pages.shell import bar_markup, place_of
 from dashboard.pages.tags import Component, dcc
 
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
@@ -33,7 +34,7 @@ _INDEX = """<!DOCTYPE html>
 <html lang="en-GB"{may}><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
 <link rel="icon" href="data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath
  d='M2 5h12v6q0 3-3 3H5q-3 0-3-3zM1 3h14v1H1z' fill='%23806030'/%3E%3C/svg%3E">{css}{first_scripts}</head>
-<body{plotly}><noscript>This page needs JavaScript.</noscript><div id="first-paint">{page}{start}</div>
+<body{plotly}><noscript>This page needs JavaScript.</noscript>{shell}<div id="first-paint">{page}{start}</div>
 <div id="taken-over" hidden>{app_entry}</div>
 <footer>{config}{later_scripts}{renderer}</footer></body></html>
 """
@@ -67,6 +68,8 @@ class PageApp(Dash):
             plotly=f' data-plotly-src="{plotly}"' if 'id="curve-place"' in page else "",
             page=page,
             start=_at_once(src for src in own if src.startswith(START)),
+            # Outside what Dash takes over, so that it never moves.
+            shell=bar_markup(place_of(request.path), with_line='id="alert-line"' not in page),
             app_entry=parts["app_entry"],
             config=parts["config"],
             later_scripts=_deferred(src for src in files if src not in own and src != plotly)

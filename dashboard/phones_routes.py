@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from dashboard.access_control import PHONES_PATH, RequestGuard
 from dashboard.access_list import MAX_NAME_LENGTH, AccessGrant, AccessListError
-from dashboard.answers import asset
+from dashboard.answers import asset, shell_bar
 from monitor.runtime import SystemClock
 
 # For how long a view-only link may be valid: hours, and their name on the page.
@@ -40,6 +40,7 @@ def _page(guard: RequestGuard, words: str = "", link: str = "", link_words: str 
     text = render_template(
         "phones.html",
         asset=asset,
+        shell_bar=shell_bar,
         phones=[grant for grant in grants if not grant.view_only],
         links=[grant for grant in grants if grant.view_only],
         own=own.id if own else "",

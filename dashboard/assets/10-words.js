@@ -15,12 +15,23 @@
     return rest ? `${Math.floor(minutes / 60)} h ${rest} min` : `${minutes / 60} h`;
   }
 
+  // Near enough to be shown as due; left: seconds.
+  const isClose = (left) => left < 3 * MINUTE;
+
+  // The same in one line, for a page that shows something else.
+  function late(kind, when, now) {
+    const { verb, amount } = due(kind, when, null, now);
+    const passed = now - when;
+    if (amount !== "now") return kind === "stir" ? `${verb} ${amount}` : `Check clarity in ${span(passed)}`;
+    return passed >= 2 * MINUTE ? `${verb} now, ${span(passed)} late` : `${verb} now`;
+  }
+
   // What is due: the verb, the amount that is read from across the kitchen, and the line under them.
   function due(kind, when, giveOrTake, now) {
     const left = when - now;
     // Once the check is nearer than its spread, the reason beside it says more.
     const take = kind === "check" && giveOrTake && left > giveOrTake * MINUTE ? `, give or take ${span(giveOrTake * MINUTE)}` : "";
-    const close = left < 3 * MINUTE;
+    const close = isClose(left);
     if (left < MINUTE / 2) {
       const line = -left >= 2 * MINUTE ? `Was due ${span(left)} ago, at ${at(when)}` : `Due at ${at(when)}`;
       return { verb: kind === "stir" ? "Stir" : "Check clarity", amount: "now", line, close };
@@ -76,5 +87,5 @@
 
   const waiting = (count) => (count === 1 ? "1 entry waits to be sent" : `${count} entries wait to be sent`);
 
-  window.kettlesideWords = { away, waiting, at, onDay, span, due, pace, percent, chance, paste, logged, lasted, noticed, capital };
+  window.kettlesideWords = { away, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, logged, lasted, noticed, capital };
 })();

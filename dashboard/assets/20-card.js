@@ -197,5 +197,5 @@
     return headline;
   }
 
-  window.kettlesideCard = { draw, drawKept, set, write, takeOver };
+  window.kettlesideCard = { draw, nextUp, drawKept, set, write, takeOver };
 })();

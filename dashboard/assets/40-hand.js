@@ -111,6 +111,14 @@
   }
 
   const slips = () => document.querySelectorAll("dialog[open]");
+  // What the address asks for: a slip, or a place on the page that stands where Dash put it only now.
+  function openAsked() {
+    const asked = location.hash && document.getElementById(location.hash.slice(1));
+    if (!asked) return;
+    if (asked.matches("dialog")) asked.showModal();
+    else asked.scrollIntoView();
+  }
+
   const closeAll = () => slips().forEach((slip) => slip.close());
 
   function keepNote() {
@@ -198,5 +206,5 @@
   // A person in the middle of something is not to be disturbed.
   const busy = () => slips().length > 0 || document.querySelector("button:active, input:active") !== null;
 
-  window.kettlesideHand = { begin, offer, busy, showKept };
+  window.kettlesideHand = { begin, offer, openAsked, busy, showKept };
 })();

@@ -6,6 +6,7 @@
   const curve = window.kettlesideCurve;
   const hand = window.kettlesideHand;
   const ring = window.kettlesideRing;
+  const shell = window.kettlesideShell;
   const { ask: request, again } = window.kettlesideAsk;
 
   // How long the server has given nothing new: from the first request on that it did not answer, for a page that asked
@@ -49,6 +50,10 @@
       const headline = card.draw(look, cookNow(), silent.told(), look.finished === null);
       document.title = headline ? `${headline} · ${look.title}` : look.title;
       card.write("title", look.title);
+      const unanswered = look.alarms.find((one) => one[2] === "unacknowledged");
+      const next = card.nextUp(look, cookNow())[0];
+      const pressing = { headline: look.headline, next_due: next ? [next.kind, next.when] : null, alarm: unanswered && unanswered[3] };
+      card.set("alert-line", shell.props(look.finished === null ? shell.matter(pressing, cookNow()) : null, "#title"));
       hand.offer(look.first_buttons, look.finished !== null);
       ring.look(look, look.finished === null ? silent.seconds() : 0);
       hand.showKept();
@@ -150,6 +155,7 @@
     redraw();
     if (focused) document.getElementById(focused)?.focus();
     document.documentElement.dataset.by = "dash";
+    hand.openAsked();
     return null;
   }
 

@@ -36,7 +36,7 @@ def _list(state: AppState) -> parts.Page:
     looks = state.overview()
     main = html.Main(
         [
-            parts.head(TITLE, parts.link("Bench", "/bench"), parts.link("Past cooks", "/cooks")),
+            parts.head(TITLE),
             html.P(f"{len(looks)} cooks are running.", className="plain"),
             html.Ul([_row(number, look) for number, look in enumerate(looks)], className="cooks running"),
             html.P("", id="stale", className="plain", role="status", hidden=True),
@@ -68,7 +68,7 @@ def _not_running(rig: str, others: bool) -> parts.Page:
     words = f"No cook is running on {rig}. This page shows it as soon as one does."
     main = html.Main(
         [
-            parts.head(rig, *ways, parts.link("Past cooks", "/cooks")),
+            parts.head(rig, *ways),
             html.P(words, id="due", className="plain"),
             parts.waiting_line(),
             parts.refused_entries(),

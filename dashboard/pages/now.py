@@ -16,7 +16,7 @@ def layout(cook: str | None = None, **_others: str) -> parts.Page:
         try:
             return _page(state, cook)
         except MonitorError as error:
-            return parts.still(parts.head("kettleside", *_ways()), html.P(told(error), className="plain", role="alert"))
+            return parts.still(parts.head("kettleside"), html.P(told(error), className="plain", role="alert"))
 
 
 def _page(state: AppState, wanted: str | None) -> parts.Page:
@@ -30,7 +30,7 @@ def _page(state: AppState, wanted: str | None) -> parts.Page:
     back = [parts.link("All cookers", "/")] if len(running) > 1 else []
     main = html.Main(
         [
-            parts.head(str(look["title"]), parts.link("Probes", f"/probes/{name}"), *_ways()),
+            parts.head(str(look["title"]), parts.link("Probes", f"/probes/{name}")),
             *([html.P([f"On the cooker {delta.cook.rig} ", *back], className="plain which")] if back else []),
             *_left_unfinished(state, delta.cook.rig, name),
             parts.due_lines(),
@@ -52,14 +52,10 @@ def _left_unfinished(state: AppState, rig: str, name: str) -> list[Component]:
     return [html.P([words, *(parts.link(one, f"/?cook={one}") for one in names[:3])], className="plain which")]
 
 
-def _ways() -> tuple[Component, Component]:
-    return parts.link("Bench", "/bench"), parts.link("Past cooks", "/cooks")
-
-
 def _idle() -> parts.Page:
     main = html.Main(
         [
-            parts.head("kettleside", *_ways()),
+            parts.head("kettleside"),
             html.P("No cook is running.", id="due"),
             html.P(
                 "A new cook is a new recording. The logger takes it up when it runs; "

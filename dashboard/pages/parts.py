@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from dashboard.figures import empty_figure
+from dashboard.pages import shell
 from dashboard.pages.tags import Component, html
 
 # kind -> what the button says; the order is that of a cook.
@@ -152,6 +153,7 @@ def dock() -> Component:
     """The buttons under the thumb, with the strip that takes the last one back."""
     return html.Footer(
         [
+            shell.alert_line(),
             waiting_line(),
             html.Div(
                 [

@@ -114,7 +114,7 @@ def test_no_other_site_can_frame_a_page(browser: Browser, address: str) -> None:
 def test_the_phones_page_pairs_another_phone_by_a_link(
     phone: Phone, browser: Browser, address: str, kitchen: Path
 ) -> None:
-    owner = phone("/cooks", dash=False)
+    owner = phone("/set-up")
     owner.get_by_role("link", name="Phones").click()
     owner.get_by_role("button", name="Pair another phone").click()
     link = owner.get_by_label("Link", exact=True).get_by_role("link").inner_text()
@@ -122,7 +122,7 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
     page = context.new_page()
     page.goto(link)
     expect(page.locator("#due .verb, #due")).not_to_have_count(0)
-    owner.get_by_role("link", name="Past cooks").click()
+    owner.get_by_role("link", name="Set-up").click()
     owner.get_by_role("link", name="Phones").click()
     expect(owner.get_by_role("button", name="Shut out")).to_have_count(2)
     owner.get_by_role("button", name="Shut out").nth(1).click()
@@ -133,7 +133,7 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
 
 
 def test_a_view_only_link_shows_the_cook_without_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
-    owner = phone("/cooks", dash=False)
+    owner = phone("/set-up")
     owner.get_by_role("link", name="Phones").click()
     owner.get_by_label("A link for").fill("Aunt")
     owner.get_by_role("button", name="Make a link").click()
@@ -148,7 +148,7 @@ def test_a_view_only_link_shows_the_cook_without_buttons(phone: Phone, browser: 
         expect(page.locator(refused)).to_be_hidden()
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))
-    page.get_by_role("link", name="Past cooks").click()
+    page.get_by_role("link", name="Cooks").click()
     page.locator(".cooks a").first.click()
     page.get_by_role("button", name="Event before").click()
     expect(page.locator("#as-of")).to_contain_text("As it was known on")

@@ -150,7 +150,7 @@ def test_a_view_only_link_allows_reading_and_no_logging(kitchen: Kitchen) -> Non
         assert viewer.get(path).status_code == 200, path
     assert 'data-may="look"' in viewer.get("/").text and 'data-may="look"' in viewer.get("/bench").text
     owner = kitchen.phone()
-    for path, offer in (("/cooks", 'href="/phones"'), (f"/cooks/{cook}", 'id="note"')):
+    for path, offer in (("/set-up", 'href="/phones"'), (f"/cooks/{cook}", 'id="note"')):
         assert offer in owner.get(path).text and offer not in viewer.get(path).text, path
     events = CookLibrary(kitchen.maker.path.parent).cook(cook).history().events
     for path in ("/log", "/back", "/earlier", "/begin", "/bench/keep", "/phones/pair", "/phones/link", "/nowhere"):

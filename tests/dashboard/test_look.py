@@ -9,11 +9,14 @@ from dashboard.app import ASSETS
 STYLE = (ASSETS / "style.css").read_text(encoding="utf-8")
 # Success criterion 1.4.3: text. 1.4.11: what must be seen to use or understand the page.
 TEXT, SHAPE = 4.5, 3.0
+# The name of a drawing's vocabulary (W3C, SVG 2), which nothing fetches.
+NAMESPACE = "http://www.w3.org/2000/svg"
 PAIRS = [
     ("ink", "paper", TEXT),
     ("faint", "paper", TEXT),
     ("press-ink", "press", TEXT),
     ("second-ink", "second", TEXT),
+    ("due", "paper", SHAPE),
     ("due-ink", "due", TEXT),
     ("alarm-ink", "alarm", TEXT),
     ("alarm", "paper", SHAPE),
@@ -74,5 +77,6 @@ def test_no_file_is_fetched_from_another_host() -> None:
     for path in ASSETS.glob("*.*"):
         if path.name[:3] in ("60-", "70-"):
             continue
-        assert "http://" not in path.read_text(encoding="utf-8"), path.name
-        assert "https://" not in path.read_text(encoding="utf-8"), path.name
+        text = path.read_text(encoding="utf-8").replace(NAMESPACE, "")
+        assert "http://" not in text, path.name
+        assert "https://" not in text, path.name
