@@ -35,6 +35,7 @@ JSON_PATHS = (
     "/log",
     "/back",
     "/earlier",
+    "/change",
     "/keep",
     "/drop",
     "/costs",

@@ -1,6 +1,6 @@
 """The addresses that the pages' scripts request: what is new, a cook as of a moment, and what a person logs."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 
 from flask import Flask, Response, request
@@ -29,6 +29,7 @@ def add_cook_routes(server: Flask, state: AppState) -> None:
         ("/log", _log, "POST"),
         ("/back", _take_back, "POST"),
         ("/earlier", _move_earlier, "POST"),
+        ("/change", _change, "POST"),
         ("/keep", _accept_suggestion, "POST"),
         ("/drop", _dismiss_suggestion, "POST"),
         ("/costs", _set_costs, "POST"),
@@ -91,6 +92,22 @@ def _dismiss_suggestion(state: AppState) -> Response:
 
 def _move_earlier(state: AppState) -> Response:
     asked = request_body()
+    by_s = number(asked.get("by_s", 300), "by_s")
+    return _corrected(state, asked, lambda before: before.measured - by_s)
+
+
+def _change(state: AppState) -> Response:
+    """Corrects a row of the log: ``at`` is its time, Unix seconds, and ``fields`` are those with another value."""
+    asked = request_body()
+    at = number(asked.get("at"), "at")
+    return _corrected(state, asked, lambda _before: at)
+
+
+def _corrected(state: AppState, asked: Mapping[str, object], moment: Callable[[Event], float]) -> Response:
+    """Logs an event anew with another moment or other fields, and withdraws it as it was."""
+    fields = asked.get("fields", {})
+    if not isinstance(fields, dict):
+        raise AskedError("fields must be names with values.")
     cook, own = _asked_cook(state, asked), id_of(asked)
     uid = str(asked.get("uid", ""))
     event = _logged_before(cook, own)
@@ -98,8 +115,7 @@ def _move_earlier(state: AppState) -> Response:
         before = next((event for event in cook.history().events if event.uid == uid), None)
         if before is None:
             raise AskedError("That was taken back already.")
-        moment = before.measured - number(asked.get("by_s", 300), "by_s")
-        event = cook.log_event(before.kind, moment, before.fields, own)
+        event = cook.log_event(before.kind, moment(before), {**before.fields, **fields}, own)
     # Also at the second arrival: the first may have ended in between.
     cook.take_back(uid)
     return as_json({"uid": event.uid, "at": round(event.measured)})

@@ -17,27 +17,24 @@
 
   // Near enough to be shown as due; left: seconds.
   const isClose = (left) => left < 3 * MINUTE;
+  const COUNTED_S = 120 * MINUTE;
+
+  // What is due: the verb, the amount that is read from across the kitchen, and the one line under them. A time is told
+  // once: how long until then while that is easily counted, else the clock with what it may be off (minutes, or null).
+  function due(kind, when, giveOrTake, now) {
+    const left = when - now;
+    const close = isClose(left);
+    const verb = kind === "stir" ? "Stir" : "Check clarity";
+    if (left < MINUTE / 2) return { verb, amount: "now", line: -left >= 2 * MINUTE ? `${span(left)} late` : "", close };
+    if (left < COUNTED_S) return { verb: `${verb} in`, amount: span(left), line: `at ${at(when)}`, close };
+    const off = (giveOrTake || 0) * MINUTE;
+    return { verb: `${verb} about`, amount: at(when), line: off ? `between ${at(when - off)} and ${at(when + off)}` : "", close };
+  }
 
   // The same in one line, for a page that shows something else.
   function late(kind, when, now) {
-    const { verb, amount } = due(kind, when, null, now);
-    const passed = now - when;
-    if (amount !== "now") return kind === "stir" ? `${verb} ${amount}` : `Check clarity in ${span(passed)}`;
-    return passed >= 2 * MINUTE ? `${verb} now, ${span(passed)} late` : `${verb} now`;
-  }
-
-  // What is due: the verb, the amount that is read from across the kitchen, and the line under them.
-  function due(kind, when, giveOrTake, now) {
-    const left = when - now;
-    // Once the check is nearer than its spread, the reason beside it says more.
-    const take = kind === "check" && giveOrTake && left > giveOrTake * MINUTE ? `, give or take ${span(giveOrTake * MINUTE)}` : "";
-    const close = isClose(left);
-    if (left < MINUTE / 2) {
-      const line = -left >= 2 * MINUTE ? `Was due ${span(left)} ago, at ${at(when)}` : `Due at ${at(when)}`;
-      return { verb: kind === "stir" ? "Stir" : "Check clarity", amount: "now", line, close };
-    }
-    if (kind === "stir") return { verb: "Stir in", amount: span(left), line: `at ${at(when)}`, close };
-    return { verb: "Clarity check at", amount: at(when), line: `in ${span(left)}${take}`, close };
+    const { verb, amount, line } = due(kind, when, null, now);
+    return amount === "now" && line ? `${verb} now, ${line}` : `${verb} ${amount}`;
   }
 
   function pace(rate, now, finished) {

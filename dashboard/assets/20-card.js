@@ -76,15 +76,15 @@
     write("due-why", "");
   }
 
-  // A danger goes before all that is due; what to do about it stands with its answers, in the next box.
+  // A danger goes before all that is due; since when, and what to do about it, stands with its answers in the next box.
   function endangered(look, first) {
     head(look.headline[0], "");
-    write("due-when", `Since ${words.at(look.headline[1])}.`);
+    write("due-when", "");
     write("due-why", "");
-    write("after", first ? `Then: ${low(first.verb)} ${first.amount}, ${low(first.line)}` : look.waits);
+    write("after", first ? `Then: ${low(first.verb)} ${first.amount}` : look.waits);
     write("after-why", first ? first.why : "");
-    set("next", { className: "due-now" });
-    set("caution", { hidden: false });
+    set("next", { className: "danger" });
+    set("why", { hidden: false });
     return look.headline[0];
   }
 
@@ -105,10 +105,10 @@
       write("due-when", first.line);
       write("due-why", first.why);
     }
-    write("after", second ? `Then: ${low(second.verb)} ${second.amount}, ${low(second.line)}` : "");
+    write("after", second ? `Then: ${low(second.verb)} ${second.amount}` : "");
     write("after-why", second ? second.why : "");
-    set("next", { className: first && first.close ? "due-now" : "" });
-    set("caution", { hidden: !first });
+    set("next", { className: first && first.close ? `due-now ${first.kind}` : "" });
+    set("why", { hidden: !first });
     return first ? `${first.verb} ${first.amount}` : "";
   }
 
@@ -162,7 +162,16 @@
     set("offers", { children: offers.length ? [...offers, key] : [], hidden: !offers.length });
   }
 
-  function drawFacts(look) {
+  const looksOnly = document.documentElement.dataset.may === "look";
+
+  // A row of the log, which opens to be corrected where this page takes answers.
+  function logRow([uid, kind, when, details], answered) {
+    const inside = [element("Span", { children: words.at(when), className: "when" }), words.logged(kind, details)];
+    const data = { "data-row": uid, "data-kind": kind, "data-at": `${when}`, "data-details": details };
+    return element("Li", { children: answered && !looksOnly ? button([element("Span", { children: inside })], { ...data, className: "row" }) : inside });
+  }
+
+  function drawFacts(look, answered) {
     for (const fact of ["done", "converted"]) {
       const [middle, spread] = words.percent(look[fact]);
       set(fact, { children: [middle, element("Small", { children: spread })] });
@@ -170,8 +179,7 @@
     set("done-row", { hidden: look.done === null });
     write("chance", words.chance(look.chance_clear));
     write("paste", words.paste(look.paste_tenths_c));
-    const lines = [...look.events].reverse().map(([, kind, when, details]) =>
-      element("Li", { children: [element("Span", { children: words.at(when), className: "when" }), words.logged(kind, details)] }));
+    const lines = [...look.events].reverse().map((one) => logRow(one, answered));
     set("curve-key", { hidden: !look.forecast.length });
     set("log-list", { children: lines.length ? lines : element("Li", { children: "Nothing yet." }) });
   }
@@ -193,7 +201,7 @@
     drawAway(silence, look.finished === null);
     drawWrong(look, answered);
     drawOffers(look);
-    drawFacts(look);
+    drawFacts(look, answered);
     return headline;
   }
 

@@ -7,6 +7,9 @@
   const { ask } = window.kettlesideAsk;
   // Two taps on one button within this time are one; nobody stirs twice as fast.
   const TWICE_MS = 2000;
+  // So long the strip stands; later the row of the log is there for it.
+  const OFFERED_MS = 20000;
+  let leaving = 0;
   let cook = null;
   let after = () => {};
   // The latest deed: its entry, what it is called, its uid once that is known, and how it may be changed.
@@ -16,6 +19,8 @@
   // movable: whether the person's memory of the time may be better than the tap.
   function strip(text, undoable, movable = undoable) {
     card.set("strip", { hidden: false });
+    clearTimeout(leaving);
+    leaving = setTimeout(() => card.set("strip", { hidden: true }), OFFERED_MS);
     card.write("strip-words", text);
     card.set("undo", { hidden: !undoable });
     card.set("earlier", { hidden: !movable });
@@ -100,6 +105,17 @@
     path: "/earlier", body: { cook, uid: last.uid, by_s: 300 }, text: last.text, undoable: true, movable: true, timed: true,
   });
 
+  // A row of the log. fields: what is to be another value.
+  function change(row, at, fields) {
+    if (at === row.at && !Object.keys(fields).length) return strip("Nothing was changed.", false);
+    return enterOnce({
+      path: "/change", body: { cook, uid: row.uid, at, fields }, text: `Corrected: ${words.logged(row.kind, Object.values(fields).join("") || row.details)}`,
+      timed: true,
+    });
+  }
+
+  const takeBack = (row) => enterOnce({ path: "/back", body: { cook, uid: row.uid }, text: `Taken back: ${words.logged(row.kind, row.details)}` });
+
   async function newCook() {
     try {
       // After a finished cook the next one is on the same cooker.
@@ -182,13 +198,13 @@
     else if (button.id === "begin") newCook();
   });
 
-  // Which buttons stand under the thumb.
-  function offer(kinds, finished) {
+  // Which buttons stand under the thumb. main: the kind that is due, which takes most of the place.
+  function offer(kinds, finished, main) {
     card.set("begin", { hidden: !finished });
     for (const button of document.querySelectorAll("#first > [id^='first-']")) {
       const kind = button.id.slice(6).replaceAll("-", " ");
       const place = kinds.indexOf(kind);
-      card.set(button.id, place < 0 ? { hidden: true } : { hidden: false, style: { order: place } });
+      card.set(button.id, place < 0 ? { hidden: true } : { hidden: false, style: { order: place }, className: kind === main ? "main" : "" });
     }
   }
 
@@ -206,5 +222,5 @@
   // A person in the middle of something is not to be disturbed.
   const busy = () => slips().length > 0 || document.querySelector("button:active, input:active") !== null;
 
-  window.kettlesideHand = { begin, offer, openAsked, busy, showKept };
+  window.kettlesideHand = { begin, change, takeBack, offer, openAsked, busy, showKept };
 })();

@@ -54,7 +54,8 @@
       const next = card.nextUp(look, cookNow())[0];
       const pressing = { headline: look.headline, next_due: next ? [next.kind, next.when] : null, alarm: unanswered && unanswered[3] };
       card.set("alert-line", shell.props(look.finished === null ? shell.matter(pressing, cookNow()) : null, "#title"));
-      hand.offer(look.first_buttons, look.finished !== null);
+      const due = next && next.close ? { stir: "stirred", check: "checked" }[next.kind] : null;
+      hand.offer(look.first_buttons, look.finished !== null, look.stage === "cooking" ? due : look.first_buttons[0]);
       ring.look(look, look.finished === null ? silent.seconds() : 0);
       hand.showKept();
     }

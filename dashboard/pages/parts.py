@@ -31,7 +31,7 @@ def head(title: str, *ways: Component) -> Component:
 
 
 def due_lines() -> Component:
-    """What to do next, largest; what after that; why; and what is wrong."""
+    """What to do next, largest, with one line; on demand why, and what comes after; and what is wrong."""
     return html.Div(
         [
             html.P("", id="pace"),
@@ -40,10 +40,16 @@ def due_lines() -> Component:
                 [
                     html.P("Reading the cook…", id="due", role="status", **{"aria-live": "polite"}),
                     html.P("", id="due-when"),
-                    html.P("", id="due-why", className="why"),
-                    html.P(CAUTION, id="caution"),
-                    html.P("", id="after"),
-                    html.P("", id="after-why", className="why"),
+                    html.Details(
+                        [
+                            html.Summary("Why?"),
+                            html.P("", id="due-why"),
+                            html.P(CAUTION, id="caution"),
+                            html.P("", id="after"),
+                            html.P("", id="after-why"),
+                        ],
+                        id="why",
+                    ),
                 ],
                 id="next",
                 **{"aria-label": "What to do next"},

@@ -151,3 +151,32 @@ def test_the_share_of_the_cooking_is_told_once_the_estimate_has_it() -> None:
     told = with_conditions(replace(estimate, done=(0.5, 0.602, 0.71), excess=(0.01, 0.02, 0.03)), history, 600.0)
     assert cook_state(history, told)["done"] == [500, 600, 710]
     assert told.as_json()["excess"] == [0.01, 0.02, 0.03] and told.as_json()["done"] == [0.5, 0.602, 0.71]
+
+
+def test_a_row_is_corrected_once_in_time_and_value(phone: FlaskClient, maker: Maker) -> None:
+    cook = maker.path.stem
+    post(phone, "/log", {"cook": cook, "kind": "checked", "fields": {"result": "hazy"}, "id": ID, "age_s": 0})
+    (before,) = load(maker.path).events_of("checked")
+    asked = {"cook": cook, "uid": ID, "at": before.measured - 3600, "fields": {"result": "cloudy"}, "id": OTHER}
+    answers = [post(phone, "/change", asked).json for _ in range(2)]
+    assert answers == [{"uid": OTHER, "at": round(before.measured - 3600)}] * 2
+    (event,) = load(maker.path).events_of("checked")
+    assert event.measured == pytest.approx(before.measured - 3600) and event.fields == {"result": "cloudy"}
+    refused = post(phone, "/change", asked | {"id": ID[::-1]})
+    assert refused.status_code == 400 and refused.text == "That was taken back already."
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"at": "soon"}, {"at": None}, {"at": 0}, {"fields": 3}, {"fields": {"result": "blue"}}]
+)
+def test_a_correction_that_is_not_allowed_leaves_the_row_as_it_was(
+    phone: FlaskClient, maker: Maker, wrong: dict[str, object]
+) -> None:
+    cook = maker.path.stem
+    at = post(
+        phone, "/log", {"cook": cook, "kind": "checked", "fields": {"result": "hazy"}, "id": ID, "age_s": 0}
+    ).json["at"]
+    answer = post(phone, "/change", {"cook": cook, "uid": ID, "at": at, "id": OTHER} | wrong)
+    assert answer.status_code == 400 and "\n" not in answer.text
+    (event,) = load(maker.path).events_of("checked")
+    assert event.uid == ID
