@@ -82,7 +82,9 @@
     return running ? `${words} What stands here may be old.` : words;
   }
 
+  const OVER = "This invented cook is over: its kettleside no longer runs.";
+
   const waiting = (count) => (count === 1 ? "1 entry waits to be sent" : `${count} entries wait to be sent`);
 
-  window.kettlesideWords = { away, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, logged, lasted, noticed, capital };
+  window.kettlesideWords = { OVER, away, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, logged, lasted, noticed, capital };
 })();

@@ -119,8 +119,10 @@
   const pair = (buttons) => element("Div", { children: buttons, className: "answers" });
 
   // silence: as words.away has it, null while the server answers. What is finished gives no alarm.
-  function drawAway(silence, running) {
-    set("away", { children: silence ? words.away(silence, running) : "", hidden: !silence, className: running ? "loud" : "" });
+  // invented: a cook faster than life, whose end is the end of its server; nothing is lost with it.
+  function drawAway(silence, running, invented) {
+    const text = silence ? (invented && !silence.instead ? words.OVER : words.away(silence, running)) : "";
+    set("away", { children: text, hidden: !silence, className: running && !invented ? "loud" : "" });
   }
 
   // answered: whether this page takes answers.
@@ -198,7 +200,7 @@
   function draw(look, now, silence, answered) {
     const headline = drawDue(look, now);
     write("pace", words.pace(look.rate, now, look.finished !== null));
-    drawAway(silence, look.finished === null);
+    drawAway(silence, look.finished === null, look.rate > 1);
     drawWrong(look, answered);
     drawOffers(look);
     drawFacts(look, answered);

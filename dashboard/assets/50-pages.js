@@ -44,7 +44,9 @@
     const pause = () => (look.rate > 1 ? 1000 : 2000);
     // Drawing the curve is most of what the page costs a phone, and in this time it grows by less than a line's width.
     const curvePause = () => (look.rate > 1 ? 0 : 30000);
-    const cookNow = () => (look.finished === null ? look.time + ((performance.now() - heard) / 1000) * look.rate : look.time);
+    // An invented cook stands still with its server; in the moments until that shows it would run hours ahead.
+    const over = () => look.rate > 1 && silent.seconds() > 0;
+    const cookNow = () => (look.finished === null && !over() ? look.time + ((performance.now() - heard) / 1000) * look.rate : look.time);
 
     function draw() {
       const headline = card.draw(look, cookNow(), silent.told(), look.finished === null);
@@ -56,7 +58,7 @@
       card.set("alert-line", shell.props(look.finished === null ? shell.matter(pressing, cookNow()) : null, "#title"));
       const due = next && next.close ? { stir: "stirred", check: "checked" }[next.kind] : null;
       hand.offer(look.first_buttons, look.finished !== null, look.stage === "cooking" ? due : look.first_buttons[0]);
-      ring.look(look, look.finished === null ? silent.seconds() : 0);
+      ring.look(look, look.finished === null && !over() ? silent.seconds() : 0);
       hand.showKept();
     }
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dashboard.pages.parts import BUTTONS, CAUTION, button, log_button
 from dashboard.pages.tags import Component, dcc, html
 from monitor.estimation import Costs
+from monitor.formulation import size_clarity_sample
 
 RESULTS: Mapping[str, tuple[str, str]] = {
     "clear": ("Clear", "No veil: print can be read through it."),
@@ -12,6 +13,8 @@ RESULTS: Mapping[str, tuple[str, str]] = {
     "hazy": ("Hazy", "A thin veil, but light shines through."),
     "cloudy": ("Cloudy", "Milky: nothing can be seen through it."),
 }
+# What the bench weighs where nothing else was typed.
+SPOON_G = 5.0
 STAGES: Mapping[str, tuple[str, str]] = {
     "thin": ("Thin", "Runs off the spoon."),
     "stiff": ("Stiff", "Stands on the spoon and is hard to stir."),
@@ -29,7 +32,7 @@ def dialogs(costs: Costs) -> Sequence[Component]:
     why = html.P(CAUTION, className="why")
     return [
         _slip("more", "What was done?", more),
-        _slip("check", "How does the dissolved sample look?", [why, *_answers("checked", "result", RESULTS)]),
+        _slip("check", "How does the dissolved sample look?", [_sample_steps(), why, _glasses()]),
         _slip("look", "How does the paste look?", [why, *_answers("looked", "paste", STAGES)]),
         _slip("heat", "What is the heat set to?", _heat()),
         _slip("costs", "What does a check cost?", _costs(costs)),
@@ -51,6 +54,38 @@ def dialogs(costs: Costs) -> Sequence[Component]:
             ],
         ),
     ]
+
+
+def _sample_steps() -> Component:
+    sample = size_clarity_sample(SPOON_G)
+    return html.Ol(
+        [
+            html.Li(f"A spoon of paste, {sample.sample_g:g} g, into a clear glass."),
+            html.Li(f"Twice its weight of boiling water, {sample.water_g:g} g."),
+            html.Li("Stir until it is dissolved, and hold it against print."),
+        ],
+        className="steps",
+    )
+
+
+def _glasses() -> Component:
+    """The four answers, each with a glass before print: the veil tells them apart, not a colour."""
+    return html.Div(
+        [
+            _answer(
+                "checked",
+                "result",
+                value,
+                [
+                    html.Span("abc", className=f"glass {value.replace(' ', '-')}", **{"aria-hidden": "true"}),
+                    html.Strong(name),
+                    html.Span(meaning),
+                ],
+            )
+            for value, (name, meaning) in RESULTS.items()
+        ],
+        className="glasses",
+    )
 
 
 def _heat() -> list[Component]:

@@ -111,3 +111,26 @@ def test_undo_is_offered_for_twenty_seconds_and_leaves(tmp_path: Path, phone: Ph
     page.clock.run_for(21_000)
     expect(page.locator("#strip")).to_be_hidden()
     maker.recorder.close()
+
+
+def test_the_check_tells_its_steps_and_draws_four_different_glasses(tmp_path: Path, phone: Phone) -> None:
+    maker = Maker(tmp_path, SystemClock(), hours=STIR_DUE_HOURS)
+    page = phone()
+    page.locator("#first").get_by_role("button", name="Checked").tap()
+    slip = page.get_by_role("dialog")
+    expect(slip.get_by_role("listitem")).to_have_count(3)
+    expect(slip).to_contain_text("A spoon of paste, 5 g")
+    expect(slip).to_contain_text("boiling water, 10 g")
+    drawings = slip.locator(".glass").evaluate_all("(all) => all.map((one) => getComputedStyle(one).background)")
+    assert len(drawings) == len(set(drawings)) == 4
+    maker.recorder.close()
+
+
+def test_the_end_of_an_invented_cook_is_one_calm_line(tmp_path: Path, phone: Phone) -> None:
+    maker = Maker(tmp_path, SystemClock(), hours=STIR_DUE_HOURS, rate=60.0)
+    page = phone()
+    page.evaluate("window.fetch = () => Promise.reject(new TypeError('gone'))")
+    away = page.locator("#away")
+    expect(away).to_have_text("This invented cook is over: its kettleside no longer runs.", timeout=20_000)
+    expect(away).not_to_have_class("loud")
+    maker.recorder.close()
