@@ -129,7 +129,7 @@ def test_the_check_tells_its_steps_and_draws_four_different_glasses(tmp_path: Pa
 def test_the_end_of_an_invented_cook_is_one_calm_line(tmp_path: Path, phone: Phone) -> None:
     maker = Maker(tmp_path, SystemClock(), hours=STIR_DUE_HOURS, rate=60.0)
     page = phone()
-    page.evaluate("window.fetch = () => Promise.reject(new TypeError('gone'))")
+    page.evaluate("() => { window.fetch = () => Promise.reject(new TypeError('gone')); }")
     away = page.locator("#away")
     expect(away).to_have_text("This invented cook is over: its kettleside no longer runs.", timeout=20_000)
     expect(away).not_to_have_class("loud")
