@@ -90,7 +90,7 @@ def being_told() -> Component:
                 [button("Sound here: off", id="sound"), button("Test notices", id="try")],
                 className="pair",
             ),
-            html.Ul([], id="try-list", role="status"),
+            html.Ul([], id="try-list", **{"aria-live": "polite"}),
         ],
         id="told",
     )
