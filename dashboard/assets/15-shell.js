@@ -34,6 +34,11 @@
   }
 
   window.kettlesideShell = { matter, props };
-  const line = document.querySelector(".shell #alert-line");
-  if (line) poll(line);
+  function begin() {
+    const line = document.querySelector(".shell #alert-line");
+    if (line) poll(line);
+  }
+  // Dash's pages run this before the page is there.
+  if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", begin);
+  else begin();
 })();

@@ -24,7 +24,6 @@
 
   const slip = make("dialog", { id: "slip-row" });
   slip.setAttribute("aria-labelledby", "slip-row-title");
-  document.body.append(slip);
 
   // The moment with this time of day that lies nearest to the one before.
   function moment(text, near) {
@@ -69,6 +68,7 @@
       make("button", { onclick: takeBack }, "Take it back"),
       make("button", { onclick: () => slip.close() }, "Back"));
     slip.replaceChildren(...parts);
+    if (!slip.isConnected) document.body.append(slip);
     slip.showModal();
   }
 
