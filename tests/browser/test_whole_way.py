@@ -94,8 +94,15 @@ def test_a_cook_begun_on_the_page_is_continued_by_the_running_logger(page: Page,
     start = ["start", "--source", f"serial://{terminal.path}", "--recordings", str(folder), "--port", str(free_port())]
     with house(tmp_path / "said", *start) as address:
         until(lambda: "Waits for the first reading" in (tmp_path / "said").read_text())
-        terminal.send(line(81.5, 0))
-        until(lambda: bool(recordings(folder)))
+
+        def begun() -> bool:
+            """Sends one more pack, as a rig does: what came before the port was open is dropped with its old bytes."""
+            nonlocal sent
+            sent += 1
+            terminal.send(line(81.5, sent))
+            return bool(recordings(folder))
+
+        until(begun)
         page.goto(address())
         taken_over(page)
         until(lambda: seen("81.5 °C", 81.5))
