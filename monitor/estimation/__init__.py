@@ -1,7 +1,7 @@
 """How far the saponification is and how sure that is: prior, kinetics, thermal forecast, posterior, scheduling."""
 
 from monitor.estimation.equivalent_time import STIR_INTERVAL_S, EquivalentTime, integrate_equivalent_time
-from monitor.estimation.estimate import Estimate
+from monitor.estimation.estimate import ClearDensity, Estimate
 from monitor.estimation.estimator import Estimator
 from monitor.estimation.kinetics import accumulate, arrhenius_factor, mean_mixing_factor, mixing_factor
 from monitor.estimation.learning import SCATTERS, CookEvidence, KitchenModel, cook_evidence, fit_kitchen
@@ -30,6 +30,7 @@ __all__ = [
     "SCATTERS",
     "STIR_INTERVAL_S",
     "BlockMedian",
+    "ClearDensity",
     "CookEvidence",
     "Costs",
     "EquivalentTime",

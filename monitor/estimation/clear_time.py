@@ -4,9 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.estimation.estimate import ClearDensity
 from monitor.model import Floats
 
 BIN_S = 60.0
+# A drawn density is cut into stretches of this, from where one in a thousand is clear to where all but five are.
+DENSITY_STEP_S = 300.0
+DENSITY_FROM, DENSITY_TO = 0.001, 0.995
 
 # About one cook of three is interrupted: by the power, the lid, a hand at the switch (judgement). An interruption that
 # has not happened yet is expected in proportion to the time still to go, with an exponential delay of this mean.
@@ -46,6 +50,22 @@ class ClearTimeDistribution:
             return self.start
         part = (share - self.by[i - 1]) / (self.by[i] - self.by[i - 1])
         return float(self.start + BIN_S * (i - 1 + part))
+
+    def density(self, until: float) -> ClearDensity:
+        """The distribution by five minutes, without its thin ends, up to a moment (Unix seconds).
+
+        >>> clearing = ClearTimeDistribution(0.0, np.linspace(0.0, 1.0, 11))
+        >>> [round(share, 3) for share in clearing.density(600.0).probability]
+        [0.5, 0.5]
+        """
+        first, last = self.quantile(DENSITY_FROM * float(self.by[-1])), self.quantile(DENSITY_TO * float(self.by[-1]))
+        if first is None or last is None:
+            return ClearDensity()
+        begin = DENSITY_STEP_S * (first // DENSITY_STEP_S)
+        steps = max(1, int(np.ceil((min(last, until) - begin) / DENSITY_STEP_S)))
+        edges = begin + DENSITY_STEP_S * np.arange(steps + 1)
+        by = np.interp(edges, self.edges, self.by, left=0.0)
+        return ClearDensity(tuple(edges.tolist()), tuple(np.diff(by).tolist()))
 
 
 def with_interruptions(clearing: ClearTimeDistribution, now: float) -> ClearTimeDistribution:

@@ -23,6 +23,18 @@ class TemperatureForecast:
 
 
 @dataclass(frozen=True, slots=True)
+class ClearDensity:
+    """How likely each stretch of time is to be the one in which the paste comes clear.
+
+    edges: Unix seconds, five minutes apart, n + 1 of them. probability: of each stretch, n of them; what their sum
+    lacks to 1 lies outside. Both are empty where nothing is expected any more, or not yet.
+    """
+
+    edges: tuple[float, ...] = ()
+    probability: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """The state of a cook inferred for ``t``. Times are Unix seconds; a triple is the 10, 50 and 90 % points.
 
@@ -32,7 +44,8 @@ class Estimate:
     reasons: one sentence each for ``stir`` and ``check``. ahead: the expected temperature after ``t``. done: share of
     this paste's need that has passed, 0 to 1. excess: the true excess of the alkali, as a fraction of the need; None
     where nothing is known. stage: how the paste most likely looks, one of ``model.PASTE_STAGES`` or "clear"; empty
-    before the start.
+    before the start. clear_density: the distribution that ``clear_at`` is read from; empty once the paste read clear or
+    the cook is finished.
     """
 
     t: float
@@ -49,6 +62,7 @@ class Estimate:
     done: Spread = (0.0, 0.0, 0.0)
     excess: Spread | None = None
     stage: str = ""
+    clear_density: ClearDensity = field(default_factory=ClearDensity)
 
 
 NOTHING_YET: Mapping[str, str] = MappingProxyType(

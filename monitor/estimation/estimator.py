@@ -6,7 +6,7 @@ import numpy as np
 
 from monitor.estimation.clear_time import ClearTimeDistribution, with_interruptions
 from monitor.estimation.equivalent_time import EquivalentTime, integrate_equivalent_time, longest_block_step_s
-from monitor.estimation.estimate import Estimate, OpenSpread, Spread
+from monitor.estimation.estimate import ClearDensity, Estimate, OpenSpread, Spread
 from monitor.estimation.explanations import CheckOutlook, check_reason, reasons_before_start, stir_reason
 from monitor.estimation.observation import stage_of
 from monitor.estimation.posterior import Posterior, update_posterior
@@ -136,6 +136,7 @@ class Estimator:
             done=_spread(done_quantiles(posterior, reached_s, SHARES)),
             excess=_spread(excess_quantiles(posterior, SHARES)),
             stage=stage_of(middle, chance),
+            clear_density=ClearDensity() if ended or clear_at[1] is None else state.clear_time.density(now + LONGEST_S),
         )
 
 
