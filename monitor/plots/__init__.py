@@ -1,7 +1,8 @@
 """Plotly figures of frames, pure, and character charts for terminals.
 
-``cook``, ``compare``, ``time_loss`` and ``need`` take frames as ``monitor.OpenedCook`` and ``need_frame`` give them and
-return plotly figures in one style; ``write_figure`` writes one to a file.
+Each takes frames as ``monitor.OpenedCook`` gives them, or what ``estimation`` and ``formulation`` return, and gives a
+figure in one style, which tells itself to those who do not see it: ``alt_text`` in one sentence, ``table`` as a frame.
+``in_scheme`` turns it light or dark, ``write_figure`` writes it to a file.
 """
 
 from typing import TYPE_CHECKING
@@ -9,23 +10,31 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.plots.comparisons import compare, need, time_loss
+    from monitor.plots.alternative import alt_text, captioned, table
+    from monitor.plots.comparisons import compare, need
     from monitor.plots.cook_figure import cook
     from monitor.plots.image_file import PlotError, write_figure
     from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
+    from monitor.plots.style import in_scheme, scheme_pairs
+    from monitor.plots.time_loss_figure import time_loss
 
 __all__ = [
     "PlotError",
+    "alt_text",
+    "captioned",
     "compare",
     "cook",
     "cook_sparkline",
     "curve",
+    "in_scheme",
     "kitchen_report",
     "kitchen_sparkline",
     "kitchen_text",
     "need",
     "need_frame",
+    "scheme_pairs",
+    "table",
     "time_loss",
     "write_figure",
 ]
@@ -34,10 +43,34 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
+            "alternative": (
+                "alt_text",
+                "captioned",
+                "table",
+            ),
+            "comparisons": (
+                "compare",
+                "need",
+            ),
             "cook_figure": ("cook",),
-            "image_file": ("PlotError", "write_figure"),
-            "learned_report": ("kitchen_report", "kitchen_text", "need_frame"),
-            "comparisons": ("compare", "need", "time_loss"),
-            "sparkline": ("cook_sparkline", "curve", "kitchen_sparkline"),
+            "image_file": (
+                "PlotError",
+                "write_figure",
+            ),
+            "learned_report": (
+                "kitchen_report",
+                "kitchen_text",
+                "need_frame",
+            ),
+            "sparkline": (
+                "cook_sparkline",
+                "curve",
+                "kitchen_sparkline",
+            ),
+            "style": (
+                "in_scheme",
+                "scheme_pairs",
+            ),
+            "time_loss_figure": ("time_loss",),
         },
     )

@@ -1,4 +1,4 @@
-"""Cooks compared, where the time of one went, and what a kitchen has learned of its need."""
+"""Cooks compared, and what a kitchen has learned of its need."""
 
 from collections.abc import Mapping
 
@@ -6,8 +6,14 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from monitor.plots.style import DASHES, palette, styled_figure
+from monitor.estimation import weighted_quantiles
+from monitor.model import Floats
+from monitor.plots.alternative import described
+from monitor.plots.style import DASHES, SCALE_C, palette, styled_figure
 
+# A trace holds no more points than a phone can show.
+MOST_POINTS = 400
+_NOT_CLEAR = "not clear"
 _NEED_TICKS_MIN = (60, 90, 120, 160, 220, 300, 420)
 
 
@@ -27,35 +33,33 @@ def compare(courses: Mapping[str, pd.DataFrame], *, title: str = "", dark: bool 
     alignment = next(iter(alignments), "")
     axis = "equivalent hours at 95 °C" if alignment == "equivalent time" else f"hours since {alignment}"
     figure, colours = styled_figure(title, axis, "paste, °C", dark), palette(dark)
+    rows = []
     for number, (name, course) in enumerate(courses.items()):
-        hours = course.index.to_numpy(dtype=np.float64) / 3600.0
+        hours, level = _thinned(course)
         colour = colours.series[number % len(colours.series)]
         line = {"color": colour, "dash": DASHES[number % len(DASHES)], "width": 2}
-        figure.add_scatter(x=hours, y=course["paste_c"].to_numpy(), name=name, mode="lines", line=line)
+        figure.add_scatter(
+            x=hours, y=level, name=name, mode="lines", line=line, hovertemplate="%{x:.1f} h: %{y:.0f} °C<extra></extra>"
+        )
         clear = course.attrs.get("clear")
         if clear is not None:
-            level = np.interp(clear / 3600.0, hours, course["paste_c"].to_numpy())
+            at = np.interp(clear / 3600.0, hours, level)
             marker = {"symbol": "circle-open", "size": 13, "color": colour, "line": {"width": 3}}
             figure.add_scatter(
-                x=[clear / 3600.0], y=[level], name=f"{name}: clear", mode="markers", marker=marker, showlegend=False
+                x=[clear / 3600.0], y=[at], name=f"{name}: clear", mode="markers", marker=marker, showlegend=False
             )
-    return figure
+        rows.append([name, _NOT_CLEAR if clear is None else f"{clear / 3600.0:.1f} h"])
+    figure.update_yaxes(range=[SCALE_C[0], SCALE_C[1] + 2.0], dtick=20)
+    figure.update_layout(height=320 + 22 * len(rows))
+    sentence = "; ".join(f"{name}, {'' if clear == _NOT_CLEAR else 'clear after '}{clear}" for name, clear in rows)
+    return described(figure, f"Cooks compared, {axis}: {sentence or 'none'}.", ["cook", "clear after"], rows)
 
 
-def time_loss(losses: pd.DataFrame, *, title: str = "", dark: bool = False) -> go.Figure:
-    """Where the time of a cook went, minutes a cause, as ``monitor.OpenedCook.time_loss`` gives it.
-
-    >>> time_loss(pd.DataFrame({"cause": ["late stirs"], "lost_s": [2400.0]})).data[0].x.tolist()
-    [40.0]
-    """
-    reference = losses.attrs.get("reference", "the reference")
-    figure, colours = styled_figure(title, f"minutes more than {reference}", "", dark), palette(dark)
-    minutes = losses["lost_s"].to_numpy(dtype=np.float64) / 60.0
-    text = [f"{value:+.0f} min" for value in minutes]
-    figure.add_bar(
-        x=minutes, y=losses["cause"].tolist(), orientation="h", text=text, marker={"color": colours.series[0]}
-    )
-    return figure.update_yaxes(autorange="reversed").update_layout(showlegend=False)
+def _thinned(course: pd.DataFrame) -> tuple[Floats, Floats]:
+    """Hours and degC of a course, at most MOST_POINTS of each."""
+    every = max(1, -(-len(course) // MOST_POINTS))
+    thin = course.iloc[::every]
+    return thin.index.to_numpy(dtype=np.float64) / 3600.0, thin["paste_c"].to_numpy(dtype=np.float64)
 
 
 def need(beliefs: pd.DataFrame, *, title: str = "", dark: bool = False) -> go.Figure:
@@ -68,6 +72,23 @@ def need(beliefs: pd.DataFrame, *, title: str = "", dark: bool = False) -> go.Fi
     top = float(beliefs.to_numpy().max())
     for number, name in enumerate(beliefs.columns):
         line = {"color": colours.series[number % len(colours.series)], "dash": DASHES[number % len(DASHES)], "width": 3}
-        figure.add_scatter(x=beliefs.index, y=beliefs[name] / top, name=str(name), mode="lines", line=line)
+        figure.add_scatter(
+            x=beliefs.index,
+            y=(beliefs[name] / top).round(4),
+            name=str(name),
+            mode="lines",
+            line=line,
+            hovertemplate="%{x:.0f} min<extra></extra>",
+        )
     figure.update_xaxes(type="log", tickvals=_NEED_TICKS_MIN, range=[np.log10(50.0), np.log10(500.0)])
-    return figure.update_yaxes(showticklabels=False)
+    figure.update_yaxes(showticklabels=False, ticks="", range=[0.0, 1.05]).update_layout(
+        height=280, legend={"y": -0.35}
+    )
+    rows = []
+    for name in beliefs.columns:
+        low, middle, high = weighted_quantiles(
+            beliefs.index.to_numpy(dtype=np.float64), beliefs[name].to_numpy(), (0.1, 0.5, 0.9)
+        )
+        rows.append([str(name), f"{middle:.0f} min", f"{low:.0f} to {high:.0f} min"])
+    sentence = "; ".join(f"{name}, {middle} (likely {span})" for name, middle, span in rows)
+    return described(figure, f"Need of a batch at 95 °C: {sentence}.", ["belief", "need", "8 in 10"], rows)

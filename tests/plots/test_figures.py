@@ -1,5 +1,6 @@
 """The figures: what is in them, told apart by more than colour, and readable on their own background."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -87,8 +88,14 @@ def test_compared_cooks_share_one_time_axis() -> None:
 def test_time_losses_are_bars_in_minutes() -> None:
     loss = monitor.open_cook(SAMPLES["power-cut"]).time_loss("ideal")
     figure = plots.time_loss(loss)
-    assert figure.data[0].y[0] == "heat lost" and figure.data[0].text[0] == "+98 min"
-    assert "ideal cook" in figure.layout.xaxis.title.text
+    bars = figure.data[0]
+    assert figure.layout.yaxis.ticktext[0] == "heat lost" and bars.text[0] == "+98 min"
+    assert "an ideal<br>cook" in figure.layout.xaxis.title.text
+    # What was quicker is hatched, and each bar knows its stretch of the curve.
+    assert [pattern == "/" for pattern in bars.marker.pattern.shape] == [value < 0 for value in bars.x]
+    assert bars.customdata[0][0] == loss["begin"].iloc[0].timestamp()
+    assert sorted(plots.table(figure)["cause"]) == sorted(loss["cause"])
+    assert "the most by heat lost, +98 min" in plots.alt_text(figure)
 
 
 def test_the_need_is_drawn_for_the_prior_and_for_now() -> None:
@@ -97,6 +104,12 @@ def test_the_need_is_drawn_for_the_prior_and_for_now() -> None:
     figure = plots.need(frame)
     assert [trace.name for trace in figure.data] == ["before any cook", "now"]
     assert max(max(trace.y) for trace in figure.data) == pytest.approx(1.0)
+
+
+def test_what_cost_less_than_a_minute_is_told_but_not_drawn() -> None:
+    loss = monitor.open_cook(SAMPLES["smooth"]).time_loss("ideal")
+    figure = plots.time_loss(loss)
+    assert 0 < len(figure.data[0].x) < len(loss) == len(plots.table(figure))
 
 
 def luminance(colour: str) -> float:
@@ -108,9 +121,21 @@ def luminance(colour: str) -> float:
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])
 def test_lines_and_text_have_enough_contrast(palette: Palette) -> None:
-    for colour in (palette.ink, *palette.series):
-        lighter, darker = sorted((luminance(colour), luminance(palette.paper)), reverse=True)
-        assert (lighter + 0.05) / (darker + 0.05) >= 4.5, colour
+    for colours, least in (((palette.ink, palette.faint), 7.0), (palette.series, 4.5)):
+        for colour in colours:
+            # Contrast ratio, https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio.
+            lighter, darker = sorted((luminance(colour), luminance(palette.paper)), reverse=True)
+            assert (lighter + 0.05) / (darker + 0.05) >= least, colour
+
+
+def test_the_figures_have_the_colours_of_the_pages() -> None:
+    sheet = (ROOT / "dashboard" / "assets" / "style.css").read_text(encoding="utf-8")
+    for palette, declared in zip((LIGHT, DARK), re.findall(r":root \{(.*?)\}", sheet, re.DOTALL), strict=True):
+        css = dict(re.findall(r"--([\w-]+): (#\w+);", declared))
+        assert [css[name] for name in ("paper", "ink", "faint", "curve", "look")] == [
+            *(palette.paper, palette.ink, palette.faint),
+            *palette.series[:2],
+        ]
 
 
 def test_nothing_is_distinguished_by_colour_alone() -> None:
