@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from monitor.plots.alternative import alt_text, captioned, table
     from monitor.plots.comparisons import compare, need
     from monitor.plots.cook_figure import cook
+    from monitor.plots.glasses import glass_address, glass_svg
     from monitor.plots.image_file import PlotError, write_figure
     from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
@@ -27,6 +28,8 @@ __all__ = [
     "cook",
     "cook_sparkline",
     "curve",
+    "glass_address",
+    "glass_svg",
     "in_scheme",
     "kitchen_report",
     "kitchen_sparkline",
@@ -53,6 +56,10 @@ if not TYPE_CHECKING:
                 "need",
             ),
             "cook_figure": ("cook",),
+            "glasses": (
+                "glass_address",
+                "glass_svg",
+            ),
             "image_file": (
                 "PlotError",
                 "write_figure",
