@@ -54,14 +54,14 @@ def run(args: argparse.Namespace) -> int:
 def _plot(cook: "Cook", path: Path) -> None:
     from monitor.api import open_cook
     from monitor.model import local
-    from monitor.plots import cook as cook_figure
-    from monitor.plots import write_figure
+    from monitor.plots import captioned, course, write_figure
 
     opened = open_cook(cook.path)
     readings = opened.readings()
     # By the same clock as the times in the text.
     readings = readings.tz_convert(local(cook.history().started).tzinfo)
-    write_figure(cook_figure(readings, opened.events(), cook.outlook().estimate, title=cook.title()), path)
+    figure = course(readings, opened.events(), cook.outlook().estimate, title=cook.title())
+    write_figure(captioned(figure), path)
     print(f"Drawn in {path}.")
 
 

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from monitor.plots.alternative import alt_text, captioned, table
     from monitor.plots.comparisons import compare, need
     from monitor.plots.cook_figure import cook
+    from monitor.plots.course_figure import course, shaded
     from monitor.plots.glasses import glass_address, glass_svg
+    from monitor.plots.hill import clear_time
     from monitor.plots.image_file import PlotError, write_figure
     from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
@@ -24,9 +26,11 @@ __all__ = [
     "PlotError",
     "alt_text",
     "captioned",
+    "clear_time",
     "compare",
     "cook",
     "cook_sparkline",
+    "course",
     "curve",
     "glass_address",
     "glass_svg",
@@ -37,6 +41,7 @@ __all__ = [
     "need",
     "need_frame",
     "scheme_pairs",
+    "shaded",
     "table",
     "time_loss",
     "write_figure",
@@ -56,10 +61,15 @@ if not TYPE_CHECKING:
                 "need",
             ),
             "cook_figure": ("cook",),
+            "course_figure": (
+                "course",
+                "shaded",
+            ),
             "glasses": (
                 "glass_address",
                 "glass_svg",
             ),
+            "hill": ("clear_time",),
             "image_file": (
                 "PlotError",
                 "write_figure",

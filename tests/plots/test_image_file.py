@@ -34,8 +34,8 @@ def test_a_cook_is_drawn_as_svg_and_png(tmp_path: Path) -> None:
     assert drawn(tmp_path / "cook.svg") == 0
     tree = ElementTree.parse(tmp_path / "cook.svg")
     words = "".join(tree.getroot().itertext())
-    assert "Invented: a power cut and late stirs" in words and "checked: hazy" in words
-    assert "temperature, °C" in words and "clear, 8 in 10" in words
+    assert "Invented: a power cut and late stirs" in words and "100 °C" in words
+    assert "3 stirs; 6 checks, the last," in words and "read clear" in words
     assert drawn(tmp_path / "cook.png") == 0
     head = (tmp_path / "cook.png").read_bytes()[:24]
     # PNG (W3C, third edition), 5.2 and 11.2.1: the signature, then width and height in the IHDR chunk.

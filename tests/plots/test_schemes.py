@@ -11,6 +11,7 @@ import monitor
 from monitor import plots
 from monitor.plots.style import DARK, LIGHT
 from monitor.session import kitchen_model
+from tests.plots.test_course import NEARLY, course_at
 from tests.plots.test_figures import ROOT, SAMPLES, figure_of
 
 Build = Callable[[bool], go.Figure]
@@ -25,7 +26,10 @@ def weights() -> pd.DataFrame:
 
 
 FIGURES: dict[str, Build] = {
+    "course": lambda dark: course_at("power-cut", NEARLY, dark=dark),
+    "course with gaps": lambda dark: course_at("loose-probe", dark=dark),
     "cook": lambda dark: figure_of("power-cut", dark=dark),
+    "clear time": lambda dark: plots.clear_time(opened().outlook(NEARLY).estimate, dark=dark),
     "compare": lambda dark: plots.compare({name: opened(name).aligned() for name in SAMPLES}, dark=dark),
     "time loss": lambda dark: plots.time_loss(opened().time_loss("ideal"), dark=dark),
     "need": lambda dark: plots.need(weights(), dark=dark),
