@@ -3,6 +3,7 @@
 For notebooks and programs; each name is loaded when it is first asked for:
 
 - ``cooks(folder)``, ``open_cook(path)``: recordings, as pandas frames with units;
+- ``stated_times(folder)``: the clear times that were stated along the cooks, and what came;
 - ``read_table(path)``: a CSV file that another program wrote, as such a frame;
 - ``estimate(readings, events, batch)``: how far the saponification is, by such frames; ``Estimator`` is the model
   behind it;
@@ -20,7 +21,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from monitor import plots
-    from monitor.api import OpenedCook, cooks, estimate, open_cook
+    from monitor.api import OpenedCook, cooks, estimate, open_cook, stated_times
     from monitor.estimation import Estimator
     from monitor.exchange import read_table
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 # the rest. numpy reads this as it is loaded, so it is set before any module of this package can load it.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-__all__ = ["Estimator", "OpenedCook", "cooks", "estimate", "open_cook", "plots", "read_table"]
+__all__ = ["Estimator", "OpenedCook", "cooks", "estimate", "open_cook", "plots", "read_table", "stated_times"]
 
 _HOMES = {
     "Estimator": "monitor.estimation",
@@ -38,6 +39,7 @@ _HOMES = {
     "estimate": "monitor.api",
     "open_cook": "monitor.api",
     "read_table": "monitor.exchange",
+    "stated_times": "monitor.api",
 }
 
 

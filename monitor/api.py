@@ -12,7 +12,7 @@ import pandas as pd
 from monitor.estimation import Estimate, Estimator, Prior, fit_kitchen
 from monitor.exchange import events_frame, faults_frame, history_from_frames, readings_frame, unix_seconds, utc_index
 from monitor.model import Batch
-from monitor.session import Cook, Outlook, kitchen_model
+from monitor.session import Cook, Outlook, interval_coverage, kitchen_model
 from monitor.storage import CookSummary, RecordingError, recordings, summary
 
 # A moment as a caller may give it: Unix seconds, a pandas or standard time with a zone, or RFC 3339 text.
@@ -172,6 +172,37 @@ class OpenedCook:
         frame.attrs |= {"units": {"paste_c": "Cel"}, "alignment": alignment}
         frame.attrs["clear"] = None if course is None else course.clear
         return frame
+
+
+def stated_times(folder: str | Path) -> pd.DataFrame:
+    """The clear times that were stated along the ended cooks of a folder, and what came, for ``plots``.
+
+    One row for each cook and share of its time (0.25, 0.5, 0.75), the latest cook first, its name as the index.
+    Columns: ``share``; ``low``, ``middle``, ``high``, the 10, 50 and 90 % points that were stated, ``not_yet``, the
+    last sample that was not clear, and ``clear``, the first that was: times in UTC, NaT where there is none;
+    ``outcome``: "came true", "too early", "too late" or "nothing was said".
+
+    >>> stated = stated_times("recordings")
+    >>> stated[stated["share"] == 0.5]["outcome"].tolist()
+    ['came true', 'came true', 'came true']
+    """
+    found = interval_coverage(Path(folder))
+    times = {
+        "low": [one.stated[0] for _, one in found],
+        "middle": [one.stated[1] for _, one in found],
+        "high": [one.stated[2] for _, one in found],
+        "not_yet": [one.not_yet for _, one in found],
+        "clear": [one.clear for _, one in found],
+    }
+    frame = pd.DataFrame(
+        {
+            "share": np.array([one.share for _, one in found], dtype=np.float64),
+            **{name: utc_index(np.array(column, dtype=np.float64)) for name, column in times.items()},
+            "outcome": pd.Series([one.verdict.value for _, one in found], dtype="str"),
+        }
+    )
+    frame.index = pd.Index([path.stem for path, _ in found], name="name")
+    return frame
 
 
 def open_cook(path: str | Path) -> OpenedCook:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         last_titration,
     )
     from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, latest_jar
-    from monitor.formulation.jar_neutralising import JarDose, jar_dose
+    from monitor.formulation.jar_neutralising import JarDose, jar_dose, jar_line
     from monitor.formulation.label import Label, ingredient_label
     from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
     from monitor.formulation.mass_balance import MassBalance
@@ -128,6 +128,7 @@ __all__ = [
     "good_ph",
     "ingredient_label",
     "jar_dose",
+    "jar_line",
     "judge_paste_sample",
     "last_ph",
     "last_titration",
@@ -175,7 +176,7 @@ if not TYPE_CHECKING:
                 "last_titration",
             ),
             "jar": ("Jar", "JarReading", "USUAL_JAR_G", "latest_jar"),
-            "jar_neutralising": ("JarDose", "jar_dose"),
+            "jar_neutralising": ("JarDose", "jar_dose", "jar_line"),
             "label": ("Label", "ingredient_label"),
             "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
             "mass_balance": ("MassBalance",),

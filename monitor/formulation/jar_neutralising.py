@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from monitor.chemistry import check_range
 from monitor.formulation.cautions import Caution
 from monitor.formulation.jar import Jar, JarReading
-from monitor.formulation.line_fit import fit_line
+from monitor.formulation.line_fit import LineFit, fit_line
 from monitor.formulation.neutralisers import find_allowed_neutraliser
 
 # Standard deviation of one reading of a good probe in a cooled sample, pH (judgement).
@@ -67,8 +67,7 @@ def jar_dose(jar: Jar, pot_g: float, target_ph: float, *, warning_read: bool = F
     """
     reagent = find_allowed_neutraliser(jar.what, warning_read=warning_read)
     check_range("pot_g", pot_g, 10.0, 1e6, "g")
-    clear = _readings_above(jar, check_range("target_ph", target_ph, 8.0, 11.0))
-    line = fit_line([_weighted(reading, target_ph) for reading in clear])
+    line, clear = jar_line(jar, target_ph), jar.clear_readings
     scale, last_g = pot_g / jar.jar_g, clear[-1].stock_g
     reached = line.reaches(target_ph) if line.slope < 0.0 else None
     ends = (0.0, last_g, last_g) if reached is None else reached
@@ -89,6 +88,15 @@ def jar_dose(jar: Jar, pot_g: float, target_ph: float, *, warning_read: bool = F
         _meaning(jar, clear, reached, target_ph, sure),
         reagent.cautions,
     )
+
+
+def jar_line(jar: Jar, target_ph: float) -> LineFit:
+    """The line of pH against grams of stock through the clear readings of a jar, those near the target counting most.
+
+    jar, target_ph: as for ``jar_dose``. Raises ValueError outside their ranges.
+    """
+    clear = _readings_above(jar, check_range("target_ph", target_ph, 8.0, 11.0))
+    return fit_line([_weighted(reading, target_ph) for reading in clear])
 
 
 def _readings_above(jar: Jar, target_ph: float) -> tuple[JarReading, ...]:

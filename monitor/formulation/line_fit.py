@@ -38,6 +38,18 @@ class LineFit:
         ends = sorted((self.slope * step + sign * root) / a for sign in (-1.0, 1.0))
         return self.mean_x + ends[0], self.mean_x + step / self.slope, self.mean_x + ends[1]
 
+    def likely(self, x: float) -> tuple[float, float, float]:
+        """The line at x: the low end of the central 80 %, the middle and the high end.
+
+        >>> line = fit_line([(0.0, 10.0, 0.05), (1.0, 9.5, 0.05), (2.0, 9.0, 0.05)])
+        >>> [round(y, 2) for y in line.likely(1.0)]
+        [9.46, 9.5, 9.54]
+        """
+        step = x - self.mean_x
+        middle = self.mean_y + self.slope * step
+        half = EIGHT_IN_TEN * math.hypot(self.mean_sd, step * self.slope_sd)
+        return middle - half, middle, middle + half
+
 
 def fit_line(points: Sequence[tuple[float, float, float]]) -> LineFit:
     """The line through points (x, y, standard deviation of y), each weighted by the inverse of its variance.

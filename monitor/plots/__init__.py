@@ -17,8 +17,11 @@ if TYPE_CHECKING:
     from monitor.plots.glasses import glass_address, glass_svg
     from monitor.plots.hill import clear_time
     from monitor.plots.image_file import PlotError, write_figure
-    from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame
+    from monitor.plots.jar_figures import jar_ph, jar_thickness
+    from monitor.plots.kitchen_figures import need_by_cook, true_excess, warm_up
+    from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame, needs_frame
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
+    from monitor.plots.stated_figure import stated_against_came
     from monitor.plots.style import in_scheme, scheme_pairs
     from monitor.plots.time_loss_figure import time_loss
 
@@ -35,15 +38,22 @@ __all__ = [
     "glass_address",
     "glass_svg",
     "in_scheme",
+    "jar_ph",
+    "jar_thickness",
     "kitchen_report",
     "kitchen_sparkline",
     "kitchen_text",
     "need",
+    "need_by_cook",
     "need_frame",
+    "needs_frame",
     "scheme_pairs",
     "shaded",
+    "stated_against_came",
     "table",
     "time_loss",
+    "true_excess",
+    "warm_up",
     "write_figure",
 ]
 
@@ -74,16 +84,27 @@ if not TYPE_CHECKING:
                 "PlotError",
                 "write_figure",
             ),
+            "jar_figures": (
+                "jar_ph",
+                "jar_thickness",
+            ),
+            "kitchen_figures": (
+                "need_by_cook",
+                "true_excess",
+                "warm_up",
+            ),
             "learned_report": (
                 "kitchen_report",
                 "kitchen_text",
                 "need_frame",
+                "needs_frame",
             ),
             "sparkline": (
                 "cook_sparkline",
                 "curve",
                 "kitchen_sparkline",
             ),
+            "stated_figure": ("stated_against_came",),
             "style": (
                 "in_scheme",
                 "scheme_pairs",

@@ -1,5 +1,6 @@
 """What a kitchen has taught: in plain sentences, and as a frame to be drawn."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -86,6 +87,24 @@ def kitchen_text(report: KitchenReport) -> list[str]:
         f"More alkali shortens it by about {report.follow:.0%} of what the rate law says.",
         f"The paste settles at about {report.plateau_c:.0f} °C, give or take {report.plateau_sd_c:.0f}.",
     ]
+
+
+def needs_frame(kitchens: Sequence[KitchenModel]) -> "pd.DataFrame":
+    """The need as it was believed after each number of cooks, for ``need_by_cook``.
+
+    kitchens: after none, one, two cooks and so on. Index ``cooks``; columns ``low_min``, ``middle_min``, ``high_min``:
+    the 10, 50 and 90 % points of the equivalent minutes at 95 degC.
+    """
+    import pandas as pd
+
+    reports = [kitchen_report(kitchen) for kitchen in kitchens]
+    frame = pd.DataFrame(
+        [report.need_min for report in reports],
+        columns=pd.Index(["low_min", "middle_min", "high_min"]),
+        index=pd.Index([report.cooks for report in reports], name="cooks"),
+    )
+    frame.attrs["units"] = dict.fromkeys(frame.columns, "min")
+    return frame
 
 
 def need_frame(kitchen: KitchenModel) -> "pd.DataFrame":

@@ -9,10 +9,13 @@ import pytest
 
 import monitor
 from monitor import plots
+from monitor.formulation import thickening_curve
 from monitor.plots.style import DARK, LIGHT
 from monitor.session import kitchen_model
 from tests.plots.test_course import NEARLY, course_at
 from tests.plots.test_figures import ROOT, SAMPLES, figure_of
+from tests.plots.test_jar_figures import ACID, SALT
+from tests.plots.test_kitchen_figures import needs
 
 Build = Callable[[bool], go.Figure]
 
@@ -33,6 +36,12 @@ FIGURES: dict[str, Build] = {
     "compare": lambda dark: plots.compare({name: opened(name).aligned() for name in SAMPLES}, dark=dark),
     "time loss": lambda dark: plots.time_loss(opened().time_loss("ideal"), dark=dark),
     "need": lambda dark: plots.need(weights(), dark=dark),
+    "need by cook": lambda dark: plots.need_by_cook(needs(), dark=dark),
+    "stated": lambda dark: plots.stated_against_came(monitor.stated_times(ROOT / "recordings"), dark=dark),
+    "warm-up": lambda dark: plots.warm_up({"one": opened().aligned()}, 93.0, 3.0, dark=dark),
+    "excess": lambda dark: plots.true_excess({"before": (-0.01, 0.02, 0.05)}, dark=dark),
+    "jar pH": lambda dark: plots.jar_ph(ACID, 9.6, dark=dark),
+    "jar thickness": lambda dark: plots.jar_thickness(SALT, thickening_curve(SALT, 2500.0), dark=dark),
 }
 
 
