@@ -3,9 +3,6 @@
 from pathlib import Path
 from typing import Any
 
-import dash
-from dash import Input, Output
-from dash.dependencies import ClientsideFunction
 from dash.exceptions import DashException
 from flask import Flask, Response, request
 
@@ -14,9 +11,11 @@ from dashboard.alert_line import add_alert_line_route
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
+from dashboard.components.chart import add_charts
+from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
-from dashboard.index import PageApp, for_dash, routes_of
-from dashboard.pages import cookers, lost, set_up
+from dashboard.index import PageApp, set_status
+from dashboard.pages import cookers, coverage, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -25,6 +24,8 @@ from dashboard.static_cache import StaticCache
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
+# Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
+PAGES = (cookers, coverage, set_up)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -50,8 +51,6 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     app = pages(
         "dashboard",
         server=server,
-        use_pages=True,
-        pages_folder="",
         assets_folder=str(ASSETS),
         # The bench, the record, the probes and the past cooks need none of Dash's scripts and bring their own.
         assets_ignore=r"^(bench|record|probes|past|replay)\.",
@@ -61,17 +60,10 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         include_pages_meta=False,
         suppress_callback_exceptions=True,
     )
-    app.routes = routes_of({"/": cookers.layout, "/set-up": set_up.layout})
-    register: Any = dash.register_page
-    register("now", path="/", title=cookers.TITLE, layout=for_dash(cookers.layout))
-    register("set-up", path="/set-up", title=set_up.TITLE, layout=for_dash(set_up.layout))
-    # Dash shows the page of this name where no other one fits.
-    register("not_found_404", path="/404", title=lost.TITLE, layout=for_dash(lost.layout))
-    app.layout = dash.page_container
-    # Once Dash has rendered the page, the page's own scripts hand it over.
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
-    )
+    app.add_pages(PAGES)
+    add_charts(app)
+    add_senders(app)
+    server.after_request(set_status)
     _refuse_malformed_dash_requests(server)
     cache = StaticCache(server, lambda: list(app.csp_hashes()))
     cache.preload(server)

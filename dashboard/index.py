@@ -5,20 +5,25 @@ scripts run next, and plotly, by far the largest, is fetched once the browser is
 """
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from html import escape
 from typing import Any
+from urllib.parse import parse_qs, unquote
 
-from dash import Dash
-from flask import g, request
+from dash import ClientsideFunction, Dash, Input, Output
+from flask import Response, g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
 from dashboard.access_control import is_view_only
+from dashboard.answers import status_of, told
+from dashboard.components.chart import PLACE_CLASS, READY, chart_attributes
 from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
-from dashboard.pages.parts import Page
+from dashboard.pages.parts import Page, refusal
 from dashboard.pages.shell import bar_markup, place_of
-from dashboard.pages.tags import Component, dcc
+from dashboard.pages.tags import Component, dcc, html
+from monitor.runtime import MonitorError
 
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
 # 2018. The one part of it that Dash still needs is among the assets.
@@ -53,7 +58,9 @@ class PageApp(Dash):
     def interpolate_index(self, *_given: Any, **parts: Any) -> str:
         # The policy then names Dash's inline scripts by their hashes.
         g.drawn_by_dash = True
-        found = self._page()
+        found = self.page_at(request.path, request.args.to_dict(flat=False))
+        # Dash makes an answer of the text, and leaves no other way to say how the request went.
+        g.page_status = found.status
         page = markup(found.main) + data_block("first-look", found.start)
         files = [src for src in _FILE.findall(parts["scripts"]) if not any(name in src for name in UNUSED_SCRIPTS)]
         own = [src for src in files if _OWN.match(src)]
@@ -61,11 +68,11 @@ class PageApp(Dash):
         return _INDEX.format(
             may=VIEW_ONLY_ATTRIBUTE if is_view_only() else "",
             metas=parts["metas"],
-            title=parts["title"],
+            title=escape(found.title or parts["title"]),
             css=parts["css"],
             first_scripts=_at_once(src for src in own if not src.startswith(START)),
             # Only a page with a curve pays for plotly.
-            plotly=f' data-plotly-src="{plotly}"' if 'id="curve-place"' in page else "",
+            plotly=chart_attributes(plotly) if f'class="{PLACE_CLASS}"' in page or 'id="curve-place"' in page else "",
             page=page,
             start=_at_once(src for src in own if src.startswith(START)),
             # Outside what Dash takes over, so that it never moves.
@@ -77,27 +84,47 @@ class PageApp(Dash):
             renderer=_later(parts["renderer"]),
         )
 
-    def _page(self) -> Page:
+    def page_at(self, path: str, asked: Mapping[str, Sequence[str]]) -> Page:
+        """The page of an address; one sentence where there is none or its layout refuses.
+
+        path: unquoted. asked: the query; the layout gets a list where something is asked for several times.
+        """
         try:
-            layout, found = self.routes.bind("").match(request.path)
+            layout, found = self.routes.bind("").match(path)
         except HTTPException:
-            layout, found = lost.layout, {}
-        page: Page = layout(**{**request.args.to_dict(), **found})
+            return lost.layout()
+        try:
+            query = {key: values[0] if len(values) == 1 else list(values) for key, values in asked.items()}
+            page: Page = layout(**{**query, **found})
+        except (MonitorError, ValueError) as error:
+            return refusal(told(error), status_of(error))
         return page
 
+    def add_pages(self, pages: Iterable[Any]) -> None:
+        """Adds modules of ``dashboard.pages``, each with ``PATH``, ``layout`` and perhaps ``register``."""
+        modules = list(pages)
+        self.routes = Map([Rule(module.PATH, endpoint=module.layout) for module in modules])
+        self.layout = [
+            dcc.Location(id="address", refresh="callback-nav"),
+            html.Div(id="page"),
+            dcc.Store(id="taken"),
+            dcc.Store(id=READY),
+        ]
+        for module in modules:
+            if hasattr(module, "register"):
+                module.register(self)
 
-def routes_of(layouts: Mapping[str, Layout]) -> Map:
-    """Paths, with their variables in angle brackets, to layouts."""
-    return Map([Rule(path, endpoint=layout) for path, layout in layouts.items()])
+        @self.callback(Output("page", "children"), Input("address", "pathname"), Input("address", "search"))
+        def put_up(pathname: str, search: str) -> Component:
+            # The data came with the page already.
+            page = self.page_at(unquote(pathname), parse_qs((search or "").removeprefix("?"), keep_blank_values=True))
+            return [page.main, dcc.Store(id="start", data=True)]
 
-
-def for_dash(layout: Layout) -> Callable[..., Component]:
-    """A layout as Dash wants it. The data came with the page already."""
-
-    def put_up(**asked: str) -> Component:
-        return [layout(**asked).main, dcc.Store(id="start", data=True), dcc.Store(id="taken")]
-
-    return put_up
+        # Once Dash has rendered the page, the page's own scripts hand it over.
+        untyped: Any = self
+        untyped.clientside_callback(
+            ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
+        )
 
 
 def _at_once(files: Iterable[str]) -> str:
@@ -112,3 +139,9 @@ def _deferred(files: Iterable[str]) -> str:
 def _later(inline: str) -> str:
     """Inline scripts as modules, the one kind of which waits, as files with ``defer`` do, and in their order."""
     return re.sub(r"<script( id=\"[^\"]+\")?( type=\"application/javascript\")?>", r'<script\1 type="module">', inline)
+
+
+def set_status(response: Response) -> Response:
+    """Gives the answer the status of the page that it holds."""
+    response.status_code = g.get("page_status", response.status_code)
+    return response

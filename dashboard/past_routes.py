@@ -12,7 +12,6 @@ from flask import Flask, Response, request
 from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
 from dashboard.comparison import ComparisonChart, comparison_chart
-from dashboard.coverage_view import coverage_rows, interval_bars
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import CookLine, line_of
@@ -22,8 +21,6 @@ from monitor.runtime import SystemClock
 from monitor.session import IDEAL, USUAL, Cook
 from monitor.storage import CookSummary, RecordingError
 
-# To judge a cook costs tenths of a second the first time.
-MAX_JUDGED = 40
 MAX_COMPARED = 6
 # Smaller losses are summed up in one line.
 MIN_LISTED_LOSS_S = 60.0
@@ -36,7 +33,6 @@ def add_past_routes(server: Flask, state: AppState) -> None:
         ("/cooks/<name>", _replay, "GET"),
         ("/cooks/<name>/time", _time_loss, "GET"),
         ("/compare", _compare, "GET"),
-        ("/truth", _coverage, "GET"),
         ("/cooks/delete", _delete, "POST"),
         ("/cooks/put-back", _put_back, "POST"),
     ):
@@ -102,11 +98,6 @@ def _compare(state: AppState) -> Response:
         chosen = [state.cook(name) for name in names]
     found: ComparisonChart = comparison_chart(chosen, way)
     return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
-
-
-def _coverage(state: AppState) -> Response:
-    said = state.library.interval_coverage(MAX_JUDGED)
-    return rendered("past_truth.html", rows=coverage_rows(said), drawn=interval_bars(said), most=MAX_JUDGED)
 
 
 def _delete(state: AppState) -> Response:

@@ -174,8 +174,10 @@ class OpenedCook:
         return frame
 
 
-def stated_times(folder: str | Path) -> pd.DataFrame:
+def stated_times(folder: str | Path, most: int | None = None) -> pd.DataFrame:
     """The clear times that were stated along the ended cooks of a folder, and what came, for ``plots``.
+
+    most: only the latest so many cooks.
 
     One row for each cook and share of its time (0.25, 0.5, 0.75), the latest cook first, its name as the index.
     Columns: ``share``; ``low``, ``middle``, ``high``, the 10, 50 and 90 % points that were stated, ``not_yet``, the
@@ -186,7 +188,7 @@ def stated_times(folder: str | Path) -> pd.DataFrame:
     >>> stated[stated["share"] == 0.5]["outcome"].tolist()
     ['came true', 'came true', 'came true']
     """
-    found = interval_coverage(Path(folder))
+    found = interval_coverage(Path(folder), most=most)
     times = {
         "low": [one.stated[0] for _, one in found],
         "middle": [one.stated[1] for _, one in found],

@@ -159,9 +159,11 @@
     if (focused) document.getElementById(focused)?.focus();
     document.documentElement.dataset.by = "dash";
     hand.openAsked();
+    window.kettlesideCharts.begin();
     return null;
   }
 
-  window.dash_clientside = window.dash_clientside || {};
-  window.dash_clientside.kettleside = { takeOver: () => Boolean(takeOver()) };
+  // The server writes times as this phone's clock shows them.
+  document.cookie = `kettleside-zone=${Intl.DateTimeFormat().resolvedOptions().timeZone}; path=/; max-age=31536000; SameSite=Lax`;
+  Object.assign((window.dash_clientside ||= {}).kettleside ||= {}, { takeOver: () => Boolean(takeOver()) });
 })();

@@ -6,6 +6,7 @@ from dashboard.pages import now, parts
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
 
+PATH = "/"
 TITLE = "kettleside"
 
 

@@ -1,6 +1,7 @@
 """A page's components as plain HTML, so that a phone shows the page before Dash has started."""
 
 import json
+import re
 from html import escape
 from typing import Any
 
@@ -8,8 +9,20 @@ from dashboard.pages.tags import Component
 
 # Where a component's name is not its tag's, or its props are named after the DOM's and not after HTML's.
 TAGS = {"Input": "input", "Textarea": "textarea"}
-ATTRIBUTES = {"className": "class", "htmlFor": "for", "maxLength": "maxlength"}
-CHILDLESS = {"input"}
+ATTRIBUTES = {
+    "className": "class",
+    "htmlFor": "for",
+    "maxLength": "maxlength",
+    "dateTime": "datetime",
+    "colSpan": "colspan",
+    "rowSpan": "rowspan",
+    "tabIndex": "tabindex",
+    "inputMode": "inputmode",
+    "autoComplete": "autocomplete",
+}
+CHILDLESS = {"input", "img", "br", "hr"}
+# Components that show nothing.
+UNSEEN = {"Store", "Interval", "Location"}
 
 
 def markup(part: Component) -> str:
@@ -26,6 +39,8 @@ def markup(part: Component) -> str:
     if isinstance(part, list | tuple):
         return "".join(markup(child) for child in part)
     described = part.to_plotly_json()
+    if described["type"] in UNSEEN:
+        return ""
     props: dict[str, Any] = dict(described["props"])
     children = props.pop("children", None)
     tag = TAGS.get(described["type"], described["type"].lower())
@@ -38,6 +53,13 @@ def markup(part: Component) -> str:
 def _attribute(name: str, value: object) -> str:
     if value is False or value is None:
         return ""
+    if name == "style" and isinstance(value, dict):
+        value = ";".join(
+            f"{re.sub('[A-Z]', lambda found: '-' + found[0].lower(), key)}:{one}" for key, one in value.items()
+        )
+    elif isinstance(value, dict):
+        # The id of a component that stands for several, as Dash writes it.
+        value = json.dumps(value, sort_keys=True, separators=(",", ":"))
     return f" {name}" if value is True else f' {name}="{escape(str(value))}"'
 
 

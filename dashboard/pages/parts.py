@@ -125,15 +125,25 @@ def facts_and_curve() -> Component:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """main: the components. start: what the page's script starts from, ready for JSON."""
+    """main: the components. start: what the page's script starts from, ready for JSON.
+
+    title: for the browser's tab; kettleside's own if empty. status: of the HTTP answer.
+    """
 
     main: Component
     start: Mapping[str, object]
+    title: str = ""
+    status: int = 200
 
 
-def still(*inside: object) -> Page:
-    """A page on which nothing changes."""
-    return Page(html.Main(list(inside)), {"page": "still"})
+def still(*inside: object, title: str = "", status: int = 200) -> Page:
+    """A page that does not ask for what is new; its callbacks do all that changes on it."""
+    return Page(html.Main(list(inside)), {"page": "still"}, f"{title} · kettleside" if title else "", status)
+
+
+def refusal(words: str, status: int) -> Page:
+    """A page that says in one sentence why it cannot be shown."""
+    return still(head("kettleside", link("Now", "/")), html.P(words, className="plain", role="alert"), status=status)
 
 
 def looked_at(cook: str, look: Mapping[str, object], main: Component) -> Page:

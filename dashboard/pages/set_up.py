@@ -7,6 +7,7 @@ from dashboard.pages import parts
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
 
+PATH = "/set-up"
 TITLE = "Set-up"
 
 

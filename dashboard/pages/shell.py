@@ -19,6 +19,13 @@ PLACES: Mapping[str, tuple[str, str]] = MappingProxyType(
     }
 )
 
+# How an address begins -> its place.
+_STARTS = (
+    ("/bench", "bench"),
+    *((start, "cooks") for start in ("/cooks", "/compare", "/truth", "/kitchen", "/record")),
+    *((start, "set-up") for start in ("/set-up", "/probes", "/phones")),
+)
+
 
 def icon(name: str) -> Component:
     """A drawing of ``icons.css``; the words beside it say what it means."""
@@ -47,12 +54,12 @@ def bar(here: str, *, with_line: bool = True) -> Component:
 
 
 def place_of(path: str) -> str:
-    """The place that an address of a Dash page belongs to.
+    """The place that an address belongs to.
 
     >>> place_of("/"), place_of("/set-up"), place_of("/cooks/may")
     ('now', 'set-up', 'cooks')
     """
-    return next((place for place in PLACES if path.startswith(f"/{place}")), "now")
+    return next((place for start, place in _STARTS if path.startswith(start)), "now")
 
 
 def bar_markup(here: str, *, with_line: bool = True) -> str:

@@ -4,6 +4,7 @@ from monitor.analysis.alignment import ALIGNMENTS, AlignedCourse, align
 from monitor.analysis.compare import compared_with
 from monitor.analysis.coverage import (
     NOMINAL_COVERAGE,
+    CoverageCount,
     StatedInterval,
     Verdict,
     coverage_counts,
@@ -18,6 +19,7 @@ __all__ = [
     "ALIGNMENTS",
     "NOMINAL_COVERAGE",
     "AlignedCourse",
+    "CoverageCount",
     "StatedInterval",
     "TimeLossReport",
     "Verdict",

@@ -17,6 +17,7 @@ from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
 from monitor.storage import load
+from tests.dashboard.dash_requests import page_of
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -276,35 +277,15 @@ def test_a_cook_is_finished_and_a_new_one_begun(phone: FlaskClient, maker: Maker
     assert CookLibrary(maker.path.parent).cook(begun.json["cook"]).rig == "cooker"
 
 
-def page(phone: FlaskClient, path: str) -> str:
-    """What Dash puts up at this address, as JSON."""
-    body = {
-        "output": ".._pages_content.children..._pages_store.data..",
-        "outputs": [
-            {"id": "_pages_content", "property": "children"},
-            {"id": "_pages_store", "property": "data"},
-        ],
-        "inputs": [
-            {"id": "_pages_location", "property": "pathname", "value": path},
-            {"id": "_pages_location", "property": "search", "value": ""},
-        ],
-        "changedPropIds": ["_pages_location.pathname"],
-    }
-    answer = post(phone, "/_dash-update-component", body)
-    assert answer.status_code == 200
-    # Dash writes every slash of its JSON escaped.
-    return str(answer.text).replace("\\u002f", "/")
-
-
 def test_every_page_can_be_opened(phone: FlaskClient, maker: Maker) -> None:
-    assert "Kitchen batch" in page(phone, "/")
-    assert "There is no such page." in page(phone, "/nowhere")
+    assert "Kitchen batch" in page_of(phone, "/")
+    assert "There is no such page." in page_of(phone, "/nowhere")
 
 
 def test_an_empty_folder_is_reported(tmp_path: Path) -> None:
     client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
-    assert "No cook is running." in page(client, "/")
+    assert "No cook is running." in page_of(client, "/")
 
 
 def test_static_files_are_compressed_and_cached(phone: FlaskClient) -> None:

@@ -52,7 +52,7 @@ def test_own_scripts_come_first_and_plotly_is_only_named(client: FlaskClient) ->
     assert [src for src in deferred if "dash_renderer" in src]
     assert "/dash_table/" not in page and "polyfill" not in page
     assert "plotly-basic" not in "".join(at_once + deferred)
-    assert re.search(r'<body data-plotly-src="/assets/60-plotly-basic[^"]+"', page)
+    assert re.search(r'<body data-plotly-src="/assets/60-plotly-basic[^"]+" data-scheme-pairs="', page)
 
 
 def test_a_page_without_a_curve_does_not_name_plotly(tmp_path: Path) -> None:

@@ -1,0 +1,87 @@
+// What Dash's callbacks leave to the browser: charts in its colours once plotly is there, and sending without loss.
+// It comes after the first paint.
+(() => {
+  "use strict";
+  const { surely } = window.kettlesideAsk;
+  const CONFIG = { displayModeBar: false, responsive: true };
+  // A browser that is never idle, or tells of no paint, gets its charts too.
+  const LATEST_MS = 3000;
+  const dark = window.matchMedia("(prefers-color-scheme: dark)");
+  const element = (type, props, namespace = "dash_html_components") => ({ type, namespace, props });
+  const still = () => window.dash_clientside.no_update;
+
+  function exchanged(part, pairs) {
+    if (Array.isArray(part)) return part.map((one) => exchanged(one, pairs));
+    if (part && typeof part === "object") return Object.fromEntries(Object.entries(part).map(([key, one]) => [key, exchanged(one, pairs)]));
+    return typeof part === "string" && part in pairs ? pairs[part] : part;
+  }
+
+  // Where the browser does not tell of its first paint, a while later.
+  function whenPainted(then) {
+    let told = false;
+    const tell = () => {
+      if (told) return;
+      told = true;
+      then();
+    };
+    setTimeout(tell, LATEST_MS);
+    const painted = (list) => list.getEntriesByName("first-contentful-paint").length && tell();
+    new PerformanceObserver(painted).observe({ type: "paint", buffered: true });
+  }
+
+  function whenIdle(then) {
+    const soon = window.requestIdleCallback || ((call) => setTimeout(call, 200));
+    soon(then, { timeout: LATEST_MS });
+  }
+
+  // Each colour of a light figure with its partner in a dark one, as the server knows them.
+  const pairs = () => JSON.parse(document.body.dataset.schemePairs);
+  const ready = () => window.dash_clientside.set_props("charts-ready", { data: { pairs: dark.matches ? pairs() : {} } });
+
+  function fetchPlotly(then) {
+    if (window.Plotly) return then();
+    const script = document.createElement("script");
+    script.addEventListener("load", then);
+    script.src = document.body.dataset.plotlySrc;
+    document.head.append(script);
+    return null;
+  }
+
+  // Once Dash's page stands. To run plotly and to draw with it are two long tasks of a slow phone, between which a tap
+  // is answered.
+  function begin() {
+    if (!document.querySelector(".chart")) return;
+    whenPainted(() => whenIdle(() => fetchPlotly(() => whenIdle(ready))));
+    dark.addEventListener("change", ready);
+  }
+
+  function rows({ columns, rows: cells }) {
+    const line = (kind, row) => element("Tr", { children: row.map((text) => element(kind, { children: text, ...(kind === "Th" ? { scope: "col" } : {}) })) });
+    return element("Table", { children: [element("Thead", { children: line("Th", columns) }), element("Tbody", { children: cells.map((row) => line("Td", row)) })] });
+  }
+
+  function drawChart(data, charts) {
+    if (!data) return [still(), still(), still()];
+    if (!charts) return [still(), data.words, rows(data)];
+    const name = window.dash_clientside.callback_context.outputs_list[0].id.chart;
+    const figure = exchanged(data.figure, charts.pairs);
+    const graph = element("Graph", { id: { chart: name, part: "graph" }, figure, config: CONFIG, responsive: true, style: { height: "100%" } }, "dash_core_components");
+    return [graph, data.words, rows(data)];
+  }
+
+  async function send(taps, task) {
+    if (!taps) return [still(), still()];
+    try {
+      const answer = await surely(task.path, task.body);
+      if (answer.to) window.location.assign(answer.to);
+      return [{ ok: true, answer }, answer.said || ""];
+    } catch (error) {
+      const words = error.status ? error.message : `${error.message} Tap again; it counts once.`;
+      return [{ ok: false, words }, words];
+    }
+  }
+
+  window.kettlesideCharts = { begin };
+  const own = ((window.dash_clientside ||= {}).kettleside ||= {});
+  Object.assign(own, { drawChart, send });
+})();

@@ -1,0 +1,1 @@
+"""What pages share: charts drawn after the first paint, times in the viewer's zone, buttons that send."""

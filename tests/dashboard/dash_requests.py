@@ -1,0 +1,46 @@
+"""What a browser asks of Dash's callbacks."""
+
+import json
+from collections.abc import Mapping
+
+from flask.testing import FlaskClient
+
+Part = str | Mapping[str, object]
+ORIGIN = {"Origin": "http://localhost"}
+
+
+def answer_of(
+    client: FlaskClient, output: tuple[Part, str], inputs: Mapping[tuple[str, str], object], status: int = 200
+) -> str:
+    """What a callback with one output answers, its escaped slashes written plainly.
+
+    output, and the keys of ``inputs`` in the callback's order: (id, property); an id that is a mapping as JSON text.
+    """
+    part, name = output
+    body = {
+        "output": f"{written(part)}.{name}",
+        "outputs": {"id": part, "property": name},
+        "inputs": [{"id": one, "property": prop, "value": value} for (one, prop), value in inputs.items()],
+        "changedPropIds": [f"{one}.{prop}" for one, prop in inputs][:1],
+    }
+    answer = client.post("/_dash-update-component", json=body, headers=ORIGIN)
+    assert answer.status_code == status, answer.text
+    return str(answer.text).replace("\\u002f", "/")
+
+
+def page_of(client: FlaskClient, path: str, search: str = "") -> str:
+    """What Dash puts up at this address, as JSON."""
+    return answer_of(client, ("page", "children"), {("address", "pathname"): path, ("address", "search"): search})
+
+
+def chart_of(client: FlaskClient, name: str, inputs: Mapping[tuple[str, str], object]) -> dict[str, object]:
+    """What a page gives its chart to draw: figure, words, columns and rows."""
+    part = {"chart": name, "part": "data"}
+    response = json.loads(answer_of(client, (part, "data"), inputs))["response"]
+    data: dict[str, object] = response[written(part)]["data"]
+    return data
+
+
+def written(part: Part) -> str:
+    """An id as Dash writes it."""
+    return part if isinstance(part, str) else json.dumps(part, sort_keys=True, separators=(",", ":"))
