@@ -1,7 +1,18 @@
 """Bytes to packs and back, without any I/O: SenML (RFC 8428), lines with a CRC, and bare columns of numbers."""
 
-from monitor.protocol.bare_columns import ColumnSpec, parse_columns_spec
-from monitor.protocol.lines import BadLine, LineDecoder, LineItem, bad_line, encode_line
+from monitor.protocol.bare_columns import Columns, ColumnSpec, parse_columns_spec
+from monitor.protocol.layouts import (
+    JsonField,
+    JsonFields,
+    ParsedValue,
+    PayloadLayout,
+    PlainValue,
+    parse_json_fields,
+    parse_plain_value,
+    parse_value,
+    value_at,
+)
+from monitor.protocol.lines import BadLine, LineDecoder, LineItem, bad_line, encode_line, parse_payload
 from monitor.protocol.renaming import Renaming, parse_renaming, parse_renamings, renamed
 from monitor.protocol.senml import RELATIVE_BELOW, Pack, PackError, SenmlRecord, pack_of, parse_json, parse_pack
 from monitor.protocol.timestamps import AHEAD_S, OLDEST_S, TimestampCorrector, fits, latest_clock_ahead_s
@@ -12,10 +23,16 @@ __all__ = [
     "RELATIVE_BELOW",
     "BadLine",
     "ColumnSpec",
+    "Columns",
+    "JsonField",
+    "JsonFields",
     "LineDecoder",
     "LineItem",
     "Pack",
     "PackError",
+    "ParsedValue",
+    "PayloadLayout",
+    "PlainValue",
     "Renaming",
     "SenmlRecord",
     "TimestampCorrector",
@@ -26,8 +43,13 @@ __all__ = [
     "pack_of",
     "parse_columns_spec",
     "parse_json",
+    "parse_json_fields",
     "parse_pack",
+    "parse_payload",
+    "parse_plain_value",
     "parse_renaming",
     "parse_renamings",
+    "parse_value",
     "renamed",
+    "value_at",
 ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.model import allowed_units, is_announceable_unit, role
-from monitor.protocol.senml import CHANNEL_NAME, Pack, PackError, SenmlRecord
+from monitor.protocol.senml import CHANNEL_NAME, Pack, PackError, SenmlRecord, parse_pack
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,12 +17,25 @@ class ColumnSpec:
     unit: str
 
 
-def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Rows of numbers, one column a channel. A pack of SenML among them is read as a pack."""
+
+    columns: tuple[ColumnSpec, ...]
+
+    def pack(self, text: str, arrived: float) -> Pack:
+        """See PayloadLayout."""
+        if text.lstrip().startswith("["):
+            return parse_pack(text, arrived)
+        return parse_bare_columns(text, self.columns, arrived)
+
+
+def parse_columns_spec(text: str) -> Columns:
     """What ``--columns`` says.
 
     Raises ValueError naming the part that is wrong.
 
-    >>> parse_columns_spec("paste:Cel,ph:V")[1]
+    >>> parse_columns_spec("paste:Cel,ph:V").columns[1]
     ColumnSpec(channel='ph', unit='V')
     """
     columns = []
@@ -35,7 +48,7 @@ def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
         columns.append(ColumnSpec(channel, unit))
     if len({column.channel for column in columns}) < len(columns):
         raise ValueError(f"columns is {text!r}, which names a channel twice")
-    return tuple(columns)
+    return Columns(tuple(columns))
 
 
 _SEPARATOR = re.compile(r"[,;\t]|(?<=\S) +(?=\S)")

@@ -1,4 +1,4 @@
-"""Serial lines to packs and back: a pack of SenML or bare columns in each, with a CRC-16/IBM-3740 where one is sent.
+"""Serial lines to packs and back: SenML or what a layout reads, with a CRC-16/IBM-3740 where one is sent.
 
 No I/O here: bytes and their time of arrival go in, packs and bad lines come out, the same whether the bytes come one
 at a time or all at once.
@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from monitor.protocol.bare_columns import ColumnSpec, parse_bare_columns
+from monitor.protocol.layouts import PayloadLayout, advice
 from monitor.protocol.senml import Pack, PackError, parse_pack
 
 LONGEST_LINE = 4096
@@ -51,7 +51,7 @@ def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
     return body + f"*{crc16(body):04X}\n".encode()
 
 
-def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> LineItem | None:
+def parse_line(line: bytes, arrived: float, layout: PayloadLayout | None = None) -> LineItem | None:
     """One line without its LF: a pack, a bad line, or None for a blank one. arrived: Unix seconds."""
     body = line.removesuffix(b"\r")
     if not body.strip():
@@ -66,11 +66,22 @@ def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None
             text = body.decode()
         except UnicodeDecodeError:
             raise PackError("it is not UTF-8") from None
-        if columns is not None and not text.lstrip().startswith("["):
-            return parse_bare_columns(text, columns, arrived)
-        return parse_pack(text, arrived)
+        return parse_payload(text, arrived, layout)
     except PackError as error:
         return bad_line(line, error.why, arrived)
+
+
+def parse_payload(text: str, arrived: float, layout: PayloadLayout | None = None, origin: str = "") -> Pack:
+    """The pack in one line or message, which without a layout is one of SenML. Arguments as for ``parse_pack``.
+
+    Raises PackError, which says what would read the payload where that is known.
+    """
+    if layout is not None:
+        return layout.pack(text, arrived)
+    try:
+        return parse_pack(text, arrived, origin)
+    except PackError as error:
+        raise PackError(error.why + advice(text)) from None
 
 
 def bad_line(line: bytes, why: str, arrived: float) -> BadLine:
@@ -88,8 +99,8 @@ class LineDecoder:
     94.25
     """
 
-    def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
-        self._columns = columns
+    def __init__(self, layout: PayloadLayout | None = None) -> None:
+        self._layout = layout
         self._partial = bytearray()
         self._overlong = False
 
@@ -122,6 +133,6 @@ class LineDecoder:
             self._overlong = False
             items.append(bad_line(line, f"it is longer than {LONGEST_LINE} bytes", arrived))
             return
-        item = parse_line(line, arrived, self._columns)
+        item = parse_line(line, arrived, self._layout)
         if item is not None:
             items.append(item)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from monitor.sources.serial_discovery import UsbPort, listed_ports, usb_port
     from monitor.sources.serial_source import SerialSource, open_serial_source
     from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
-    from monitor.sources.url import SourceError, SourceUrl, parse_source_url
+    from monitor.sources.url import SourceError, SourceUrl, parse_source_url, parse_source_urls
 
 __all__ = [
     "Connected",
@@ -36,6 +36,7 @@ __all__ = [
     "open_serial_source",
     "open_source",
     "parse_source_url",
+    "parse_source_urls",
     "topic_filter",
     "usb_port",
 ]
@@ -52,6 +53,6 @@ if not TYPE_CHECKING:
             "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
             "serial_source": ("SerialSource", "open_serial_source"),
             "source": ("Info", "Lost", "Restored", "Source", "SourceItem"),
-            "url": ("SourceError", "SourceUrl", "parse_source_url"),
+            "url": ("SourceError", "SourceUrl", "parse_source_url", "parse_source_urls"),
         },
     )

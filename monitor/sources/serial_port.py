@@ -8,7 +8,7 @@ from contextlib import suppress
 
 import serial
 
-from monitor.protocol import ColumnSpec, LineItem
+from monitor.protocol import LineItem, PayloadLayout
 from monitor.runtime import Clock, MonitorError
 from monitor.sources.line_reader import LineReader
 from monitor.sources.tcp import keep_alive
@@ -62,10 +62,10 @@ def _port_error(name: str, error: Exception) -> PortError:
 class SerialPort:
     """An open port, and the line of which a part has come. Raises PortError when it cannot be opened or read."""
 
-    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
+    def __init__(self, name: str, baud: int, clock: Clock, layout: PayloadLayout | None) -> None:
         self.name = name
         self._clock = clock
-        self._reader = LineReader(columns)
+        self._reader = LineReader(layout)
         remote = "://" in name
         try:
             self._port = serial.serial_for_url(name, do_not_open=True)
