@@ -12,7 +12,7 @@ from monitor.protocol.layouts import (
     parse_value,
     value_at,
 )
-from monitor.protocol.lines import BadLine, LineDecoder, LineItem, bad_line, encode_line, parse_payload
+from monitor.protocol.lines import BadLine, LineDecoder, LineItem, LineSplitter, bad_line, encode_line, parse_payload
 from monitor.protocol.renaming import Renaming, parse_renaming, parse_renamings, renamed
 from monitor.protocol.senml import RELATIVE_BELOW, Pack, PackError, SenmlRecord, pack_of, parse_json, parse_pack
 from monitor.protocol.timestamps import AHEAD_S, OLDEST_S, TimestampCorrector, fits, latest_clock_ahead_s
@@ -28,6 +28,7 @@ __all__ = [
     "JsonFields",
     "LineDecoder",
     "LineItem",
+    "LineSplitter",
     "Pack",
     "PackError",
     "ParsedValue",

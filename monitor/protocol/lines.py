@@ -89,6 +89,40 @@ def bad_line(line: bytes, why: str, arrived: float) -> BadLine:
     return BadLine(ascii(line[:SHOWN_BYTES])[2:-1], why, arrived)
 
 
+class LineSplitter:
+    """Splits a stream of bytes into lines of bounded length.
+
+    >>> splitter = LineSplitter()
+    >>> splitter.feed(b"94.2"), splitter.feed(b"5\\r\\n93")
+    ([], [b'94.25\\r'])
+    """
+
+    def __init__(self) -> None:
+        self._partial = bytearray()
+
+    def feed(self, data: bytes) -> list[bytes]:
+        """The lines that these bytes complete, without their LF; of an overlong one no more than tells that it is."""
+        lines: list[bytes] = []
+        for index, piece in enumerate(data.split(b"\n")):
+            if index:
+                lines.append(bytes(self._partial))
+                self._partial.clear()
+            # One byte more than the longest line for the CR of a CRLF, and one that is too many.
+            self._partial += piece[: LONGEST_LINE + 2 - len(self._partial)]
+        return lines
+
+    def flush(self) -> bytes:
+        """Ends the stream; what has come of a line."""
+        line = bytes(self._partial)
+        self._partial.clear()
+        return line
+
+
+def is_overlong(line: bytes) -> bool:
+    """Whether a line, without its LF, is longer than a line may be."""
+    return len(line.removesuffix(b"\r")) > LONGEST_LINE
+
+
 class LineDecoder:
     """Splits a stream of bytes into lines, and decodes each.
 
@@ -101,38 +135,19 @@ class LineDecoder:
 
     def __init__(self, layout: PayloadLayout | None = None) -> None:
         self._layout = layout
-        self._partial = bytearray()
-        self._overlong = False
+        self._splitter = LineSplitter()
 
     def feed(self, data: bytes, arrived: float) -> list[LineItem]:
         """Packs and bad lines that these bytes complete; arrived in Unix seconds."""
-        items: list[LineItem] = []
-        for index, piece in enumerate(data.split(b"\n")):
-            if index:
-                self._end_line(items, arrived)
-            if self._overlong:
-                continue
-            self._partial += piece[: LONGEST_LINE + 2 - len(self._partial)]
-            # One byte more than the longest line, for the CR of a CRLF.
-            if len(self._partial) > LONGEST_LINE + 1 or (
-                len(self._partial) == LONGEST_LINE + 1 and not self._partial.endswith(b"\r")
-            ):
-                self._overlong = True
-        return items
+        items = (self._item(line, arrived) for line in self._splitter.feed(data))
+        return [item for item in items if item is not None]
 
     def flush(self, arrived: float) -> list[LineItem]:
         """Ends the stream: what has come of a line is a bad line that was cut short."""
-        has_partial = bool(self._partial)
-        line, self._partial, self._overlong = bytes(self._partial), bytearray(), False
-        return [bad_line(line, "it was cut short", arrived)] if has_partial else []
+        line = self._splitter.flush()
+        return [bad_line(line, "it was cut short", arrived)] if line else []
 
-    def _end_line(self, items: list[LineItem], arrived: float) -> None:
-        line = bytes(self._partial)
-        self._partial.clear()
-        if self._overlong:
-            self._overlong = False
-            items.append(bad_line(line, f"it is longer than {LONGEST_LINE} bytes", arrived))
-            return
-        item = parse_line(line, arrived, self._layout)
-        if item is not None:
-            items.append(item)
+    def _item(self, line: bytes, arrived: float) -> LineItem | None:
+        if is_overlong(line):
+            return bad_line(line, f"it is longer than {LONGEST_LINE} bytes", arrived)
+        return parse_line(line, arrived, self._layout)
