@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.listening import Finding, Listener
+    from monitor.listening import Listener, PlaceFinding
 
 MOST_SHOWN = 20
 MOST_LEFT_OUT = 6
@@ -66,7 +66,7 @@ def heard_lines(listener: "Listener", rig: str) -> list[str]:
     return lines + [f"Check: {printable(doubt)}" for doubt in proposal.doubts]
 
 
-def finding_lines(one: "Finding") -> list[str]:
+def finding_lines(one: "PlaceFinding") -> list[str]:
     """One topic or port in words."""
     often = "" if one.every_s is None else f" every {one.every_s:.2g} s"
     stored = ", stored by the broker" if one.retained == one.count else ""
@@ -107,7 +107,7 @@ def heard_json(listener: "Listener", url: str, lasted_s: float, problems: Sequen
     }
 
 
-def _finding_json(one: "Finding") -> dict[str, object]:
+def _finding_json(one: "PlaceFinding") -> dict[str, object]:
     return {
         "place": one.place,
         "sends": one.kind.value,

@@ -9,18 +9,18 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.listening.ears import BrokerEar, Ear, PortsEar, open_ear
-    from monitor.listening.finding import Finding, FoundChannel
+    from monitor.listening.finding import FoundChannel, PlaceFinding
     from monitor.listening.heard import Heard, PayloadKind
     from monitor.listening.listener import Listener, Proposal
 
 __all__ = [
     "BrokerEar",
     "Ear",
-    "Finding",
     "FoundChannel",
     "Heard",
     "Listener",
     "PayloadKind",
+    "PlaceFinding",
     "PortsEar",
     "Proposal",
     "open_ear",
@@ -31,7 +31,7 @@ if not TYPE_CHECKING:
         __name__,
         {
             "ears": ("BrokerEar", "Ear", "PortsEar", "open_ear"),
-            "finding": ("Finding", "FoundChannel"),
+            "finding": ("PlaceFinding", "FoundChannel"),
             "heard": ("Heard", "PayloadKind"),
             "listener": ("Listener", "Proposal"),
         },

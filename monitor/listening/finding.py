@@ -37,7 +37,7 @@ class FoundChannel:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class PlaceFinding:
     """What one topic or port sends, and how it is read.
 
     every_s: seconds from message to message, or None. latest: the beginning of the latest payload. left_out: what is
@@ -78,7 +78,7 @@ class _Candidate:
     by_name: bool
 
 
-def finding(place: PlaceHistory, listened: SourceUrl, options: Mapping[str, str], *, needs_paste: bool) -> Finding:
+def finding(place: PlaceHistory, listened: SourceUrl, options: Mapping[str, str], *, needs_paste: bool) -> PlaceFinding:
     """What a place sends and how it is read.
 
     listened: the URL that was listened to; options: of the connection. needs_paste: one of the temperatures is the
@@ -87,13 +87,13 @@ def finding(place: PlaceHistory, listened: SourceUrl, options: Mapping[str, str]
     shape = place.shape
     base = (place.place, shape.kind, shape.width, place.count, place.retained, place.every_s, shape.latest)
     if not shape.kind.is_readable:
-        return Finding(*base, problem=_unreadable(shape))
+        return PlaceFinding(*base, problem=_unreadable(shape))
     candidates, left_out = _sorted_out(place, shape, needs_paste)
     channels = _named(place.place, candidates)
     if shape.kind is PayloadKind.COLUMNS:
         channels = _all_columns(channels, shape)
     if not any(one.celsius is not None or role(one.channel) == "ph" for one in channels):
-        return Finding(*base, left_out=left_out, problem="Nothing in it looks like a temperature or a pH.")
+        return PlaceFinding(*base, left_out=left_out, problem="Nothing in it looks like a temperature or a pH.")
     renamings: tuple[str, ...] = ()
     option: tuple[tuple[str, str], ...] = ()
     if shape.kind is PayloadKind.PACK:
@@ -101,7 +101,7 @@ def finding(place: PlaceHistory, listened: SourceUrl, options: Mapping[str, str]
     else:
         option = layout_option(shape.kind, [(one.path, one.channel, one.unit) for one in channels])
     source = source_text(listened, place.place, options, option)
-    return Finding(*base, channels, left_out, source, renamings)
+    return PlaceFinding(*base, channels, left_out, source, renamings)
 
 
 def _unreadable(shape: Shape) -> str:

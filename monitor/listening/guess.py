@@ -5,6 +5,7 @@ Only for proposals that a person sees: while logging nothing is guessed.
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from monitor.model import is_temperature, parse_unit, role, to_celsius
 
@@ -45,6 +46,7 @@ _NO_PROBE_WORDS = _set(
 )
 # The last levels of topics that name nothing.
 _NAMELESS_LEVELS = ("state", "status", "value", "get", "readings", "data", "raw", "current", "")
+_NAMELESS_KEYS = _set("value val v reading state data")
 _WORD = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|[0-9]+")
 
 
@@ -65,6 +67,7 @@ class Nature:
     doubt: str = ""
 
 
+@lru_cache(maxsize=4096)
 def words(name: str) -> tuple[str, ...]:
     """The words in a topic or a key, in lower case.
 
@@ -97,12 +100,13 @@ def nature(place: str, path: str, unit: str, value: float) -> Nature:
         return Nature("other", "", None, True, f"it is named {other}" if other else f"it comes in {unit}")
     if unit:
         return _temperature(unit, value, True, f"its unit is sent with it: {unit}")
-    everywhere = (*near, *words(place))
-    named = any(word in _TEMPERATURE_WORDS or word in _TEMPERATURE_SENSORS for word in everywhere)
+    says_little = not own or set(own) <= _NAMELESS_KEYS
+    telling = (*near, *words(place)) if says_little else own
+    named = any(word in _TEMPERATURE_WORDS or word in _TEMPERATURE_SENSORS for word in telling)
     spelled = _spelled_unit(near)
     if spelled:
         return _temperature(spelled, value, True, f"its name says {spelled}")
-    if own and not named and not any(word in names for _, names in _ROLE_WORDS for word in near):
+    if not says_little and not named and not any(word in names for _, names in _ROLE_WORDS for word in own):
         return Nature("other", "", None, False, "neither its name nor a unit says that it is a temperature")
     return _sized(value, named)
 

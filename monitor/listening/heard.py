@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from enum import Enum
 
 from monitor.model import is_temperature
-from monitor.protocol import PackError, pack_of, parse_json, parse_value
+from monitor.protocol import PackError, is_path, pack_of, parse_json, parse_value, value_at
 
 LONGEST_PAYLOAD = 65536
 # Of one object; a person's sensor has a handful.
 MOST_QUANTITIES = 32
-DEEPEST, LONGEST_PATH = 6, 120
+DEEPEST = 6
 _SEPARATOR = re.compile(r"\s*[,;\t]\s*|\s+")
 
 
@@ -112,8 +112,10 @@ def _understood_json(text: str) -> Payload:
         return Payload(PayloadKind.TEXT)
     if isinstance(value, dict):
         quantities: list[Quantity] = []
-        for quantity in _numbers(value, ""):
-            quantities.append(quantity)
+        for quantity, number in _numbers(value, ""):
+            # Keys that hold dots of their own, or nothing, can make a path lead elsewhere.
+            if leads_to(value, quantity.path, number):
+                quantities.append(quantity)
             if len(quantities) >= MOST_QUANTITIES:
                 break
         return Payload(PayloadKind.OBJECT, tuple(quantities))
@@ -125,7 +127,15 @@ def _understood_json(text: str) -> Payload:
     return Payload(PayloadKind.PACK, tuple(Quantity(one.channel, one.value, one.unit) for one in records))
 
 
-def _numbers(value: object, path: str, depth: int = 0, unit: str = "") -> Iterator[Quantity]:
+def leads_to(whole: object, path: str, leaf: object) -> bool:
+    """Whether a source that is told this path reads this very value."""
+    try:
+        return is_path(path) and value_at(whole, path) is leaf
+    except KeyError:
+        return False
+
+
+def _numbers(value: object, path: str, depth: int = 0, unit: str = "") -> Iterator[tuple[Quantity, object]]:
     if isinstance(value, dict) and depth < DEEPEST:
         near = unit_beside(value) or unit
         for key, inner in value.items():
@@ -133,10 +143,10 @@ def _numbers(value: object, path: str, depth: int = 0, unit: str = "") -> Iterat
     elif isinstance(value, list) and depth < DEEPEST:
         for place, inner in enumerate(value[:8]):
             yield from _numbers(inner, f"{path}.{place}", depth + 1, unit)
-    elif isinstance(value, int | float | str) and not isinstance(value, bool) and 0 < len(path) <= LONGEST_PATH:
+    elif isinstance(value, int | float | str) and not isinstance(value, bool):
         found = parse_value(value if isinstance(value, str) else _number_text(value))
         if found is not None and found.value is not None:
-            yield Quantity(path, found.value, found.unit or unit)
+            yield Quantity(path, found.value, found.unit or unit), value
 
 
 def _number_text(value: float) -> str:

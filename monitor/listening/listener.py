@@ -5,7 +5,7 @@ import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from monitor.listening.finding import MOVED_C, Finding, FoundChannel, finding
+from monitor.listening.finding import MOVED_C, FoundChannel, PlaceFinding, finding
 from monitor.listening.heard import Heard
 from monitor.listening.place import PlaceHistory
 from monitor.sources import SourceUrl
@@ -69,13 +69,13 @@ class Listener:
                 return
             self._places[heard.place] = place
             self._useless[heard.place] = None
-        else:
-            place.note(heard)
+        elif not place.note(heard):
+            return
         if heard.place in self._useless and place.is_useful:
             del self._useless[heard.place]
 
     def _has_room_for(self, place: PlaceHistory) -> bool:
-        if len(place.place) > LONGEST_PLACE or _OWN_TOPIC.fullmatch(place.place):
+        if len(place.place) > LONGEST_PLACE or not place.place.isprintable() or _OWN_TOPIC.fullmatch(place.place):
             return False
         if len(self._places) < MOST_PLACES:
             return True
@@ -89,14 +89,14 @@ class Listener:
         """Options of the connection to this port, such as the speed at which it was understood."""
         self._options[place] = dict(options)
 
-    def findings(self) -> tuple[Finding, ...]:
+    def findings(self) -> tuple[PlaceFinding, ...]:
         """What each topic or port sends, those with a temperature first, then by name."""
         found = self._found(needs_paste=False)
         if not any(one.channel("paste") for one in found):
             found = self._found(needs_paste=True)
         return tuple(sorted(found, key=lambda one: (not one.is_temperature, one.source is None, one.place)))
 
-    def _found(self, *, needs_paste: bool) -> list[Finding]:
+    def _found(self, *, needs_paste: bool) -> list[PlaceFinding]:
         return [
             finding(place, self._listened, self._options.get(name, {}), needs_paste=needs_paste)
             for name, place in self._places.items()
@@ -107,7 +107,7 @@ class Listener:
         return proposal(self.findings())
 
 
-def proposal(findings: Sequence[Finding]) -> Proposal | None:
+def proposal(findings: Sequence[PlaceFinding]) -> Proposal | None:
     """The paste from one topic or port, and from others what their names say plainly: wall, room and pH."""
     pastes = [(one, channel) for one in findings if (channel := one.channel("paste")) is not None]
     if not pastes:
@@ -139,7 +139,7 @@ def _in(unit: str) -> str:
     return f" in {unit}" if unit else ""
 
 
-def _likelihood(found: Finding, paste: FoundChannel) -> tuple[bool, bool, float, bool, float]:
+def _likelihood(found: PlaceFinding, paste: FoundChannel) -> tuple[bool, bool, float, bool, float]:
     """How likely this is the paste: by its name, by its movement, then by its heat."""
     moved_c = paste.moved_c if paste.moved_c >= MOVED_C else 0.0
     return paste.by_name, paste.named, moved_c, found.retained < found.count, paste.celsius or 0.0

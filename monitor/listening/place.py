@@ -81,15 +81,15 @@ class PlaceHistory:
         self._parsed_at: float | None = None
         self._shapes: OrderedDict[tuple[PayloadKind, int], Shape] = OrderedDict()
 
-    def note(self, heard: Heard) -> None:
-        """Takes account of the next message."""
+    def note(self, heard: Heard) -> bool:
+        """Takes account of the next message; whether it was looked into, and not only counted."""
         self.first = heard.arrived if self.count == 0 else self.first
         self.last = heard.arrived
         self.count += 1
         self.retained += heard.retained
         too_soon = self._parsed_at is not None and 0.0 <= heard.arrived - self._parsed_at < PARSED_EVERY_S
         if self.count > PARSED_FIRST and too_soon:
-            return
+            return False
         self._parsed_at = heard.arrived
         payload = understood(heard.payload)
         key = payload.kind, payload.width
@@ -98,6 +98,7 @@ class PlaceHistory:
         shape = self._shapes.setdefault(key, Shape(*key))
         self._shapes.move_to_end(key)
         shape.note(payload, beginning(heard.payload))
+        return True
 
     @property
     def every_s(self) -> float | None:

@@ -137,6 +137,11 @@ def value_at(whole: object, path: str) -> object:
     raise KeyError(path)
 
 
+def is_path(path: str) -> bool:
+    """Whether a field can be named so: printable, with at most 200 characters and 16 dots."""
+    return bool(path) and path.isprintable() and len(path) <= 200 and path.count(".") <= 16
+
+
 def shown(text: str) -> str:
     """The beginning of a payload, for a sentence."""
     word = text.strip()
@@ -162,8 +167,8 @@ def parse_json_fields(texts: Iterable[str]) -> JsonFields:
     """
     fields = []
     for text in texts:
-        path, channel, unit = ["", "", *text.strip().rsplit(":", 2)][-3:]
-        if not path or len(path) > 200 or path.count(".") > 16:
+        path, channel, unit = ["", "", *text.rsplit(":", 2)][-3:]
+        if not is_path(path):
             raise ValueError(f"field is {text!r}; it must be PATH:NAME:UNIT, such as temperature:paste:Cel")
         _check("field", text, channel, unit, "temperature:paste:Cel")
         fields.append(JsonField(path, channel, unit))
