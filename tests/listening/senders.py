@@ -56,9 +56,9 @@ def published(port: int, messages: Mapping[str, str]) -> Iterator[None]:
 
 
 @contextmanager
-def printed(terminal: Terminal, line: Callable[[int], bytes]) -> Iterator[None]:
+def printed(terminal: Terminal, line: Callable[[int], bytes], every_s: float = 0.1) -> Iterator[None]:
     """Prints a line again and again, as a sketch does."""
-    with repeated(lambda number: terminal.send(line(number))):
+    with repeated(lambda number: terminal.send(line(number)), every_s):
         yield
 
 
@@ -80,7 +80,7 @@ def stored(folder: Path, command: str, channels: int) -> dict[str, tuple[str, fl
     patience, found = threading.Event(), dict[str, tuple[str, float]]()
     try:
         for _ in range(int(PATIENCE_S / 0.05)):
-            found = _recorded(folder)
+            found = recorded(folder)
             if len(found) >= channels:
                 break
             patience.wait(0.05)
@@ -90,7 +90,8 @@ def stored(folder: Path, command: str, channels: int) -> dict[str, tuple[str, fl
     return found
 
 
-def _recorded(folder: Path) -> dict[str, tuple[str, float]]:
+def recorded(folder: Path) -> dict[str, tuple[str, float]]:
+    """Each channel of the recordings in a folder, with its unit and latest value."""
     found: dict[str, tuple[str, float]] = {}
     for path in folder.glob("*.cook"):
         try:
