@@ -111,9 +111,11 @@ def children(rigs: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[C
 
 def run(args: argparse.Namespace) -> int:
     """Runs all processes until a signal stops them. Raises MonitorError for what is wrong before the start."""
+    import os
+
     from monitor.logger import StateFile, shares_cook
     from monitor.notifications import load_notice_settings
-    from monitor.ops import Supervisor
+    from monitor.ops import ServiceManager, Supervisor
     from monitor.runtime import Level, Reporter, SystemClock
 
     report = Reporter("kettleside")
@@ -128,4 +130,5 @@ def run(args: argparse.Namespace) -> int:
                 f"{cooker.name}; with several rigs give each its own --source (.../kettleside/left/readings).",
                 Level.WARNING,
             )
-    return Supervisor(children(rigs, args), SystemClock(), report).run()
+    manager = ServiceManager.of_environment(os.environ)
+    return Supervisor(children(rigs, args), SystemClock(), report, manager).run()
