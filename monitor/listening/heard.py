@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from monitor.model import is_temperature
-from monitor.protocol import PackError, is_path, pack_of, parse_json, parse_value, value_at
+from monitor.protocol import PackError, is_path, pack_of, parse_json, parse_labels, parse_value, value_at
 
 LONGEST_PAYLOAD = 65536
 # Of one object; a person's sensor has a handful.
@@ -36,6 +36,7 @@ class PayloadKind(Enum):
     VALUE = "a plain value"
     OBJECT = "a JSON object"
     COLUMNS = "separated values"
+    LABELS = "values with labels"
     TEXT = "text"
     BINARY = "bytes that are no text"
     EMPTY = "nothing"
@@ -43,7 +44,7 @@ class PayloadKind(Enum):
     @property
     def is_readable(self) -> bool:
         """Whether a source can read it."""
-        return self in (PayloadKind.PACK, PayloadKind.VALUE, PayloadKind.OBJECT, PayloadKind.COLUMNS)
+        return self not in (PayloadKind.TEXT, PayloadKind.BINARY, PayloadKind.EMPTY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +85,15 @@ def understood(payload: bytes) -> Payload:
         return Payload(PayloadKind.BINARY)
     if any(not character.isprintable() and not character.isspace() for character in text[:200]):
         return Payload(PayloadKind.BINARY)
-    if text[0] in "[{":
+    if text.startswith(("{", "[{")):
         return _understood_json(text)
     value = parse_value(text)
     if value is not None and (value.value is not None or text.lower() in ("nan", "unavailable", "unknown")):
         return Payload(PayloadKind.VALUE, (Quantity("", value.value, value.unit),))
+    labels = [(label, parse_value(text)) for label, text in parse_labels(text).items() if is_path(label)]
+    if labels:
+        quantities = [Quantity(label, value.value, value.unit) for label, value in labels if value is not None]
+        return Payload(PayloadKind.LABELS, tuple(quantities))
     return _understood_row(text)
 
 

@@ -15,12 +15,19 @@ from monitor.protocol.senml import CHANNEL_NAME, Pack, PackError, SenmlRecord, p
 
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?"
 # A unit begins like a word, so that a date, a time of day or a second number is none.
-_VALUE = re.compile(rf"({_NUMBER})(?:\s*([°º˚℃℉%µA-Za-z][^\s,;]{{0,20}}(?: [A-Za-z]{{1,20}})?))?\Z")
+_VALUE = re.compile(rf"({_NUMBER})(?:\s*([°º˚*℃℉%µA-Za-z][^\s,;]{{0,20}}(?: [A-Za-z]{{1,20}})?))?\Z")
 # What senders say in place of a number that they do not have.
 _NO_VALUE = re.compile(
     r"[-+]?nan|[-+]?inf(?:inity)?|null|none|unknown|unavailable|offline|error|fault|open|n/?a|-+", re.IGNORECASE
 )
+# A label, a number, and a unit only where it is one that is known, so that the next label is none.
+_LABELLED = re.compile(
+    rf"([A-Za-z_][\w .()/#-]{{0,39}}?)(\s*[:=]\s*)({_NUMBER}|nan)"
+    r"(?:\s*((?:[°º˚*]\s?|deg ?)?(?:Celsius|Cel|C|Fahrenheit|F|K|mV|V|pH)))?(?=[\s,;|]|\Z)",
+    re.IGNORECASE,
+)
 MOST_FIELDS = 32
+LONGEST_LABELLED = 1000
 SHOWN = 40
 
 
@@ -48,8 +55,11 @@ class PlainValue:
 
 
 @dataclass(frozen=True, slots=True)
-class JsonField:
-    """One number in a JSON object. path: its keys with dots between, from the outermost to its own."""
+class NamedField:
+    """One number in a JSON object or in a text with labels.
+
+    path: its keys with dots between, from the outermost to its own; or its label.
+    """
 
     path: str
     channel: str
@@ -57,19 +67,17 @@ class JsonField:
 
 
 @dataclass(frozen=True, slots=True)
-class JsonFields:
-    """JSON objects of which some fields are read. An object that has none of them is refused."""
+class NamedFields:
+    """JSON objects, or texts with labels (``T1: 93.5 C, T2: 21``), of which some fields are read.
 
-    fields: tuple[JsonField, ...]
+    One that has none of them is refused.
+    """
+
+    fields: tuple[NamedField, ...]
 
     def pack(self, text: str, arrived: float) -> Pack:
         """See PayloadLayout."""
-        try:
-            whole = parse_json(text)
-        except PackError as error:
-            raise PackError(f"{error.why}, and a JSON object is awaited: it is {shown(text)}") from None
-        if not isinstance(whole, dict):
-            raise PackError(f"it is {shown(text)} and not a JSON object{advice(text)}")
+        whole = _fields_of(text)
         records = []
         for field in self.fields:
             try:
@@ -80,6 +88,37 @@ class JsonFields:
             wanted = " or ".join(repr(field.path[:SHOWN]) for field in self.fields[:3])
             raise PackError(f"it has no field {wanted}{_held(whole)}")
         return _pack(records, arrived)
+
+
+def _fields_of(text: str) -> dict[str, object]:
+    """The fields of a JSON object or of a text with labels. Raises PackError."""
+    labelled = parse_labels(text)
+    if labelled:
+        return dict(labelled)
+    try:
+        whole = parse_json(text)
+    except PackError as error:
+        raise PackError(f"{error.why} and holds no values with labels: it is {shown(text)}") from None
+    if not isinstance(whole, dict):
+        raise PackError(f"it is {shown(text)} and neither a JSON object nor values with labels{advice(text)}")
+    return whole
+
+
+def parse_labels(text: str) -> dict[str, str]:
+    """The values in a text with labels, by label, each with the unit behind it; empty where it has none.
+
+    >>> parse_labels("Temp: 93.50 *C  hum=40"), parse_labels("hello 93.5"), parse_labels('{"t": 1}')
+    ({'Temp': '93.50 *C', 'hum': '40'}, {}, {})
+    """
+    if text.lstrip().startswith(("{", "[{")):
+        return {}
+    found = [
+        (label.strip(), f"{value} {unit}".strip())
+        for label, between, value, unit in _LABELLED.findall(text[:LONGEST_LABELLED])
+        # Else a time of day behind a word would be one: "at 10:20".
+        if not (between == ":" and label[-1].isdecimal() and label.split()[-1].isdecimal() and value.isdecimal())
+    ]
+    return dict(found[:MOST_FIELDS])
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,10 +198,10 @@ def parse_plain_value(text: str) -> PlainValue:
     return PlainValue(channel, unit)
 
 
-def parse_json_fields(texts: Iterable[str]) -> JsonFields:
+def parse_named_fields(texts: Iterable[str]) -> NamedFields:
     """What ``field=`` says, once for each field: PATH:NAME:UNIT. Raises ValueError.
 
-    >>> parse_json_fields(["ds18b20.Temperature:wall:Cel"]).fields[0].path
+    >>> parse_named_fields(["ds18b20.Temperature:wall:Cel"]).fields[0].path
     'ds18b20.Temperature'
     """
     fields = []
@@ -171,11 +210,11 @@ def parse_json_fields(texts: Iterable[str]) -> JsonFields:
         if not is_path(path):
             raise ValueError(f"field is {text!r}; it must be PATH:NAME:UNIT, such as temperature:paste:Cel")
         _check("field", text, channel, unit, "temperature:paste:Cel")
-        fields.append(JsonField(path, channel, unit))
+        fields.append(NamedField(path, channel, unit))
     if len(fields) > MOST_FIELDS:
         raise ValueError(f"field is given {len(fields)} times; at most {MOST_FIELDS} are read")
     check_distinct("field", [field.channel for field in fields])
-    return JsonFields(tuple(fields))
+    return NamedFields(tuple(fields))
 
 
 def check_distinct(option: str, channels: Sequence[str]) -> None:
@@ -197,6 +236,9 @@ def advice(text: str) -> str:
     """What would read this payload, as the end of a sentence; empty where it is nothing that is known."""
     if text.lstrip().startswith("{"):
         return "; say which of its fields to read, such as field=temperature:paste:Cel"
+    labels = parse_labels(text)
+    if labels:
+        return f"; say which of its values to read, such as field={next(iter(labels))}:paste:Cel"
     found = parse_value(text)
     if found is not None and found.value is not None:
         return "; a plain value is read by such as channel=paste:Cel"

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from types import MappingProxyType
 from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
-from monitor.protocol import PayloadLayout, parse_columns_spec, parse_json_fields, parse_plain_value
+from monitor.protocol import PayloadLayout, parse_columns_spec, parse_named_fields, parse_plain_value
 from monitor.runtime import MonitorError
 
 # What the payloads are where they are no packs; see ``monitor.protocol.PayloadLayout``.
@@ -128,7 +128,7 @@ def payload_layout(url: SourceUrl) -> PayloadLayout | None:
         if given == ["channel"]:
             return parse_plain_value(url.options["channel"])
         if given == ["field"]:
-            return parse_json_fields(url.fields)
+            return parse_named_fields(url.fields)
         return parse_columns_spec(url.options["columns"]) if given else None
     except ValueError as error:
         raise SourceError(url.text, str(error)) from None

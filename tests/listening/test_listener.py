@@ -43,7 +43,7 @@ def sources(made: Listener) -> tuple[str, ...]:
         (b"94.25\t21.5\tnan", PayloadKind.COLUMNS),
         (b'{"t": 1}', PayloadKind.OBJECT),
         (b'[{"n":"paste","u":"Cel","v":94.25}]*0067', PayloadKind.PACK),
-        (b"Temp: 93.5", PayloadKind.TEXT),
+        (b"Temp: 93.5", PayloadKind.LABELS),
         (b"2026-03-14 10:00", PayloadKind.TEXT),
         (b"[1, 2]", PayloadKind.TEXT),
         (b'{"t": ', PayloadKind.TEXT),
@@ -90,6 +90,11 @@ def test_a_payload_is_told_by_its_kind(payload: bytes, kind: PayloadKind) -> Non
             "serial+socket://h:4000",
             [("socket://h:4000", "94.25;21")],
             ["serial+socket://h:4000?columns=paste:degC,column2:degC"],
+        ),
+        (
+            "/dev/a",
+            [("/dev/a", "Temperature: 94.25 *C  Humidity: 40.0 %")],
+            ["serial:///dev/a?field=Temperature:paste:degC"],
         ),
         # A sketch's own clock goes first; a row is read whole.
         (
@@ -146,7 +151,7 @@ def test_two_sources_have_the_cookers_name_in_front_where_everything_is_started(
 
 
 def test_what_cannot_be_read_is_told_with_what_would_do() -> None:
-    made = listener("mqtt://h", ("a", "Temp: 93.5"), ("b", bytes(9)), ("c", ""), ("d", '{"battery": 80}'))
+    made = listener("mqtt://h", ("a", "warm enough"), ("b", bytes(9)), ("c", ""), ("d", '{"battery": 80}'))
     problems = {one.place: one.problem for one in made.findings()}
     assert problems["a"].startswith("It is no number, row of numbers or JSON object: let it send such as 93.5")
     assert problems["b"] == "It is no text, so no source reads it."

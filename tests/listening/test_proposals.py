@@ -76,6 +76,7 @@ def test_what_a_broker_sends_is_stored_by_the_proposed_command(
         ("93.50", {"paste": ("degC", 93.5)}),
         ("200.5 F", {"paste": ("F", 200.5)}),
         ("94.25,21.50", {"paste": ("degC", 94.25), "column2": ("degC", 21.5)}),
+        ("Temperature: 200.5 *F  Humidity: 40.0 %", {"paste": ("*F", 200.5)}),
         ('{"probe": {"temp": 94.25}, "uptime": 120}', {"paste": ("degC", 94.25)}),
         ('[{"n":"paste","u":"Cel","v":94.25}]*0067', {"paste": ("Cel", 94.25)}),
     ],

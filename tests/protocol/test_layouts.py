@@ -6,12 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.model import parse_unit
 from monitor.protocol import (
     Pack,
     PackError,
     PayloadLayout,
     parse_columns_spec,
-    parse_json_fields,
+    parse_labels,
+    parse_named_fields,
     parse_payload,
     parse_plain_value,
     parse_value,
@@ -20,7 +22,7 @@ from monitor.protocol import (
 
 ARRIVED = 1_773_480_000.0
 PLAIN = parse_plain_value("paste:Cel")
-FIELDS = parse_json_fields(["temperature:paste:Cel", "ds18b20.Temperature:wall:Cel"])
+FIELDS = parse_named_fields(["temperature:paste:Cel", "ds18b20.Temperature:wall:Cel"])
 
 
 def records(pack: Pack) -> list[tuple[str, str, float | None, str | None]]:
@@ -82,9 +84,10 @@ def test_a_word_for_no_value_is_a_fault(text: str) -> None:
         (
             FIELDS,
             "93.5",
-            "it is '93.5' and not a JSON object; a plain value is read by such as channel=paste:Cel",
+            "it is '93.5' and neither a JSON object nor values with labels; "
+            "a plain value is read by such as channel=paste:Cel",
         ),
-        (FIELDS, "{", "it is not JSON, and a JSON object is awaited: it is '{'"),
+        (FIELDS, "{", "it is not JSON and holds no values with labels: it is '{'"),
         (
             FIELDS,
             '{"humidity": 40, "battery": 80}',
@@ -96,6 +99,11 @@ def test_a_word_for_no_value_is_a_fault(text: str) -> None:
         (None, "93.5", "a pack is a JSON array of records; a plain value is read by such as channel=paste:Cel"),
         (None, "93.5 C", "it is not JSON; a plain value is read by such as channel=paste:Cel"),
         (None, "94.25;21.5", "it is not JSON; several numbers are read by such as columns=paste:Cel,room:Cel"),
+        (
+            None,
+            "Temp: 93.5 *C",
+            "it is not JSON; say which of its values to read, such as field=Temp:paste:Cel",
+        ),
         (None, "hello", "it is not JSON"),
     ],
 )
@@ -112,6 +120,30 @@ def test_fields_of_an_object_are_read_by_their_paths() -> None:
     assert records(FIELDS.pack(text, ARRIVED)) == [("paste", "F", 200.3, None), ("wall", "Cel", 97.1, None)]
     # A message that carries only some of the fields has those.
     assert records(FIELDS.pack('{"temperature": null}', ARRIVED)) == [("paste", "Cel", None, "sent null")]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Temp: 93.50 *C", {"Temp": (93.5, "*C")}),
+        ("temp:93.5,hum:40", {"temp": (93.5, "Cel")}),
+        ("T1=200.3F T2=21.0", {"T1": (200.3, "F"), "T2": (21.0, "Cel")}),
+        ("Paste temp = 93.5 Humidity = 40 %", {"Paste temp": (93.5, "Cel")}),
+        ("[T] Temperature: 93.5 deg C | t 10", {"Temperature": (93.5, "deg C")}),
+        ("Sensor 1: 93, Sensor 2:93.5", {"Sensor 1": (93.0, "Cel"), "Sensor 2": (93.5, "Cel")}),
+        ("Temp: nan", {"Temp": (None, "Cel")}),
+    ],
+)
+def test_values_with_labels_are_read_by_their_labels(text: str, expected: dict[str, tuple[float | None, str]]) -> None:
+    layout = parse_named_fields([f"{label}:channel{place}:Cel" for place, label in enumerate(expected)])
+    found = layout.pack(text, ARRIVED).records
+    assert dict(zip(expected, [(one.value, one.unit) for one in found], strict=True)) == expected
+    assert all(parse_unit(one.unit) is not None for one in found)
+
+
+@pytest.mark.parametrize("text", ["10:20:30 ready", "at 10:20", "Time: 10:20", "http://h:80/x", "x: y", "2026-03-14"])
+def test_a_time_of_day_or_an_address_is_no_labelled_value(text: str) -> None:
+    assert parse_labels(text) == {}
 
 
 def test_keys_with_dots_and_places_in_arrays_are_found() -> None:
@@ -143,11 +175,11 @@ def test_an_invalid_channel_is_refused(spec: str) -> None:
 )
 def test_invalid_fields_are_refused(specs: list[str]) -> None:
     with pytest.raises(ValueError, match=r"^field "):
-        parse_json_fields(specs)
+        parse_named_fields(specs)
 
 
 def test_a_path_may_hold_colons() -> None:
-    assert parse_json_fields(["a4:c1:38:temperature:paste:Cel"]).fields[0].path == "a4:c1:38:temperature"
+    assert parse_named_fields(["a4:c1:38:temperature:paste:Cel"]).fields[0].path == "a4:c1:38:temperature"
 
 
 layouts = st.sampled_from([PLAIN, FIELDS, parse_plain_value("x"), parse_columns_spec("paste:Cel,ph:V"), None])
