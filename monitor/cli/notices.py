@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.session import CookLibrary
 
     clock = SystemClock()
-    rigs = _rigs(args)
+    rigs = rigs_told_of(args)
     if args.test:
         from monitor.notifications import run_self_test
 
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
         return stop.exit_status
 
 
-def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
+def rigs_told_of(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
     """Each rig's name and the address of its source, None where that is not known. Raises MonitorError."""
     from monitor.logger import DEFAULT_RIG, rig_configs
     from monitor.sources import parse_source_url

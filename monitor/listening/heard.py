@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from enum import Enum
 
 from monitor.model import is_temperature
-from monitor.protocol import PackError, is_path, pack_of, parse_json, parse_labels, parse_value, value_at
+from monitor.protocol import PackError, is_path, pack_of, parse_json, parse_labels, parse_row, parse_value, value_at
 
 LONGEST_PAYLOAD = 65536
 # Of one object; a person's sensor has a handful.
 MOST_QUANTITIES = 32
 DEEPEST = 6
-_SEPARATOR = re.compile(r"\s*[,;\t]\s*|\s+")
+LONGEST_ROW = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,14 +98,11 @@ def understood(payload: bytes) -> Payload:
 
 
 def _understood_row(text: str) -> Payload:
-    parts = _SEPARATOR.split(text[:1000])
-    values = [parse_value(part) if part else None for part in parts]
-    if len(parts) < 2 or any(value is None or value.unit for value in values):
-        return Payload(PayloadKind.TEXT)
-    if all(value is None or value.value is None for value in values):
+    values = parse_row(text) if len(text) <= LONGEST_ROW else ()
+    if len(values) < 2 or None in values or all(value is None or value.value is None for value in values):
         return Payload(PayloadKind.TEXT)
     quantities = [Quantity(str(number), value.value, "") for number, value in enumerate(values, 1) if value is not None]
-    return Payload(PayloadKind.COLUMNS, tuple(quantities[:MOST_QUANTITIES]), len(parts))
+    return Payload(PayloadKind.COLUMNS, tuple(quantities[:MOST_QUANTITIES]), len(values))
 
 
 def _understood_json(text: str) -> Payload:

@@ -1,6 +1,6 @@
 """Bytes to packs and back, without any I/O: SenML (RFC 8428), lines with a CRC, and bare columns of numbers."""
 
-from monitor.protocol.bare_columns import Columns, ColumnSpec, parse_columns_spec
+from monitor.protocol.bare_columns import Columns, ColumnSpec, parse_columns_spec, parse_row
 from monitor.protocol.layouts import (
     NamedField,
     NamedFields,
@@ -54,6 +54,7 @@ __all__ = [
     "parse_plain_value",
     "parse_renaming",
     "parse_renamings",
+    "parse_row",
     "parse_value",
     "renamed",
     "value_at",

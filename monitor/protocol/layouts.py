@@ -145,9 +145,9 @@ def parse_value(text: str) -> ParsedValue | None:
     if found is None:
         return None
     value = float(found[1])
-    if not math.isfinite(value):
-        return ParsedValue(None, f"sent {word[:20]}", "")
-    return ParsedValue(value, None, (found[2] or "").strip())
+    unit = (found[2] or "").strip()
+    # A number can be beyond any, such as 1e999.
+    return ParsedValue(value, None, unit) if math.isfinite(value) else ParsedValue(None, f"sent {word[:20]}", unit)
 
 
 def value_at(whole: object, path: str) -> object:

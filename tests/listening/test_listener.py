@@ -241,3 +241,20 @@ def test_any_object_gives_a_source_that_reads_it(value: dict[str, object]) -> No
         assert layout is not None
         read = {one.channel: one.value for one in layout.pack(text, START).records}
         assert read == {one.channel: one.value for one in found.channels}
+
+
+rows = st.text("0123456789.,;:=- \t\x0b\x1cCFKe*°temp|", max_size=24) | st.lists(
+    st.sampled_from(["93.5", "21", "nan", "-", "null", "1e999", "9" * 400, "C", "t:", "T1=", "5e3", "", "°F"]),
+    max_size=6,
+).flatmap(lambda parts: st.sampled_from([",", ";", "\t", " ", " , "]).map(lambda between: between.join(parts)))
+
+
+@given(rows)
+def test_any_text_that_gets_a_source_is_read_by_it(text: str) -> None:
+    made = listener("mqtt://h", ("x/y", text))
+    for found in made.findings():
+        if found.source is not None:
+            layout = payload_layout(parse_source_url(found.source))
+            assert layout is not None
+            read = {one.channel: one.value for one in layout.pack(text, START).records}
+            assert all(read[one.channel] == one.value for one in found.channels if one.celsius is not None)
