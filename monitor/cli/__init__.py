@@ -32,6 +32,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "demo": ("demo", "a whole virtual cook, faster than life, on your phone or screen"),
         "start": ("start", "watch a cook: logger, dashboard and notices together"),
         "log": ("log", "the logger alone"),
+        "listen": ("listen", "what arrives on a broker or port, and the command that reads it"),
         "serve": ("serve", "the dashboard alone"),
         "phones": ("phones", "the phones that may open the pages: pair, list, shut out"),
         "notices": ("notices", "the notices alone; --test tests every channel"),

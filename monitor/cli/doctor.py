@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.ops import FindingState, diagnose
     from monitor.runtime import ProgressBar, SystemClock
 
-    sources = [rig.source for rig in rig_configs(args.source)] if args.source else []
+    sources = [source for rig in rig_configs(args.source) for source in rig.sources] if args.source else []
     with ProgressBar("recordings") as progress:
         findings = diagnose(args.recordings, sources, SystemClock(), progress)
     for finding in findings:

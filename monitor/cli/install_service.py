@@ -91,9 +91,10 @@ def _service_request(
 
     argv = [sys.executable, "-m", "monitor.cli", "start"]
     used = [Path(sys.prefix), Path(__file__), recordings]
-    sources = [_stable_source(cooker, cooker.name in ports) for cooker in rigs]
-    for cooker, source in zip(rigs, sources, strict=True):
-        argv += ["--source", f"{cooker.name}={source}"]
+    stable = {cooker.name: _stable_sources(cooker, cooker.name in ports) for cooker in rigs}
+    sources = [source for named in stable.values() for source in named]
+    for cooker in rigs:
+        argv += [word for source in stable[cooker.name] for word in ("--source", f"{cooker.name}={source}")]
         if cooker.batch is not None:
             batch = cooker.batch.absolute()
             argv += ["--batch", f"{cooker.name}={batch}"]
@@ -114,17 +115,21 @@ def _service_request(
     )
 
 
-def _stable_source(cooker: "RigConfig", has_stable_name: bool) -> str:
-    """The source by the port's stable name, with the password from the place where systemd puts it."""
+def _stable_sources(cooker: "RigConfig", has_stable_name: bool) -> list[str]:
+    """The sources, the first by its port's stable name, with the password from the place where systemd puts it."""
     from monitor.ops import CREDENTIAL, port_name
     from monitor.sources import parse_source_url
 
-    url = parse_source_url(cooker.source)
-    if has_stable_name:
-        return cooker.source.replace(url.path, f"/dev/{port_name(cooker.name)}", 1)
-    if url.scheme in ("mqtt", "mqtts") and url.user is not None and "password_file" not in url.options:
-        return f"{cooker.source}{'&' if url.options else '?'}password_file=@{CREDENTIAL}"
-    return cooker.source
+    sources = []
+    for place, source in enumerate(cooker.sources):
+        url = parse_source_url(source)
+        if has_stable_name and place == 0:
+            sources.append(source.replace(url.path, f"/dev/{port_name(cooker.name)}", 1))
+        elif url.scheme in ("mqtt", "mqtts") and url.user is not None and "password_file" not in url.options:
+            sources.append(f"{source}{'&' if url.options else '?'}password_file=@{CREDENTIAL}")
+        else:
+            sources.append(source)
+    return sources
 
 
 def _obstacles(rigs: "tuple[RigConfig, ...]", ports: "Mapping[str, UsbPort]", request: "ServiceRequest") -> list[str]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from monitor.protocol import ColumnSpec, Renaming
+    from monitor.protocol import Columns, Renaming
     from monitor.runtime import Anchor
 
 HELP = "Records what a source sends, one file a cook, and goes on with the running cook after a restart."
@@ -19,8 +19,11 @@ def add_source_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--source",
         required=True,
+        action="append",
         metavar="URL",
-        help="serial:///dev/ttyUSB0, serial://auto, serial+socket://HOST:PORT, mqtt://[USER@]HOST/TOPIC, mqtts://...",
+        help="serial:///dev/ttyUSB0, serial://auto, serial+socket://HOST:PORT, mqtt://[USER@]HOST/TOPIC, mqtts://...; "
+        "what is no pack: ...?channel=paste:degC, ?field=temperature:paste:degC, ?columns=paste:degC,room:degC "
+        "(kettleside listen finds it out); may be repeated for further sensors of the cooker",
     )
     parser.add_argument("--batch", type=Path, metavar="FILE", help="the batch sheet (TOML)")
     parser.add_argument(
@@ -49,7 +52,7 @@ def rig_name(text: str) -> str:
     return text
 
 
-def columns_spec(text: str) -> "tuple[ColumnSpec, ...]":
+def columns_spec(text: str) -> "Columns":
     """The columns of a sketch that prints bare numbers. Raises argparse.ArgumentTypeError."""
     from monitor.protocol import parse_columns_spec
 
@@ -108,18 +111,20 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.logger import DEFAULT_RIG, StateFile, run_logger, starting_anchor
     from monitor.runtime import Reporter, SystemClock, stop_on_signal
-    from monitor.sources import open_source, parse_source_url
+    from monitor.sources import open_source, parse_source_urls
 
     if args.begin_anew:
         StateFile(args.recordings, args.rig).forget()
-    url = parse_source_url(args.source)
+    urls = parse_source_urls(args.source)
     sheet = read_batch_file(args.batch)
     anchor = args.virtual_clock or starting_anchor(args.recordings, args.rig, SystemClock().anchor())
     clock = SystemClock(anchor)
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])
     with stop_on_signal() as stop:
-        source = open_source(url, clock, args.columns, identity, args.renamings)
+        source = open_source(urls, clock, args.columns, identity, args.renamings)
         report = Reporter("logger" if args.rig == DEFAULT_RIG else f"logger of {args.rig}")
+        for further in urls[1:]:
+            report(f"Also reads {further.text}.")
         for renamed in args.renamings:
             report(renamed.sentence())
         run_logger(source, args.recordings, clock, args.rig, sheet, report, stop, once=args.once)

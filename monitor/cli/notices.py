@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.log import rig_name
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from monitor.sources import SourceUrl
 
@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.session import CookLibrary
 
     clock = SystemClock()
-    rigs = _rigs(args)
+    rigs = rigs_told_of(args)
     if args.test:
         from monitor.notifications import run_self_test
 
@@ -72,18 +72,21 @@ def run(args: argparse.Namespace) -> int:
         return stop.exit_status
 
 
-def _rigs(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
+def rigs_told_of(args: argparse.Namespace) -> "Mapping[str, SourceUrl | None]":
     """Each rig's name and the address of its source, None where that is not known. Raises MonitorError."""
     from monitor.logger import DEFAULT_RIG, rig_configs
     from monitor.sources import parse_source_url
 
     if args.source:
-        return {
-            config.name: parse_source_url(config.source)
-            for config in rig_configs(args.source, usual=args.rig or DEFAULT_RIG)
-        }
+        configs = rig_configs(args.source, usual=args.rig or DEFAULT_RIG)
+        # Among several sources a broker is the one that can be published to.
+        return {config.name: _broker_or_first(map(parse_source_url, config.sources)) for config in configs}
     running = _running(args.recordings, args.rig) if args.test else {}
     return running or {args.rig or DEFAULT_RIG: None}
+
+
+def _broker_or_first(urls: "Iterable[SourceUrl]") -> "SourceUrl":
+    return min(urls, key=lambda url: url.scheme not in ("mqtt", "mqtts"))
 
 
 def _running(folder: Path, rig: str | None) -> "Mapping[str, SourceUrl | None]":

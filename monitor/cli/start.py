@@ -35,7 +35,7 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
         required=True,
         metavar="[NAME=]URL",
         help="once for each cooker: serial:///dev/ttyUSB0, serial://auto, mqtt://[USER@]HOST/TOPIC, ...; with several, "
-        "each has a name in front or in its topic kettleside/NAME/readings",
+        "each has a name in front or in its topic kettleside/NAME/readings; sensors of one cooker have the same name",
     )
     parser.add_argument(
         "--batch", action="append", default=[], metavar="[NAME=]FILE", help="the batch sheet (TOML) of a cooker"
@@ -67,7 +67,7 @@ def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
     from monitor.logger import RigConfigError, rig_configs
     from monitor.protocol import parse_columns_spec, parse_renamings
     from monitor.runtime import SystemClock
-    from monitor.sources import open_source, parse_source_url
+    from monitor.sources import open_source, parse_source_urls
 
     rigs = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
     clock = SystemClock()
@@ -80,10 +80,10 @@ def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
             parse_renamings(cooker.renamings)
         except ValueError as error:
             raise RigConfigError(f"--as of the cooker {cooker.name}: {error}.") from None
-        url = parse_source_url(cooker.source)
+        urls = parse_source_urls(cooker.sources)
         # The virtual rig begins to play as soon as it is opened; any other source connects only when it is polled.
-        if url.scheme != "rig":
-            open_source(url, clock, columns).close()
+        if all(url.scheme != "rig" for url in urls):
+            open_source(urls, clock, columns).close()
         read_batch_file(cooker.batch)
     return rigs
 
@@ -96,12 +96,13 @@ def children(rigs: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[C
     loggers, named = [], []
     for cooker in rigs:
         whose = f" of {cooker.name}" if len(rigs) > 1 else ""
-        source = ("--source", cooker.source, "--rig", cooker.name, "--recordings", folder)
+        sources = [word for url in cooker.sources for word in ("--source", url)]
+        source = (*sources, "--rig", cooker.name, "--recordings", folder)
         sheet = ("--batch", str(cooker.batch)) if cooker.batch is not None else ()
         columns = ("--columns", cooker.columns) if cooker.columns is not None else ()
         names = [word for text in cooker.renamings for word in ("--as", text)]
         loggers.append(ChildProcess(f"logger{whose}", ("log", *source, *sheet, *columns, *names)))
-        named += ["--source", f"{cooker.name}={cooker.source}"]
+        named += [word for url in cooker.sources for word in ("--source", f"{cooker.name}={url}")]
     notices = ChildProcess("notices", ("notices", *named, "--recordings", folder))
     page = ChildProcess("dashboard", ("serve", "--recordings", folder, "--make-folder", *page_argv(args)))
     # The loggers first: nothing that a page shows is worth a reading.
@@ -110,9 +111,11 @@ def children(rigs: "tuple[RigConfig, ...]", args: argparse.Namespace) -> "list[C
 
 def run(args: argparse.Namespace) -> int:
     """Runs all processes until a signal stops them. Raises MonitorError for what is wrong before the start."""
+    import os
+
     from monitor.logger import StateFile, shares_cook
     from monitor.notifications import load_notice_settings
-    from monitor.ops import Supervisor
+    from monitor.ops import ServiceManager, Supervisor
     from monitor.runtime import Level, Reporter, SystemClock
 
     report = Reporter("kettleside")
@@ -121,10 +124,11 @@ def run(args: argparse.Namespace) -> int:
     for cooker in rigs:
         if args.begin_anew:
             StateFile(args.recordings, cooker.name).forget()
-        if shares_cook(cooker.source):
+        for source in filter(shares_cook, cooker.sources):
             report(
-                f"{cooker.source} takes in every rig of that broker, and all their readings go into the one cook of "
+                f"{source} takes in every rig of that broker, and all their readings go into the one cook of "
                 f"{cooker.name}; with several rigs give each its own --source (.../kettleside/left/readings).",
                 Level.WARNING,
             )
-    return Supervisor(children(rigs, args), SystemClock(), report).run()
+    manager = ServiceManager.of_environment(os.environ)
+    return Supervisor(children(rigs, args), SystemClock(), report, manager).run()

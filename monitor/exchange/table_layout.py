@@ -74,7 +74,7 @@ def parse_layout(text: str, zone: tzinfo | None = None, day: date | None = None)
 
 
 def _column(part: str) -> ColumnSpec:
-    column = parse_columns_spec(part)[0]
+    column = parse_columns_spec(part).columns[0]
     return ColumnSpec(column.channel, unit_as_sent(column.unit).name)
 
 

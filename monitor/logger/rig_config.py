@@ -28,13 +28,22 @@ class RigConfigError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class RigConfig:
-    """One cooker. columns: as ``--columns`` has them, or None. renamings: as ``--as`` has them."""
+    """One cooker. columns: as ``--columns`` has them, or None. renamings: as ``--as`` has them.
+
+    further: sources beside the first whose readings belong to the same cook.
+    """
 
     name: str
     source: str
     batch: Path | None = None
     columns: str | None = None
     renamings: tuple[str, ...] = ()
+    further: tuple[str, ...] = ()
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """All of its sources, the first one first."""
+        return (self.source, *self.further)
 
 
 def rig_configs(
@@ -46,7 +55,8 @@ def rig_configs(
 ) -> tuple[RigConfig, ...]:
     """What ``--source``, ``--batch`` and ``--columns`` say, each given as often as there are cookers, and ``--as``.
 
-    sources: ``NAME=URL`` or ``URL``. batches, columns, renamings: ``NAME=...``, or plain where there is one cooker.
+    sources: ``NAME=URL`` or ``URL``; those with the same name in front belong to one cooker.
+    batches, columns, renamings: ``NAME=...``, or plain where there is one cooker.
     usual: the name of a single cooker that names itself neither in front of its address nor in its topic.
     Raises RigConfigError, and SourceError for an address that is none.
 
@@ -55,15 +65,20 @@ def rig_configs(
     [('left', None), ('right', PosixPath('olive.toml'))]
     """
     split = [_split(text) for text in sources]
-    named = {name or _by_topic(url) or usual: parse_source_url(url).text for name, url in split}
-    if len(named) < len(split):
-        raise RigConfigError(
-            f"{len(split)} sources need {len(split)} names; write --source left=URL --source right=URL."
-        )
-    if len(set(named.values())) < len(split):
-        raise RigConfigError("Two cookers cannot have the same source.")
+    named: dict[str, list[str]] = {}
+    given = [name for name, _ in split if name]
+    for name, url in split:
+        rig = name or _by_topic(url) or usual
+        if rig in named and (name is None or given.count(rig) < 2):
+            raise RigConfigError(
+                f"{len(split)} sources need their cookers' names; write --source left=URL --source right=URL, or the "
+                "same name in front of those that belong to one cooker."
+            )
+        named.setdefault(rig, []).append(parse_source_url(url).text)
+    if len({url for urls in named.values() for url in urls}) < len(split):
+        raise RigConfigError("The same source cannot be named twice.")
     # Where a file is named after the cooker: on some disks capitals make no difference.
-    if len({name.casefold() for name in named}) < len(split):
+    if len({name.casefold() for name in named}) < len(named):
         raise RigConfigError("Two cookers' names differ only in capitals; choose others.")
     sheets = _by_rig("--batch", batches, tuple(named))
     columns_by_rig = _by_rig("--columns", columns, tuple(named))
@@ -71,12 +86,13 @@ def rig_configs(
     return tuple(
         RigConfig(
             name,
-            url,
+            urls[0],
             Path(sheets[name]) if name in sheets else None,
             columns_by_rig.get(name),
             tuple(rest for rig, rest in rig_and_renaming if rig == name),
+            tuple(urls[1:]),
         )
-        for name, url in named.items()
+        for name, urls in named.items()
     )
 
 

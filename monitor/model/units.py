@@ -66,7 +66,8 @@ _WORDS: Mapping[str, Unit] = MappingProxyType(
 COUNT = "count"
 # Case is ignored, except here: MV would be megavolts.
 _REFUSED = ("MV",)
-_SIGNS = str.maketrans({"º": "°", "˚": "°", "℃": "°C", "℉": "°F"})
+# A sketch that prints ASCII alone writes *C.
+_SIGNS = str.maketrans({"º": "°", "˚": "°", "*": "°", "℃": "°C", "℉": "°F"})
 _IGNORED = re.compile(r"[\s._]+")
 
 # The roles of channels, and for a sentence the units in which they may come.

@@ -7,6 +7,7 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.ops.diagnostics.diagnose import diagnose
     from monitor.ops.diagnostics.finding import Finding, FindingState
+    from monitor.ops.service_manager import ServiceManager
     from monitor.ops.supervisor import ChildProcess, Supervisor
     from monitor.ops.systemd import ACCOUNT, CREDENTIAL, RULE_NAME, UNIT_NAME, ServiceRequest, port_name, rule, unit
 
@@ -18,6 +19,7 @@ __all__ = [
     "ChildProcess",
     "Finding",
     "FindingState",
+    "ServiceManager",
     "ServiceRequest",
     "Supervisor",
     "diagnose",
@@ -32,6 +34,7 @@ if not TYPE_CHECKING:
         {
             "diagnostics.diagnose": ("diagnose",),
             "diagnostics.finding": ("Finding", "FindingState"),
+            "service_manager": ("ServiceManager",),
             "supervisor": ("ChildProcess", "Supervisor"),
             "systemd": (
                 "ACCOUNT",

@@ -7,12 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from threading import Event
 
+from monitor.ops.service_manager import ServiceManager
 from monitor.runtime import PARENT_VARIABLE, Clock, Level, Report, stop_on_signal
 
 POLL_EVERY_S = 0.1
 STOP_WITHIN_S = 5.0
 # A child that lived this long, s, was well; its next death counts as the first again.
 WELL_AFTER_S = 5.0
+# All children that live this long, s, have got past their beginning: the program does its work.
+READY_AFTER_S = 2.0
+# A child that keeps dying for this long, s, is not brought back by starting it alone.
+DOWN_S = 60.0
 FIRST_DELAY_S = 0.5
 LAST_DELAY_S = 10.0
 # A child that was killed from outside is not itself at fault and is back sooner.
@@ -35,6 +40,8 @@ class _Supervised:
     started_s: float
     deaths: int = 0
     again_s: float | None = None
+    # Since when it has not been well, real seconds.
+    down_s: float | None = None
 
 
 def restart_delay_s(deaths: int, killed: bool) -> float:
@@ -50,9 +57,19 @@ def restart_delay_s(deaths: int, killed: bool) -> float:
 
 
 class Supervisor:
-    """Starts children, starts them again when they die, and ends them all together."""
+    """Starts children, starts them again when they die, and ends them all together.
 
-    def __init__(self, children: Sequence[ChildProcess], clock: Clock, report: Report) -> None:
+    manager: is told when all run, and that they live for as long as each is well or was well within the minute.
+    """
+
+    def __init__(
+        self,
+        children: Sequence[ChildProcess],
+        clock: Clock,
+        report: Report,
+        manager: ServiceManager | None = None,
+    ) -> None:
+        self._manager = manager or ServiceManager()
         self._clock = clock
         self._report = report
         self._children = [_Supervised(child, None, 0.0, again_s=0.0) for child in children]
@@ -70,9 +87,11 @@ class Supervisor:
                             # The child has said why on standard error.
                             return WRONG_USAGE
                         self._start_if_due(child)
+                    self._tell_manager(self._clock.real_s())
                     signalled.wait(POLL_EVERY_S)
                 return signalled.exit_status
             finally:
+                self._manager.stopping()
                 self._end_all()
 
     def _exit_code(self, child: _Supervised) -> int | None:
@@ -83,6 +102,7 @@ class Supervisor:
         if code != WRONG_USAGE:
             now_s = self._clock.real_s()
             child.deaths = child.deaths + 1 if now_s - child.started_s < WELL_AFTER_S else 0
+            child.down_s = now_s if child.down_s is None else child.down_s
             delay_s = restart_delay_s(child.deaths, code < 0)
             child.again_s = now_s + delay_s
             when = f"in {delay_s:g} s" if delay_s else "at once"
@@ -107,8 +127,21 @@ class Supervisor:
             )
         except OSError as error:
             child.deaths += 1
+            child.down_s = now_s if child.down_s is None else child.down_s
             child.again_s = now_s + max(restart_delay_s(child.deaths, False), FIRST_DELAY_S)
             self._report(f"The {child.spec.name} cannot be started: {error.strerror}; it is tried again.", Level.ERROR)
+
+    def _tell_manager(self, now_s: float) -> None:
+        for child in self._children:
+            if child.process is not None and now_s - child.started_s >= WELL_AFTER_S:
+                child.down_s = None
+        if all(child.process is not None and now_s - child.started_s >= READY_AFTER_S for child in self._children):
+            self._manager.ready()
+        if all(child.down_s is None or now_s - child.down_s < DOWN_S for child in self._children):
+            self._manager.alive(now_s)
+        down = [child.spec.name for child in self._children if child.process is None or child.down_s is not None]
+        running = ", ".join(child.spec.name for child in self._children if child.spec.name not in down)
+        self._manager.status(f"Runs: {running or 'nothing'}." + (f" Started again: {', '.join(down)}." if down else ""))
 
     def _end_all(self) -> None:
         alive = [

@@ -11,6 +11,8 @@ UNIT_NAME = "kettleside.service"
 RULE_NAME = "70-kettleside.rules"
 ACCOUNT = "kettleside"
 CREDENTIAL = "mqtt-password"
+# A supervisor looks at its children ten times a second; one that has not for so long hangs.
+WATCHDOG_S = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,8 @@ def unit(request: ServiceRequest) -> str:
     """The systemd unit (systemd.unit(5)).
 
     systemd ends only the supervisor, which ends its children in good order. A child that runs out of memory is started
-    again by the supervisor and does not end the rest. A wrong command line is not tried again.
+    again by the supervisor and does not end the rest. A wrong command line is not tried again. A supervisor that hangs,
+    or that has not been able to keep a child running for a minute, is ended and started again by systemd's watchdog.
     """
     command = " ".join(quoted(word) for word in request.command)
     # The one place where a specifier is meant: the folder in which systemd puts the password (systemd.exec(5)).
@@ -93,13 +96,18 @@ def unit(request: ServiceRequest) -> str:
         "After=network.target mosquitto.service time-sync.target",
         "",
         "[Service]",
-        "Type=exec",
+        "Type=notify",
+        "NotifyAccess=main",
         f"ExecStart={command}",
         "Environment=PYTHONSAFEPATH=1 PYTHONUNBUFFERED=1",
         "SyslogIdentifier=kettleside",
         "Restart=on-failure",
         "RestartSec=2",
         "RestartPreventExitStatus=2",
+        # Ended in good order where it still can, and by SIGKILL after TimeoutAbortSec where it hangs.
+        f"WatchdogSec={WATCHDOG_S}",
+        "WatchdogSignal=SIGTERM",
+        "TimeoutAbortSec=15",
         "KillMode=mixed",
         "TimeoutStopSec=15",
         "OOMPolicy=continue",

@@ -1,12 +1,12 @@
 """Lines of bare numbers, as a simple sketch prints them, whose columns a person has announced."""
 
-import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.model import allowed_units, is_announceable_unit, role
-from monitor.protocol.senml import CHANNEL_NAME, Pack, PackError, SenmlRecord
+from monitor.protocol.layouts import ParsedValue, parse_value
+from monitor.protocol.senml import CHANNEL_NAME, Pack, PackError, SenmlRecord, parse_pack
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,12 +17,25 @@ class ColumnSpec:
     unit: str
 
 
-def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Rows of numbers, one column a channel. A pack of SenML among them is read as a pack."""
+
+    columns: tuple[ColumnSpec, ...]
+
+    def pack(self, text: str, arrived: float) -> Pack:
+        """See PayloadLayout."""
+        if text.lstrip().startswith("["):
+            return parse_pack(text, arrived)
+        return parse_bare_columns(text, self.columns, arrived)
+
+
+def parse_columns_spec(text: str) -> Columns:
     """What ``--columns`` says.
 
     Raises ValueError naming the part that is wrong.
 
-    >>> parse_columns_spec("paste:Cel,ph:V")[1]
+    >>> parse_columns_spec("paste:Cel,ph:V").columns[1]
     ColumnSpec(channel='ph', unit='V')
     """
     columns = []
@@ -35,29 +48,34 @@ def parse_columns_spec(text: str) -> tuple[ColumnSpec, ...]:
         columns.append(ColumnSpec(channel, unit))
     if len({column.channel for column in columns}) < len(columns):
         raise ValueError(f"columns is {text!r}, which names a channel twice")
-    return tuple(columns)
+    return Columns(tuple(columns))
 
 
 _SEPARATOR = re.compile(r"[,;\t]|(?<=\S) +(?=\S)")
 
 
+def parse_row(text: str) -> tuple[ParsedValue | None, ...]:
+    """The cells of a row with blanks, commas, semicolons or tabs between; None for one that is no number.
+
+    >>> [cell and cell.value for cell in parse_row("94.25; nan,x")]
+    [94.25, None, None]
+    """
+    parts = _SEPARATOR.split(re.sub(r"\s*([,;\t])\s*", r"\1", text.strip()))
+    cells = [parse_value(part) if part.strip() else None for part in parts]
+    return tuple(None if cell is None or cell.unit else cell for cell in cells)
+
+
 def parse_bare_columns(text: str, columns: Sequence[ColumnSpec], arrived: float) -> Pack:
-    """The pack in a row of numbers with blanks, commas, semicolons or tabs between; one that is no number is refused.
+    """The pack in a row of numbers; a cell that is none is refused, a word such as nan in its place is a fault.
 
     arrived: Unix seconds. Raises PackError.
     """
-    parts = [part.strip() for part in _SEPARATOR.split(re.sub(r"\s*([,;\t])\s*", r"\1", text.strip()))]
-    if len(parts) != len(columns):
-        raise PackError(f"it has {len(parts)} columns where {len(columns)} were announced")
+    cells = parse_row(text)
+    if len(cells) != len(columns):
+        raise PackError(f"it has {len(cells)} columns where {len(columns)} were announced")
     records = []
-    for part, column in zip(parts, columns, strict=True):
-        try:
-            value = float(part)
-        except ValueError:
-            raise PackError("a column is not a number") from None
-        if not math.isfinite(value):
-            # Sketches print nan for an open probe: a fault, not a number.
-            records.append(SenmlRecord(column.channel, column.unit, None, f"sent {part.lower()[:20]}", None))
-        else:
-            records.append(SenmlRecord(column.channel, column.unit, value, None, None))
+    for cell, column in zip(cells, columns, strict=True):
+        if cell is None:
+            raise PackError("a column is not a number")
+        records.append(SenmlRecord(column.channel, column.unit, cell.value, cell.fault, None))
     return Pack(tuple(records), arrived, None, None)

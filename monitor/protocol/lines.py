@@ -1,4 +1,4 @@
-"""Serial lines to packs and back: a pack of SenML or bare columns in each, with a CRC-16/IBM-3740 where one is sent.
+"""Serial lines to packs and back: SenML or what a layout reads, with a CRC-16/IBM-3740 where one is sent.
 
 No I/O here: bytes and their time of arrival go in, packs and bad lines come out, the same whether the bytes come one
 at a time or all at once.
@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from monitor.protocol.bare_columns import ColumnSpec, parse_bare_columns
+from monitor.protocol.layouts import PayloadLayout, advice
 from monitor.protocol.senml import Pack, PackError, parse_pack
 
 LONGEST_LINE = 4096
@@ -51,7 +51,7 @@ def encode_line(records: Sequence[Mapping[str, object]]) -> bytes:
     return body + f"*{crc16(body):04X}\n".encode()
 
 
-def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None = None) -> LineItem | None:
+def parse_line(line: bytes, arrived: float, layout: PayloadLayout | None = None) -> LineItem | None:
     """One line without its LF: a pack, a bad line, or None for a blank one. arrived: Unix seconds."""
     body = line.removesuffix(b"\r")
     if not body.strip():
@@ -66,16 +66,61 @@ def parse_line(line: bytes, arrived: float, columns: Sequence[ColumnSpec] | None
             text = body.decode()
         except UnicodeDecodeError:
             raise PackError("it is not UTF-8") from None
-        if columns is not None and not text.lstrip().startswith("["):
-            return parse_bare_columns(text, columns, arrived)
-        return parse_pack(text, arrived)
+        return parse_payload(text, arrived, layout)
     except PackError as error:
         return bad_line(line, error.why, arrived)
+
+
+def parse_payload(text: str, arrived: float, layout: PayloadLayout | None = None, origin: str = "") -> Pack:
+    """The pack in one line or message, which without a layout is one of SenML. Arguments as for ``parse_pack``.
+
+    Raises PackError, which says what would read the payload where that is known.
+    """
+    if layout is not None:
+        return layout.pack(text, arrived)
+    try:
+        return parse_pack(text, arrived, origin)
+    except PackError as error:
+        raise PackError(error.why + advice(text)) from None
 
 
 def bad_line(line: bytes, why: str, arrived: float) -> BadLine:
     """A line or payload that is no pack. why: one clause. arrived: Unix seconds."""
     return BadLine(ascii(line[:SHOWN_BYTES])[2:-1], why, arrived)
+
+
+class LineSplitter:
+    """Splits a stream of bytes into lines of bounded length.
+
+    >>> splitter = LineSplitter()
+    >>> splitter.feed(b"94.2"), splitter.feed(b"5\\r\\n93")
+    ([], [b'94.25\\r'])
+    """
+
+    def __init__(self) -> None:
+        self._partial = bytearray()
+
+    def feed(self, data: bytes) -> list[bytes]:
+        """The lines that these bytes complete, without their LF; of an overlong one no more than tells that it is."""
+        lines: list[bytes] = []
+        for index, piece in enumerate(data.split(b"\n")):
+            if index:
+                lines.append(bytes(self._partial))
+                self._partial.clear()
+            # One byte more than the longest line for the CR of a CRLF, and one that is too many.
+            self._partial += piece[: LONGEST_LINE + 2 - len(self._partial)]
+        return lines
+
+    def flush(self) -> bytes:
+        """Ends the stream; what has come of a line."""
+        line = bytes(self._partial)
+        self._partial.clear()
+        return line
+
+
+def is_overlong(line: bytes) -> bool:
+    """Whether a line, without its LF, is longer than a line may be."""
+    return len(line.removesuffix(b"\r")) > LONGEST_LINE
 
 
 class LineDecoder:
@@ -88,40 +133,21 @@ class LineDecoder:
     94.25
     """
 
-    def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
-        self._columns = columns
-        self._partial = bytearray()
-        self._overlong = False
+    def __init__(self, layout: PayloadLayout | None = None) -> None:
+        self._layout = layout
+        self._splitter = LineSplitter()
 
     def feed(self, data: bytes, arrived: float) -> list[LineItem]:
         """Packs and bad lines that these bytes complete; arrived in Unix seconds."""
-        items: list[LineItem] = []
-        for index, piece in enumerate(data.split(b"\n")):
-            if index:
-                self._end_line(items, arrived)
-            if self._overlong:
-                continue
-            self._partial += piece[: LONGEST_LINE + 2 - len(self._partial)]
-            # One byte more than the longest line, for the CR of a CRLF.
-            if len(self._partial) > LONGEST_LINE + 1 or (
-                len(self._partial) == LONGEST_LINE + 1 and not self._partial.endswith(b"\r")
-            ):
-                self._overlong = True
-        return items
+        items = (self._item(line, arrived) for line in self._splitter.feed(data))
+        return [item for item in items if item is not None]
 
     def flush(self, arrived: float) -> list[LineItem]:
         """Ends the stream: what has come of a line is a bad line that was cut short."""
-        has_partial = bool(self._partial)
-        line, self._partial, self._overlong = bytes(self._partial), bytearray(), False
-        return [bad_line(line, "it was cut short", arrived)] if has_partial else []
+        line = self._splitter.flush()
+        return [bad_line(line, "it was cut short", arrived)] if line else []
 
-    def _end_line(self, items: list[LineItem], arrived: float) -> None:
-        line = bytes(self._partial)
-        self._partial.clear()
-        if self._overlong:
-            self._overlong = False
-            items.append(bad_line(line, f"it is longer than {LONGEST_LINE} bytes", arrived))
-            return
-        item = parse_line(line, arrived, self._columns)
-        if item is not None:
-            items.append(item)
+    def _item(self, line: bytes, arrived: float) -> LineItem | None:
+        if is_overlong(line):
+            return bad_line(line, f"it is longer than {LONGEST_LINE} bytes", arrived)
+        return parse_line(line, arrived, self._layout)

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from queue import Empty, SimpleQueue
 
-from monitor.protocol import ColumnSpec, Pack
+from monitor.protocol import Pack, PayloadLayout
 from monitor.runtime import Clock
 from monitor.simulator.device import DeviceError, SerialTransport, play
 from monitor.simulator.operator import Action, FixedPractice, action_text
@@ -68,7 +68,7 @@ class RigSource:
         self._terminal.close()
 
 
-def open_rig_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, identity: str) -> RigSource:
+def open_rig_source(url: SourceUrl, clock: Clock, layout: PayloadLayout | None, identity: str) -> RigSource:
     """Opens the virtual rig; ``rig:?seed=7`` chooses another cook. Raises SourceError."""
     if url.host or url.path:
         raise SourceError(url.text, "the built-in rig has no address; write rig: or rig:?seed=7")
@@ -77,5 +77,5 @@ def open_rig_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] 
         raise SourceError(url.text, f"its seed is {seed_text!r}; it must be a whole number from 0")
     simulation = Simulation(invented_setting(), FixedPractice, int(seed_text), clock.now())
     terminal = SerialTransport()
-    serial_source = open_serial(parse_source_url(f"serial://{terminal.path}"), clock, columns, identity)
+    serial_source = open_serial(parse_source_url(f"serial://{terminal.path}"), clock, layout, identity)
     return RigSource(url.text, serial_source, terminal, simulation, clock)

@@ -10,34 +10,43 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.sources.mqtt import topic_filter
     from monitor.sources.mqtt_connection import MqttConnection
-    from monitor.sources.mqtt_events import Connected, Disconnected
+    from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
     from monitor.sources.mqtt_publisher import MqttPublisher
     from monitor.sources.opener import open_source
     from monitor.sources.serial_discovery import UsbPort, listed_ports, usb_port
-    from monitor.sources.serial_source import SerialSource, open_serial_source
+    from monitor.sources.serial_port import PortError, SerialPort, wait_readable
+    from monitor.sources.serial_source import SerialSource, baud_of_url, open_serial_source, port_of_url
     from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
-    from monitor.sources.url import SourceError, SourceUrl, parse_source_url
+    from monitor.sources.url import LAYOUT_OPTIONS, SourceError, SourceUrl, parse_source_url, parse_source_urls
 
 __all__ = [
+    "LAYOUT_OPTIONS",
     "Connected",
     "Disconnected",
     "Info",
     "Lost",
     "MqttConnection",
+    "MqttMessage",
     "MqttPublisher",
+    "PortError",
     "Restored",
+    "SerialPort",
     "SerialSource",
     "Source",
     "SourceError",
     "SourceItem",
     "SourceUrl",
     "UsbPort",
+    "baud_of_url",
     "listed_ports",
     "open_serial_source",
     "open_source",
     "parse_source_url",
+    "parse_source_urls",
+    "port_of_url",
     "topic_filter",
     "usb_port",
+    "wait_readable",
 ]
 
 if not TYPE_CHECKING:
@@ -46,12 +55,13 @@ if not TYPE_CHECKING:
         {
             "mqtt": ("topic_filter",),
             "mqtt_connection": ("MqttConnection",),
-            "mqtt_events": ("Connected", "Disconnected"),
+            "mqtt_events": ("Connected", "Disconnected", "MqttMessage"),
             "mqtt_publisher": ("MqttPublisher",),
             "opener": ("open_source",),
             "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
-            "serial_source": ("SerialSource", "open_serial_source"),
+            "serial_port": ("PortError", "SerialPort", "wait_readable"),
+            "serial_source": ("SerialSource", "baud_of_url", "open_serial_source", "port_of_url"),
             "source": ("Info", "Lost", "Restored", "Source", "SourceItem"),
-            "url": ("SourceError", "SourceUrl", "parse_source_url"),
+            "url": ("LAYOUT_OPTIONS", "SourceError", "SourceUrl", "parse_source_url", "parse_source_urls"),
         },
     )

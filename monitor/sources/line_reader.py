@@ -1,8 +1,6 @@
 """Reads lines from a stream that is joined in the middle of a line, and that may stop in the middle of one."""
 
-from collections.abc import Sequence
-
-from monitor.protocol import ColumnSpec, LineDecoder, LineItem, Pack
+from monitor.protocol import LineDecoder, LineItem, Pack, PayloadLayout
 
 # At 9600 baud the longest line takes 4.3 s, but its bytes come without a pause.
 STALLED_AFTER_S = 2.0
@@ -15,10 +13,10 @@ class LineReader:
     whose sender stops for 2 s is cut, so that what it sends an hour later is not taken for the end of that line.
     """
 
-    def __init__(self, columns: Sequence[ColumnSpec] | None = None) -> None:
-        self._columns = columns
+    def __init__(self, layout: PayloadLayout | None = None) -> None:
+        self._layout = layout
         self._first: LineDecoder | None = LineDecoder()
-        self._rest = LineDecoder(columns)
+        self._rest = LineDecoder(layout)
         self._midway = False
         self._last_byte_s = 0.0
 

@@ -1,11 +1,11 @@
 """Packs from an MQTT broker (3.1.1 and 5), each acknowledged only when it is stored."""
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from urllib.parse import unquote
 
-from monitor.protocol import AHEAD_S, ColumnSpec, Pack, PackError, bad_line, parse_pack
+from monitor.protocol import AHEAD_S, Pack, PackError, PayloadLayout, bad_line, parse_payload
 from monitor.runtime import Clock
 from monitor.sources.mqtt_client import MOST_UNSTORED
 from monitor.sources.mqtt_connection import MqttConnection
@@ -48,27 +48,32 @@ class MqttSource:
     """An MQTT source with a session that the broker keeps, so that nothing sent meanwhile is lost.
 
     A pack that neither counts nor times itself gets the time at which it arrived, also where the broker had kept
-    it, and may be stored twice when the logger is killed between storing and acknowledging it.
+    it, and may be stored twice when the logger is killed between storing and acknowledging it. With a layout the
+    broker keeps nothing.
     """
 
     # A 3.1.1 broker holds back after 20 unacknowledged messages (mosquitto's default), so store sooner.
     window = 10
     port = None
 
-    def __init__(self, url: SourceUrl, clock: Clock, client_id: str) -> None:
+    def __init__(self, url: SourceUrl, clock: Clock, client_id: str, layout: PayloadLayout | None = None) -> None:
         self.url = url.text
         self._clock = clock
+        self._layout = layout
         self._filter = topic_filter(url)
         subscriptions = [self._filter]
-        if self._filter.endswith("/readings"):
+        if layout is None and self._filter.endswith("/readings"):
             subscriptions.append(self._filter.removesuffix("readings") + "status")
-        self._connection = MqttConnection(url, clock, client_id, subscriptions, persistent=True)
+        # What cannot tell its own time would, kept by the broker for an hour, count as measured when it comes.
+        self._connection = MqttConnection(url, clock, client_id, subscriptions, persistent=layout is None)
         self._unstored: dict[int, _Delivery] = {}
         self._last_delivery = 0
         # Stored deliveries, whose acknowledgement the broker may have missed; a dict, because it keeps their order.
         self._stored: dict[tuple[int, bytes], None] = {}
         self._lost_reason: str | None = None
         self._ignored_topics: set[str] = set()
+        self._origins: dict[str, str] = {}
+        self._mixed: set[str] = set()
 
     def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard within this many real seconds; see Source."""
@@ -97,13 +102,16 @@ class MqttSource:
 
     def _handle_message(self, message: MqttMessage) -> list[SourceItem]:
         last_level = message.topic.rsplit("/", 1)[-1]
-        if last_level == "status":
+        if last_level == "status" and self._layout is None:
             self._connection.acknowledge(message.mid, message.qos)
             rig = message.topic.rsplit("/", 2)[-2] if "/" in message.topic else "there"
             return self._report_lost(f"The rig {rig} is offline.") if message.payload == b"offline" else []
         if self._is_known_delivery(message):
             return []
-        items = self._parse_payload(message, is_readings=last_level == "readings" or message.topic == self._filter)
+        # Under a "#" lie other messages too, of which nothing is awaited.
+        awaited = self._layout is not None and not self._filter.endswith("#")
+        is_readings = awaited or last_level == "readings" or message.topic == self._filter
+        items = self._parse_payload(message, is_readings=is_readings)
         pack = next((item for item in items if isinstance(item, Pack)), None)
         if pack is None or pack.delivery is None:
             self._connection.acknowledge(message.mid, message.qos)
@@ -135,7 +143,11 @@ class MqttSource:
         try:
             if len(message.payload) > LONGEST_PAYLOAD:
                 raise PackError(f"it is longer than {LONGEST_PAYLOAD} bytes")
-            pack = parse_pack(message.payload, message.arrived, message.topic)
+            try:
+                text = message.payload.decode()
+            except UnicodeDecodeError:
+                raise PackError("it is not UTF-8") from None
+            pack = parse_payload(text, message.arrived, self._layout, message.topic)
         except PackError as error:
             if not is_readings:
                 return []
@@ -149,7 +161,22 @@ class MqttSource:
         self._last_delivery += 1
         # A retained pack's count may be of another day: the gap up to the next one need not be packs that were lost.
         seq = None if message.retained else pack.seq
-        return [replace(pack, seq=seq, redelivered=message.repeated, delivery=self._last_delivery)]
+        delivered = replace(pack, seq=seq, redelivered=message.repeated, delivery=self._last_delivery)
+        return [*self._mixing_reports(delivered, message.topic), delivered]
+
+    def _mixing_reports(self, pack: Pack, topic: str) -> list[SourceItem]:
+        """That one channel comes from two topics, once for each channel; a pack names its sender itself."""
+        if self._layout is None:
+            return []
+        reports: list[SourceItem] = []
+        for channel in {record.channel for record in pack.records}:
+            first = self._origins.setdefault(channel, topic)
+            if first != topic and channel not in self._mixed:
+                self._mixed.add(channel)
+                reports.append(
+                    Info(f"Two topics send {channel}, {first} and {topic}: name one of them in the source, not both.")
+                )
+        return reports
 
     def stored(self, packs: Iterable[Pack]) -> None:
         """Acknowledges these packs to the broker."""
@@ -181,11 +208,9 @@ def _message_digest(topic: str, payload: bytes) -> bytes:
     return hashlib.blake2b(topic.encode("utf-8", "surrogatepass") + b"\0" + payload, digest_size=16).digest()
 
 
-def open_mqtt_source(url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, identity: str) -> MqttSource:
+def open_mqtt_source(url: SourceUrl, clock: Clock, layout: PayloadLayout | None, identity: str) -> MqttSource:
     """The MQTT source that the URL names. identity: see ``monitor.sources.source.open_mqtt_source``. Raises
     SourceError."""
-    if columns is not None:
-        raise SourceError(url.text, "--columns is for serial lines; over MQTT a pack is SenML")
     # MQTT 3.1.1 section 3.1.3.1 lets a broker refuse more than 23 bytes.
     digest = hashlib.blake2b(f"{identity}\n{url.text}".encode(), digest_size=6).hexdigest()
-    return MqttSource(url, clock, f"kettleside-{digest}")
+    return MqttSource(url, clock, f"kettleside-{digest}", layout)

@@ -14,8 +14,6 @@ class RenamedSource:
         self.window = source.window
         self._source = source
         self._renamings = renamings
-        # id() of a renamed pack -> that pack and the original, because the source recognises only its own packs.
-        self._unstored: dict[int, tuple[Pack, Pack]] = {}
 
     @property
     def port(self) -> str | None:
@@ -24,17 +22,12 @@ class RenamedSource:
 
     def poll(self, timeout_s: float) -> list[SourceItem]:
         """What was heard, by its new names."""
-        return [self._renamed(item) if isinstance(item, Pack) else item for item in self._source.poll(timeout_s)]
-
-    def _renamed(self, sent: Pack) -> Pack:
-        pack = renamed(sent, self._renamings)
-        if pack is not sent:
-            self._unstored[id(pack)] = pack, sent
-        return pack
+        items = self._source.poll(timeout_s)
+        return [renamed(item, self._renamings) if isinstance(item, Pack) else item for item in items]
 
     def stored(self, packs: Iterable[Pack]) -> None:
-        """Passes on to the source which of its own packs are stored."""
-        self._source.stored([self._unstored.pop(id(pack), (pack, pack))[1] for pack in packs])
+        """Passes on what is stored; a source knows its packs by their delivery, which a new name leaves as it is."""
+        self._source.stored(packs)
 
     def close(self) -> None:
         """Closes the source."""

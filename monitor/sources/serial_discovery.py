@@ -1,12 +1,12 @@
 """The serial ports of this machine, what tells one from another, and the search for the one that a rig speaks on."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from serial.tools.list_ports import comports
 
-from monitor.protocol import BadLine, ColumnSpec, LineItem, Pack
+from monitor.protocol import BadLine, LineItem, Pack, PayloadLayout
 from monitor.runtime import Clock
 from monitor.sources.serial_port import PortError, SerialPort, wait_readable
 
@@ -75,12 +75,12 @@ class PortSearch:
         self,
         baud: int,
         clock: Clock,
-        columns: Sequence[ColumnSpec] | None,
+        layout: PayloadLayout | None,
         list_names: Callable[[], list[str]],
     ) -> None:
         self._baud = baud
         self._clock = clock
-        self._columns = columns
+        self._layout = layout
         self._list_names = list_names
         self._candidates: dict[str, _Candidate] = {}
         self._started_s: float | None = None
@@ -132,7 +132,7 @@ class PortSearch:
             candidate = self._candidates.setdefault(name, _Candidate())
             if candidate.port is None:
                 try:
-                    candidate.port = SerialPort(name, self._baud, self._clock, self._columns)
+                    candidate.port = SerialPort(name, self._baud, self._clock, self._layout)
                 except PortError as error:
                     candidate.problem = error.why
 

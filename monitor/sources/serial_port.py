@@ -8,7 +8,7 @@ from contextlib import suppress
 
 import serial
 
-from monitor.protocol import ColumnSpec, LineItem
+from monitor.protocol import LineItem, PayloadLayout
 from monitor.runtime import Clock, MonitorError
 from monitor.sources.line_reader import LineReader
 from monitor.sources.tcp import keep_alive
@@ -62,10 +62,10 @@ def _port_error(name: str, error: Exception) -> PortError:
 class SerialPort:
     """An open port, and the line of which a part has come. Raises PortError when it cannot be opened or read."""
 
-    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
+    def __init__(self, name: str, baud: int, clock: Clock, layout: PayloadLayout | None) -> None:
         self.name = name
         self._clock = clock
-        self._reader = LineReader(columns)
+        self._reader = LineReader(layout)
         remote = "://" in name
         try:
             self._port = serial.serial_for_url(name, do_not_open=True)
@@ -101,6 +101,17 @@ class SerialPort:
 
     def read(self) -> list[LineItem]:
         """Packs and bad lines in what has come by now."""
+        return self._reader.feed(self.read_bytes(), self._clock.now(), self._clock.real_s())
+
+    def set_baud(self, baud: int) -> None:
+        """Changes the speed of the open port. Raises PortError."""
+        try:
+            self._port.baudrate = baud
+        except (OSError, ValueError, serial.SerialException) as error:
+            raise _port_error(self.name, error) from None
+
+    def read_bytes(self) -> bytes:
+        """What has come by now. Raises PortError."""
         try:
             if self._fileno is None:
                 data = self._port.read(1)
@@ -109,7 +120,7 @@ class SerialPort:
                 data = self._port.read(READ_AT_ONCE)
         except (OSError, serial.SerialException) as error:
             raise _port_error(self.name, error) from None
-        return self._reader.feed(data, self._clock.now(), self._clock.real_s())
+        return bytes(data)
 
     def cut_stalled(self) -> list[LineItem]:
         """A line of which no byte has come for 2 s, as a bad line."""

@@ -1,10 +1,10 @@
 """Packs from a serial port, a pseudo-terminal, or what stands for one on the network."""
 
 import select
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import Protocol
 
-from monitor.protocol import ColumnSpec, LineItem, Pack
+from monitor.protocol import LineItem, Pack, PayloadLayout
 from monitor.runtime import Clock
 from monitor.sources.serial_discovery import PortSearch, listed_ports
 from monitor.sources.serial_port import PortError, SerialPort, wait_readable
@@ -27,8 +27,8 @@ class _PortFinder(Protocol):
 class _FixedPort:
     """The one port that the URL names."""
 
-    def __init__(self, name: str, baud: int, clock: Clock, columns: Sequence[ColumnSpec] | None) -> None:
-        self._open = (name, baud, clock, columns)
+    def __init__(self, name: str, baud: int, clock: Clock, layout: PayloadLayout | None) -> None:
+        self._open = (name, baud, clock, layout)
 
     def find(self, timeout_s: float) -> tuple[SerialPort, list[LineItem]]:  # noqa: ARG002
         return SerialPort(*self._open), []
@@ -128,18 +128,18 @@ class SerialSource:
             self._port = None
 
 
-def open_serial_source(
-    url: SourceUrl, clock: Clock, columns: Sequence[ColumnSpec] | None, _identity: str
-) -> SerialSource:
-    """The serial source that the URL names. Raises SourceError."""
+def baud_of_url(url: SourceUrl) -> int:
+    """The speed that the URL of a port names, else the usual one. Raises SourceError."""
     baud_text = url.options.get("baud", str(BAUD))
     if not baud_text.isdecimal() or not 50 <= int(baud_text) <= 4_000_000:
         raise SourceError(url.text, f"its baud is {baud_text!r}; it must be a whole number from 50 to 4000000")
-    baud = int(baud_text)
+    return int(baud_text)
+
+
+def port_of_url(url: SourceUrl) -> str | None:
+    """The port that the URL names, as pyserial has it; None for ``serial://auto``. Raises SourceError."""
     if url.scheme == "serial" and url.host == "auto" and url.path in ("", "/"):
-        also = url.options.get("also", "")
-        search = PortSearch(baud, clock, columns, lambda: listed_ports(also))
-        return SerialSource(url.text, search, clock, searches=True)
+        return None
     if "also" in url.options:
         raise SourceError(url.text, "the option 'also' belongs to serial://auto")
     if url.scheme == "serial":
@@ -147,10 +147,18 @@ def open_serial_source(
             raise SourceError(
                 url.text, "it names no port; write serial:///dev/ttyUSB0, with three slashes, or serial://auto"
             )
-        name = url.path
-    else:
-        if not url.host or not url.port:
-            raise SourceError(url.text, f"it lacks its host or port, such as {url.scheme}://192.168.1.20:4000")
-        host = f"[{url.host}]" if ":" in url.host else url.host
-        name = f"{url.scheme.removeprefix('serial+')}://{host}:{url.port}"
-    return SerialSource(url.text, _FixedPort(name, baud, clock, columns), clock, searches=False)
+        return url.path
+    if not url.host or not url.port:
+        raise SourceError(url.text, f"it lacks its host or port, such as {url.scheme}://192.168.1.20:4000")
+    host = f"[{url.host}]" if ":" in url.host else url.host
+    return f"{url.scheme.removeprefix('serial+')}://{host}:{url.port}"
+
+
+def open_serial_source(url: SourceUrl, clock: Clock, layout: PayloadLayout | None, _identity: str) -> SerialSource:
+    """The serial source that the URL names. Raises SourceError."""
+    baud, name = baud_of_url(url), port_of_url(url)
+    if name is None:
+        also = url.options.get("also", "")
+        search = PortSearch(baud, clock, layout, lambda: listed_ports(also))
+        return SerialSource(url.text, search, clock, searches=True)
+    return SerialSource(url.text, _FixedPort(name, baud, clock, layout), clock, searches=False)

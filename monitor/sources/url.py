@@ -1,22 +1,25 @@
 """The URL that names a source of readings, in its parts."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from types import MappingProxyType
 from urllib.parse import SplitResult, parse_qsl, unquote, urlsplit
 
+from monitor.protocol import PayloadLayout, parse_columns_spec, parse_named_fields, parse_plain_value
 from monitor.runtime import MonitorError
 
+# What the payloads are where they are no packs; see ``monitor.protocol.PayloadLayout``.
+LAYOUT_OPTIONS = ("channel", "field", "columns")
 # scheme -> the options that it knows
 _OPTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "serial": ("baud", "also"),
-        "serial+socket": (),
-        "serial+rfc2217": ("baud",),
-        "mqtt": ("password_file", "version"),
-        "mqtts": ("password_file", "version", "ca", "cert", "key"),
+        "serial": ("baud", "also", *LAYOUT_OPTIONS),
+        "serial+socket": LAYOUT_OPTIONS,
+        "serial+rfc2217": ("baud", *LAYOUT_OPTIONS),
+        "mqtt": ("password_file", "version", *LAYOUT_OPTIONS),
+        "mqtts": ("password_file", "version", "ca", "cert", "key", *LAYOUT_OPTIONS),
         "rig": ("seed",),
     }
 )
@@ -40,7 +43,7 @@ class SourceUrl:
     """A source URL in its parts.
 
     text: the whole, as given. scheme: such as ``serial``, ``serial+socket``, ``mqtts``. path: begins with "/" or
-    is empty. options: what stands behind the "?".
+    is empty. options: what stands behind the "?". fields: each value of ``field``, the one option that may be repeated.
     """
 
     text: str
@@ -50,6 +53,7 @@ class SourceUrl:
     port: int | None
     path: str
     options: Mapping[str, str]
+    fields: tuple[str, ...] = ()
 
 
 def parse_source_url(text: str) -> SourceUrl:
@@ -87,14 +91,47 @@ def parse_source_url(text: str) -> SourceUrl:
         )
     known = _OPTIONS[parts.scheme]
     options: dict[str, str] = {}
+    fields: list[str] = []
     for key, value in parse_qsl(parts.query, keep_blank_values=True):
         if key not in known:
             near_key = get_close_matches(key, known, 1, 0.0)
             hint = f"; the nearest is {near_key[0]!r}" if near_key else ""
             raise SourceError(text, f"it has no option {key!r}{hint}")
+        if key == "field":
+            fields.append(value)
         options[key] = value
     user = unquote(parts.username) if parts.username else None
-    return SourceUrl(text, parts.scheme, user, parts.hostname or "", port, parts.path, MappingProxyType(options))
+    host = parts.hostname or ""
+    return SourceUrl(text, parts.scheme, user, host, port, parts.path, MappingProxyType(options), tuple(fields))
+
+
+def parse_source_urls(texts: Iterable[str]) -> tuple[SourceUrl, ...]:
+    """The sources of one cooker. Raises SourceError, also where one is named twice."""
+    urls = tuple(map(parse_source_url, texts))
+    names = [url.text for url in urls]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise SourceError(twice, "the same cooker has it twice")
+    return urls
+
+
+def payload_layout(url: SourceUrl) -> PayloadLayout | None:
+    """What the payloads are, as the URL's own options announce it; None for packs. Raises SourceError.
+
+    >>> payload_layout(parse_source_url("mqtt://broker/kitchen/probe?channel=paste:degF"))
+    PlainValue(channel='paste', unit='degF')
+    """
+    given = [option for option in LAYOUT_OPTIONS if option in url.options]
+    if len(given) > 1:
+        raise SourceError(url.text, f"{' and '.join(given)} exclude each other")
+    try:
+        if given == ["channel"]:
+            return parse_plain_value(url.options["channel"])
+        if given == ["field"]:
+            return parse_named_fields(url.fields)
+        return parse_columns_spec(url.options["columns"]) if given else None
+    except ValueError as error:
+        raise SourceError(url.text, str(error)) from None
 
 
 def _without_password(parts: SplitResult) -> str:

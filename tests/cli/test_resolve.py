@@ -108,5 +108,5 @@ def test_a_bare_port_name_is_a_serial_source(text: str, url: str) -> None:
     assert parse_source_url(text) == parse_source_url(url)
     open_source(parse_source_url(text), SystemClock()).close()
     assert rig_configs([f"left={text}", "right=rig:"])[0].source == url
-    with pytest.raises(RigConfigError, match="the same source"):
+    with pytest.raises(RigConfigError, match="The same source"):
         rig_configs([f"left={text}", f"right={url}"])

@@ -51,9 +51,10 @@ def test_renamings_are_matched_to_their_cooker() -> None:
 @pytest.mark.parametrize(
     ("sources", "batches", "why"),
     [
-        (["serial:///dev/a", "serial:///dev/b"], [], "2 sources need 2 names"),
-        (["a=serial:///dev/a", "a=serial:///dev/b"], [], "2 sources need 2 names"),
-        (["a=serial:///dev/a", "b=serial:///dev/a"], [], "same source"),
+        (["serial:///dev/a", "serial:///dev/b"], [], "2 sources need their cookers' names"),
+        (["cooker=serial:///dev/a", "serial:///dev/b"], [], "the same name in front of those that belong to one"),
+        (["a=serial:///dev/a", "b=serial:///dev/a"], [], "The same source cannot be named twice"),
+        (["a=serial:///dev/a", "a=serial:///dev/a"], [], "The same source cannot be named twice"),
         (["a=serial:///dev/a", "A=serial:///dev/b"], [], "only in capitals"),
         (["a=serial:///dev/a", "b=serial:///dev/b"], ["x.toml"], "say whose it is, such as --batch a=x.toml"),
         (["a=serial:///dev/a", "b=serial:///dev/b"], ["a=x.toml", "a=y.toml"], "twice for the cooker a"),
@@ -74,7 +75,14 @@ def test_any_text_gives_cookers_or_a_one_sentence_error(sources: list[str], batc
     except MonitorError as error:
         assert str(error).endswith(".")
     else:
-        assert len({cooker.name for cooker in found}) == len(sources)
+        assert sum(len(cooker.sources) for cooker in found) == len(sources)
+
+
+def test_sources_with_the_same_name_belong_to_one_cooker() -> None:
+    texts = ["left=serial:///dev/a", "right=rig:", "left=mqtt://host/kitchen/wall?channel=wall:Cel"]
+    left, right = rig_configs(texts)
+    assert left.sources == ("serial:///dev/a", "mqtt://host/kitchen/wall?channel=wall:Cel")
+    assert right.sources == ("rig:",)
 
 
 def test_two_cookers_have_separate_cooks_and_killing_one_does_not_affect_the_other(tmp_path: Path) -> None:

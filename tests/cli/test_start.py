@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.cli import notices, start
+from monitor.cli import log, notices, start
 from monitor.logger import rig_configs
+from monitor.sources import parse_source_url
 from monitor.storage import load, recordings
 from tests.cli.processes import alive, children_of, until
 from tests.cli.started import Started
@@ -28,6 +29,24 @@ def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
     assert command == "notices" and told.parse_args(rest).recordings == Path("cooks")
     # What it is given names the same cookers again, whatever their topics say.
     assert rig_configs(told.parse_args(rest).source) == rig_configs(args.source)
+
+
+def test_several_sources_of_one_cooker_go_to_its_one_logger() -> None:
+    parser = argparse.ArgumentParser()
+    start.add_arguments(parser)
+    urls = ["serial:///dev/a?channel=paste:Cel", "mqtt://host/air?field=t:room:Cel"]
+    args = parser.parse_args([word for url in urls for word in ("--source", f"pot={url}")])
+    logger, _, told = start.children(rig_configs(args.source), args)
+    assert [logger.argv[place + 1] for place, word in enumerate(logger.argv) if word == "--source"] == urls
+    of_log = argparse.ArgumentParser()
+    log.add_arguments(of_log)
+    assert of_log.parse_args(logger.argv[1:]).source == urls
+    # The notices publish through the broker among them.
+    of_notices = argparse.ArgumentParser()
+    notices.add_arguments(of_notices)
+    configs = rig_configs(of_notices.parse_args(told.argv[1:]).source)
+    assert configs[0].sources == tuple(urls)
+    assert notices.rigs_told_of(of_notices.parse_args(told.argv[1:]))["pot"] == parse_source_url(urls[1])
 
 
 @pytest.mark.long

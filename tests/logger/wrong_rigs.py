@@ -6,12 +6,12 @@ and the cook's page is asked. Only cook time jumps: a second a pack.
 
 import json
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.protocol import BadLine, ColumnSpec, Pack, parse_columns_spec, parse_renamings
+from monitor.protocol import BadLine, Pack, parse_columns_spec, parse_renamings
 from monitor.runtime import Anchor, SystemClock
 from monitor.session import Cook
 from monitor.sources import Source, SourceItem, open_source, parse_source_url
@@ -99,8 +99,8 @@ class Told:
 
 def open_rig(url: str, rig: WrongRig, clock: StepClock) -> Source:
     """The source that ``kettleside log`` would open for it."""
-    columns: Sequence[ColumnSpec] | None = None if rig.columns is None else parse_columns_spec(rig.columns)
-    return open_source(parse_source_url(url), clock, columns, f"test of {rig.name}", parse_renamings(rig.renamings))
+    layout = None if rig.columns is None else parse_columns_spec(rig.columns)
+    return open_source(parse_source_url(url), clock, layout, f"test of {rig.name}", parse_renamings(rig.renamings))
 
 
 def told_of(rig: WrongRig, source: Source, clock: StepClock, send: Callable[[bytes], None]) -> Told:

@@ -100,4 +100,4 @@ def test_columns_with_an_unknown_unit_are_refused_with_the_known_units() -> None
             parse_columns_spec(spec)
     with pytest.raises(ValueError, match=r"ph comes in V, mV, pH"):
         parse_columns_spec("ph:Cel")
-    assert len(parse_columns_spec("paste:°C,wall:mV,max31855/room:count,ph:mV,fan:rpm")) == 5
+    assert len(parse_columns_spec("paste:°C,wall:mV,max31855/room:count,ph:mV,fan:rpm").columns) == 5

@@ -88,6 +88,29 @@ def test_systemd_restarts_the_supervisor(machine: Booted) -> None:
     assert all(len(pids(machine, part)) == 1 for part in ("log", "serve", "notices"))
 
 
+def test_systemd_is_told_that_the_parts_run(machine: Booted) -> None:
+    assert (show(machine, "Type"), show(machine, "NotifyAccess")) == ("notify", "main")
+    machine.until(
+        lambda: show(machine, "StatusText") == "Runs: logger, dashboard, notices.", "systemd was not told of the parts"
+    )
+
+
+def test_the_watchdog_restarts_a_supervisor_that_hangs(machine: Booted) -> None:
+    folder = "/run/systemd/system/kettleside.service.d"
+    machine.run(f"mkdir -p {folder}; printf '[Service]\nWatchdogSec=3\nTimeoutAbortSec=1\n' > {folder}/soon.conf")
+    # Started, systemd says, when all parts run.
+    machine.run("systemctl daemon-reload; systemctl restart kettleside")
+    before = show(machine, "MainPID")
+    goes_on(machine)
+    assert show(machine, "MainPID") == before
+    machine.run(f"kill -STOP {before}")
+    machine.until(lambda: show(machine, "MainPID") not in ("0", before) and is_well(machine), "it still hangs")
+    assert "watchdog" in machine.run("journalctl -u kettleside -o cat").lower()
+    assert all(len(pids(machine, part)) == 1 for part in ("log", "serve", "notices"))
+    machine.run(f"rm -r {folder}; systemctl daemon-reload; systemctl restart kettleside")
+    goes_on(machine)
+
+
 def test_the_cook_resumes_after_a_power_cut(machine: Booted) -> None:
     goes_on(machine)
     had = readings(machine)

@@ -65,6 +65,18 @@ def test_the_unit_names_a_credential_and_not_the_secret() -> None:
     assert "LoadCredential=mqtt-password:/etc/kettleside/mqtt-password" in text
 
 
+def test_several_sources_of_one_cooker_stay_together() -> None:
+    words = sources("pot=serial:///dev/ttyUSB0?channel=paste:Cel", "pot=mqtt://anna@host/air?field=t:room:Cel")
+    text = printed(*words, "--print", "unit").stdout
+    (start,) = re.findall(r"^ExecStart=(.*)$", text, re.MULTILINE)
+    found = shlex.split(start)
+    assert [found[place + 1] for place, word in enumerate(found) if word == "--source"] == [
+        "pot=serial:///dev/ttyUSB0?channel=paste:Cel",
+        "pot=mqtt://anna@host/air?field=t:room:Cel&password_file=%d/mqtt-password",
+    ]
+    assert "SupplementaryGroups=dialout" in text and "LoadCredential=mqtt-password" in text
+
+
 def test_the_unit_allows_the_serial_port() -> None:
     """systemd.exec(5): PrivateDevices hides ports; ProtectClock implies a DeviceAllow, and so shuts all others out."""
     text = printed(*sources(*SETTINGS), "--print", "unit").stdout

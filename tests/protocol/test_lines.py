@@ -7,7 +7,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from monitor.protocol.bare_columns import ColumnSpec, parse_columns_spec
+from monitor.protocol.bare_columns import parse_columns_spec
+from monitor.protocol.layouts import PayloadLayout
 from monitor.protocol.lines import LONGEST_LINE, BadLine, LineDecoder, LineItem, crc16, encode_line, parse_line
 from monitor.protocol.senml import Pack, PackError, pack_of, parse_pack
 
@@ -173,15 +174,13 @@ pieces = st.one_of(
         [b"\n", b"\r\n", b"*29B1\n", b"94.25,-0.1623\n", b"9" * (LONGEST_LINE + 3), b"nan;1\r\n", b"\xff\n"]
     ),
 )
-columns = st.sampled_from([None, (ColumnSpec("paste", "Cel"), ColumnSpec("ph", "V"))])
+columns = st.sampled_from([None, parse_columns_spec("paste:Cel,ph:V")])
 
 
 @given(st.lists(pieces, max_size=6).map(b"".join), columns, st.lists(st.integers(1, 64), min_size=1, max_size=8))
-@example(b"1,2\r\n" + b"x" * (LONGEST_LINE + 1) + b"\r\n1,2\n", (ColumnSpec("a", "V"), ColumnSpec("b", "V")), [1])
+@example(b"1,2\r\n" + b"x" * (LONGEST_LINE + 1) + b"\r\n1,2\n", parse_columns_spec("a:V,b:V"), [1])
 @example(b"x" * LONGEST_LINE + b"\r\n" + b"x" * LONGEST_LINE + b"\n", None, [1])
-def test_chunks_of_any_size_decode_to_the_same_items(
-    data: bytes, spec: tuple[ColumnSpec, ...] | None, cuts: list[int]
-) -> None:
+def test_chunks_of_any_size_decode_to_the_same_items(data: bytes, spec: PayloadLayout | None, cuts: list[int]) -> None:
     whole = LineDecoder(spec)
     expected = [*whole.feed(data, ARRIVED), *whole.flush(ARRIVED)]
     assert all(isinstance(item, Pack | BadLine) for item in expected)
@@ -195,7 +194,7 @@ def test_chunks_of_any_size_decode_to_the_same_items(
 
 
 @given(st.binary(max_size=200), columns)
-def test_any_line_gives_an_item_or_nothing(line: bytes, spec: tuple[ColumnSpec, ...] | None) -> None:
+def test_any_line_gives_an_item_or_nothing(line: bytes, spec: PayloadLayout | None) -> None:
     item = parse_line(line, ARRIVED, spec)
     assert item is None or isinstance(item, Pack | BadLine)
     if isinstance(item, BadLine):

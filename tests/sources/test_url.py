@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from monitor.runtime.clock import JumpClock
 from monitor.sources.mqtt import topic_filter
 from monitor.sources.opener import open_source
-from monitor.sources.url import SourceError, parse_source_url
+from monitor.sources.url import SourceError, parse_source_url, parse_source_urls
 
 
 @pytest.mark.parametrize(
@@ -81,3 +81,25 @@ def test_any_text_gives_a_source_or_a_source_error(text: str) -> None:
             topic_filter(url)
     except SourceError as error:
         assert str(error)
+
+
+@pytest.mark.parametrize(
+    ("url", "why"),
+    [
+        ("mqtt://broker/a?channel=paste:pH", "channel is 'paste:pH'; paste comes in °C"),
+        ("mqtt://broker/a?channel=", "channel is ''; it must be such as paste:Cel"),
+        ("mqtt://broker/a?field=temperature", "it must be PATH:NAME:UNIT"),
+        ("serial:///dev/a?columns=paste", "each part is NAME:UNIT"),
+        ("mqtt://broker/a?channel=paste:Cel&field=t:wall:Cel", "channel and field exclude each other"),
+        ("mqtt://broker/a?chanel=paste:Cel", "the nearest is 'channel'"),
+    ],
+)
+def test_an_option_that_announces_no_payload_is_refused(url: str, why: str) -> None:
+    with pytest.raises(SourceError) as caught:
+        open_source(parse_source_url(url), JumpClock(), None, "me")
+    assert why in str(caught.value)
+
+
+def test_a_source_named_twice_for_one_cooker_is_refused() -> None:
+    with pytest.raises(SourceError, match="the same cooker has it twice"):
+        parse_source_urls(["/dev/ttyUSB0", "serial:///dev/ttyUSB0"])

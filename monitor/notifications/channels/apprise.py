@@ -103,7 +103,8 @@ def _delivered(service: Service, message: Message) -> str | None:
     log.setLevel(logging.DEBUG)
     log.addHandler(captured)
     try:
-        sender = apprise.Apprise()
+        # In this thread, which is stopped when its time is over and whose log is heard, not in one of Apprise's own.
+        sender = apprise.Apprise(asset=apprise.AppriseAsset(async_mode=False, service_timeout=0))
         if not sender.add(service.url):
             return "its url is none that Apprise knows"
         if sender.notify(title=message.title, body=message.notice.text):
