@@ -6,6 +6,7 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
+    from monitor.formulation.batch_plan import BatchPlan, batch_changes, plan_batch, with_usual_water
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
     from monitor.formulation.cautions import Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
@@ -46,6 +47,18 @@ if TYPE_CHECKING:
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.ph_evidence import ph_deviations
     from monitor.formulation.ph_history import DosingHistory, dosing_history, with_ph_reading
+    from monitor.formulation.recipe import (
+        OilShare,
+        PlanError,
+        fresh_sheet,
+        oil_of,
+        oils_by_share,
+        same_oil,
+        scaled,
+        scaled_to_bottles,
+        scaled_to_oil,
+        scaled_to_pot,
+    )
     from monitor.formulation.settling import (
         SETTLING_ADVICE,
         SETTLING_DAYS,
@@ -76,6 +89,7 @@ __all__ = [
     "USUAL_JAR_G",
     "Additive",
     "AdditiveAmounts",
+    "BatchPlan",
     "BatchState",
     "Bottles",
     "Caution",
@@ -95,9 +109,11 @@ __all__ = [
     "MixingHeat",
     "NextDose",
     "OilFacts",
+    "OilShare",
     "PasteSample",
     "PasteTitration",
     "PhReading",
+    "PlanError",
     "ResidualAlkali",
     "Settling",
     "SheetError",
@@ -110,6 +126,7 @@ __all__ = [
     "acid_between",
     "additive_amounts",
     "all_neutralisers",
+    "batch_changes",
     "batch_state",
     "borate_warning",
     "bottles",
@@ -125,6 +142,7 @@ __all__ = [
     "find_neutraliser",
     "find_thickener",
     "free_alkali",
+    "fresh_sheet",
     "good_ph",
     "ingredient_label",
     "jar_dose",
@@ -138,12 +156,20 @@ __all__ = [
     "neutralising_dose",
     "next_dose",
     "oil_facts",
+    "oil_of",
+    "oils_by_share",
     "ounces",
     "ph_deviations",
+    "plan_batch",
     "plan_paste_sample",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
+    "same_oil",
+    "scaled",
+    "scaled_to_bottles",
+    "scaled_to_oil",
+    "scaled_to_pot",
     "settling_plan",
     "sheet_text",
     "size_clarity_sample",
@@ -153,6 +179,7 @@ __all__ = [
     "uk_fluid_ounces",
     "us_fluid_ounces",
     "with_ph_reading",
+    "with_usual_water",
 ]
 
 if not TYPE_CHECKING:
@@ -218,5 +245,23 @@ if not TYPE_CHECKING:
             "titration": ("ACID_STRENGTH", "TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
             "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
             "vessel_fill": ("VesselFill", "cooker_fill"),
+            "recipe": (
+                "OilShare",
+                "PlanError",
+                "fresh_sheet",
+                "oil_of",
+                "oils_by_share",
+                "same_oil",
+                "scaled",
+                "scaled_to_bottles",
+                "scaled_to_oil",
+                "scaled_to_pot",
+            ),
+            "batch_plan": (
+                "BatchPlan",
+                "batch_changes",
+                "plan_batch",
+                "with_usual_water",
+            ),
         },
     )

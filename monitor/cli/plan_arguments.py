@@ -1,0 +1,80 @@
+"""The arguments of each plan, apart from the plans themselves, so that --help loads none of them."""
+
+import argparse
+import re
+from typing import NamedTuple
+
+from monitor.cli.sums_arguments import SumArguments, share, weight
+
+
+class TypedOil(NamedTuple):
+    """An oil as it was typed. amount: grams, or a fraction of all oils where it was typed in per cent."""
+
+    name: str
+    amount: float
+    in_percent: bool
+    saponification_value: float | None
+
+
+def oil_amount(text: str) -> TypedOil:
+    """NAME=GRAMS or NAME=PERCENT%, each with @VALUE of a certificate or without.
+
+    >>> oil_amount("olive=70%"), oil_amount("olive=700@189")[1:]
+    (TypedOil(name='olive', amount=0.7, in_percent=True, saponification_value=None), (700.0, False, 189.0))
+    """
+    head, _, value = text.partition("@")
+    name, _, amount = head.rpartition("=")
+    try:
+        if not name.strip():
+            raise ValueError("no name")
+        in_percent = amount.strip().endswith("%")
+        number = float(share(amount)) if in_percent else float(amount)
+        return TypedOil(name.strip(), number, in_percent, float(value) if value else None)
+    except (ValueError, argparse.ArgumentTypeError):
+        raise argparse.ArgumentTypeError(
+            f"it is {text!r}; it must be like olive=700, olive=70% or olive=70%@189"
+        ) from None
+
+
+def _batch(parser: argparse.ArgumentParser) -> None:
+    what = parser.add_argument_group("what goes in")
+    what.add_argument(
+        "--oil",
+        type=oil_amount,
+        action="append",
+        default=[],
+        metavar="NAME=AMOUNT[@VALUE]",
+        help="grams or per cent of all oils, once for each oil; VALUE is a certificate's saponification value. With "
+        "--from it takes the place of all oils there",
+    )
+    what.add_argument("--oil-weight", type=float, metavar="G", help="all oils together, for oils in per cent (1000)")
+    what.add_argument("--from", dest="start", metavar="NAME", help="a kept sheet, a sheet's file, a cook or 'latest'")
+    what.add_argument("--title", metavar="TEXT")
+    what.add_argument("--assay", type=share, metavar="F", help="KOH in the flakes: 0.9 or 90%% (90%%)")
+    what.add_argument("--excess", type=share, metavar="F", help="alkali above need (3%%)")
+    water = what.add_mutually_exclusive_group()
+    water.add_argument("--water", type=float, metavar="G")
+    water.add_argument("--water-per-alkali", type=float, metavar="R", help="grams of water to a gram of flakes (3)")
+    size = parser.add_argument_group("how much of it").add_mutually_exclusive_group()
+    size.add_argument("--fill-pot", action="store_true", help="the largest batch that --pot takes, with room to stir")
+    size.add_argument("--bottles", type=float, metavar="N", help="as much as fills so many bottles")
+    size.add_argument("--use-up", type=weight, metavar="NAME=G", help="as much as takes this much of an oil at hand")
+    into = parser.add_argument_group("what it goes into")
+    into.add_argument("--pot", type=float, metavar="L", help="what the cooker holds to the rim")
+    into.add_argument("--bottle", type=float, metavar="ML", help="what goes into one bottle (250)")
+    into.add_argument("--strength", type=share, metavar="F", help="real soap in the bottle (as far as it stays fluid)")
+    parser.add_argument("--ounces", action="store_true", help="ounces and fluid ounces too")
+    parser.add_argument("--keep", nargs="?", const="", metavar="NAME", help="keep it as a batch sheet, by its title")
+    parser.add_argument("--replace", action="store_true", help="a kept sheet of that name is written over")
+    # argparse must not take an excess such as -5% for an option.
+    parser._negative_number_matcher = re.compile(r"-\.?\d")
+
+
+def _sheets(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--remove", metavar="NAME", help="removes a kept sheet")
+
+
+PLANS = (
+    SumArguments("batch", "a batch from its oils: what to weigh, what it gives, what it costs", _batch),
+    SumArguments("sheets", "the batch sheets that are kept in the recordings folder", _sheets),
+)
