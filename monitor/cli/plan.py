@@ -12,6 +12,8 @@ CALLED = {
     "bottles": "the number of bottles",
     "cooker_l": "the pot",
     "oil_g": "the weight of all oils",
+    "prepare_min": "--prepare-min",
+    "rest_days": "--rest-days",
 }
 HELP = "Plans a batch from its oils, or the day on which it is made; keeps batch sheets for later."
 
@@ -33,7 +35,8 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.chemistry import IN_PERCENT, OutOfRangeError, plain_words
     from monitor.cli.sums_layout import printed
-    from monitor.formulation import PlanError, to_json_value
+    from monitor.formulation import to_json_value
+    from monitor.planning import PlanError
 
     try:
         result, lines = import_module(f"monitor.cli.plan_{args.plan}").answer(args)

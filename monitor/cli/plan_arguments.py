@@ -2,6 +2,7 @@
 
 import argparse
 import re
+from pathlib import Path
 from typing import NamedTuple
 
 from monitor.cli.sums_arguments import SumArguments, share, weight
@@ -70,11 +71,34 @@ def _batch(parser: argparse.ArgumentParser) -> None:
     parser._negative_number_matcher = re.compile(r"-\.?\d")
 
 
+def _day(parser: argparse.ArgumentParser) -> None:
+    when = parser.add_mutually_exclusive_group(required=True)
+    when.add_argument(
+        "--start",
+        metavar="TIME",
+        help="when the oils go on: 14:00, 'tomorrow 14:00', 'saturday 9:30', 2026-12-05T14:00",
+    )
+    when.add_argument(
+        "--clear-by", metavar="TIME", help="start as late as will do, to be clear by then in 9 of 10 cooks"
+    )
+    when.add_argument("--bottled-by", metavar="DAY", help="start as late as will do, to bottle on that day: saturday")
+    parser.add_argument(
+        "--batch", dest="named", metavar="NAME", help="a kept sheet, a sheet's file, a cook or 'latest'"
+    )
+    parser.add_argument("--prepare-min", type=float, metavar="MIN", help="from the oils on low to the lid on (45)")
+    parser.add_argument("--rest-days", type=float, metavar="N", help="from the diluted soap to its bottles (7)")
+    parser.add_argument("--calendar", type=Path, metavar="FILE.ics", help="write it for a phone's calendar")
+    parser.add_argument(
+        "--picture", type=Path, metavar="FILE", help="draw the day of the cook: FILE.html, .svg or .png"
+    )
+
+
 def _sheets(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--remove", metavar="NAME", help="removes a kept sheet")
 
 
 PLANS = (
     SumArguments("batch", "a batch from its oils: what to weigh, what it gives, what it costs", _batch),
+    SumArguments("day", "the day of a batch: when to start, stir, check, dilute and bottle", _day),
     SumArguments("sheets", "the batch sheets that are kept in the recordings folder", _sheets),
 )

@@ -7,7 +7,9 @@ from pathlib import Path
 
 from monitor.cli.plan_text import batch_lines
 from monitor.cli.sums_batch import Answer
-from monitor.formulation import (
+from monitor.formulation import read_sheet
+from monitor.model import Alkali, Batch, Oil
+from monitor.planning import (
     BatchPlan,
     OilShare,
     PlanError,
@@ -16,13 +18,11 @@ from monitor.formulation import (
     oil_of,
     oils_by_share,
     plan_batch,
-    read_sheet,
     scaled_to_bottles,
     scaled_to_oil,
     scaled_to_pot,
     with_usual_water,
 )
-from monitor.model import Alkali, Batch, Oil
 
 USUAL_OIL_G = 1000.0
 USUAL_BOTTLE_ML = 250.0

@@ -3,7 +3,8 @@
 from pathlib import Path
 
 from monitor.cli.sums_layout import amount_line, caution_lines, grams_of, wrapped
-from monitor.formulation import BatchPlan, us_fluid_ounces
+from monitor.formulation import us_fluid_ounces
+from monitor.planning import BatchPlan
 
 
 def batch_lines(plan: BatchPlan, changes: tuple[str, ...] | None, kept: Path | None, oz: bool) -> list[str]:

@@ -1,5 +1,6 @@
 """How far the saponification is and how sure that is: prior, kinetics, thermal forecast, posterior, scheduling."""
 
+from monitor.estimation.cook_forecast import CookForecast, ForecastCheck, ForecastCourse, forecast_cook
 from monitor.estimation.equivalent_time import STIR_INTERVAL_S, EquivalentTime, integrate_equivalent_time
 from monitor.estimation.estimate import Estimate
 from monitor.estimation.estimator import Estimator
@@ -31,10 +32,13 @@ __all__ = [
     "STIR_INTERVAL_S",
     "BlockMedian",
     "CookEvidence",
+    "CookForecast",
     "Costs",
     "EquivalentTime",
     "Estimate",
     "Estimator",
+    "ForecastCheck",
+    "ForecastCourse",
     "KitchenModel",
     "Posterior",
     "Prior",
@@ -45,6 +49,7 @@ __all__ = [
     "costs_of",
     "first_prior",
     "fit_kitchen",
+    "forecast_cook",
     "integrate_equivalent_time",
     "mean_mixing_factor",
     "mixing_factor",

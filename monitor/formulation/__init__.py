@@ -6,8 +6,8 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
-    from monitor.formulation.batch_plan import BatchPlan, batch_changes, plan_batch, with_usual_water
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
+    from monitor.formulation.calendar_file import CalendarEntry, calendar_text
     from monitor.formulation.cautions import Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from monitor.formulation.jar_neutralising import JarDose, jar_dose
     from monitor.formulation.label import Label, ingredient_label
     from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
-    from monitor.formulation.mass_balance import MassBalance
+    from monitor.formulation.mass_balance import MassBalance, cooked_batch
     from monitor.formulation.neutralisation import (
         Dose,
         ResidualAlkali,
@@ -47,21 +47,11 @@ if TYPE_CHECKING:
     from monitor.formulation.ph_decision import Decision, decide
     from monitor.formulation.ph_evidence import ph_deviations
     from monitor.formulation.ph_history import DosingHistory, dosing_history, with_ph_reading
-    from monitor.formulation.recipe import (
-        OilShare,
-        PlanError,
-        fresh_sheet,
-        oil_of,
-        oils_by_share,
-        same_oil,
-        scaled,
-        scaled_to_bottles,
-        scaled_to_oil,
-        scaled_to_pot,
-    )
     from monitor.formulation.settling import (
+        DAY_S,
         SETTLING_ADVICE,
         SETTLING_DAYS,
+        SOAP_KG_L,
         Additive,
         AdditiveAmounts,
         Bottles,
@@ -76,22 +66,25 @@ if TYPE_CHECKING:
     from monitor.formulation.thickening import ThickeningCurve, find_thickener, thickener_names, thickening_curve
     from monitor.formulation.titration import ACID_STRENGTH, TITRATION_STEPS, Titration, TitrationInputs, free_alkali
     from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
-    from monitor.formulation.vessel_fill import VesselFill, cooker_fill
+    from monitor.formulation.vessel_fill import FULL_ENOUGH, VesselFill, cooker_fill
 
 __all__ = [
     "ACID_STRENGTH",
     "CLARITY_LOOKS",
+    "DAY_S",
+    "FULL_ENOUGH",
     "OUNCE_G",
     "PASTE_STEPS",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
+    "SOAP_KG_L",
     "TITRATION_STEPS",
     "USUAL_JAR_G",
     "Additive",
     "AdditiveAmounts",
-    "BatchPlan",
     "BatchState",
     "Bottles",
+    "CalendarEntry",
     "Caution",
     "Charge",
     "ChargeInputs",
@@ -109,11 +102,9 @@ __all__ = [
     "MixingHeat",
     "NextDose",
     "OilFacts",
-    "OilShare",
     "PasteSample",
     "PasteTitration",
     "PhReading",
-    "PlanError",
     "ResidualAlkali",
     "Settling",
     "SheetError",
@@ -126,14 +117,15 @@ __all__ = [
     "acid_between",
     "additive_amounts",
     "all_neutralisers",
-    "batch_changes",
     "batch_state",
     "borate_warning",
     "bottles",
+    "calendar_text",
     "charge",
     "charge_inputs",
     "charge_of",
     "checked_dose",
+    "cooked_batch",
     "cooker_fill",
     "decide",
     "dilute",
@@ -142,7 +134,6 @@ __all__ = [
     "find_neutraliser",
     "find_thickener",
     "free_alkali",
-    "fresh_sheet",
     "good_ph",
     "ingredient_label",
     "jar_dose",
@@ -156,20 +147,12 @@ __all__ = [
     "neutralising_dose",
     "next_dose",
     "oil_facts",
-    "oil_of",
-    "oils_by_share",
     "ounces",
     "ph_deviations",
-    "plan_batch",
     "plan_paste_sample",
     "read_sheet",
     "residual_by_excess",
     "residual_by_titration",
-    "same_oil",
-    "scaled",
-    "scaled_to_bottles",
-    "scaled_to_oil",
-    "scaled_to_pot",
     "settling_plan",
     "sheet_text",
     "size_clarity_sample",
@@ -179,7 +162,6 @@ __all__ = [
     "uk_fluid_ounces",
     "us_fluid_ounces",
     "with_ph_reading",
-    "with_usual_water",
 ]
 
 if not TYPE_CHECKING:
@@ -205,7 +187,6 @@ if not TYPE_CHECKING:
             "jar_neutralising": ("JarDose", "jar_dose"),
             "label": ("Label", "ingredient_label"),
             "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
-            "mass_balance": ("MassBalance",),
             "neutralisation": (
                 "Dose",
                 "ResidualAlkali",
@@ -227,41 +208,37 @@ if not TYPE_CHECKING:
             "ph_decision": ("Decision", "decide"),
             "ph_evidence": ("ph_deviations",),
             "ph_history": ("DosingHistory", "dosing_history", "with_ph_reading"),
-            "settling": (
-                "Additive",
-                "AdditiveAmounts",
-                "Bottles",
-                "SETTLING_ADVICE",
-                "SETTLING_DAYS",
-                "Settling",
-                "additive_amounts",
-                "bottles",
-                "settling_plan",
-            ),
             "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
             "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
             "thickening": ("ThickeningCurve", "find_thickener", "thickener_names", "thickening_curve"),
             "titration": ("ACID_STRENGTH", "TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
             "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
-            "vessel_fill": ("VesselFill", "cooker_fill"),
-            "recipe": (
-                "OilShare",
-                "PlanError",
-                "fresh_sheet",
-                "oil_of",
-                "oils_by_share",
-                "same_oil",
-                "scaled",
-                "scaled_to_bottles",
-                "scaled_to_oil",
-                "scaled_to_pot",
+            "calendar_file": (
+                "CalendarEntry",
+                "calendar_text",
             ),
-            "batch_plan": (
-                "BatchPlan",
-                "batch_changes",
-                "plan_batch",
-                "with_usual_water",
+            "mass_balance": (
+                "MassBalance",
+                "cooked_batch",
+            ),
+            "vessel_fill": (
+                "FULL_ENOUGH",
+                "VesselFill",
+                "cooker_fill",
+            ),
+            "settling": (
+                "Additive",
+                "AdditiveAmounts",
+                "Bottles",
+                "DAY_S",
+                "SETTLING_ADVICE",
+                "SETTLING_DAYS",
+                "SOAP_KG_L",
+                "Settling",
+                "additive_amounts",
+                "bottles",
+                "settling_plan",
             ),
         },
     )

@@ -11,6 +11,7 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.plots.comparisons import compare, need, time_loss
     from monitor.plots.cook_figure import cook
+    from monitor.plots.day_figure import day
     from monitor.plots.image_file import PlotError, write_figure
     from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
@@ -21,6 +22,7 @@ __all__ = [
     "cook",
     "cook_sparkline",
     "curve",
+    "day",
     "kitchen_report",
     "kitchen_sparkline",
     "kitchen_text",
@@ -39,5 +41,6 @@ if not TYPE_CHECKING:
             "learned_report": ("kitchen_report", "kitchen_text", "need_frame"),
             "comparisons": ("compare", "need", "time_loss"),
             "sparkline": ("cook_sparkline", "curve", "kitchen_sparkline"),
+            "day_figure": ("day",),
         },
     )

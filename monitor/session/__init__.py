@@ -1,6 +1,7 @@
 """One cook and the library of cooks, live and as of any moment; a cook told line by line."""
 
 from monitor.session.cook import Cook
+from monitor.session.kitchen_day import day_frame, plan_kitchen_day
 from monitor.session.kitchen_file import KitchenFileError, read_kitchen_costs, set_kitchen_costs
 from monitor.session.learning import kitchen_model
 from monitor.session.library import CookLibrary
@@ -23,10 +24,12 @@ __all__ = [
     "Outlook",
     "StreamSession",
     "cook_time_loss",
+    "day_frame",
     "interval_coverage",
     "kitchen_model",
     "kitchen_ph_offset",
     "matches",
+    "plan_kitchen_day",
     "read_kitchen_costs",
     "set_kitchen_costs",
     "summary_line",

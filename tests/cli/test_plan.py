@@ -79,3 +79,64 @@ def test_a_kept_sheet_is_not_written_over(tmp_path: Path, capsys: pytest.Capture
     told(capsys, "batch", *OILS, *here, "--replace")
     told(capsys, "sheets", "--remove", "mine", "--recordings", str(tmp_path))
     assert not list((tmp_path / "sheets").glob("*.toml"))
+
+
+def test_a_day_is_told_drawn_and_written_for_a_calendar(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    here = ("--recordings", str(tmp_path))
+    told(capsys, "batch", *OILS, "--title", "Hand soap", "--keep", *here)
+    calendar, picture = tmp_path / "day.ics", tmp_path / "day.html"
+    words = (
+        "--start",
+        "tomorrow 14:00",
+        "--batch",
+        "hand-soap",
+        "--calendar",
+        str(calendar),
+        "--picture",
+        str(picture),
+    )
+    said = told(capsys, "day", *words, *here)
+    assert said.startswith("Hand soap: start at 14:00 on ")
+    for part in (
+        "  14:45  Probe in, lid on.",
+        "Stir: 15:20, 15:55",
+        "First clarity check",
+        "Heat off",
+        "in 8 cooks of 10",
+    ):
+        assert part in said
+    assert "No finished cook of this kitchen has taught anything yet" in said
+    assert b"SUMMARY:Hand soap: Probe in\\, lid on\r\n" in calendar.read_bytes()
+    assert "clarity check" in picture.read_text(encoding="utf-8")
+
+
+def test_a_day_as_json_has_its_steps(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    day = json.loads(told(capsys, "day", "--bottled-by", "2099-12-12", "--json", "--recordings", str(tmp_path)))["day"]
+    assert day["steps"][0]["kind"] == "prepare" and len(day["clear_at"]) == 3
+    assert day["clear_at"][2] <= day["steps"][-1]["at"]
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("--start", "2026-01-01T10:00"), "the start, Thursday 1 January, 10:00, has passed"),
+        (("--clear-by", "2026-01-01T10:00"), "in nine cooks of ten it has to start at"),
+        (("--bottled-by", "2026-01-10"), "to be in bottles on Saturday 10 January"),
+        (("--start", "soon"), "--start is 'soon'; write it like 14:00"),
+        (("--bottled-by", "someday"), "--bottled-by is 'someday'; write it like saturday"),
+        (("--start", "2099-01-01 25:00"), "--start is '2099-01-01 25:00'"),
+        (("--start", "2099-01-01 10:00", "--prepare-min", "1"), "--prepare-min is 1 min; it must be from 5 to 480 min"),
+        (("--bottled-by", "2099-01-01", "--rest-days", "90"), "--rest-days is 90 days; it must be from 0 to 60 days"),
+    ],
+)
+def test_a_day_that_cannot_be_is_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], why: str
+) -> None:
+    assert why in refused(capsys, "day", *words, "--recordings", str(tmp_path))
+
+
+@pytest.mark.parametrize("words", [("batch",), ("day",), ("sheets",)])
+def test_each_plan_explains_itself(capsys: pytest.CaptureFixture[str], words: tuple[str, ...]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["plan", *words, "--help"])
+    assert ended.value.code == 0 and "usage: kettleside plan" in capsys.readouterr().out

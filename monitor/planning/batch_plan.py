@@ -4,15 +4,23 @@ import math
 from dataclasses import dataclass, replace
 
 from monitor.chemistry import FRACTION, check_range
-from monitor.formulation.alkali import Charge, charge
-from monitor.formulation.dilution import Dilution, dilute
-from monitor.formulation.from_cook import charge_inputs
-from monitor.formulation.mass_balance import cooked_batch
-from monitor.formulation.oil_mixture import OilFacts, oil_facts
-from monitor.formulation.recipe import SPARE_SHARE, USUAL_WATER_PER_ALKALI, PlanError, same_oil
-from monitor.formulation.settling import SOAP_KG_L, Bottles, bottles
-from monitor.formulation.vessel_fill import VesselFill, cooker_fill
+from monitor.formulation import (
+    SOAP_KG_L,
+    Bottles,
+    Charge,
+    Dilution,
+    OilFacts,
+    VesselFill,
+    bottles,
+    charge,
+    charge_inputs,
+    cooked_batch,
+    cooker_fill,
+    dilute,
+    oil_facts,
+)
 from monitor.model import Batch
+from monitor.planning.recipe import SPARE_SHARE, USUAL_WATER_PER_ALKALI, PlanError, same_oil
 
 # Below this part of the pot neither blender nor probe is covered (judgement).
 SHALLOW = 0.15
@@ -63,7 +71,7 @@ def plan_batch(
 
     Raises PlanError for a batch that does not fit its cooker, ValueError for a figure outside its range.
 
-    >>> from monitor.formulation.recipe import oil_of
+    >>> from monitor.planning import oil_of
     >>> from monitor.model import Alkali
     >>> plan = plan_batch(Batch("x", (oil_of("rapeseed", 600),), Alkali("KOH", 0.9, 0.03), 540), bottle_ml=250)
     >>> round(plan.dilution.soap_share, 2), plan.bottles.full
@@ -123,7 +131,7 @@ def batch_changes(before: Batch, after: Batch) -> tuple[str, ...]:
 
     Shares, alkali and water are compared for the same mass of oil, and the size once.
 
-    >>> from monitor.formulation.recipe import oil_of
+    >>> from monitor.planning import oil_of
     >>> from monitor.model import Alkali
     >>> one = Batch("x", (oil_of("olive", 500),), Alkali("KOH", 0.9, 0.03), 250)
     >>> batch_changes(one, replace(one, alkali=Alkali("KOH", 0.9, 0.05)))

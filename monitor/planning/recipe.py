@@ -6,10 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from monitor.chemistry import FRACTION, check_range, find_oil
-from monitor.formulation.from_cook import charge_of
-from monitor.formulation.mass_balance import cooked_batch
-from monitor.formulation.settling import SOAP_KG_L
-from monitor.formulation.vessel_fill import FULL_ENOUGH, cooker_fill
+from monitor.formulation import FULL_ENOUGH, SOAP_KG_L, charge_of, cooked_batch, cooker_fill
 from monitor.model import Batch, Oil
 from monitor.runtime import MonitorError
 
