@@ -53,6 +53,7 @@ def _batch(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--title", metavar="TEXT")
     what.add_argument("--assay", type=share, metavar="F", help="KOH in the flakes: 0.9 or 90%% (90%%)")
     what.add_argument("--excess", type=share, metavar="F", help="alkali above need (3%%)")
+    what.add_argument("--from-shelf", action="store_true", help="take over the lots and certificates of the stock")
     water = what.add_mutually_exclusive_group()
     water.add_argument("--water", type=float, metavar="G")
     water.add_argument("--water-per-alkali", type=float, metavar="R", help="grams of water to a gram of flakes (3)")

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from monitor.cli.plan_text import batch_lines
+from monitor.cli.stock_text import cost_lines
 from monitor.cli.sums_batch import Answer
 from monitor.formulation import read_sheet
 from monitor.model import Alkali, Batch, Oil
@@ -23,6 +24,7 @@ from monitor.planning import (
     scaled_to_pot,
     with_usual_water,
 )
+from monitor.stock import BatchCost, Shelf, allocate, batch_cost, charge_needs, read_stock, with_certificates
 
 USUAL_OIL_G = 1000.0
 USUAL_BOTTLE_ML = 250.0
@@ -31,29 +33,38 @@ USUAL_BOTTLE_ML = 250.0
 def answer(args: argparse.Namespace) -> Answer:
     """The plan that is asked for. Raises PlanError, KeptSheetError, SheetError, RecordingError, ValueError."""
     before = None if args.start is None else starting_batch(args.start, args.recordings)
-    plan = _sized_plan(_recipe(args, before), args)
+    shelf = read_stock(args.recordings).shelf
+    batch = _sized(_recipe(args, before), args)
+    certificates: tuple[str, ...] = ()
+    if args.from_shelf:
+        if not shelf.lots:
+            raise PlanError("the shelf is empty; kettleside stock add puts something on it")
+        batch, certificates = with_certificates(batch, shelf)
+        # Other values give another yield, and so another size.
+        batch = _sized(batch, args)
+    plan = _plan_of(batch, args)
+    cost = _cost(plan, shelf)
     changes = () if before is None else batch_changes(before, plan.batch)
     kept = _keep(plan, args)
-    result = {"plan": plan, "changes": changes, "kept": None if kept is None else str(kept)}
-    return result, batch_lines(plan, changes if before else None, kept, args.ounces)
+    result = {
+        "plan": plan,
+        "cost": cost,
+        "certificates": certificates,
+        "changes": changes,
+        "kept": None if kept is None else str(kept),
+    }
+    beside = [*certificates, *([] if cost is None else cost_lines(cost))]
+    return result, batch_lines(plan, beside, changes if before else None, kept, args.ounces)
 
 
 def starting_batch(named: str, folder: Path) -> Batch:
     """The batch of a kept sheet, of a sheet's file or of a cook. Raises PlanError, SheetError, RecordingError."""
     from monitor.cli.resolve import find
-    from monitor.storage import RecordingError, kept_sheets, read_batch, summary
+    from monitor.storage import RecordingError, read_batch, summary
 
-    path = Path(named)
-    if path.suffix == ".toml" and path.is_file():
-        try:
-            return read_sheet(path.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError):
-            raise PlanError(f"{named} cannot be read as text") from None
-    kept = next((sheet for sheet in kept_sheets(folder) if sheet.name == named), None)
-    if kept is not None:
-        if kept.batch is None:
-            raise PlanError(kept.why)
-        return kept.batch
+    sheet = sheet_file(named, folder)
+    if sheet is not None:
+        return read_batch_file(sheet)
     try:
         path = find(named, folder)
     except RecordingError:
@@ -62,6 +73,24 @@ def starting_batch(named: str, folder: Path) -> Batch:
     if batch is None:
         raise PlanError(f"the cook {named} has no batch sheet")
     return batch
+
+
+def sheet_file(named: str, folder: Path) -> Path | None:
+    """The file of a sheet by its path, or of one that is kept; None where there is none."""
+    from monitor.storage import kept_sheets
+
+    path = Path(named)
+    if path.suffix == ".toml" and path.is_file():
+        return path
+    return next((sheet.path for sheet in kept_sheets(folder) if sheet.name == named), None)
+
+
+def read_batch_file(path: Path) -> Batch:
+    """The batch of a sheet's file. Raises PlanError, SheetError."""
+    try:
+        return read_sheet(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError):
+        raise PlanError(f"{path} cannot be read as text") from None
 
 
 def _recipe(args: argparse.Namespace, before: Batch | None) -> Batch:
@@ -107,20 +136,38 @@ def _oils(args: argparse.Namespace, usual_g: float) -> tuple[Oil, ...]:
     return tuple(oil_of(oil.name, oil.amount, oil.saponification_value) for oil in args.oil)
 
 
-def _sized_plan(batch: Batch, args: argparse.Namespace) -> BatchPlan:
-    bottle_ml = USUAL_BOTTLE_ML if args.bottle is None else args.bottle
-    strength = None if args.strength is None else float(args.strength)
+def _cost(plan: BatchPlan, shelf: Shelf) -> BatchCost | None:
+    """What the batch costs by the shelf; None where nothing was ever on it."""
+    if not shelf.lots:
+        return None
+    filled = None if plan.bottles is None else (plan.bottles.full, plan.bottles.bottle_ml)
+    needs = charge_needs(plan.charge, dilution_water_g=plan.dilution.water_g, bottles=filled)
+    return batch_cost(shelf, allocate(shelf, needs), 0 if filled is None else filled[0])
+
+
+def _sized(batch: Batch, args: argparse.Namespace) -> Batch:
+    """The batch of the size that is asked for."""
     if args.fill_pot:
         if batch.cooker_litres is None:
             raise PlanError("say what the pot holds to the rim with --pot, in litres")
-        batch = scaled_to_pot(batch, batch.cooker_litres)
-    elif args.bottles is not None:
+        return scaled_to_pot(batch, batch.cooker_litres)
+    if args.bottles is not None:
         # Strength and size do not depend on each other, so the pot is looked at only once the size is known.
-        share = strength or plan_batch(replace(batch, cooker_litres=None)).dilution.soap_share
-        batch = scaled_to_bottles(batch, args.bottles, bottle_ml, share)
-    elif args.use_up is not None:
-        batch = scaled_to_oil(batch, *args.use_up)
-    return plan_batch(batch, soap_share=strength, bottle_ml=bottle_ml)
+        share = _strength(args) or plan_batch(replace(batch, cooker_litres=None)).dilution.soap_share
+        return scaled_to_bottles(batch, args.bottles, _bottle_ml(args), share)
+    return batch if args.use_up is None else scaled_to_oil(batch, *args.use_up)
+
+
+def _plan_of(batch: Batch, args: argparse.Namespace) -> BatchPlan:
+    return plan_batch(batch, soap_share=_strength(args), bottle_ml=_bottle_ml(args))
+
+
+def _bottle_ml(args: argparse.Namespace) -> float:
+    return USUAL_BOTTLE_ML if args.bottle is None else float(args.bottle)
+
+
+def _strength(args: argparse.Namespace) -> float | None:
+    return None if args.strength is None else float(args.strength)
 
 
 def _keep(plan: BatchPlan, args: argparse.Namespace) -> Path | None:

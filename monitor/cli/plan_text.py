@@ -7,8 +7,14 @@ from monitor.formulation import us_fluid_ounces
 from monitor.planning import BatchPlan
 
 
-def batch_lines(plan: BatchPlan, changes: tuple[str, ...] | None, kept: Path | None, oz: bool) -> list[str]:
-    """A planned batch. changes: from the batch it started from, None where it started from none."""
+def batch_lines(
+    plan: BatchPlan, beside: list[str], changes: tuple[str, ...] | None, kept: Path | None, oz: bool
+) -> list[str]:
+    """A planned batch.
+
+    beside: sentences on certificates, costs and what is short. changes: from the batch it started from, None where it
+    started from none.
+    """
     return [
         plan.batch.title,
         *_weighing(plan, oz),
@@ -16,6 +22,8 @@ def batch_lines(plan: BatchPlan, changes: tuple[str, ...] | None, kept: Path | N
         *_about(plan),
         "",
         *_product(plan, oz),
+        *([""] if beside else []),
+        *wrapped(beside),
         *_changed(changes),
         *_where(kept),
     ]

@@ -24,6 +24,8 @@ from monitor.planning.recipe import SPARE_SHARE, USUAL_WATER_PER_ALKALI, PlanErr
 
 # Below this part of the pot neither blender nor probe is covered (judgement).
 SHALLOW = 0.15
+# Whole grams move a share by less than this.
+SHARES_APART = 0.0025
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +175,7 @@ def _oil_changes(before: Batch, after: Batch) -> list[str]:
         was = next((each.grams / _oil_g(before) for each in before.oils if same_oil(each.name, oil.name)), None)
         if was is None:
             sentences.append(f"{oil.name.capitalize()} is new, {share:.1%} of the oils.")
-        elif abs(share - was) > 0.001:
+        elif abs(share - was) > SHARES_APART:
             sentences.append(f"{oil.name.capitalize()} {share:.1%} of the oils instead of {was:.1%}.")
     gone = [each for each in before.oils if not any(same_oil(each.name, oil.name) for oil in after.oils)]
     return sentences + [
