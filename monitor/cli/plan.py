@@ -33,15 +33,17 @@ def run(args: argparse.Namespace) -> int:
     import json
     from importlib import import_module
 
-    from monitor.chemistry import IN_PERCENT, OutOfRangeError, plain_words
+    from monitor.chemistry import OutOfRangeError, plain_words
+    from monitor.cli.kitchen_units import kitchen_units
     from monitor.cli.sums_layout import printed
     from monitor.formulation import to_json_value
     from monitor.planning import PlanError
 
+    units = kitchen_units(args)
     try:
-        result, lines = import_module(f"monitor.cli.plan_{args.plan}").answer(args)
+        result, lines = import_module(f"monitor.cli.plan_{args.plan}").answer(args, units)
     except OutOfRangeError as error:
-        raise PlanError(error.in_words(CALLED.get(error.name) or plain_words(error.name), IN_PERCENT)) from None
+        raise PlanError(error.in_words(CALLED.get(error.name) or plain_words(error.name), units.refusals)) from None
     except ValueError as error:
         raise PlanError(str(error)) from None
     if args.json:

@@ -5,7 +5,7 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
-from monitor.cli.sums_arguments import SumArguments, share, weight
+from monitor.cli.sums_arguments import SumArguments, share
 
 
 class TypedOil(NamedTuple):
@@ -15,6 +15,32 @@ class TypedOil(NamedTuple):
     amount: float
     in_percent: bool
     saponification_value: float | None
+
+
+def mass(text: str) -> float:
+    """A mass in g, also as it is typed in ounces.
+
+    >>> mass("700"), mass("700 g"), round(mass("16oz"), 5)
+    (700.0, 700.0, 453.59237)
+    """
+    digits = text.strip().casefold()
+    try:
+        if not digits.endswith("oz"):
+            return float(digits.removesuffix("g"))
+        # Loaded only for those who type ounces.
+        from monitor.formulation import OUNCE_G
+
+        return float(digits.removesuffix("oz")) * OUNCE_G
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like 700 or 25oz") from None
+
+
+def _named_mass(text: str) -> tuple[str, float]:
+    """NAME=MASS."""
+    name, _, grams = text.rpartition("=")
+    if not name.strip():
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like olive=700 or olive=25oz")
+    return name.strip(), mass(grams)
 
 
 def oil_amount(text: str) -> TypedOil:
@@ -29,7 +55,7 @@ def oil_amount(text: str) -> TypedOil:
         if not name.strip():
             raise ValueError("no name")
         in_percent = amount.strip().endswith("%")
-        number = float(share(amount)) if in_percent else float(amount)
+        number = float(share(amount)) if in_percent else mass(amount)
         return TypedOil(name.strip(), number, in_percent, float(value) if value else None)
     except (ValueError, argparse.ArgumentTypeError):
         raise argparse.ArgumentTypeError(
@@ -45,22 +71,24 @@ def _batch(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=AMOUNT[@VALUE]",
-        help="grams or per cent of all oils, once for each oil; VALUE is a certificate's saponification value. With "
-        "--from it takes the place of all oils there",
+        help="grams, ounces (25oz) or per cent of all oils, once for each oil; VALUE is a certificate's saponification "
+        "value. With --from it takes the place of all oils there",
     )
-    what.add_argument("--oil-weight", type=float, metavar="G", help="all oils together, for oils in per cent (1000)")
+    what.add_argument("--oil-weight", type=mass, metavar="G", help="all oils together, for oils in per cent (1000)")
     what.add_argument("--from", dest="start", metavar="NAME", help="a kept sheet, a sheet's file, a cook or 'latest'")
     what.add_argument("--title", metavar="TEXT")
     what.add_argument("--assay", type=share, metavar="F", help="KOH in the flakes: 0.9 or 90%% (90%%)")
     what.add_argument("--excess", type=share, metavar="F", help="alkali above need (3%%)")
     what.add_argument("--from-shelf", action="store_true", help="take over the lots and certificates of the stock")
     water = what.add_mutually_exclusive_group()
-    water.add_argument("--water", type=float, metavar="G")
+    water.add_argument("--water", type=mass, metavar="G")
     water.add_argument("--water-per-alkali", type=float, metavar="R", help="grams of water to a gram of flakes (3)")
     size = parser.add_argument_group("how much of it").add_mutually_exclusive_group()
     size.add_argument("--fill-pot", action="store_true", help="the largest batch that --pot takes, with room to stir")
     size.add_argument("--bottles", type=float, metavar="N", help="as much as fills so many bottles")
-    size.add_argument("--use-up", type=weight, metavar="NAME=G", help="as much as takes this much of an oil at hand")
+    size.add_argument(
+        "--use-up", type=_named_mass, metavar="NAME=G", help="as much as takes this much of an oil at hand"
+    )
     into = parser.add_argument_group("what it goes into")
     into.add_argument("--pot", type=float, metavar="L", help="what the cooker holds to the rim")
     into.add_argument("--bottle", type=float, metavar="ML", help="what goes into one bottle (250)")

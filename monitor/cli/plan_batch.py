@@ -8,7 +8,7 @@ from pathlib import Path
 from monitor.cli.plan_text import batch_lines
 from monitor.cli.stock_text import cost_lines
 from monitor.cli.sums_batch import Answer
-from monitor.formulation import read_sheet
+from monitor.formulation import METRIC, UnitChoice, read_sheet
 from monitor.model import Alkali, Batch, Oil
 from monitor.planning import (
     BatchPlan,
@@ -30,7 +30,7 @@ USUAL_OIL_G = 1000.0
 USUAL_BOTTLE_ML = 250.0
 
 
-def answer(args: argparse.Namespace) -> Answer:
+def answer(args: argparse.Namespace, units: UnitChoice) -> Answer:
     """The plan that is asked for. Raises PlanError, KeptSheetError, SheetError, RecordingError, ValueError."""
     before = None if args.start is None else starting_batch(args.start, args.recordings)
     shelf = read_stock(args.recordings).shelf
@@ -54,7 +54,9 @@ def answer(args: argparse.Namespace) -> Answer:
         "kept": None if kept is None else str(kept),
     }
     beside = [*certificates, *([] if cost is None else cost_lines(cost))]
-    return result, batch_lines(plan, beside, changes if before else None, kept, args.ounces)
+    if args.ounces and not units.in_ounces:
+        units = UnitChoice("oz", "US fl oz", units.temperature)
+    return result, batch_lines(plan, beside, changes if before else None, kept, units)
 
 
 def starting_batch(named: str, folder: Path) -> Batch:
@@ -178,7 +180,7 @@ def _keep(plan: BatchPlan, args: argparse.Namespace) -> Path | None:
     return keep_sheet(args.recordings, plan.batch, args.keep, replace=args.replace)
 
 
-def sheets_lines(folder: Path) -> Iterator[str]:
+def sheets_lines(folder: Path, units: UnitChoice = METRIC) -> Iterator[str]:
     """A line for each sheet that is kept in a folder."""
     from monitor.storage import kept_sheets
 
@@ -187,7 +189,7 @@ def sheets_lines(folder: Path) -> Iterator[str]:
         if sheet.batch is None:
             yield f"{sheet.name}  cannot be read: {sheet.why}"
         else:
-            oils = ", ".join(f"{oil.name} {oil.grams:g} g" for oil in sheet.batch.oils)
+            oils = ", ".join(f"{oil.name} {units.mass_text(oil.grams)}" for oil in sheet.batch.oils)
             yield f"{sheet.name}  {sheet.batch.title}: {oils}"
     if not found:
         yield f"No sheets are kept in {folder} yet; kettleside plan batch --keep keeps one."

@@ -6,13 +6,14 @@ from monitor.cli.moment import coming_moment
 from monitor.cli.plan_batch import starting_batch
 from monitor.cli.plan_day_text import day_lines
 from monitor.cli.sums_batch import Answer, write_file
+from monitor.formulation import UnitChoice
 from monitor.planning import PlanError
 from monitor.runtime import SystemClock
 
 BY_NIGHT = "23:59"
 
 
-def answer(args: argparse.Namespace) -> Answer:
+def answer(args: argparse.Namespace, _: UnitChoice) -> Answer:
     """The day that is asked for. Raises PlanError, SumError, PlotError."""
     from monitor.session import plan_kitchen_day
 

@@ -3,12 +3,12 @@
 from pathlib import Path
 
 from monitor.cli.sums_layout import amount_line, caution_lines, grams_of, wrapped
-from monitor.formulation import us_fluid_ounces
+from monitor.formulation import UnitChoice
 from monitor.planning import BatchPlan
 
 
 def batch_lines(
-    plan: BatchPlan, beside: list[str], changes: tuple[str, ...] | None, kept: Path | None, oz: bool
+    plan: BatchPlan, beside: list[str], changes: tuple[str, ...] | None, kept: Path | None, units: UnitChoice
 ) -> list[str]:
     """A planned batch.
 
@@ -17,11 +17,11 @@ def batch_lines(
     """
     return [
         plan.batch.title,
-        *_weighing(plan, oz),
+        *_weighing(plan, units),
         "",
         *_about(plan),
         "",
-        *_product(plan, oz),
+        *_product(plan, units),
         *([""] if beside else []),
         *wrapped(beside),
         *_changed(changes),
@@ -29,8 +29,8 @@ def batch_lines(
     ]
 
 
-def _weighing(plan: BatchPlan, oz: bool) -> list[str]:
-    made = plan.charge
+def _weighing(plan: BatchPlan, units: UnitChoice) -> list[str]:
+    made, oz = plan.charge, units.in_ounces
     width = max(len(name) for name, _ in plan.shares)
     lines = [
         amount_line(grams_of(each.grams, oz), f"{each.name.ljust(width)} {share:7.1%}")
@@ -64,8 +64,8 @@ def _about(plan: BatchPlan) -> list[str]:
     return lines + wrapped(plan.words)
 
 
-def _product(plan: BatchPlan, oz: bool) -> list[str]:
-    diluted = plan.dilution
+def _product(plan: BatchPlan, units: UnitChoice) -> list[str]:
+    diluted, oz = plan.dilution, units.in_ounces
     strength = f"{diluted.soap_share:.1%} real soap"
     lines = [
         amount_line(grams_of(diluted.water_g, oz), f"water after the cook, for {strength}; what boils off comes on top")
@@ -74,8 +74,8 @@ def _product(plan: BatchPlan, oz: bool) -> list[str]:
     lines.append(amount_line(grams_of(diluted.product_g, oz), "of finished soap"))
     if plan.bottles is not None:
         size = f"{plan.bottles.bottle_ml:g} mL"
-        if oz:
-            size += f" ({us_fluid_ounces(plan.bottles.bottle_ml):.1f} US fl oz)"
+        if units.volume != "mL":
+            size += f" ({units.volume_text(plan.bottles.bottle_ml)})"
         spare = f"; {plan.spare_share:.0%} is left for samples and what clings" if plan.spare_share else ""
         lines.append(amount_line(f"{plan.bottles.full}", f"bottles of {size}{spare}"))
     return lines

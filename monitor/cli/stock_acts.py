@@ -9,6 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from monitor.chemistry import as_weighed, check_range
+from monitor.cli.kitchen_units import kitchen_units
 from monitor.cli.plan_batch import read_batch_file
 from monitor.cli.stock_text import cost_lines, draw_lines, returned_text, shelf_lines
 from monitor.cli.sums_batch import Answer, write_file
@@ -55,7 +56,7 @@ def _show(args: argparse.Namespace) -> Answer:
         if (args.empty or lot.left > 0) and all(word in f"{lot.kind} {lot.name} {lot.lot}".casefold() for word in asked)
     ]
     result = {"lots": lots, "currency": shelf.currency, "unread": facts.unread}
-    return result, [*shelf_lines(lots, shelf.currency), *facts.unread]
+    return result, [*shelf_lines(lots, shelf.currency, kitchen_units(args)), *facts.unread]
 
 
 def _add(args: argparse.Namespace) -> Answer:
@@ -144,7 +145,7 @@ def _after(args: argparse.Namespace, kind: str, name: str, lot: str, bottle_ml: 
     shelf = read_stock(args.recordings).shelf
     key = kind, item_name(kind, name), bottle_ml
     found = [one for one in shelf.lots if one.key == key and one.lot.casefold() == lot.casefold()]
-    return {"lots": found, "currency": shelf.currency}, shelf_lines(found, shelf.currency)
+    return {"lots": found, "currency": shelf.currency}, shelf_lines(found, shelf.currency, kitchen_units(args))
 
 
 def _take(args: argparse.Namespace) -> Answer:
@@ -158,7 +159,7 @@ def _take(args: argparse.Namespace) -> Answer:
         allocations = take_for_batch(args.recordings, asked.needs, purpose, now=now, partly=args.partly)
     cost = batch_cost(shelf, allocations, asked.bottles)
     lines = [f"{purpose} would take:" if args.look else f"Taken for {purpose}:"]
-    lines += [*draw_lines(allocations, shelf.currency), *cost_lines(cost), *asked.certificates]
+    lines += [*draw_lines(allocations, shelf.currency, kitchen_units(args)), *cost_lines(cost), *asked.certificates]
     if not args.look and asked.certificates and asked.sheet is not None:
         write_file(asked.sheet, sheet_text(asked.batch))
         lines.append(f"The sheet has them now: {asked.sheet}")

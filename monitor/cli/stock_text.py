@@ -3,19 +3,24 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
+from monitor.formulation import METRIC, UnitChoice
 from monitor.model import local
 from monitor.stock import BOTTLE, Allocation, BatchCost, Lot, Movement, to_cents
 
 AMOUNT = 12
+# Exact: International yard and pound agreement (1959).
+POUND_G = Decimal("453.59237")
 
 
-def amount_text(amount: Decimal, kind: str) -> str:
+def amount_text(amount: Decimal, kind: str, units: UnitChoice = METRIC) -> str:
     """An amount with its unit, as short as it may be."""
+    if units.in_ounces and kind != BOTTLE:
+        return units.mass_text(float(amount))
     plain = f"{amount.normalize():f}"
     return plain if kind == BOTTLE else f"{plain} g"
 
 
-def shelf_lines(lots: Sequence[Lot], currency: str) -> list[str]:
+def shelf_lines(lots: Sequence[Lot], currency: str, units: UnitChoice = METRIC) -> list[str]:
     """A line for each lot: what is left, what it is, since when it is open, its certificate and price."""
     if not lots:
         return ["The shelf is empty; kettleside stock add puts something on it."]
@@ -25,8 +30,8 @@ def shelf_lines(lots: Sequence[Lot], currency: str) -> list[str]:
         if lot.opened_at is not None:
             opened = local(lot.opened_at)
             facts.append(f"open since {opened:%Y-%m-%d}")
-        facts += _certificate(lot) + _price(lot, currency)
-        lines.append(f"{amount_text(lot.left, lot.kind).rjust(AMOUNT)}  {', '.join([lot_name(lot), *facts])}")
+        facts += _certificate(lot) + _price(lot, currency, units)
+        lines.append(f"{amount_text(lot.left, lot.kind, units).rjust(AMOUNT)}  {', '.join([lot_name(lot), *facts])}")
     return lines
 
 
@@ -46,18 +51,20 @@ def _certificate(lot: Lot) -> list[str]:
     return values
 
 
-def _price(lot: Lot, currency: str) -> list[str]:
-    per, unit = (Decimal(1), "each") if lot.kind == BOTTLE else (Decimal(1000), "per kg")
+def _price(lot: Lot, currency: str, units: UnitChoice) -> list[str]:
+    per, unit = (POUND_G, "per lb") if units.in_ounces else (Decimal(1000), "per kg")
+    if lot.kind == BOTTLE:
+        per, unit = Decimal(1), "each"
     cost = lot.cost_of(per) if lot.bought else None
     return [] if cost is None else [f"{to_cents(cost)} {currency} {unit}"]
 
 
-def draw_lines(allocations: Sequence[Allocation], currency: str) -> list[str]:
+def draw_lines(allocations: Sequence[Allocation], currency: str, units: UnitChoice = METRIC) -> list[str]:
     """A line for each draw from a lot."""
     lines = []
     for one in allocations:
         for draw in one.draws:
-            amount = amount_text(draw.amount, draw.lot.kind).rjust(AMOUNT)
+            amount = amount_text(draw.amount, draw.lot.kind, units).rjust(AMOUNT)
             lot = f", lot {draw.lot.lot}" if draw.lot.lot else ""
             cost = "price not known" if draw.cost is None else f"{to_cents(draw.cost)} {currency}"
             lines.append(f"{amount}  {lot_name(draw.lot)}{lot}: {cost}")

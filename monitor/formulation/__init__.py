@@ -65,7 +65,15 @@ if TYPE_CHECKING:
     from monitor.formulation.text import to_json_value
     from monitor.formulation.thickening import ThickeningCurve, find_thickener, thickener_names, thickening_curve
     from monitor.formulation.titration import ACID_STRENGTH, TITRATION_STEPS, Titration, TitrationInputs, free_alkali
-    from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
+    from monitor.formulation.units import (
+        METRIC,
+        OUNCE_G,
+        UNIT_CHOICES,
+        UnitChoice,
+        ounces,
+        uk_fluid_ounces,
+        us_fluid_ounces,
+    )
     from monitor.formulation.vessel_fill import FULL_ENOUGH, VesselFill, cooker_fill
 
 __all__ = [
@@ -73,12 +81,14 @@ __all__ = [
     "CLARITY_LOOKS",
     "DAY_S",
     "FULL_ENOUGH",
+    "METRIC",
     "OUNCE_G",
     "PASTE_STEPS",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "SOAP_KG_L",
     "TITRATION_STEPS",
+    "UNIT_CHOICES",
     "USUAL_JAR_G",
     "Additive",
     "AdditiveAmounts",
@@ -112,6 +122,7 @@ __all__ = [
     "ThickeningCurve",
     "Titration",
     "TitrationInputs",
+    "UnitChoice",
     "VesselFill",
     "WeighedAmounts",
     "acid_between",
@@ -213,7 +224,6 @@ if not TYPE_CHECKING:
             "text": ("to_json_value",),
             "thickening": ("ThickeningCurve", "find_thickener", "thickener_names", "thickening_curve"),
             "titration": ("ACID_STRENGTH", "TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
-            "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
             "calendar_file": (
                 "CalendarEntry",
                 "calendar_text",
@@ -239,6 +249,15 @@ if not TYPE_CHECKING:
                 "additive_amounts",
                 "bottles",
                 "settling_plan",
+            ),
+            "units": (
+                "METRIC",
+                "OUNCE_G",
+                "UNIT_CHOICES",
+                "UnitChoice",
+                "ounces",
+                "uk_fluid_ounces",
+                "us_fluid_ounces",
             ),
         },
     )

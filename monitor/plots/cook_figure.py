@@ -5,6 +5,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from monitor.estimation import Estimate
+from monitor.formulation import METRIC, UnitChoice
 from monitor.model import is_temperature, role
 from monitor.plots.style import DASHES, SYMBOLS, palette, styled_figure
 
@@ -20,12 +21,13 @@ def cook(
     *,
     title: str = "",
     dark: bool = False,
+    units: UnitChoice = METRIC,
 ) -> go.Figure:
-    """A cook's temperatures (degC) over the time of day, in the zone of the index of ``readings``.
+    """A cook's temperatures over the time of day, in the zone of the index of ``readings``.
 
-    readings, events: as ``monitor.OpenedCook`` gives them. estimate: adds a band in which the paste comes clear in
-    8 of 10 cooks and, while the cook is not finished, the expected temperature. Columns that hold no temperature are
-    left out.
+    readings, events: as ``monitor.OpenedCook`` gives them, in degC. estimate: adds a band in which the paste comes
+    clear in 8 of 10 cooks and, while the cook is not finished, the expected temperature. units: what the axis is in.
+    Columns that hold no temperature are left out.
 
     >>> import monitor
     >>> one = monitor.open_cook("recordings/2026-05-02T090000Z-invented-smooth.cook")
@@ -34,9 +36,9 @@ def cook(
     ['paste', 'wall', 'room']
     """
     zone = _zone(readings)
-    figure = styled_figure(title, f"time of day ({zone})", "temperature, °C", dark)
+    figure = styled_figure(title, f"time of day ({zone})", f"temperature, {units.temperature_unit}", dark)
     colours = palette(dark)
-    lines = _temperatures(readings)
+    lines = {name: line.map(units.temperature_of) for name, line in _temperatures(readings).items()}
     for number, (name, line) in enumerate(lines.items()):
         style = {"color": colours.series[number % len(colours.series)], "dash": DASHES[number % len(DASHES)]}
         width = 2.5 if number == 0 else 1.5
@@ -44,7 +46,7 @@ def cook(
         figure.add_scatter(x=_wall(shown.index), y=shown, name=name, mode="lines", line={**style, "width": width})
     if estimate is not None:
         finished = events is not None and bool((events["kind"] == "finished").any())
-        _add_expected(figure, estimate, zone, dark, ahead=not finished)
+        _add_expected(figure, estimate, zone, dark, units, ahead=not finished)
     if events is not None and len(events):
         _add_events(figure, events, next(iter(lines.values()), pd.Series(dtype="float64")), zone, dark)
     return figure
@@ -83,16 +85,22 @@ def _broken(line: pd.Series) -> pd.Series:
     return pd.concat([line, holes]).sort_index() if len(holes) else line
 
 
-def _add_expected(figure: go.Figure, estimate: Estimate, zone: str, dark: bool, *, ahead: bool) -> None:
+def _add_expected(
+    figure: go.Figure, estimate: Estimate, zone: str, dark: bool, units: UnitChoice, *, ahead: bool
+) -> None:
     colours = palette(dark)
     forecast = estimate.ahead
     if ahead and len(forecast.times):
         times = _local(forecast.times, zone)
+        low_t, middle_t, high_t = (
+            [units.temperature_of(each) for each in path]
+            for path in (forecast.low_c, forecast.middle_c, forecast.high_c)
+        )
         edge = {"x": times, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}
-        figure.add_scatter(y=forecast.low_c, showlegend=False, **edge)
-        figure.add_scatter(y=forecast.high_c, fill="tonexty", fillcolor=colours.band, name="8 in 10 within", **edge)
+        figure.add_scatter(y=low_t, showlegend=False, **edge)
+        figure.add_scatter(y=high_t, fill="tonexty", fillcolor=colours.band, name="8 in 10 within", **edge)
         line = {"color": colours.ink, "dash": "dot", "width": 1.5}
-        figure.add_scatter(x=times, y=forecast.middle_c, name="expected", mode="lines", line=line)
+        figure.add_scatter(x=times, y=middle_t, name="expected", mode="lines", line=line)
     low, middle, high = estimate.clear_at
     if low is None or middle is None:
         return

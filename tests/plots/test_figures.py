@@ -9,6 +9,7 @@ import pytest
 
 import monitor
 from monitor import plots
+from monitor.formulation import UnitChoice
 from monitor.plots.style import DARK, DASHES, LIGHT, SYMBOLS, Palette
 from monitor.session import day_frame, kitchen_model, plan_kitchen_day
 
@@ -134,3 +135,10 @@ def test_a_planned_day_shows_what_is_sure_full_and_what_a_late_cook_takes_open(t
     assert max(pd.Timestamp(at) for trace in figure.data for at in trace.x) < pd.Timestamp(full.x[0]) + pd.Timedelta(
         "1D"
     )
+
+
+def test_a_cook_is_drawn_in_fahrenheit_where_that_is_chosen() -> None:
+    plain, chosen = figure_of("smooth"), figure_of("smooth", units=UnitChoice(temperature="degF"))
+    assert chosen.layout.yaxis.title.text == "temperature, °F"
+    for one, other in zip(plain.data, chosen.data, strict=True):
+        assert np.allclose(np.asarray(one.y, float) * 9 / 5 + 32, np.asarray(other.y, float), equal_nan=True)
