@@ -48,6 +48,8 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "export": ("export", "one cook as a Frictionless Data Package"),
         "install-service": ("install_service", "a systemd unit and a udev rule, printed"),
         "doctor": ("doctor", "whether this machine is fit for a cook, and what to do where it is not"),
+        "plan": ("plan", "a batch and its day before it is made, and the sheets that are kept"),
+        "stock": ("stock", "what is on the shelf, what a batch takes from it and costs"),
         "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),
         "invent": ("invent", "three invented cooks to look at"),
         "import": ("import_", "a cook from a data package, a .zip, another program's CSV file or a damaged recording"),

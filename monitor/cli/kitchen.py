@@ -5,6 +5,8 @@ from pathlib import Path
 
 HELP = "What the kitchen's finished cooks have taught, in plain words and one picture; and what its checks cost."
 
+UNITS = ("mass", "volume", "temperature")
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declares the command's arguments."""
@@ -19,6 +21,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         ("--stir-every-min", "35", "minutes from one stir to the next"),
     ):
         costs.add_argument(option, type=float, metavar="N", help=f"{what}; {default} where nothing is set")
+    units = parser.add_argument_group("the units in which this kitchen reads; files and exports stay in g, mL and °C")
+    units.add_argument("--mass", choices=("g", "oz"))
+    units.add_argument("--volume", choices=("mL", "US fl oz", "UK fl oz"))
+    units.add_argument("--temperature", choices=("degC", "degF"))
 
 
 def run(args: argparse.Namespace) -> int:
@@ -28,7 +34,13 @@ def run(args: argparse.Namespace) -> int:
     """
     from monitor.estimation import first_prior
     from monitor.plots import kitchen_report, kitchen_sparkline, kitchen_text, need, need_frame, write_figure
-    from monitor.session import kitchen_model, read_kitchen_costs, set_kitchen_costs
+    from monitor.session import (
+        kitchen_model,
+        read_kitchen_costs,
+        read_kitchen_units,
+        set_kitchen_costs,
+        set_kitchen_units,
+    )
     from monitor.storage import RecordingError
 
     if not args.recordings.is_dir():
@@ -36,8 +48,11 @@ def run(args: argparse.Namespace) -> int:
     given = {name: getattr(args, name) for name in ("check_min", "overcook_per_min", "stir_every_min")}
     if amounts := {name: amount for name, amount in given.items() if amount is not None}:
         set_kitchen_costs(args.recordings, amounts)
+    if chosen := {name: unit for name in UNITS if (unit := getattr(args, name)) is not None}:
+        set_kitchen_units(args.recordings, chosen)
+    units = read_kitchen_units(args.recordings)
     model = kitchen_model(args.recordings)
-    for line in kitchen_text(kitchen_report(model)):
+    for line in kitchen_text(kitchen_report(model), units):
         print(line)
     print(f"\nbefore any cook  {kitchen_sparkline(first_prior())}\nnow              {kitchen_sparkline(model.prior())}")
     print("                 a third of the first guess of 160 min, to three times it")
@@ -50,4 +65,5 @@ def run(args: argparse.Namespace) -> int:
         f"\nA clarity check counts as {costs.check_min:g} min of work, a minute cooked past clear as "
         f"{costs.overcook_per_min:g} min; stir every {costs.stir_every_s / 60.0:g} min."
     )
+    print(f"Read in {units.mass}, {units.volume} and {units.temperature_unit}.")
     return 0

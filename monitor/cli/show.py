@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from monitor.analysis import TimeLossReport
+    from monitor.formulation import UnitChoice
     from monitor.session import Cook
 
 HELP = "One cook in words: what went in, what was done, how it ended, and what the monitor thinks of it."
@@ -34,33 +35,41 @@ def run(args: argparse.Namespace) -> int:
     import json
 
     from monitor.cli.resolve import find
-    from monitor.session import Cook
+    from monitor.session import Cook, believed_kitchen_units
 
     cook = Cook(find(args.recording, args.recordings))
     outlook = cook.outlook()
     if args.json:
         print(json.dumps(outlook.as_json(), ensure_ascii=False))
         return 0
-    for line in _lines(cook):
+    units = believed_kitchen_units(args.recordings)
+    for line in _lines(cook, units):
         print(line)
     if cook.finished() is not None:
         for line in _time_loss_text(cook.path, args.against, args.recordings):
             print(line)
     if args.plot is not None:
-        _plot(cook, args.plot)
+        _plot(cook, args.plot, units)
     return 0
 
 
-def _plot(cook: "Cook", path: Path) -> None:
+def _plot(cook: "Cook", path: Path, units: "UnitChoice") -> None:
     from monitor.api import open_cook
+    from monitor.formulation import METRIC
     from monitor.model import local
     from monitor.plots import captioned, course, write_figure
+    from monitor.plots import cook as cook_figure
 
     opened = open_cook(cook.path)
     readings = opened.readings()
     # By the same clock as the times in the text.
     readings = readings.tz_convert(local(cook.history().started).tzinfo)
-    figure = course(readings, opened.events(), cook.outlook().estimate, title=cook.title())
+    estimate, title = cook.outlook().estimate, cook.title()
+    # A course is drawn on the scale of degrees Celsius alone.
+    if units == METRIC:
+        figure = course(readings, opened.events(), estimate, title=title)
+    else:
+        figure = cook_figure(readings, opened.events(), estimate, title=title, units=units)
     write_figure(captioned(figure), path)
     print(f"Drawn in {path}.")
 
@@ -74,8 +83,6 @@ def _time_loss_text(path: Path, against: str | None, folder: Path) -> list[str]:
     return [] if report is None else _time_loss_lines(report)
 
 
-# SenML's names of units -> how a person writes them.
-UNITS = {"Cel": "°C"}
 # Losses that are shorter are summed up in one line.
 LEAST_LISTED_S = 60.0
 
@@ -107,7 +114,19 @@ def _short_losses_text(number: int) -> str:
     return f"{number} more of under a minute{' each' if number > 1 else ''}"
 
 
-def _lines(cook: "Cook") -> list[str]:
+def _mass_text(grams: float, units: "UnitChoice") -> str:
+    # Grams as they stand on the sheet.
+    return units.mass_text(grams) if units.in_ounces else f"{grams:g} g"
+
+
+def _span_text(low: float, high: float, unit: str, units: "UnitChoice") -> str:
+    """The least and the greatest reading. unit: as SenML names it (RFC 8428)."""
+    if unit == "Cel":
+        return f"{units.temperature_of(low):.2f} to {units.temperature_text(high, 2)}"
+    return f"{low:.2f} to {high:.2f} {unit}"
+
+
+def _lines(cook: "Cook", units: "UnitChoice") -> list[str]:
     import numpy as np
 
     from monitor.model import History, Priority, clock_time, event_text, local, span
@@ -117,21 +136,21 @@ def _lines(cook: "Cook") -> list[str]:
     outlook = cook.outlook()
     lines = [cook.title(), f"{local(history.started):%A %d %B %Y, %H:%M}, cooker “{cook.rig}”, {cook.path.name}"]
     if history.batch:
-        lines += [f"  {oil.grams:g} g {oil.name}" for oil in history.batch.oils]
+        lines += [f"  {_mass_text(oil.grams, units)} {oil.name}" for oil in history.batch.oils]
         lines.append(
             f"  {history.batch.alkali.excess:+z.0%} {history.batch.alkali.kind} over need, assay "
-            f"{history.batch.alkali.assay:.0%}; {history.batch.water_grams:g} g water"
+            f"{history.batch.alkali.assay:.0%}; {_mass_text(history.batch.water_grams, units)} water"
         )
     lines.append("Readings:")
     for name, series in history.series.items():
         good = series.value[~np.isnan(series.value)]
-        unit = UNITS.get(series.unit, series.unit)
-        values = f"{good.min():.2f} to {good.max():.2f} {unit}" if len(good) else "none good"
+        values = _span_text(float(good.min()), float(good.max()), series.unit, units) if len(good) else "none good"
         faults = f", {len(series.faults)} fault{'s' if len(series.faults) > 1 else ''}" if series.faults else ""
         lines.append(f"  {name}: {len(series)}, {values}{faults}")
     times, level = curve(history)
     if len(times):
-        lines.append(f"Paste: {cook_sparkline(times, level)} {level.min():.0f} to {level.max():.0f} °C")
+        low_t = units.temperature_of(level.min())
+        lines.append(f"Paste: {cook_sparkline(times, level)} {low_t:.0f} to {units.temperature_text(level.max())}")
     lines.append("Events:")
     for event in history.events:
         kind, details = event.kind.replace("ph ", "pH "), event_text(event)

@@ -22,11 +22,13 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.chemistry import OutOfRangeError
     from monitor.cli import sums_charge, sums_finish, sums_jar
+    from monitor.cli.kitchen_units import kitchen_units
     from monitor.cli.sums_batch import SumError
     from monitor.cli.sums_layout import printed
     from monitor.cli.sums_refusal import named, refusal
     from monitor.formulation import to_json_value
 
+    args.ounces = args.ounces or kitchen_units(args).in_ounces
     try:
         result, lines = {**sums_charge.SUMS, **sums_finish.SUMS, **sums_jar.SUMS}[args.sum](args)
     except OutOfRangeError as error:

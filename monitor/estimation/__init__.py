@@ -1,5 +1,6 @@
 """How far the saponification is and how sure that is: prior, kinetics, thermal forecast, posterior, scheduling."""
 
+from monitor.estimation.cook_forecast import CookForecast, ForecastCheck, ForecastCourse, forecast_cook
 from monitor.estimation.equivalent_time import STIR_INTERVAL_S, EquivalentTime, integrate_equivalent_time
 from monitor.estimation.estimate import ClearDensity, Estimate
 from monitor.estimation.estimator import Estimator
@@ -32,10 +33,13 @@ __all__ = [
     "BlockMedian",
     "ClearDensity",
     "CookEvidence",
+    "CookForecast",
     "Costs",
     "EquivalentTime",
     "Estimate",
     "Estimator",
+    "ForecastCheck",
+    "ForecastCourse",
     "KitchenModel",
     "Posterior",
     "Prior",
@@ -46,6 +50,7 @@ __all__ = [
     "costs_of",
     "first_prior",
     "fit_kitchen",
+    "forecast_cook",
     "integrate_equivalent_time",
     "mean_mixing_factor",
     "mixing_factor",

@@ -41,7 +41,7 @@ NEXT_CHECK_S = 600.0
 
 
 @dataclass(frozen=True)
-class _State:
+class InferredState:
     """Everything from which one estimate is read.
 
     start: of the cook, Unix seconds. events: up to now. equivalent: equivalent time up to now. paths: of the
@@ -88,7 +88,7 @@ class Estimator:
             reasons = reasons_before_start(history.events)
             unknown = ((0.0, 0.0, 0.0), (None, None, None), 0.0, None, None, reasons)
             return Estimate(now, None, latest, None, *unknown)
-        state = _state(history, times, temperatures, start, now, self._prior)
+        state = infer_state(history, times, temperatures, start, now, self._prior)
         return self._estimate_of(history, state, now, latest)
 
     def resampled(self, history: History) -> tuple[Floats, Floats]:
@@ -105,7 +105,7 @@ class Estimator:
         self._last_measured = float(measured[-1]) if self._consumed else 0.0
         return self._blocks.arrays()
 
-    def _estimate_of(self, history: History, state: _State, now: float, latest: float | None) -> Estimate:
+    def _estimate_of(self, history: History, state: InferredState, now: float, latest: float | None) -> Estimate:
         """The answer that is read from a state. latest: the last temperature, degC, None where it is too old."""
         start, events, posterior, paths = state.start, state.events, state.posterior, state.paths
         reached_s = state.equivalent.equivalent_s[-1]
@@ -145,7 +145,9 @@ def _spread(quantiles: list[float]) -> Spread:
     return low, middle, high
 
 
-def _next_check(state: _State, clear_at: OpenSpread, costs: Costs, bracketed: int, *, over: bool) -> CheckOutlook:
+def _next_check(
+    state: InferredState, clear_at: OpenSpread, costs: Costs, bracketed: int, *, over: bool
+) -> CheckOutlook:
     """When the next check is due, if one is.
 
     clear_at: Unix seconds. bracketed: earlier cooks of the kitchen that had a sample which was not clear. over: whether
@@ -172,7 +174,9 @@ def _within(moments: list[float | None], now: float) -> OpenSpread:
     return (None, None, None) if middle is None else (low, middle, high)
 
 
-def _state(history: History, times: Floats, temperatures_c: Floats, start: float, now: float, prior: Prior) -> _State:
+def infer_state(
+    history: History, times: Floats, temperatures_c: Floats, start: float, now: float, prior: Prior
+) -> InferredState:
     """Everything that follows from the history and the prior.
 
     times (Unix seconds), temperatures_c: block medians, shape (n,). start, now: Unix seconds.
@@ -199,7 +203,7 @@ def _state(history: History, times: Floats, temperatures_c: Floats, start: float
     posterior = update_posterior(prior, equivalent, events, history.batch, history.sheet_known)
     uninterrupted = clear_times(posterior, equivalent, AHEAD_S, paths.temperature_c, paths.weights)
     clear_time = with_interruptions(uninterrupted, now)
-    return _State(start, events, equivalent, paths, posterior, uninterrupted, clear_time)
+    return InferredState(start, events, equivalent, paths, posterior, uninterrupted, clear_time)
 
 
 def _over_a_silence(

@@ -55,6 +55,9 @@ MOST_GUESSED = 0.3
 # Standard deviation of the plateau from cook to cook, degC, and how much each older cook counts against the next.
 PLATEAU_SCATTER_C = 2.0
 PLATEAU_MEMORY = 0.85
+# The paste when the lid goes on, degC: warm oils, and the heat of the lye and of the first reaction (judgement). A
+# first reading later than this after the lid, s, tells nothing of it.
+USUAL_START_C, START_WITHIN_S = 75.0, 120.0
 
 
 @dataclass(frozen=True)
@@ -64,8 +67,8 @@ class CookEvidence:
     likelihood: of what was observed of the paste, over ln need at the reference excess, activation energy, mixing
     floor, and excess with its exponent, shape (71, 6, 3, k), at most 1; flat where it says nothing. grid: those pairs.
     composition: of its oils and water, None where not known. checks: number of checks that counted. bracketed: whether
-    one of them was not clear, so that the need is known from below too. plateau_c: where
-    its paste settled, degC, or None.
+    one of them was not clear, so that the need is known from below too. plateau_c: where its paste settled, degC, or
+    None. start_c: its paste when the lid went on, degC, or None.
     """
 
     likelihood: Floats
@@ -74,6 +77,7 @@ class CookEvidence:
     checks: int
     plateau_c: float | None
     bracketed: bool = True
+    start_c: float | None = None
 
     def by_pair(self) -> Floats:
         """The likelihood on the kitchen's own pairs of offset and exponent, shape (71, 6, 3, 28).
@@ -111,10 +115,12 @@ def cook_evidence(history: History) -> CookEvidence | None:
     grid = grid_of(batch, TITRATED_OFFSETS if history.events_of("titrated") else OFFSETS)
     flat = np.ones((len(LN_NEED), len(EA), len(MIXING_FLOORS), len(grid.excess)))
     plateau = settled_at(at - start, level)
+    start_c = float(level[0]) if at[0] - start <= START_WITHIN_S else None
     done = integrate_equivalent_time(at, level, history.events, start)
     checks = [event for event in history.events_of("checked") if done.covers(event.measured)]
     if not checks or checks_contradict(checks) or done.guessed_share > MOST_GUESSED:
-        return CookEvidence(flat, grid, None, 0, plateau) if plateau is not None else None
+        unlearned = CookEvidence(flat, grid, None, 0, plateau, start_c=start_c)
+        return unlearned if plateau is not None else None
     likelihood = flat * paste_likelihood(grid, done, history.events, batch)
     for check in checks:
         converted = grid.converted(done.at(check.measured))
@@ -122,7 +128,13 @@ def cook_evidence(history: History) -> CookEvidence | None:
     if done.guessed_share > LITTLE_GUESSED:
         likelihood = blurred(likelihood, GUESSED_SD * done.guessed_share)
     return CookEvidence(
-        likelihood / likelihood.max(), grid, composition_of(batch), len(checks), plateau, not all(map(is_clear, checks))
+        likelihood / likelihood.max(),
+        grid,
+        composition_of(batch),
+        len(checks),
+        plateau,
+        not all(map(is_clear, checks)),
+        start_c,
     )
 
 
@@ -140,7 +152,8 @@ class KitchenModel:
     mixing floor, and excess offset with exponent, shape (3, 71, 6, 3, 28), sum 1. slopes: how ln need follows oils
     and water.
     plateau_c, plateau_sd_c: where the next cook's paste should settle, and its standard deviation, degC.
-    cooks: number of cooks that taught the need. bracketed: how many of them had a sample that was not clear.
+    cooks: number of cooks that taught the need. bracketed: how many of them had a sample that was not clear. start_c:
+    the paste's usual temperature when the lid goes on, degC.
     """
 
     weight: Floats
@@ -149,6 +162,7 @@ class KitchenModel:
     cooks: int
     slopes: Slopes = FIRST_SLOPES
     bracketed: int = 0
+    start_c: float = USUAL_START_C
 
     def prior(self) -> Prior:
         """The prior of the kitchen's next cook: the kitchen's need with the scatter of one cook added."""
@@ -200,7 +214,9 @@ def fit_kitchen(cooks: Sequence[CookEvidence]) -> KitchenModel:
         fitted += 1
         bracketed += cook.bracketed
     plateau_c, plateau_sd_c = _plateau([cook.plateau_c for cook in cooks if cook.plateau_c is not None])
-    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted, slopes, bracketed)
+    # What is usual counts as one cook more.
+    starts_c = [USUAL_START_C, *(cook.start_c for cook in cooks if cook.start_c is not None)]
+    return KitchenModel(weight, plateau_c, plateau_sd_c, fitted, slopes, bracketed, float(np.median(starts_c)))
 
 
 def _slopes_after(slopes: Slopes, composition: Composition, weight: Floats, likelihood: Floats) -> Slopes:

@@ -7,6 +7,7 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
+    from monitor.formulation.calendar_file import CalendarEntry, calendar_text
     from monitor.formulation.cautions import Caution
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from monitor.formulation.jar_neutralising import JarDose, jar_dose, jar_line
     from monitor.formulation.label import Label, ingredient_label
     from monitor.formulation.lye_heat import HeatInputs, MixingHeat, mixing_heat
-    from monitor.formulation.mass_balance import MassBalance
+    from monitor.formulation.mass_balance import MassBalance, cooked_batch
     from monitor.formulation.neutralisation import (
         Dose,
         ResidualAlkali,
@@ -47,8 +48,10 @@ if TYPE_CHECKING:
     from monitor.formulation.ph_evidence import ph_deviations
     from monitor.formulation.ph_history import DosingHistory, dosing_history, with_ph_reading
     from monitor.formulation.settling import (
+        DAY_S,
         SETTLING_ADVICE,
         SETTLING_DAYS,
+        SOAP_KG_L,
         Additive,
         AdditiveAmounts,
         Bottles,
@@ -62,22 +65,36 @@ if TYPE_CHECKING:
     from monitor.formulation.text import to_json_value
     from monitor.formulation.thickening import ThickeningCurve, find_thickener, thickener_names, thickening_curve
     from monitor.formulation.titration import ACID_STRENGTH, TITRATION_STEPS, Titration, TitrationInputs, free_alkali
-    from monitor.formulation.units import OUNCE_G, ounces, uk_fluid_ounces, us_fluid_ounces
-    from monitor.formulation.vessel_fill import VesselFill, cooker_fill
+    from monitor.formulation.units import (
+        METRIC,
+        OUNCE_G,
+        UNIT_CHOICES,
+        UnitChoice,
+        ounces,
+        uk_fluid_ounces,
+        us_fluid_ounces,
+    )
+    from monitor.formulation.vessel_fill import FULL_ENOUGH, VesselFill, cooker_fill
 
 __all__ = [
     "ACID_STRENGTH",
     "CLARITY_LOOKS",
+    "DAY_S",
+    "FULL_ENOUGH",
+    "METRIC",
     "OUNCE_G",
     "PASTE_STEPS",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
+    "SOAP_KG_L",
     "TITRATION_STEPS",
+    "UNIT_CHOICES",
     "USUAL_JAR_G",
     "Additive",
     "AdditiveAmounts",
     "BatchState",
     "Bottles",
+    "CalendarEntry",
     "Caution",
     "Charge",
     "ChargeInputs",
@@ -105,6 +122,7 @@ __all__ = [
     "ThickeningCurve",
     "Titration",
     "TitrationInputs",
+    "UnitChoice",
     "VesselFill",
     "WeighedAmounts",
     "acid_between",
@@ -113,10 +131,12 @@ __all__ = [
     "batch_state",
     "borate_warning",
     "bottles",
+    "calendar_text",
     "charge",
     "charge_inputs",
     "charge_of",
     "checked_dose",
+    "cooked_batch",
     "cooker_fill",
     "decide",
     "dilute",
@@ -179,7 +199,6 @@ if not TYPE_CHECKING:
             "jar_neutralising": ("JarDose", "jar_dose", "jar_line"),
             "label": ("Label", "ingredient_label"),
             "lye_heat": ("HeatInputs", "MixingHeat", "mixing_heat"),
-            "mass_balance": ("MassBalance",),
             "neutralisation": (
                 "Dose",
                 "ResidualAlkali",
@@ -201,23 +220,45 @@ if not TYPE_CHECKING:
             "ph_decision": ("Decision", "decide"),
             "ph_evidence": ("ph_deviations",),
             "ph_history": ("DosingHistory", "dosing_history", "with_ph_reading"),
-            "settling": (
-                "Additive",
-                "AdditiveAmounts",
-                "Bottles",
-                "SETTLING_ADVICE",
-                "SETTLING_DAYS",
-                "Settling",
-                "additive_amounts",
-                "bottles",
-                "settling_plan",
-            ),
             "soap_ph": ("acid_between", "expected_ph", "neutral_reading"),
             "stock_solution": ("Stock", "make_stock_solution"),
             "text": ("to_json_value",),
             "thickening": ("ThickeningCurve", "find_thickener", "thickener_names", "thickening_curve"),
             "titration": ("ACID_STRENGTH", "TITRATION_STEPS", "Titration", "TitrationInputs", "free_alkali"),
-            "units": ("OUNCE_G", "ounces", "uk_fluid_ounces", "us_fluid_ounces"),
-            "vessel_fill": ("VesselFill", "cooker_fill"),
+            "calendar_file": (
+                "CalendarEntry",
+                "calendar_text",
+            ),
+            "mass_balance": (
+                "MassBalance",
+                "cooked_batch",
+            ),
+            "vessel_fill": (
+                "FULL_ENOUGH",
+                "VesselFill",
+                "cooker_fill",
+            ),
+            "settling": (
+                "Additive",
+                "AdditiveAmounts",
+                "Bottles",
+                "DAY_S",
+                "SETTLING_ADVICE",
+                "SETTLING_DAYS",
+                "SOAP_KG_L",
+                "Settling",
+                "additive_amounts",
+                "bottles",
+                "settling_plan",
+            ),
+            "units": (
+                "METRIC",
+                "OUNCE_G",
+                "UNIT_CHOICES",
+                "UnitChoice",
+                "ounces",
+                "uk_fluid_ounces",
+                "us_fluid_ounces",
+            ),
         },
     )

@@ -2,15 +2,16 @@
 
 import math
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 from monitor.chemistry import check_range
+from monitor.formulation.calendar_file import CalendarEntry, calendar_text
 from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, Caution
 from monitor.formulation.mass_balance import Addition
 
 # About a week: common practice, no source.
 SETTLING_DAYS = 7.0
 DAY_S = 86_400.0
+LOOK_S = 1800.0
 # kg per litre of soap solution at room temperature: 1.02 at about 25 % soap, from memory; weigh a full bottle to know.
 SOAP_KG_L = 1.02
 
@@ -60,45 +61,9 @@ def settling_plan(began: float, what: str, days: float = SETTLING_DAYS) -> Settl
 
 
 def _calendar(began: float, look_at: float, what: str) -> str:
-    lines = (
-        "BEGIN:VCALENDAR",
-        "VERSION:2.0",
-        "PRODID:-//kettleside//settling//EN",
-        "BEGIN:VEVENT",
-        f"UID:settling-{began:.0f}@kettleside",
-        f"DTSTAMP:{_utc(began)}",
-        f"DTSTART:{_utc(look_at)}",
-        f"DTEND:{_utc(look_at + 1800.0)}",
-        f"SUMMARY:{_escaped(f'Look whether {what} has settled')}",
-        "BEGIN:VALARM",
-        "ACTION:DISPLAY",
-        "TRIGGER:PT0S",
-        f"DESCRIPTION:{_escaped(f'{what}: clear, or filter')}",
-        "END:VALARM",
-        "END:VEVENT",
-        "END:VCALENDAR",
-    )
-    return "".join(folded + "\r\n" for line in lines for folded in _folded(line))
-
-
-def _utc(moment: float) -> str:
-    return f"{datetime.fromtimestamp(moment, UTC):%Y%m%dT%H%M%SZ}"
-
-
-def _escaped(text: str) -> str:
-    plain = "".join(each if each >= " " else " " for each in text)
-    return plain.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
-
-
-def _folded(line: str) -> list[str]:
-    """A content line in pieces of at most 75 octets; continuation lines begin with a blank (RFC 5545, 3.1)."""
-    pieces, piece = [], ""
-    for letter in line:
-        if len((piece + letter).encode()) > 75:
-            pieces.append(piece)
-            piece = " "
-        piece += letter
-    return [*pieces, piece]
+    summary, reminder = f"Look whether {what} has settled", f"{what}: clear, or filter"
+    entry = CalendarEntry(f"settling-{began:.0f}", look_at, look_at + LOOK_S, summary, reminder)
+    return calendar_text(began, "settling", (entry,))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
+from decimal import Decimal
 from typing import TypeAlias
 
 JsonValue: TypeAlias = "str | float | int | bool | list[JsonValue] | dict[str, JsonValue] | None"
@@ -10,6 +11,8 @@ JsonValue: TypeAlias = "str | float | int | bool | list[JsonValue] | dict[str, J
 
 def to_json_value(value: object) -> JsonValue:
     """Dataclasses, mappings and tuples as dictionaries and lists of numbers and text. Infinity and NaN become null.
+
+    An exact decimal, such as money, is text, because a number of JSON is none.
 
     A dataclass is its fields, then its properties that are a number or text, such as the total of a pot. A field whose
     metadata has a ``key`` appears under that key, so that a renamed field keeps its place in the output.
@@ -33,6 +36,8 @@ def to_json_value(value: object) -> JsonValue:
         return [to_json_value(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
+    if isinstance(value, Decimal):
+        return f"{value:f}"
     if value is None or isinstance(value, str | float | int | bool):
         return value
     raise TypeError(f"value is {value!r}; it must be a result of the sums")

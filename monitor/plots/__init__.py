@@ -10,20 +10,66 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.plots.alternative import alt_text, captioned, table
-    from monitor.plots.comparisons import compare, need
-    from monitor.plots.cook_figure import cook
-    from monitor.plots.course_figure import course, shaded
-    from monitor.plots.glasses import glass_address, glass_svg
-    from monitor.plots.hill import clear_time
-    from monitor.plots.image_file import PlotError, write_figure
-    from monitor.plots.jar_figures import jar_ph, jar_thickness
-    from monitor.plots.kitchen_figures import need_by_cook, true_excess, warm_up
-    from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame, needs_frame
-    from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
-    from monitor.plots.stated_figure import stated_against_came
-    from monitor.plots.style import in_scheme, scheme_pairs
-    from monitor.plots.time_loss_figure import time_loss
+    from monitor.plots.alternative import (
+        alt_text,
+        captioned,
+        table,
+    )
+    from monitor.plots.comparisons import (
+        compare,
+        need,
+    )
+    from monitor.plots.cook_figure import (
+        cook,
+    )
+    from monitor.plots.course_figure import (
+        course,
+        shaded,
+    )
+    from monitor.plots.day_figure import (
+        day,
+    )
+    from monitor.plots.glasses import (
+        glass_address,
+        glass_svg,
+    )
+    from monitor.plots.hill import (
+        clear_time,
+    )
+    from monitor.plots.image_file import (
+        PlotError,
+        write_figure,
+    )
+    from monitor.plots.jar_figures import (
+        jar_ph,
+        jar_thickness,
+    )
+    from monitor.plots.kitchen_figures import (
+        need_by_cook,
+        true_excess,
+        warm_up,
+    )
+    from monitor.plots.learned_report import (
+        kitchen_report,
+        kitchen_text,
+        need_frame,
+        needs_frame,
+    )
+    from monitor.plots.sparkline import (
+        cook_sparkline,
+        curve,
+        kitchen_sparkline,
+    )
+    from monitor.plots.stated_figure import (
+        stated_against_came,
+    )
+    from monitor.plots.style import (
+        in_scheme,
+        scheme_pairs,
+    )
+    from monitor.plots.time_loss_figure import (
+        time_loss,
+    )
 
 __all__ = [
     "PlotError",
@@ -35,6 +81,7 @@ __all__ = [
     "cook_sparkline",
     "course",
     "curve",
+    "day",
     "glass_address",
     "glass_svg",
     "in_scheme",
@@ -75,6 +122,7 @@ if not TYPE_CHECKING:
                 "course",
                 "shaded",
             ),
+            "day_figure": ("day",),
             "glasses": (
                 "glass_address",
                 "glass_svg",

@@ -5,6 +5,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from monitor.estimation import Estimate
+from monitor.formulation import METRIC, UnitChoice
 from monitor.plots.alternative import described
 from monitor.plots.channels import broken, local_times, shorter, temperatures_c, wall_times, zone_of
 from monitor.plots.style import DASHES, SYMBOLS, palette, styled_figure
@@ -17,12 +18,13 @@ def cook(
     *,
     title: str = "",
     dark: bool = False,
+    units: UnitChoice = METRIC,
 ) -> go.Figure:
-    """A cook's temperatures (degC) over the time of day, in the zone of the index of ``readings``.
+    """A cook's temperatures over the time of day, in the zone of the index of ``readings``.
 
-    readings, events: as ``monitor.OpenedCook`` gives them. estimate: adds a band in which the paste comes clear in
-    8 of 10 cooks and, while the cook is not finished, the expected temperature. Columns that hold no temperature are
-    left out.
+    readings, events: as ``monitor.OpenedCook`` gives them, in degC. estimate: adds a band in which the paste comes
+    clear in 8 of 10 cooks and, while the cook is not finished, the expected temperature. units: what the axis is in.
+    Columns that hold no temperature are left out.
 
     >>> import monitor
     >>> one = monitor.open_cook("recordings/2026-05-02T090000Z-invented-smooth.cook")
@@ -31,9 +33,9 @@ def cook(
     ['paste', 'wall', 'room']
     """
     zone = zone_of(readings)
-    figure = styled_figure(title, f"time of day ({zone})", "temperature, °C", dark)
+    figure = styled_figure(title, f"time of day ({zone})", f"temperature, {units.temperature_unit}", dark)
     colours = palette(dark)
-    lines = temperatures_c(readings)
+    lines = {name: line.map(units.temperature_of) for name, line in temperatures_c(readings).items()}
     for number, (name, line) in enumerate(lines.items()):
         style = {"color": colours.series[number % len(colours.series)], "dash": DASHES[number % len(DASHES)]}
         width = 2.5 if number == 0 else 1.5
@@ -47,27 +49,36 @@ def cook(
         )
     if estimate is not None:
         finished = events is not None and bool((events["kind"] == "finished").any())
-        _add_expected(figure, estimate, zone, dark, ahead=not finished)
+        _add_expected(figure, estimate, zone, dark, units, ahead=not finished)
     if events is not None and len(events):
         _add_events(figure, events, next(iter(lines.values()), pd.Series(dtype="float64")), zone, dark)
     figure.update_xaxes(fixedrange=False)
     figure.update_yaxes(fixedrange=False)
     figure.update_layout(dragmode="zoom", margin={"b": 130}, legend={"y": -0.24})
-    spans = [[str(one), f"{line.min():.1f} °C", f"{line.max():.1f} °C"] for one, line in lines.items() if len(line)]
+    unit = units.temperature_unit
+    spans = [
+        [str(one), f"{line.min():.1f} {unit}", f"{line.max():.1f} {unit}"] for one, line in lines.items() if len(line)
+    ]
     sentence = "; ".join(f"{one} {low} to {high}" for one, low, high in spans) or "no temperature was read"
     return described(figure, f"Temperatures of the cook: {sentence}.", ["channel", "lowest", "highest"], spans)
 
 
-def _add_expected(figure: go.Figure, estimate: Estimate, zone: str, dark: bool, *, ahead: bool) -> None:
+def _add_expected(
+    figure: go.Figure, estimate: Estimate, zone: str, dark: bool, units: UnitChoice, *, ahead: bool
+) -> None:
     colours = palette(dark)
     forecast = estimate.ahead
     if ahead and len(forecast.times):
         times = local_times(forecast.times, zone)
+        low_t, middle_t, high_t = (
+            [units.temperature_of(each) for each in path]
+            for path in (forecast.low_c, forecast.middle_c, forecast.high_c)
+        )
         edge = {"x": times, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}
-        figure.add_scatter(y=forecast.low_c, showlegend=False, **edge)
-        figure.add_scatter(y=forecast.high_c, fill="tonexty", fillcolor=colours.band, name="8 in 10 within", **edge)
+        figure.add_scatter(y=low_t, showlegend=False, **edge)
+        figure.add_scatter(y=high_t, fill="tonexty", fillcolor=colours.band, name="8 in 10 within", **edge)
         line = {"color": colours.ink, "dash": "dot", "width": 1.5}
-        figure.add_scatter(x=times, y=forecast.middle_c, name="expected", mode="lines", line=line)
+        figure.add_scatter(x=times, y=middle_t, name="expected", mode="lines", line=line)
     low, middle, high = estimate.clear_at
     if low is None or middle is None:
         return

@@ -18,6 +18,7 @@ from monitor.estimation import (
     first_prior,
     weighted_quantiles,
 )
+from monitor.formulation import METRIC, UnitChoice
 from monitor.model import Floats
 
 if TYPE_CHECKING:
@@ -70,22 +71,24 @@ def kitchen_report(kitchen: KitchenModel) -> KitchenReport:
     )
 
 
-def kitchen_text(report: KitchenReport) -> list[str]:
-    """A line for each thing learned."""
+def kitchen_text(report: KitchenReport, units: UnitChoice = METRIC) -> list[str]:
+    """A line for each thing learned. units: of whoever reads it."""
     if report.cooks:
         head = f"Learned from {report.cooks} finished cook{'s' if report.cooks > 1 else ''} with a clarity check."
     else:
         head = "No finished cook with a clarity check yet (invented ones do not count): these are first judgements."
     low, middle, high = report.need_min
+    ten = units.span_text(10.0) if units.in_fahrenheit else "Ten degrees"
     return [
         head,
-        f"A batch at 3 % excess needs about {middle:.0f} minutes at 95 °C, well stirred; 8 in 10 sure of {low:.0f} to "
-        f"{high:.0f}.",
+        f"A batch at 3 % excess needs about {middle:.0f} minutes at {units.temperature_text(95.0)}, well stirred; 8 in "
+        f"10 sure of {low:.0f} to {high:.0f}.",
         f"One cook differs from the next by about {report.scatter:.0%}.",
-        f"Ten degrees hotter is about {report.ten_degrees:.1f} times as fast.",
+        f"{ten} hotter is about {report.ten_degrees:.1f} times as fast.",
         f"Left unstirred for long, it goes on at about {report.unstirred:.0%} of its speed.",
         f"More alkali shortens it by about {report.follow:.0%} of what the rate law says.",
-        f"The paste settles at about {report.plateau_c:.0f} °C, give or take {report.plateau_sd_c:.0f}.",
+        f"The paste settles at about {units.temperature_text(report.plateau_c)}, give or take "
+        f"{units.span_of(report.plateau_sd_c):.0f}.",
     ]
 
 

@@ -1,15 +1,31 @@
-"""One cook and the library of cooks, live and as of any moment; a cook told line by line."""
+"""One cook and the library of cooks, live and as of any moment; a cook told line by line.
 
-from monitor.session.cook import Cook
-from monitor.session.kitchen_file import KitchenFileError, read_kitchen_costs, set_kitchen_costs
-from monitor.session.learning import kitchen_model
-from monitor.session.library import CookLibrary
-from monitor.session.live_cook import LiveCook, LiveState
-from monitor.session.outlook import Outlook
-from monitor.session.ph_learning import kitchen_ph_offset
-from monitor.session.review import IDEAL, USUAL, cook_time_loss, interval_coverage
-from monitor.session.search import matches, summary_line
-from monitor.session.stream import LineError, StreamSession
+The names are loaded on first use, so that a command that only asks for the kitchen's units stays quick.
+"""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.session.cook import Cook
+    from monitor.session.kitchen_day import day_frame, plan_kitchen_day
+    from monitor.session.kitchen_file import (
+        KitchenFileError,
+        believed_kitchen_units,
+        read_kitchen_costs,
+        read_kitchen_units,
+        set_kitchen_costs,
+        set_kitchen_units,
+    )
+    from monitor.session.learning import kitchen_model
+    from monitor.session.library import CookLibrary
+    from monitor.session.live_cook import LiveCook, LiveState
+    from monitor.session.outlook import Outlook
+    from monitor.session.ph_learning import kitchen_ph_offset
+    from monitor.session.review import IDEAL, USUAL, cook_time_loss, interval_coverage
+    from monitor.session.search import matches, summary_line
+    from monitor.session.stream import LineError, StreamSession
 
 __all__ = [
     "IDEAL",
@@ -22,12 +38,59 @@ __all__ = [
     "LiveState",
     "Outlook",
     "StreamSession",
+    "believed_kitchen_units",
     "cook_time_loss",
+    "day_frame",
     "interval_coverage",
     "kitchen_model",
     "kitchen_ph_offset",
     "matches",
+    "plan_kitchen_day",
     "read_kitchen_costs",
+    "read_kitchen_units",
     "set_kitchen_costs",
+    "set_kitchen_units",
     "summary_line",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "cook": ("Cook",),
+            "kitchen_day": (
+                "day_frame",
+                "plan_kitchen_day",
+            ),
+            "kitchen_file": (
+                "KitchenFileError",
+                "believed_kitchen_units",
+                "read_kitchen_costs",
+                "read_kitchen_units",
+                "set_kitchen_costs",
+                "set_kitchen_units",
+            ),
+            "learning": ("kitchen_model",),
+            "library": ("CookLibrary",),
+            "live_cook": (
+                "LiveCook",
+                "LiveState",
+            ),
+            "outlook": ("Outlook",),
+            "ph_learning": ("kitchen_ph_offset",),
+            "review": (
+                "IDEAL",
+                "USUAL",
+                "cook_time_loss",
+                "interval_coverage",
+            ),
+            "search": (
+                "matches",
+                "summary_line",
+            ),
+            "stream": (
+                "LineError",
+                "StreamSession",
+            ),
+        },
+    )

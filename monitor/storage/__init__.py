@@ -28,6 +28,15 @@ if TYPE_CHECKING:
     from monitor.storage.reader import IncrementalReader, load
     from monitor.storage.salvage import salvage_recording
     from monitor.storage.schema import SUFFIX
+    from monitor.storage.sheet_folder import (
+        KeptSheet,
+        KeptSheetError,
+        keep_sheet,
+        kept_sheets,
+        read_kept_sheet,
+        remove_sheet,
+        sheet_name,
+    )
     from monitor.storage.staging import building
     from monitor.storage.trash import TrashedCook, purge, remove, restore, trashed
     from monitor.storage.writer import Recorder
@@ -42,6 +51,8 @@ __all__ = [
     "CookSummary",
     "FolderAwayError",
     "IncrementalReader",
+    "KeptSheet",
+    "KeptSheetError",
     "Recorder",
     "RecordingError",
     "TrashedCook",
@@ -53,6 +64,8 @@ __all__ = [
     "fold",
     "header_from",
     "is_running",
+    "keep_sheet",
+    "kept_sheets",
     "load",
     "lock_path",
     "log_event",
@@ -61,12 +74,15 @@ __all__ = [
     "read_batch",
     "read_events",
     "read_header",
+    "read_kept_sheet",
     "read_notes",
     "recordings",
     "remove",
+    "remove_sheet",
     "restore",
     "running",
     "salvage_recording",
+    "sheet_name",
     "summary",
     "trashed",
     "under_way",
@@ -141,5 +157,14 @@ if not TYPE_CHECKING:
                 "trashed",
             ),
             "writer": ("Recorder",),
+            "sheet_folder": (
+                "KeptSheet",
+                "KeptSheetError",
+                "keep_sheet",
+                "kept_sheets",
+                "read_kept_sheet",
+                "remove_sheet",
+                "sheet_name",
+            ),
         },
     )

@@ -29,7 +29,18 @@ PLACES: dict[str, tuple[str, ...]] = {
     "kaleido": ("monitor/plots/",),
 }
 # A pure package reads no file but its own tables, opens no port and asks no clock.
-PURE = ("model", "protocol", "chemistry", "probes", "formulation", "estimation", "detection", "alarms", "analysis")
+PURE = (
+    "model",
+    "protocol",
+    "chemistry",
+    "probes",
+    "formulation",
+    "estimation",
+    "detection",
+    "alarms",
+    "analysis",
+    "planning",
+)
 IMPURE = ("os", "socket", "subprocess", "threading", "sqlite3", "time", "fcntl", "signal")
 
 

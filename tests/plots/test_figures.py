@@ -10,8 +10,9 @@ import pytest
 
 import monitor
 from monitor import plots
+from monitor.formulation import UnitChoice
 from monitor.plots.style import DARK, DASHES, LIGHT, SYMBOLS, Palette
-from monitor.session import kitchen_model
+from monitor.session import day_frame, kitchen_model, plan_kitchen_day
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = {path.stem.split("invented-")[1]: path for path in (ROOT / "recordings").glob("*.cook")}
@@ -144,3 +145,27 @@ def test_nothing_is_distinguished_by_colour_alone() -> None:
 
 def test_a_dark_figure_has_a_dark_background() -> None:
     assert figure_of("smooth", dark=True).layout.paper_bgcolor == DARK.paper
+
+
+def test_a_planned_day_shows_what_is_sure_full_and_what_a_late_cook_takes_open(tmp_path: Path) -> None:
+    plan = plan_kitchen_day(tmp_path, None, now=1_773_484_800.0, start=1_773_488_400.0)
+    figure = plots.day(day_frame(plan))
+    names = [trace.name for trace in figure.data]
+    assert names[:3] == ["oils, lye, blend", "lid on", "stir"] and "stir, in a late cook" in names
+    full, empty = (next(one for one in figure.data if one.name == name) for name in ("stir", "stir, in a late cook"))
+    assert full.marker.symbol == empty.marker.symbol and full.marker.color != empty.marker.color
+    band = next(shape for shape in figure.layout.shapes if shape.type == "rect")
+    clear_at = day_frame(plan).attrs["clear_at"]
+    assert [pd.Timestamp(band.x0), pd.Timestamp(band.x1)] == [clear_at[n].tz_localize(None) for n in (0, 2)]
+    assert max(pd.Timestamp(at) for trace in figure.data for at in trace.x) < pd.Timestamp(full.x[0]) + pd.Timedelta(
+        "1D"
+    )
+
+
+def test_a_cook_is_drawn_in_fahrenheit_where_that_is_chosen() -> None:
+    plain, chosen = figure_of("smooth"), figure_of("smooth", units=UnitChoice(temperature="degF"))
+    assert chosen.layout.yaxis.title.text == "temperature, °F"
+    for one, other in zip(plain.data, chosen.data, strict=True):
+        assert np.allclose(
+            np.asarray(one.y, float) * 9 / 5 + 32, np.asarray(other.y, float), equal_nan=True, atol=0.015
+        )  # a hundredth is sent

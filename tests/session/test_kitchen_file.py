@@ -1,14 +1,26 @@
 """A kitchen's own costs: written, read, refused in one sentence, and used by every look at a cook."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
 from monitor.cli import main
 from monitor.estimation import Costs, first_prior
+from monitor.formulation import METRIC, UnitChoice
 from monitor.runtime import SystemClock
-from monitor.session import Cook, CookLibrary, KitchenFileError, StreamSession, read_kitchen_costs, set_kitchen_costs
+from monitor.session import (
+    Cook,
+    CookLibrary,
+    KitchenFileError,
+    StreamSession,
+    believed_kitchen_units,
+    read_kitchen_costs,
+    read_kitchen_units,
+    set_kitchen_costs,
+    set_kitchen_units,
+)
 from tests.dashboard.seeded import SHEET, Maker
 
 
@@ -109,3 +121,57 @@ def test_the_command_sets_and_tells_them(tmp_path: Path, capsys: pytest.CaptureF
     assert capsys.readouterr().err == (
         "kettleside: kitchen.toml, 'costs.overcook_per_min': it is 11.0; it must be a number from 0 to 10.\n"
     )
+
+
+def test_units_are_chosen_once_and_costs_are_left(tmp_path: Path) -> None:
+    set_kitchen_costs(tmp_path, {"check_min": 10.0})
+    assert read_kitchen_units(tmp_path) == METRIC
+    assert set_kitchen_units(tmp_path, {"mass": "oz"}) == UnitChoice("oz", "mL", "degC")
+    assert set_kitchen_units(tmp_path, {"temperature": "degF"}) == UnitChoice("oz", "mL", "degF")
+    assert set_kitchen_costs(tmp_path, {"stir_every_min": 40.0}) == Costs(10.0, 0.25, 2400.0)
+    assert read_kitchen_units(tmp_path) == UnitChoice("oz", "mL", "degF")
+
+
+@pytest.mark.parametrize(
+    ("content", "why"),
+    [
+        (b"[units]\nmass = 'stone'", "'units.mass': it is 'stone'; it must be g or oz"),
+        (b"[units]\nmas = 'g'", "'units.mas': there is no such key; the nearest is 'mass'"),
+        (b"[units]\nmass = ['g']", "'units.mass': it is ['g']"),
+        (b"units = 3", "'units': it must be a table headed [units]"),
+    ],
+)
+def test_units_that_cannot_be_are_refused_and_metric_ones_believed(tmp_path: Path, content: bytes, why: str) -> None:
+    (tmp_path / "kitchen.toml").write_bytes(content)
+    with pytest.raises(KitchenFileError) as refused:
+        read_kitchen_units(tmp_path)
+    assert why in str(refused.value)
+    assert believed_kitchen_units(tmp_path) == METRIC
+
+
+def test_commands_are_read_in_the_kitchen_s_units(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    here = ["--recordings", str(tmp_path)]
+    shutil.copy(next(Path("recordings").glob("*smooth.cook")), tmp_path)
+    assert main(["kitchen", "--mass", "oz", "--temperature", "degF", *here]) == 0
+    told = capsys.readouterr().out
+    assert "minutes at 203 °F" in told and "Read in oz, mL and °F." in told
+    for words, said in (
+        (["show", "latest"], " °F\nEvents:"),
+        (["plan", "batch", "--oil", "olive=453.59237", "--water", "400"], "453.6 g (16.00 oz)"),
+        (["stock", "show"], "The shelf is empty"),
+        (["sums", "alkali", "--cook", "latest"], " oz)"),
+    ):
+        assert main([*words, *here]) == 0
+        out = capsys.readouterr().out
+        assert said in out
+        assert " °C" not in out.partition("Events:")[0]
+
+
+def test_an_export_stays_in_si(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shutil.copy(next(Path("recordings").glob("*smooth.cook")), tmp_path)
+    assert main(["export", "latest", "--to", str(tmp_path / "metric"), "--recordings", str(tmp_path)]) == 0
+    set_kitchen_units(tmp_path, {"mass": "oz", "temperature": "degF"})
+    assert main(["export", "latest", "--to", str(tmp_path / "chosen"), "--recordings", str(tmp_path)]) == 0
+    capsys.readouterr()
+    for name in ("readings.csv", "events.csv", "batch.json"):
+        assert (tmp_path / "metric" / name).read_bytes() == (tmp_path / "chosen" / name).read_bytes()

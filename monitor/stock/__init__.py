@@ -1,0 +1,131 @@
+"""What is on the shelf with its lots, certificates and prices; what a batch takes from it and costs."""
+
+from typing import TYPE_CHECKING
+
+from monitor.runtime import lazy_exports
+
+if TYPE_CHECKING:
+    from monitor.stock.batch_stock import BatchCost, batch_cost, charge_needs, event_needs, to_cents, with_certificates
+    from monitor.stock.movements import (
+        ALKALI,
+        BOTTLE,
+        BOUGHT,
+        COLUMNS,
+        COUNTED,
+        DISCARDED,
+        KINDS,
+        OIL,
+        OPENED,
+        OTHER,
+        REAGENT,
+        Movement,
+        StockError,
+        item_name,
+        movement_of,
+        number,
+        table_text,
+    )
+    from monitor.stock.shelf import Allocation, Draw, Lot, Need, Shelf, allocate, shelf_from, shortages
+    from monitor.stock.stock_file import (
+        StockFacts,
+        add_movements,
+        give_back,
+        import_stock,
+        read_stock,
+        take_for_batch,
+        taken_for,
+    )
+
+__all__ = [
+    "ALKALI",
+    "BOTTLE",
+    "BOUGHT",
+    "COLUMNS",
+    "COUNTED",
+    "DISCARDED",
+    "KINDS",
+    "OIL",
+    "OPENED",
+    "OTHER",
+    "REAGENT",
+    "Allocation",
+    "BatchCost",
+    "Draw",
+    "Lot",
+    "Movement",
+    "Need",
+    "Shelf",
+    "StockError",
+    "StockFacts",
+    "add_movements",
+    "allocate",
+    "batch_cost",
+    "charge_needs",
+    "event_needs",
+    "give_back",
+    "import_stock",
+    "item_name",
+    "movement_of",
+    "number",
+    "read_stock",
+    "shelf_from",
+    "shortages",
+    "table_text",
+    "take_for_batch",
+    "taken_for",
+    "to_cents",
+    "with_certificates",
+]
+
+if not TYPE_CHECKING:
+    __getattr__ = lazy_exports(
+        __name__,
+        {
+            "movements": (
+                "ALKALI",
+                "BOTTLE",
+                "BOUGHT",
+                "COLUMNS",
+                "COUNTED",
+                "DISCARDED",
+                "KINDS",
+                "Movement",
+                "OIL",
+                "OPENED",
+                "OTHER",
+                "REAGENT",
+                "StockError",
+                "item_name",
+                "movement_of",
+                "number",
+                "table_text",
+            ),
+            "shelf": (
+                "Allocation",
+                "Draw",
+                "Lot",
+                "Need",
+                "Shelf",
+                "allocate",
+                "shelf_from",
+                "shortages",
+            ),
+            "batch_stock": (
+                "BatchCost",
+                "batch_cost",
+                "charge_needs",
+                "event_needs",
+                "to_cents",
+                "with_certificates",
+            ),
+            "stock_file": (
+                "StockFacts",
+                "add_movements",
+                "give_back",
+                "import_stock",
+                "read_stock",
+                "take_for_batch",
+                "taken_for",
+            ),
+        },
+    )
