@@ -149,7 +149,11 @@ def _listen_live(
 
 def _why_nothing(listener: "Listener", url: str, lasted_s: float, problems: tuple[str, ...]) -> str:
     if not listener.messages:
-        return problems[0] if problems else f"Nothing came from {url} within {lasted_s:.0f} s."
+        if problems:
+            return problems[0]
+        seldom = "a sensor that sends seldom takes more --seconds"
+        hidden = ", and a broker may hide topics from an account" if url.startswith("mqtt") else ""
+        return f"Nothing came from {url} within {lasted_s:.0f} s; {seldom}{hidden}."
     count = len(listener.findings())
     what = "topic or port sends" if count == 1 else "topics and ports send"
     return f"{count} {what} something, and nothing of it looks like a temperature."

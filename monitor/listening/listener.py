@@ -46,6 +46,14 @@ class Listener:
 
     listened: the URL that is listened to, whose address and connection options the proposed sources share.
     Its memory is bounded, whatever arrives.
+
+    >>> from monitor.sources import parse_source_url
+    >>> listener = Listener(parse_source_url("mqtt://broker"))
+    >>> listener.hear(Heard("home/probe", b'{"temperature": 93.5, "battery": 80}', arrived=0.0))
+    >>> [(one.place, one.channels[0].channel, one.channels[0].unit) for one in listener.findings()]
+    [('home/probe', 'paste', 'degC')]
+    >>> listener.proposal().sources
+    ('mqtt://broker/home/probe?field=temperature:paste:degC',)
     """
 
     def __init__(self, listened: SourceUrl) -> None:
