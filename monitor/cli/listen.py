@@ -58,7 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="end after so long; without it on Ctrl-C, and where standard output is no terminal after 10 s",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object at the end, and nothing else")
-    parser.add_argument("--rig", type=rig_name, default="cooker", metavar="NAME", help="the cooker's name (cooker)")
+    parser.add_argument("--rig", type=rig_name, metavar="NAME", help="the cooker's name (cooker)")
 
 
 def run(args: argparse.Namespace) -> int:
