@@ -58,7 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="end after so long; without it on Ctrl-C, and where standard output is no terminal after 10 s",
     )
     parser.add_argument("--json", action="store_true", help="print one JSON object at the end, and nothing else")
-    parser.add_argument("--rig", type=rig_name, default="cooker", metavar="NAME", help="the cooker's name (cooker)")
+    parser.add_argument("--rig", type=rig_name, metavar="NAME", help="the cooker's name (cooker)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -149,7 +149,11 @@ def _listen_live(
 
 def _why_nothing(listener: "Listener", url: str, lasted_s: float, problems: tuple[str, ...]) -> str:
     if not listener.messages:
-        return problems[0] if problems else f"Nothing came from {url} within {lasted_s:.0f} s."
+        if problems:
+            return problems[0]
+        seldom = "a sensor that sends seldom takes more --seconds"
+        hidden = ", and a broker may hide topics from an account" if url.startswith("mqtt") else ""
+        return f"Nothing came from {url} within {lasted_s:.0f} s; {seldom}{hidden}."
     count = len(listener.findings())
     what = "topic or port sends" if count == 1 else "topics and ports send"
     return f"{count} {what} something, and nothing of it looks like a temperature."

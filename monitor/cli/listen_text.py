@@ -30,7 +30,7 @@ def cut(text: str, width: int) -> str:
 
 
 def table_lines(
-    listener: "Listener", problems: Sequence[str], url: str, rig: str, width: int, height: int
+    listener: "Listener", problems: Sequence[str], url: str, rig: str | None, width: int, height: int
 ) -> list[str]:
     """The table while it listens, no larger than the terminal."""
     count = f"{listener.messages} message{'' if listener.messages == 1 else 's'}"
@@ -50,7 +50,7 @@ def table_lines(
     return [cut(line, max(20, width - 1)).rstrip() for line in lines]
 
 
-def heard_lines(listener: "Listener", rig: str) -> list[str]:
+def heard_lines(listener: "Listener", rig: str | None) -> list[str]:
     """What was heard and how it is read, for a person."""
     findings = listener.findings()
     lines = [line for one in findings[:MOST_SHOWN] for line in finding_lines(one)]
@@ -72,11 +72,12 @@ def finding_lines(one: "PlaceFinding") -> list[str]:
     stored = ", stored by the broker" if one.retained == one.count else ""
     lines = [f"{printable(one.place)}: {one.kind.value}{often}{stored}: {one.latest}"]
     for channel in one.channels:
-        path = f"{printable(channel.path)} " if channel.path else ""
-        value = f"{channel.value:.6g}"
-        lines.append(f"  {path}{value} is read as {channel.channel} in {channel.unit}: {printable(channel.reason)}.")
+        name = f"{printable(one.label(channel.path))} ({channel.value:.6g})" if channel.path else f"{channel.value:.6g}"
+        lines.append(f"  {name} is read as {channel.channel} in {channel.unit}: {printable(channel.reason)}.")
     if one.left_out:
-        left = [f"{printable(path) or 'it'} {value:.6g}" for path, value, _ in one.left_out[:MOST_LEFT_OUT]]
+        left = [
+            f"{printable(one.label(path)) or 'it'} ({value:.6g})" for path, value, _ in one.left_out[:MOST_LEFT_OUT]
+        ]
         more = f" and {len(one.left_out) - MOST_LEFT_OUT} more" if len(one.left_out) > MOST_LEFT_OUT else ""
         lines.append(f"  Left out: {', '.join(left)}{more}.")
     if one.problem:
@@ -84,7 +85,9 @@ def finding_lines(one: "PlaceFinding") -> list[str]:
     return lines
 
 
-def heard_json(listener: "Listener", url: str, lasted_s: float, problems: Sequence[str], rig: str) -> dict[str, object]:
+def heard_json(
+    listener: "Listener", url: str, lasted_s: float, problems: Sequence[str], rig: str | None
+) -> dict[str, object]:
     """What was heard and how it is read, for scripts."""
     proposal = listener.proposal()
     return {

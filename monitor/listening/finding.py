@@ -1,7 +1,8 @@
 """What was found out about one topic or port, and the source that reads it."""
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.listening.guess import Nature, named_role, plain_name
 from monitor.listening.heard import PayloadKind
@@ -13,6 +14,7 @@ from monitor.sources import SourceUrl
 MOST_CHANNELS = 8
 # A probe held in a hand goes up by more than its noise, degC.
 MOVED_C = 2.0
+_DECIMAL_COMMAS = re.compile(r"-?\d+,\d{1,3}(?:[;\t ]\s*-?\d+,\d{1,3})*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,10 @@ class PlaceFinding:
         """The channel of this name, or None."""
         return next((one for one in self.channels if one.channel == name), None)
 
+    def label(self, path: str) -> str:
+        """A number of it, for a sentence; empty where there is only one."""
+        return f"column {path}" if self.kind is PayloadKind.COLUMNS else path
+
     @property
     def is_temperature(self) -> bool:
         """Whether any temperature is read from it."""
@@ -91,7 +97,8 @@ def finding(place: PlaceHistory, listened: SourceUrl, options: Mapping[str, str]
     candidates, left_out = _sorted_out(place, shape, needs_paste)
     channels = _named(place.place, candidates)
     if shape.kind is PayloadKind.COLUMNS:
-        channels = _all_columns(channels, shape)
+        channels = _with_comma_doubt(_all_columns(channels, left_out, shape), shape.latest)
+        left_out = ()
     if not any(one.celsius is not None or role(one.channel) == "ph" for one in channels):
         return PlaceFinding(*base, left_out=left_out, problem="Nothing in it looks like a temperature or a pH.")
     renamings: tuple[str, ...] = ()
@@ -181,18 +188,29 @@ def _is_part(name: str) -> bool:
     return not is_usable_unit(name, "")
 
 
-def _all_columns(channels: Sequence[FoundChannel], shape: Shape) -> tuple[FoundChannel, ...]:
+def _all_columns(
+    channels: Sequence[FoundChannel], left_out: Sequence[tuple[str, float, str]], shape: Shape
+) -> tuple[FoundChannel, ...]:
     """The channels in the order of their columns, those between them by their number: a row is read whole."""
     known = {one.path: one for one in channels}
+    why = {path: reason for path, _, reason in left_out}
     found = []
     for number in range(1, shape.width + 1):
         path = str(number)
         quantity = shape.quantities.get(path)
         value = quantity.latest if quantity is not None and quantity.latest is not None else 0.0
-        reason = "a row is read whole"
+        reason = f"{why.get(path, 'it has no number')}, and a row is read whole"
         other = FoundChannel(path, f"column{path}", "count", value, reason, "", None, 0.0, False, False)
         found.append(known.get(path, other))
     return tuple(found)
+
+
+def _with_comma_doubt(channels: tuple[FoundChannel, ...], row: str) -> tuple[FoundChannel, ...]:
+    """The channels of a row; the paste with a doubt where a comma may be a decimal sign."""
+    if _DECIMAL_COMMAS.fullmatch(row) is None:
+        return channels
+    doubt = f"{row} is read with a comma between two numbers; if it is a decimal sign, let it send a decimal point."
+    return tuple(replace(one, doubt=doubt) if one.channel == "paste" else one for one in channels)
 
 
 def _renaming(channel: FoundChannel, shape: Shape) -> str | None:

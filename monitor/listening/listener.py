@@ -15,6 +15,7 @@ MOST_PLACES = 500
 LONGEST_PLACE = 500
 # What the monitor itself publishes.
 _OWN_TOPIC = re.compile(r"kettleside/[^/]+/(outlook|notice|monitor|status)")
+USUAL_RIG = "cooker"
 _FURTHER = ("wall", "room", "ph")
 
 
@@ -30,12 +31,18 @@ class Proposal:
     reasons: tuple[str, ...]
     doubts: tuple[str, ...]
 
-    def command(self, name: str = "log", rig: str = "cooker") -> str:
-        """The command line for a shell. name: ``log``, or ``start``, which runs the page and the notices too."""
-        several = name == "start" and len(self.sources) > 1
+    def command(self, name: str = "log", rig: str | None = None) -> str:
+        """The command line for a shell.
+
+        name: ``log``, or ``start``, which runs the page and the notices too. rig: the cooker's name, None for the
+        usual one.
+        """
+        in_front = f"{rig or USUAL_RIG}=" if name == "start" and (rig is not None or len(self.sources) > 1) else ""
         words = ["kettleside", name]
         for source in self.sources:
-            words += ["--source", f"{rig}={source}" if several else source]
+            words += ["--source", f"{in_front}{source}"]
+        if rig is not None and not in_front:
+            words += ["--rig", rig]
         for renaming in self.renamings:
             words += ["--as", renaming]
         return " ".join(map(shlex.quote, words))
@@ -46,6 +53,14 @@ class Listener:
 
     listened: the URL that is listened to, whose address and connection options the proposed sources share.
     Its memory is bounded, whatever arrives.
+
+    >>> from monitor.sources import parse_source_url
+    >>> listener = Listener(parse_source_url("mqtt://broker"))
+    >>> listener.hear(Heard("home/probe", b'{"temperature": 93.5, "battery": 80}', arrived=0.0))
+    >>> [(one.place, one.channels[0].channel, one.channels[0].unit) for one in listener.findings()]
+    [('home/probe', 'paste', 'degC')]
+    >>> listener.proposal().sources
+    ('mqtt://broker/home/probe?field=temperature:paste:degC',)
     """
 
     def __init__(self, listened: SourceUrl) -> None:
@@ -120,7 +135,7 @@ def proposal(findings: Sequence[PlaceFinding]) -> Proposal | None:
             used.append(others[0])
             names |= {one.channel for one in others[0].channels}
     reasons = [
-        f"{channel.path or one.place} is read as {channel.channel}{_in(channel.unit)}: {channel.reason}."
+        f"{one.label(channel.path) or one.place} is read as {channel.channel}{_in(channel.unit)}: {channel.reason}."
         for one in used
         for channel in one.channels
     ]

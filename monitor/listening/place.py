@@ -136,5 +136,6 @@ def beginning(payload: bytes) -> str:
         text = cut.decode("utf-8", "strict" if len(cut) == len(payload) else "ignore").strip()
     except UnicodeDecodeError:
         text = ascii(cut[:SHOWN])[2:-1]
+    text = text.replace("\t", " ")
     text = "".join(one if one.isprintable() else ascii(one)[1:-1] for one in text)
     return text if len(text) <= SHOWN else f"{text[:SHOWN]}…"

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from pathlib import Path
 
@@ -22,6 +22,10 @@ from tests.sources.polling import Terminal
 
 CLOCK = SystemClock()
 EVERY_S = 1.0
+SKETCHES = {
+    "serial sketch, bare numbers": b"93.50,21.25\r\n",
+    "serial sketch, labels": b"Temperature: 93.50 *C  Humidity: 40.0 %\r\n",
+}
 
 
 @contextmanager
@@ -32,6 +36,11 @@ def publishing(port: int, topic: str, payload: str) -> Iterator[None]:
     with repeated(lambda _number: rig.send(payload, to=last), EVERY_S):
         yield
     rig.close()
+
+
+def always(line: bytes) -> Callable[[int], bytes]:
+    """A sketch that prints the same line each time."""
+    return lambda _number: line
 
 
 def listened_s(url: str) -> tuple[float, str]:
@@ -92,9 +101,9 @@ def main() -> None:
         for _ in range(int(sys.argv[1]) if len(sys.argv) > 1 else 3):
             measure("plain topic", url, publishing(broker.port, "pot/temp", "93.5"))
             measure("JSON topic", url, publishing(broker.port, "home/probe", probe))
-            with closing(Terminal()) as terminal:
-                sketch = printed(terminal, lambda _number: b"93.50,21.25\r\n", EVERY_S)
-                measure("serial sketch, bare numbers", f"serial://{terminal.path}", sketch)
+            for name, line in SKETCHES.items():
+                with closing(Terminal()) as terminal:
+                    measure(name, f"serial://{terminal.path}", printed(terminal, always(line), EVERY_S))
         broker.stop()
 
 

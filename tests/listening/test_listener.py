@@ -144,10 +144,25 @@ def test_of_several_temperatures_the_one_that_moves_is_taken() -> None:
 def test_two_sources_have_the_cookers_name_in_front_where_everything_is_started() -> None:
     proposal = listener("mqtt://h", ("a/pot", "93.5 C"), ("a/wall", "97 C")).proposal()
     assert proposal is not None
-    assert shlex.split(proposal.command("start", "left"))[2:] == [
-        *("--source", "left=mqtt://h/a/pot?channel=paste:degC"),
-        *("--source", "left=mqtt://h/a/wall?channel=wall:degC"),
+    paste, wall = "mqtt://h/a/pot?channel=paste:degC", "mqtt://h/a/wall?channel=wall:degC"
+    assert shlex.split(proposal.command("start", "left pot"))[2:] == [
+        *("--source", f"left pot={paste}"),
+        *("--source", f"left pot={wall}"),
     ]
+    assert shlex.split(proposal.command("start"))[3::2] == [f"cooker={paste}", f"cooker={wall}"]
+    assert shlex.split(proposal.command())[2:] == ["--source", paste, "--source", wall]
+    assert shlex.split(proposal.command("log", "left"))[-2:] == ["--rig", "left"]
+
+
+@pytest.mark.parametrize("row", ["93,5", "93,5;21,0", "-3,5\t21,25"])
+def test_a_comma_that_may_be_a_decimal_sign_is_doubted(row: str) -> None:
+    proposal = listener("/dev/a", ("/dev/a", row)).proposal()
+    assert proposal is not None and any("let it send a decimal point" in doubt for doubt in proposal.doubts)
+
+
+def test_a_row_with_decimal_points_is_not_doubted() -> None:
+    proposal = listener("/dev/a", ("/dev/a", "21.5,20.0")).proposal()
+    assert proposal is not None and proposal.doubts == ()
 
 
 def test_what_cannot_be_read_is_told_with_what_would_do() -> None:
