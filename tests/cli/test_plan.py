@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
+from monitor.cli.moment import coming_moment
 from monitor.formulation import read_sheet
+from monitor.model import local
 
 OILS = ("--oil", "olive=70%", "--oil", "coconut=30%")
 
@@ -140,3 +142,28 @@ def test_each_plan_explains_itself(capsys: pytest.CaptureFixture[str], words: tu
     with pytest.raises(SystemExit) as ended:
         main(["plan", *words, "--help"])
     assert ended.value.code == 0 and "usage: kettleside plan" in capsys.readouterr().out
+
+
+# Saturday, 14 March 2026, 09:20 in UTC.
+NOW = 1_773_480_000.0
+
+
+@pytest.mark.parametrize(
+    ("text", "at", "said"),
+    [
+        ("14:00", "", "2026-03-14 14:00"),
+        ("tomorrow 9:30", "", "2026-03-15 09:30"),
+        ("Sunday 9:30", "", "2026-03-15 09:30"),
+        ("saturday 14:00", "", "2026-03-21 14:00"),
+        ("wed", "23:59", "2026-03-18 23:59"),
+        ("2026-04-05", "23:59", "2026-04-05 23:59"),
+        ("2026-04-05 08:00", "", "2026-04-05 08:00"),
+        ("2026-04-05T08:00", "", "2026-04-05 08:00"),
+    ],
+)
+def test_a_moment_to_come_is_read_as_people_say_it(text: str, at: str, said: str) -> None:
+    assert f"{local(coming_moment(text, NOW, at)):%Y-%m-%d %H:%M}" == said
+
+
+def test_a_moment_with_its_zone_is_the_same_everywhere() -> None:
+    assert coming_moment("2026-04-05T08:00+02:00", NOW) == coming_moment("2026-04-05T06:00Z", NOW) == 1_775_368_800.0
