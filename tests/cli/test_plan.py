@@ -113,7 +113,7 @@ def test_a_day_is_told_drawn_and_written_for_a_calendar(tmp_path: Path, capsys: 
 
 
 def test_a_day_as_json_has_its_steps(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    day = json.loads(told(capsys, "day", "--bottled-by", "2099-12-12", "--json", "--recordings", str(tmp_path)))["day"]
+    day = json.loads(told(capsys, "day", "--start", "tomorrow 14:00", "--json", "--recordings", str(tmp_path)))["day"]
     assert day["steps"][0]["kind"] == "prepare" and len(day["clear_at"]) == 3
     assert day["clear_at"][2] <= day["steps"][-1]["at"]
 
@@ -124,11 +124,12 @@ def test_a_day_as_json_has_its_steps(tmp_path: Path, capsys: pytest.CaptureFixtu
         (("--start", "2026-01-01T10:00"), "the start, Thursday 1 January, 10:00, has passed"),
         (("--clear-by", "2026-01-01T10:00"), "in nine cooks of ten it has to start at"),
         (("--bottled-by", "2026-01-10"), "to be in bottles on Saturday 10 January"),
+        (("--start", "9999-12-31 10:00"), "9999-12-31 is more than two years ahead"),
         (("--start", "soon"), "--start is 'soon'; write it like 14:00"),
         (("--bottled-by", "someday"), "--bottled-by is 'someday'; write it like saturday"),
         (("--start", "2099-01-01 25:00"), "--start is '2099-01-01 25:00'"),
-        (("--start", "2099-01-01 10:00", "--prepare-min", "1"), "--prepare-min is 1 min; it must be from 5 to 480 min"),
-        (("--bottled-by", "2099-01-01", "--rest-days", "90"), "--rest-days is 90 days; it must be from 0 to 60 days"),
+        (("--start", "tomorrow 10:00", "--prepare-min", "1"), "--prepare-min is 1 min; it must be from 5 to 480 min"),
+        (("--bottled-by", "tomorrow", "--rest-days", "90"), "--rest-days is 90 days; it must be from 0 to 60 days"),
     ],
 )
 def test_a_day_that_cannot_be_is_one_sentence(
