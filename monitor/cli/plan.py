@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.chemistry import OutOfRangeError, plain_words
     from monitor.cli.kitchen_units import kitchen_units
+    from monitor.cli.sums_batch import SumError
     from monitor.cli.sums_layout import printed
     from monitor.formulation import to_json_value
     from monitor.planning import PlanError
@@ -44,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
         result, lines = import_module(f"monitor.cli.plan_{args.plan}").answer(args, units)
     except OutOfRangeError as error:
         raise PlanError(error.in_words(CALLED.get(error.name) or plain_words(error.name), units.refusals)) from None
+    except SumError as error:
+        raise PlanError(error.why) from None
     except ValueError as error:
         raise PlanError(str(error)) from None
     if args.json:

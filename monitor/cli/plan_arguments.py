@@ -35,12 +35,12 @@ def mass(text: str) -> float:
         raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like 700 or 25oz") from None
 
 
-def _named_mass(text: str) -> tuple[str, float]:
-    """NAME=MASS."""
-    name, _, grams = text.rpartition("=")
+def _oil_at_hand(text: str) -> tuple[str, float | None]:
+    """NAME=MASS, or NAME alone for what is on the shelf."""
+    name, equals, grams = text.partition("=")
     if not name.strip():
-        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like olive=700 or olive=25oz")
-    return name.strip(), mass(grams)
+        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like olive=700, olive=25oz or olive")
+    return name.strip(), mass(grams) if equals else None
 
 
 def oil_amount(text: str) -> TypedOil:
@@ -87,7 +87,10 @@ def _batch(parser: argparse.ArgumentParser) -> None:
     size.add_argument("--fill-pot", action="store_true", help="the largest batch that --pot takes, with room to stir")
     size.add_argument("--bottles", type=float, metavar="N", help="as much as fills so many bottles")
     size.add_argument(
-        "--use-up", type=_named_mass, metavar="NAME=G", help="as much as takes this much of an oil at hand"
+        "--use-up",
+        type=_oil_at_hand,
+        metavar="NAME[=G]",
+        help="as much as takes this much of an oil at hand, or all that the shelf has",
     )
     into = parser.add_argument_group("what it goes into")
     into.add_argument("--pot", type=float, metavar="L", help="what the cooker holds to the rim")

@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Iterator
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 from monitor.cli.plan_text import batch_lines
@@ -24,7 +25,17 @@ from monitor.planning import (
     scaled_to_pot,
     with_usual_water,
 )
-from monitor.stock import BatchCost, Shelf, allocate, batch_cost, charge_needs, read_stock, with_certificates
+from monitor.stock import (
+    OIL,
+    BatchCost,
+    Need,
+    Shelf,
+    allocate,
+    batch_cost,
+    charge_needs,
+    read_stock,
+    with_certificates,
+)
 
 USUAL_OIL_G = 1000.0
 USUAL_BOTTLE_ML = 250.0
@@ -34,14 +45,14 @@ def answer(args: argparse.Namespace, units: UnitChoice) -> Answer:
     """The plan that is asked for. Raises PlanError, KeptSheetError, SheetError, RecordingError, ValueError."""
     before = None if args.start is None else starting_batch(args.start, args.recordings)
     shelf = read_stock(args.recordings).shelf
-    batch = _sized(_recipe(args, before), args)
+    batch = _sized(_recipe(args, before), args, shelf)
     certificates: tuple[str, ...] = ()
     if args.from_shelf:
         if not shelf.lots:
             raise PlanError("the shelf is empty; kettleside stock add puts something on it")
         batch, certificates = with_certificates(batch, shelf)
         # Other values give another yield, and so another size.
-        batch = _sized(batch, args)
+        batch = _sized(batch, args, shelf)
     plan = _plan_of(batch, args)
     cost = _cost(plan, shelf)
     changes = () if before is None else batch_changes(before, plan.batch)
@@ -147,7 +158,7 @@ def _cost(plan: BatchPlan, shelf: Shelf) -> BatchCost | None:
     return batch_cost(shelf, allocate(shelf, needs), 0 if filled is None else filled[0])
 
 
-def _sized(batch: Batch, args: argparse.Namespace) -> Batch:
+def _sized(batch: Batch, args: argparse.Namespace, shelf: Shelf) -> Batch:
     """The batch of the size that is asked for."""
     if args.fill_pot:
         if batch.cooker_litres is None:
@@ -157,7 +168,18 @@ def _sized(batch: Batch, args: argparse.Namespace) -> Batch:
         # Strength and size do not depend on each other, so the pot is looked at only once the size is known.
         share = _strength(args) or plan_batch(replace(batch, cooker_litres=None)).dilution.soap_share
         return scaled_to_bottles(batch, args.bottles, _bottle_ml(args), share)
-    return batch if args.use_up is None else scaled_to_oil(batch, *args.use_up)
+    if args.use_up is None:
+        return batch
+    name, grams = args.use_up
+    return scaled_to_oil(batch, name, _on_shelf_g(name, shelf) if grams is None else grams)
+
+
+def _on_shelf_g(name: str, shelf: Shelf) -> float:
+    """All of an oil that is on the shelf, g. Raises PlanError where there is none."""
+    left = sum(lot.left for lot in shelf.of(Need(OIL, name, Decimal(0)).key))
+    if not left:
+        raise PlanError(f"there is no {name} on the shelf; say how much there is, such as {name}=455")
+    return float(left)
 
 
 def _plan_of(batch: Batch, args: argparse.Namespace) -> BatchPlan:

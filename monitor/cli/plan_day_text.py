@@ -76,6 +76,7 @@ def _attendance(plan: DayPlan, known: bool) -> list[str]:
         f"From the lid to the clear check you are wanted at the pot about {usual} times ({seldom} to {often}), never "
         f"more than {plan.longest_away_s / 60.0:.0f} min apart. A cooker with hot caustic paste is not left alone."
     ]
+    sentences += plan.caveats
     if plan.cooks:
         cooks = "finished cook" if plan.cooks == 1 else "finished cooks"
         sentences.append(f"This is what {plan.cooks} {cooks} of this kitchen taught; each further one sharpens it.")

@@ -24,6 +24,7 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.chemistry import IN_PERCENT, OutOfRangeError
     from monitor.cli.stock_acts import ACTS
+    from monitor.cli.sums_batch import SumError
     from monitor.formulation import to_json_value
     from monitor.stock import StockError
 
@@ -31,5 +32,7 @@ def run(args: argparse.Namespace) -> int:
         result, lines = ACTS[args.act](args)
     except OutOfRangeError as error:
         raise StockError(error.in_words(error.name, IN_PERCENT)) from None
+    except SumError as error:
+        raise StockError(error.why) from None
     print(json.dumps(to_json_value(result), ensure_ascii=False, indent=1) if args.json else "\n".join(lines))
     return 0

@@ -49,6 +49,8 @@ class CookForecast:
 
     lid_on: Unix seconds. early, middle, late: courses that come clear at the 10, 50 and 90 % points. first_clear:
     probability that the first check already reads clear. cooks: finished cooks from which the kitchen has learned.
+    never_clear: probability that it does not come clear within a day, mostly for want of alkali; where that is more
+    than one tenth, ``late`` is the 90 % point of those that do.
     """
 
     lid_on: float
@@ -57,6 +59,7 @@ class CookForecast:
     late: ForecastCourse
     first_clear: float
     cooks: int
+    never_clear: float = 0.0
 
     @property
     def courses(self) -> tuple[ForecastCourse, ForecastCourse, ForecastCourse]:
@@ -78,11 +81,15 @@ def forecast_cook(
     path_c = state.paths.weights @ state.paths.temperature_c
     pace = expected_pace(state.posterior, state.equivalent, AHEAD_S, path_c)
     low, middle, high = estimate.clear_at
-    if low is None or middle is None or high is None or estimate.check_due is None:
+    if low is None or middle is None or estimate.check_due is None:
         return None
+    sight = float(state.clear_time.by[-1])
+    if high is None:
+        high = max(state.clear_time.quantile(0.9 * sight) or middle, middle)
     play = _Play(prior, costs, batch, lid_on, path_c, pace)
     early, usual, late = (play.course(clear_at) for clear_at in (low, middle, high))
-    return CookForecast(lid_on, early, usual, late, _first_clear(state, pace, usual.checks[0].at), prior.cooks)
+    first = _first_clear(state, pace, usual.checks[0].at)
+    return CookForecast(lid_on, early, usual, late, first, prior.cooks, 1.0 - sight)
 
 
 def _first_clear(state: InferredState, pace: CheckModel, checked: float) -> float:

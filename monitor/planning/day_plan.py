@@ -29,6 +29,9 @@ ONE_VISIT_S = 420.0
 # A start typed to the minute may be as old as this, s.
 JUST_NOW_S = 120.0
 
+# A chance that is not worth a sentence.
+SELDOM = 0.05
+
 SURE, LIKELY, PERHAPS = "sure", "likely", "perhaps"
 
 
@@ -52,8 +55,8 @@ class DayPlan:
 
     clear_at: the 10, 50 and 90 % points. first_clear: probability that the first check reads clear. visits: how often
     one has to be there from the lid to the clear check, in an early, a usual and a late cook. longest_away_s: the
-    longest time between two visits of a usual cook. cooks: finished cooks that taught the kitchen. calendar: an
-    iCalendar file of what is sure or likely.
+    longest time between two visits of a usual cook. cooks: finished cooks that taught the kitchen. caveats: sentences
+    on what may go otherwise. calendar: an iCalendar file of what is sure or likely.
     """
 
     title: str
@@ -65,6 +68,7 @@ class DayPlan:
     visits: tuple[int, int, int]
     longest_away_s: float
     cooks: int
+    caveats: tuple[str, ...]
     calendar: str
 
     @property
@@ -120,6 +124,7 @@ def plan_day(
         (len(early), len(usual), len(late)),
         away_s,
         forecast.cooks,
+        _caveats(forecast),
         _calendar(now, title, steps),
     )
 
@@ -201,6 +206,16 @@ def _after(clear: float, rest_days: float) -> Iterator[DayStep]:
         bottle = max(bottle, look + 60.0 * LOOK_MIN)
     yield DayStep(
         "bottle", bottle, bottle + 60.0 * BOTTLING_MIN, LIKELY, "Clear? Then bottle and label it, else filter"
+    )
+
+
+def _caveats(forecast: CookForecast) -> tuple[str, ...]:
+    if forecast.never_clear <= SELDOM:
+        return ()
+    tenths = max(round(10.0 * forecast.never_clear), 1)
+    return (
+        f"In about {tenths} of 10 such cooks the alkali does not suffice for a clear sample, or a day is too short; "
+        "the times are those of the others. More excess, or a certificate's values, make it surer.",
     )
 
 

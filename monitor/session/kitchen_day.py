@@ -16,6 +16,9 @@ from monitor.session.ph_learning import kitchen_ph_offset
 if TYPE_CHECKING:
     import pandas as pd
 
+# What a kitchen has taught says little of a cook that is farther away.
+FARTHEST_S = 2 * 366 * 86_400.0
+
 
 def plan_kitchen_day(
     folder: Path,
@@ -40,6 +43,9 @@ def plan_kitchen_day(
     check_range("rest_days", rest_days, 0.0, 60.0, "days")
     if [start, clear_by, bottled_by].count(None) != 2:
         raise PlanError("a day is told in exactly one way: by its start, by when it is clear, or by when it is bottled")
+    for moment in (start, clear_by, bottled_by):
+        if moment is not None and moment > now + FARTHEST_S:
+            raise PlanError(f"{local(moment):%Y-%m-%d} is more than two years ahead; plan it when it is nearer")
     model = kitchen_model(folder)
     prior = replace(model.prior(), ph_offset=kitchen_ph_offset(folder))
     costs, _ = believed_kitchen_costs(folder)

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import main
+from monitor.cli.moment import coming_moment
 from monitor.formulation import read_sheet
+from monitor.model import local
 
 OILS = ("--oil", "olive=70%", "--oil", "coconut=30%")
 
@@ -111,7 +113,7 @@ def test_a_day_is_told_drawn_and_written_for_a_calendar(tmp_path: Path, capsys: 
 
 
 def test_a_day_as_json_has_its_steps(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    day = json.loads(told(capsys, "day", "--bottled-by", "2099-12-12", "--json", "--recordings", str(tmp_path)))["day"]
+    day = json.loads(told(capsys, "day", "--start", "tomorrow 14:00", "--json", "--recordings", str(tmp_path)))["day"]
     assert day["steps"][0]["kind"] == "prepare" and len(day["clear_at"]) == 3
     assert day["clear_at"][2] <= day["steps"][-1]["at"]
 
@@ -122,11 +124,12 @@ def test_a_day_as_json_has_its_steps(tmp_path: Path, capsys: pytest.CaptureFixtu
         (("--start", "2026-01-01T10:00"), "the start, Thursday 1 January, 10:00, has passed"),
         (("--clear-by", "2026-01-01T10:00"), "in nine cooks of ten it has to start at"),
         (("--bottled-by", "2026-01-10"), "to be in bottles on Saturday 10 January"),
+        (("--start", "9999-12-31 10:00"), "9999-12-31 is more than two years ahead"),
         (("--start", "soon"), "--start is 'soon'; write it like 14:00"),
         (("--bottled-by", "someday"), "--bottled-by is 'someday'; write it like saturday"),
         (("--start", "2099-01-01 25:00"), "--start is '2099-01-01 25:00'"),
-        (("--start", "2099-01-01 10:00", "--prepare-min", "1"), "--prepare-min is 1 min; it must be from 5 to 480 min"),
-        (("--bottled-by", "2099-01-01", "--rest-days", "90"), "--rest-days is 90 days; it must be from 0 to 60 days"),
+        (("--start", "tomorrow 10:00", "--prepare-min", "1"), "--prepare-min is 1 min; it must be from 5 to 480 min"),
+        (("--bottled-by", "tomorrow", "--rest-days", "90"), "--rest-days is 90 days; it must be from 0 to 60 days"),
     ],
 )
 def test_a_day_that_cannot_be_is_one_sentence(
@@ -140,3 +143,28 @@ def test_each_plan_explains_itself(capsys: pytest.CaptureFixture[str], words: tu
     with pytest.raises(SystemExit) as ended:
         main(["plan", *words, "--help"])
     assert ended.value.code == 0 and "usage: kettleside plan" in capsys.readouterr().out
+
+
+# Saturday, 14 March 2026, 09:20 in UTC.
+NOW = 1_773_480_000.0
+
+
+@pytest.mark.parametrize(
+    ("text", "at", "said"),
+    [
+        ("14:00", "", "2026-03-14 14:00"),
+        ("tomorrow 9:30", "", "2026-03-15 09:30"),
+        ("Sunday 9:30", "", "2026-03-15 09:30"),
+        ("saturday 14:00", "", "2026-03-21 14:00"),
+        ("wed", "23:59", "2026-03-18 23:59"),
+        ("2026-04-05", "23:59", "2026-04-05 23:59"),
+        ("2026-04-05 08:00", "", "2026-04-05 08:00"),
+        ("2026-04-05T08:00", "", "2026-04-05 08:00"),
+    ],
+)
+def test_a_moment_to_come_is_read_as_people_say_it(text: str, at: str, said: str) -> None:
+    assert f"{local(coming_moment(text, NOW, at)):%Y-%m-%d %H:%M}" == said
+
+
+def test_a_moment_with_its_zone_is_the_same_everywhere() -> None:
+    assert coming_moment("2026-04-05T08:00+02:00", NOW) == coming_moment("2026-04-05T06:00Z", NOW) == 1_775_368_800.0

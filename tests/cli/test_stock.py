@@ -73,6 +73,13 @@ def test_a_plan_says_what_it_costs_and_takes_over_the_shelf(
     assert "12  bottles of 250 mL" in said and " EUR a bottle." in said
 
 
+def test_an_oil_on_the_shelf_is_used_up(here: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", "batch", "--from", "hand-soap", "--use-up", "Coconut oil", *here]) == 0
+    assert "     500.0 g  coconut   30.0%" in capsys.readouterr().out
+    assert main(["plan", "batch", "--from", "hand-soap", "--use-up", "castor", *here]) == 2
+    assert "there is no castor on the shelf; say how much there is, such as castor=455" in capsys.readouterr().err
+
+
 def test_a_past_cook_takes_what_it_weighed(capsys: pytest.CaptureFixture[str]) -> None:
     said = told(capsys, "take", "--cook", "invented-smooth", "--look", "--recordings", "recordings")
     assert said.startswith("2026-05-02T090000Z-invented-smooth would take:\n")

@@ -24,7 +24,7 @@ from monitor.estimation import (
 from monitor.estimation.estimator import infer_state
 from monitor.estimation.prior import pair_weights
 from monitor.estimation.thermal import AHEAD_S
-from monitor.model import Event, History, series_from
+from monitor.model import Alkali, Batch, Event, History, Oil, series_from
 from tests.estimation.test_learning import finished_cook
 
 LID_ON = 1_773_484_800.0
@@ -115,3 +115,13 @@ def test_the_paste_s_temperature_under_the_lid_is_learned() -> None:
 def test_a_paste_that_stays_cold_has_no_forecast() -> None:
     cold = replace(first_prior(), plateau_c=40.0, plateau_sd_c=1.0)
     assert forecast_cook(cold, Costs(), None, LID_ON, 40.0) is None
+
+
+def test_a_batch_short_of_alkali_is_forecast_with_the_chance_that_it_never_comes_clear() -> None:
+    short, ample = (
+        forecast_cook(first_prior(), Costs(), Batch("x", (Oil("rapeseed", 600.0, 188.6),), alkali, 400.0), LID_ON, 75.0)
+        for alkali in (Alkali("KOH", 0.9, -0.005), Alkali("KOH", 0.9, 0.05))
+    )
+    assert short is not None and ample is not None
+    assert short.never_clear > 0.1 and ample.never_clear < 0.02
+    assert short.middle.clear_at <= short.late.clear_at < LID_ON + 86_400.0
