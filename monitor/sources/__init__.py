@@ -10,7 +10,7 @@ from monitor.runtime import lazy_exports
 if TYPE_CHECKING:
     from monitor.sources.mqtt import topic_filter
     from monitor.sources.mqtt_connection import MqttConnection
-    from monitor.sources.mqtt_events import Connected, Disconnected
+    from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
     from monitor.sources.mqtt_publisher import MqttPublisher
     from monitor.sources.opener import open_source
     from monitor.sources.serial_discovery import UsbPort, listed_ports, usb_port
@@ -24,6 +24,7 @@ __all__ = [
     "Info",
     "Lost",
     "MqttConnection",
+    "MqttMessage",
     "MqttPublisher",
     "Restored",
     "SerialSource",
@@ -46,7 +47,7 @@ if not TYPE_CHECKING:
         {
             "mqtt": ("topic_filter",),
             "mqtt_connection": ("MqttConnection",),
-            "mqtt_events": ("Connected", "Disconnected"),
+            "mqtt_events": ("Connected", "Disconnected", "MqttMessage"),
             "mqtt_publisher": ("MqttPublisher",),
             "opener": ("open_source",),
             "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
