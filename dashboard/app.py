@@ -16,6 +16,7 @@ from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, for_dash, routes_of
+from dashboard.metrics_route import add_metrics_route
 from dashboard.pages import cookers, lost, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
@@ -35,6 +36,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     server = Flask("dashboard", static_folder=None)
     state = AppState(library)
     server.extensions[APP_STATE] = state
+    add_metrics_route(server, state, key)
     guard = RequestGuard(key, access)
     guard.install(server)
     server.before_request(refuse_deep_json)
