@@ -91,6 +91,11 @@ class HomeAutomation:
         self._entry = ""
         self._reported = ""
 
+    @property
+    def is_served(self) -> bool:
+        """Whether a platform is served now, where somebody may press a button at any moment."""
+        return self._publisher is not None
+
     def update(self, cook: Cook | None, outlook: Outlook | None) -> None:
         """Publishes what has changed and logs what was pressed; never raises.
 
@@ -138,6 +143,11 @@ class HomeAutomation:
                 self._withdrawing.pop(kept).publisher.close()
             self._topics = topics
             self._publisher = MqttPublisher(broker, self._clock, self._report, topics.available, (f"{topics.press}+",))
+            # Half a second at most: a broker at home has answered by then, and the device is there at once.
+            for _ in range(10):
+                self._publisher.tend()
+                if self._publisher.connections:
+                    break
         for place in self._announced - {kept} - self._withdrawing.keys():
             self._withdrawing[place] = self._withdrawal(place, kept)
         self._remember(frozenset({*self._withdrawing, *(() if kept is None else (kept,))}))

@@ -75,7 +75,7 @@ class Notifier:
         self._published_s: float | None = None
 
     def update(self) -> bool:
-        """Sends what is due at this moment; whether a cook is under way."""
+        """Sends what is due at this moment; whether there is work soon: a cook under way, or a platform served."""
         self._dispatcher.refresh()
         if self._publisher is not None:
             self._publisher.tend()
@@ -86,9 +86,10 @@ class Notifier:
             self._cannot_follow(str(error))
         except Exception as error:  # noqa: BLE001 - a fault that one cook brings to light must not silence the others
             self._cannot_follow(f"kettleside fails at the cook of {self._rig} ({type(error).__name__}: {error}).")
-        if self._home_automation is not None:
-            self._home_automation.update(self._cook, self._outlook)
-        return self._cook is not None
+        if self._home_automation is None:
+            return self._cook is not None
+        self._home_automation.update(self._cook, self._outlook)
+        return self._cook is not None or self._home_automation.is_served
 
     def _follow_cook(self) -> None:
         cook = self._running()
