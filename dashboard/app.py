@@ -15,6 +15,7 @@ from dashboard.components.chart import add_charts
 from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
+from dashboard.metrics_route import add_metrics_route
 from dashboard.pages import cookers, coverage, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
@@ -36,6 +37,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     server = Flask("dashboard", static_folder=None)
     state = AppState(library)
     server.extensions[APP_STATE] = state
+    add_metrics_route(server, state, key)
     guard = RequestGuard(key, access)
     guard.install(server)
     server.before_request(refuse_deep_json)

@@ -30,6 +30,7 @@ class InstalledPages:
             tls=Tls(options.certificate, options.key) if options.tls else None,
             names=options.names,
             user=options.user,
+            mdns=options.mdns,
         )
 
     def address(self, port: int) -> str:

@@ -23,6 +23,16 @@ class AllowedHosts:
         self._names.discard("")
         self._cache: set[str] = set()
 
+    def add(self, name: str) -> None:
+        """Answers to one more name.
+
+        >>> hosts = AllowedHosts(machine="kitchen")
+        >>> hosts.add("kettleside-2.local")
+        >>> hosts.allows("kettleside-2.local:8050"), hosts.allows("kettleside-3.local")
+        (True, False)
+        """
+        self._names.add(name.lower().rstrip("."))
+
     def allows(self, authority: str) -> bool:
         """Whether a Host header names this server.
 

@@ -11,7 +11,7 @@ import socket
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
@@ -25,6 +25,7 @@ from dashboard.app_state import APP_STATE, AppState
 from dashboard.certificates import self_signed_tls, tls_from_files
 from dashboard.hosts import AllowedHosts
 from dashboard.http_server import Server
+from dashboard.mdns import USUAL_NAME, NetworkName
 from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
@@ -58,10 +59,12 @@ def serve(
     tls: Tls | None = None,
     names: Sequence[str] = (),
     user: str | None = None,
+    mdns: bool = False,
 ) -> None:
     """Serves until SIGTERM or Ctrl-C; ``announce`` takes the address and its QR code, ``complain`` warnings.
 
-    port: 0 picks a free one. names: host names to answer to beside the machine's own.
+    port: 0 picks a free one. names: host names to answer to beside the machine's own. mdns: whether to be found on the
+    network as kettleside.local, or the next such name; a server that only this machine reaches never is.
     user: the account to change to once the port is bound and the TLS key is read. Raises DashboardError where the port,
     a certificate, the key or the user cannot be used.
     """
@@ -75,7 +78,9 @@ def serve(
         elif is_root():
             complain("The pages are served by root; --user NAME has them served by a user who can do less.")
         key, access_list = _load_access(folder, complain)
-        hosts = AllowedHosts(names)
+        is_found = mdns and _reached_from_outside(listener)
+        # Named before it is announced, so that a certificate has the name.
+        hosts = AllowedHosts([*names, f"{USUAL_NAME}.local"] if is_found else names)
         tls_setup = given
         if tls is not None and given is None:
             kept_in = None if access_list.path is None else folder
@@ -89,25 +94,57 @@ def serve(
         # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
         _announce(announce, address, key, tls_setup.fingerprint if tls_setup else None)
-        try:
-            with _stopped_by_signals():
-                server.run()
-        finally:
-            server.close()
+        found_by_name = _found_by_name(listener, hosts, announce, complain, address, key)
+        with closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
+            server.run()
+
+
+def _reached_from_outside(listener: socket.socket) -> bool:
+    """Whether other machines may reach this server by IPv4."""
+    return listener.family == socket.AF_INET and not listener.getsockname()[0].startswith("127.")
+
+
+@contextmanager
+def _found_by_name(
+    listener: socket.socket,
+    hosts: AllowedHosts,
+    announce: Callable[[str], None],
+    complain: Callable[[str], None],
+    address: str,
+    key: str,
+) -> Iterator[None]:
+    """Has the pages found by name until the end of the block, and announces the name beside their ``address``."""
+    host, port = listener.getsockname()[:2]
+
+    def current() -> str | None:
+        found = _lan_address() if host in ALL_INTERFACES else str(host)
+        return None if found.startswith("127.") else found
+
+    def on_name(name: str) -> None:
+        hosts.add(name)
+        link = f"{address.partition('://')[0]}://{name}:{port}"
+        announce(f"By name, where the phone knows such names: {link}{_query(key)}")
+
+    with closing(NetworkName(port, current, on_name, complain)):
+        yield
 
 
 def _announce(announce: Callable[[str], None], address: str, key: str, fingerprint: str | None) -> None:
     """Announces the pages' address with the key in it, and the fingerprint of a self-signed certificate."""
-    # systemd sets this where output goes to the journal, which must not hold the key.
-    if os.environ.get("JOURNAL_STREAM"):
-        announce(f"The pages are at {address}; kettleside phones --invite shows the code that pairs a phone.")
+    if query := _query(key):
+        announce(qr_invitation(f"{address}{query}"))
     else:
-        announce(qr_invitation(f"{address}/?key={quote(key, safe='')}"))
+        announce(f"The pages are at {address}; kettleside phones --invite shows the code that pairs a phone.")
     if fingerprint:
         announce(
             "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
             f"its SHA-256 fingerprint is\n{fingerprint}"
         )
+
+
+def _query(key: str) -> str:
+    """What an address ends in so that it pairs; empty under systemd's journal, which must not hold the key."""
+    return "" if os.environ.get("JOURNAL_STREAM") else f"/?key={quote(key, safe='')}"
 
 
 def _load_access(folder: Path, complain: Callable[[str], None]) -> tuple[str, AccessList]:

@@ -40,7 +40,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Notifies until a signal stops it; with --test tries every channel once, and returns 1 where any failed."""
-    from monitor.notifications import Dispatcher, Notifier, Publisher, RigNotifier, run_notifiers
+    from monitor.notifications import (
+        Dispatcher,
+        HomeAutomation,
+        Notifier,
+        Publisher,
+        RigNotifier,
+        run_notifiers,
+    )
     from monitor.runtime import Reporter, SystemClock, print_line, stop_on_signal
     from monitor.session import CookLibrary
 
@@ -62,7 +69,8 @@ def run(args: argparse.Namespace) -> int:
 
             # A connection for each cooker, because a broker publishes one last will for each connection.
             publisher = MqttPublisher(url, clock, report, f"kettleside/{rig}/monitor")
-        return Notifier(library, rig, clock, print_line, dispatcher, publisher, report)
+        home = HomeAutomation(args.recordings, rig, url, clock, report, lambda: dispatcher.settings.home_automation)
+        return Notifier(library, rig, clock, print_line, dispatcher, publisher, report, home)
 
     with stop_on_signal() as stop:
         try:

@@ -26,7 +26,7 @@ class ServeOptions:
 
     host, port: the address to listen on; port 0 picks a free one. names: host names to answer to beside the machine's
     own. tls: whether to serve over TLS. certificate, key: the user's PEM files, both or neither; without them a
-    certificate is made. user: the account to change to when root starts the server.
+    certificate is made. user: the account to change to when root starts the server. mdns: whether to be found by name.
     """
 
     folder: Path
@@ -37,6 +37,7 @@ class ServeOptions:
     certificate: Path | None = None
     key: Path | None = None
     user: str | None = None
+    mdns: bool = True
 
 
 class PairedDevice(Protocol):

@@ -26,6 +26,7 @@ def add_page_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--name", action="append", default=[], metavar="HOST", help="a name, beside the machine's own, to answer to"
     )
+    parser.add_argument("--no-mdns", action="store_true", help="do not be found on the network as kettleside.local")
     parser.add_argument("--tls", choices=("own",), help="serve over TLS with a certificate that kettleside makes")
     parser.add_argument("--tls-cert", type=Path, metavar="FILE", help="serve over TLS with this certificate, PEM")
     parser.add_argument("--tls-key", type=Path, metavar="FILE", help="the key of that certificate, PEM")
@@ -39,6 +40,7 @@ def page_argv(args: argparse.Namespace) -> list[str]:
         argv += ["--name", name]
     for option, value in (("--tls", args.tls), ("--tls-cert", args.tls_cert), ("--tls-key", args.tls_key)):
         argv += [] if value is None else [option, str(value.absolute() if isinstance(value, Path) else value)]
+    argv += ["--no-mdns"] if args.no_mdns else []
     return argv if args.user is None else [*argv, "--user", args.user]
 
 
@@ -74,6 +76,7 @@ def run(args: argparse.Namespace) -> int:
         certificate=args.tls_cert,
         key=args.tls_key,
         user=args.user,
+        mdns=not args.no_mdns,
     )
     pages.serve(
         options,

@@ -6,6 +6,7 @@ from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
     from monitor.notifications.dispatcher import Dispatcher
+    from monitor.notifications.home_automation import HomeAutomation
     from monitor.notifications.notifier import Notifier, Publisher
     from monitor.notifications.page_alerts import PageAlerts
     from monitor.notifications.run import RigNotifier, run_notifiers
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Dispatcher",
+    "HomeAutomation",
     "Notifier",
     "PageAlerts",
     "Publisher",
@@ -28,6 +30,7 @@ if not TYPE_CHECKING:
         __name__,
         {
             "dispatcher": ("Dispatcher",),
+            "home_automation": ("HomeAutomation",),
             "notifier": ("Notifier", "Publisher"),
             "page_alerts": ("PageAlerts",),
             "run": ("RigNotifier", "run_notifiers"),

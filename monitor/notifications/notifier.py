@@ -8,6 +8,7 @@ from monitor.model import QUIET, clock_time
 from monitor.notifications.channels.channel import Message
 from monitor.notifications.dispatcher import Dispatcher
 from monitor.notifications.earlier_part import EarlierPart
+from monitor.notifications.home_automation import HomeAutomation
 from monitor.notifications.pending import PendingNotification, pending_notifications
 from monitor.notifications.repeat import Notice, NotificationState, due_notices
 from monitor.notifications.store import NoticeFileError, load_states, logger_runs, save_states
@@ -42,6 +43,7 @@ class Notifier:
 
     write_line: takes one line for a person. dispatcher: the settings and the channels. publisher: publishes outlooks
     and notices over MQTT (interfaces, section 1), or None. report: takes what is wrong with the monitor itself.
+    home_automation: shows the cook on a platform, or None.
     """
 
     def __init__(
@@ -53,6 +55,7 @@ class Notifier:
         dispatcher: Dispatcher,
         publisher: Publisher | None,
         report: Report,
+        home_automation: HomeAutomation | None = None,
     ) -> None:
         self._library = library
         self._rig = rig
@@ -61,7 +64,9 @@ class Notifier:
         self._dispatcher = dispatcher
         self._publisher = publisher
         self._report = report
+        self._home_automation = home_automation
         self._cook: Cook | None = None
+        self._outlook: Outlook | None = None
         self._earlier_part = EarlierPart(library, rig)
         self._states: dict[str, NotificationState] = {}
         self._quiet_since_s: float | None = None
@@ -70,17 +75,21 @@ class Notifier:
         self._published_s: float | None = None
 
     def update(self) -> bool:
-        """Sends what is due at this moment; whether a cook is under way."""
+        """Sends what is due at this moment; whether there is work soon: a cook under way, or a platform served."""
         self._dispatcher.refresh()
         if self._publisher is not None:
             self._publisher.tend()
+        self._outlook = None
         try:
             self._follow_cook()
         except RecordingError as error:
             self._cannot_follow(str(error))
         except Exception as error:  # noqa: BLE001 - a fault that one cook brings to light must not silence the others
             self._cannot_follow(f"kettleside fails at the cook of {self._rig} ({type(error).__name__}: {error}).")
-        return self._cook is not None
+        if self._home_automation is None:
+            return self._cook is not None
+        self._home_automation.update(self._cook, self._outlook)
+        return self._cook is not None or self._home_automation.is_served
 
     def _follow_cook(self) -> None:
         cook = self._running()
@@ -90,6 +99,7 @@ class Notifier:
             self._publish_outlook(None)
             return
         outlook, events = cook.outlook(), cook.history().events
+        self._outlook = outlook
         pending = pending_notifications(outlook, events)
         pending = (*self._earlier_part.pending(cook, events, pending), *pending)
         if self._logger_is_gone(pending):
@@ -189,9 +199,10 @@ class Notifier:
         self._reported = text
 
     def close(self) -> None:
-        """Closes the connection to the broker."""
-        if self._publisher is not None:
-            self._publisher.close()
+        """Closes the connections to brokers."""
+        for connection in (self._publisher, self._home_automation):
+            if connection is not None:
+                connection.close()
 
 
 def _with_quiet(pending: tuple[PendingNotification, ...], text: str) -> tuple[PendingNotification, ...]:

@@ -16,8 +16,12 @@ from monitor.model import NAMES, WAKING, is_name
 from monitor.notifications.quiet_hours import QuietHours
 from monitor.notifications.repeat import REPEAT_AFTER_S
 from monitor.runtime import MonitorError
+from monitor.sources import SourceError, SourceUrl, parse_source_url
 
 MOST_CHANNELS = 20
+# The convention's own default, which happens to be the name of one platform: a platform that nobody has set up
+# otherwise listens under no other, so that nothing would appear by itself.
+USUAL_PREFIX = "homeassistant"
 
 
 class NoticeSettingsError(MonitorError):
@@ -48,11 +52,22 @@ class Command:
 
 
 @dataclass(frozen=True, slots=True)
+class HomeAutomationSettings:
+    """How a home-automation platform finds the cookers. prefix: of the topics that it finds things by.
+
+    broker: the platform's; None for that of the source.
+    """
+
+    prefix: str = USUAL_PREFIX
+    broker: SourceUrl | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class NoticeSettings:
     """How notices go out.
 
     repeat_after_s: real seconds between a notice and its repeat. leave_out: names that never go out. rig_buzzer:
-    whether a line goes down a rig's cable.
+    whether a line goes down a rig's cable. home_automation: None where no platform is to find the cookers.
     """
 
     repeat_after_s: tuple[float, ...] = REPEAT_AFTER_S
@@ -61,6 +76,7 @@ class NoticeSettings:
     services: tuple[Service, ...] = ()
     commands: tuple[Command, ...] = ()
     rig_buzzer: bool = True
+    home_automation: HomeAutomationSettings | None = None
 
     def may_notify(self, name: str, wall: float) -> bool:
         """Whether a notification of this name may go out. wall: the wall clock, Unix seconds."""
@@ -81,7 +97,8 @@ def read_notice_settings(text: str) -> NoticeSettings:
         raise NoticeSettingsError(place[1] if place else "its TOML", "it is not TOML there") from None
     except RecursionError:
         raise NoticeSettingsError("its TOML", "it is nested too deeply") from None
-    _known_keys(table, ("again_minutes", "leave_out", "rig_buzzer", "quiet_hours", "service", "command"), "")
+    known = ("again_minutes", "leave_out", "rig_buzzer", "home_automation", "quiet_hours", "service", "command")
+    _known_keys(table, known, "")
     services = tuple(_service(entry, place) for place, entry in enumerate(_tables(table, "service"), 1))
     commands = tuple(_command(entry, place) for place, entry in enumerate(_tables(table, "command"), 1))
     names = [*(one.name for one in services), *(one.name for one in commands)]
@@ -94,6 +111,7 @@ def read_notice_settings(text: str) -> NoticeSettings:
         services,
         commands,
         _rig_buzzer(table.get("rig_buzzer", True)),
+        _home_automation(table["home_automation"]) if "home_automation" in table else None,
     )
 
 
@@ -116,6 +134,30 @@ def _rig_buzzer(value: object) -> bool:
     if not isinstance(value, bool):
         raise NoticeSettingsError("'rig_buzzer'", "it must be true or false, without quotation marks")
     return value
+
+
+def _home_automation(table: object) -> HomeAutomationSettings:
+    if not isinstance(table, dict):
+        raise NoticeSettingsError("'home_automation'", "it must be a table headed [home_automation]")
+    _known_keys(table, ("prefix", "broker"), "home_automation.")
+    prefix = table.get("prefix", USUAL_PREFIX)
+    # As the convention has it for the other parts of its topics; a wildcard cannot be published to.
+    if not isinstance(prefix, str) or not re.fullmatch(r"[\w-]+(/[\w-]+)*", prefix, re.ASCII) or len(prefix) > 200:
+        raise NoticeSettingsError(
+            "'home_automation.prefix'", "it must be letters, digits, dashes and underscores, such as 'discovery'"
+        )
+    return HomeAutomationSettings(prefix, _broker(table["broker"]) if "broker" in table else None)
+
+
+def _broker(value: object) -> SourceUrl:
+    where = "'home_automation.broker'"
+    try:
+        url = parse_source_url(value) if isinstance(value, str) else None
+    except SourceError:
+        url = None
+    if url is None or url.scheme not in ("mqtt", "mqtts") or not url.host:
+        raise NoticeSettingsError(where, "it must be an address such as 'mqtt://USER@192.168.1.20', without a password")
+    return url
 
 
 def _quiet_hours(table: object) -> QuietHours:

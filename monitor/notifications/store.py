@@ -112,6 +112,28 @@ def save_states(folder: Path, rig: str, cook: str, states: dict[str, Notificatio
         raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
 
 
+def load_announced(folder: Path, rig: str) -> frozenset[tuple[str, str]]:
+    """Where home-automation platforms find this rig: each broker's address with the topic of the configuration."""
+    try:
+        saved = json.loads(read_bounded(_own_file(folder, rig, "announced"), MOST_BYTES))
+        return frozenset((str(broker), str(topic)) for broker, topic in saved)
+    except (OSError, ValueError, TypeError, RecursionError):
+        return frozenset()
+
+
+def save_announced(folder: Path, rig: str, announced: frozenset[tuple[str, str]]) -> None:
+    """Saves where, so that a later process can withdraw it too. Raises NoticeFileError."""
+    path = _own_file(folder, rig, "announced")
+    try:
+        if announced:
+            _make_place(folder)
+            write_atomically(path, json.dumps(sorted(announced)).encode())
+        else:
+            path.unlink(missing_ok=True)
+    except OSError as error:
+        raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
+
+
 class NotifierLock:
     """The lock of the process that notifies for one rig; the system releases it when the process dies."""
 

@@ -4,6 +4,7 @@ import socket
 from collections.abc import Sequence
 from queue import Empty, SimpleQueue
 
+from paho.mqtt.client import MQTTMessageInfo
 from paho.mqtt.enums import MQTTErrorCode
 
 from monitor.runtime import Clock
@@ -55,6 +56,7 @@ class MqttConnection:
         self._connected = False
         self._connected_s = 0.0
         self._address_checked_s = 0.0
+        self._unacknowledged: list[MQTTMessageInfo] = []
         self.generation = 0
 
     @property
@@ -136,7 +138,7 @@ class MqttConnection:
         if self._connected and now_s - self._connected_s > STABLE_AFTER_S:
             self._delay_s = FIRST_RETRY_S
         was_connected, self._connected = self._connected, False
-        self._client = None
+        self._client, self._unacknowledged = None, []
         self.generation += 1
         # An attempt that took its time has waited already.
         self._retry_s = now_s + self._delay_s if was_connected else max(now_s, self._tried_s + self._delay_s)
@@ -158,7 +160,21 @@ class MqttConnection:
         """Publishes with QoS 1; False when there is no connection."""
         if self._client is None or not self._connected:
             return False
-        return self._client.publish(topic, payload, 1, retained).rc == MQTTErrorCode.MQTT_ERR_SUCCESS
+        sent = self._client.publish(topic, payload, 1, retained)
+        if sent.rc != MQTTErrorCode.MQTT_ERR_SUCCESS:
+            return False
+        self._unacknowledged = [earlier for earlier in self._unacknowledged if not earlier.is_published()]
+        self._unacknowledged.append(sent)
+        return True
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether the broker has acknowledged everything that was published on this connection.
+
+        Until then ``close`` may lose the last of it: to close a socket on which an acknowledgement waits unread resets
+        the connection (RFC 1122, section 4.2.2.13).
+        """
+        return self._connected and all(sent.is_published() for sent in self._unacknowledged)
 
     def close(self) -> None:
         """Sends DISCONNECT to the broker, which keeps the session where it is persistent."""

@@ -25,6 +25,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "pyarrow": ("monitor/exchange/",),
     "dash": ("dashboard/",),
     "flask": ("dashboard/",),
+    "zeroconf": ("dashboard/mdns.py",),
     "plotly": ("monitor/plots/", "dashboard/"),
     "kaleido": ("monitor/plots/",),
 }

@@ -53,6 +53,16 @@ def test_a_whole_file_is_read() -> None:
     assert SECRET not in repr(settings)
 
 
+def test_a_platform_is_looked_for_only_where_the_table_stands() -> None:
+    assert read_notice_settings("").home_automation is None
+    plain = read_notice_settings("[home_automation]").home_automation
+    assert plain is not None and plain.broker is None and plain.prefix
+    text = '[home_automation]\nprefix = "discovery/home"\nbroker = "mqtts://me@broker.example"\n'
+    whole = read_notice_settings(text).home_automation
+    assert whole is not None and whole.broker is not None
+    assert (whole.prefix, whole.broker.user, whole.broker.host) == ("discovery/home", "me", "broker.example")
+
+
 def test_without_a_file_the_settings_are_the_default(tmp_path: Path) -> None:
     assert load_notice_settings(tmp_path) == NoticeSettings()
 
@@ -72,6 +82,13 @@ def test_the_example_in_the_manual_is_one() -> None:
     ("text", "where", "why"),
     [
         ("agian_minutes = [5]", "'agian_minutes'", "there is no such key; the nearest is 'again_minutes'"),
+        ("home_automation = true", "'home_automation'", "it must be a table headed [home_automation]"),
+        ("[home_automation]\nprefx = 'x'", "'home_automation.prefx'", "the nearest is 'prefix'"),
+        ("[home_automation]\nprefix = 'a/#'", "'home_automation.prefix'", "letters, digits, dashes and underscores"),
+        ("[home_automation]\nprefix = 5", "'home_automation.prefix'", "letters, digits, dashes and underscores"),
+        ("[home_automation]\nbroker = 'serial:///dev/ttyUSB0'", "'home_automation.broker'", "it must be an address"),
+        (f"[home_automation]\nbroker = 'mqtt://me:{SECRET}@x'", "'home_automation.broker'", "without a password"),
+        ("[home_automation]\nbroker = 'mqtt://'", "'home_automation.broker'", "it must be an address"),
         ("[quiet_hours]\nform = '22:00'", "'quiet_hours.form'", "the nearest is 'from'"),
         ("[[service]]\nname = 'a'\nadress = 'x'", "'service 1: adress'", "there is no such key"),
         ("again_minutes = []", "'again_minutes'", "a list of minutes"),
