@@ -15,6 +15,7 @@ from flask import Flask, Request, Response, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
 from dashboard.access_list import STATE_FOLDER, AccessGrant, AccessList, AccessListError, write_secret
+from dashboard.addresses import JSON_PATHS, PUBLIC_PATHS, READ_ONLY_POSTS, is_for_owners
 from dashboard.hosts import AllowedHosts
 from monitor.runtime import MonitorError, SystemClock
 
@@ -27,30 +28,9 @@ MAX_ADDRESS_LENGTH = 2048
 _SAFE_IN_PATH = "/:@!$&'()*+,;=~"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 METHODS = ("GET", "HEAD", "OPTIONS", "POST")
-# Requested by scripts, so a browser that is not paired gets a status instead of the page that asks for the key.
-JSON_PATHS = (
-    "/live",
-    "/due",
-    "/at",
-    "/log",
-    "/back",
-    "/earlier",
-    "/change",
-    "/keep",
-    "/drop",
-    "/costs",
-    "/begin",
-    "/try",
-    "/probe-",
-    "/_dash-",
-    "/_reload-hash",
-)
-# POST requests that change nothing, so a view-only link may send them.
-READ_ONLY_POSTS = ("/_dash-update-component", "/bench/work")
-# Manages access, so a view-only link may not open it.
-PHONES_PATH = "/phones"
 # In the WSGI environment of this program's own requests, which compress files in advance; no HTTP header can set it.
 INTERNAL_REQUEST = "kettleside.own"
+LOOKS_ONLY = "This link lets look, not change."
 _VIEW_LINK_SALT = "kettleside-look"
 
 
@@ -150,6 +130,8 @@ class RequestGuard:
     def _authenticate(self) -> Response | None:
         if request.path == "/healthz":
             return Response("alive\n", mimetype="text/plain")
+        if request.path in PUBLIC_PATHS:
+            return None
         if request.path == "/pair" and request.method == "POST":
             return self._pair_by_key(request.form.get("key", ""), "/")
         if request.method == "GET":
@@ -165,7 +147,7 @@ class RequestGuard:
                 return _text("This needs the key.", 401)
             return _key_form("", 401)
         if grant.view_only and not _is_read_only(request):
-            return _text("This link lets look, not change.", 403)
+            return _text(LOOKS_ONLY, 403)
         g.grant = grant
         return None
 
@@ -273,7 +255,7 @@ def is_same_origin(received: Request) -> bool:
 
 
 def _is_read_only(received: Request) -> bool:
-    if received.path == PHONES_PATH or received.path.startswith(PHONES_PATH + "/"):
+    if is_for_owners(received.path):
         return False
     return received.method != "POST" or received.path in READ_ONLY_POSTS
 

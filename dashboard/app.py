@@ -15,6 +15,7 @@ from dashboard.components.chart import add_charts
 from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
+from dashboard.installable import add_manifest
 from dashboard.pages import cookers, coverage, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
@@ -39,6 +40,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     guard = RequestGuard(key, access)
     guard.install(server)
     server.before_request(refuse_deep_json)
+    add_manifest(server)
     add_cook_routes(server, state)
     add_alert_line_route(server, state)
     add_bench(server, state)

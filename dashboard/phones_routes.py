@@ -7,11 +7,12 @@ import segno
 from flask import Flask, Response, g, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from dashboard.access_control import PHONES_PATH, RequestGuard
+from dashboard.access_control import RequestGuard
 from dashboard.access_list import MAX_NAME_LENGTH, AccessGrant, AccessListError
 from dashboard.answers import asset, shell_bar
 from monitor.runtime import SystemClock
 
+PHONES_PATH = "/phones"
 # For how long a view-only link may be valid: hours, and their name on the page.
 VALID_HOURS = {4: "4 hours", 24: "a day", 168: "a week", 720: "a month"}
 DEFAULT_HOURS = 24
