@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import Lock
 from urllib.parse import quote, urlsplit
 
-from flask import Flask, Request, Response, g, render_template, request
+from flask import Flask, Request, Response, current_app, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
 from dashboard.access_list import STATE_FOLDER, AccessGrant, AccessList, AccessListError, write_secret
@@ -31,6 +31,7 @@ METHODS = ("GET", "HEAD", "OPTIONS", "POST")
 # In the WSGI environment of this program's own requests, which compress files in advance; no HTTP header can set it.
 INTERNAL_REQUEST = "kettleside.own"
 LOOKS_ONLY = "This link lets look, not change."
+GUARD = "kettleside-guard"
 _VIEW_LINK_SALT = "kettleside-look"
 
 
@@ -98,6 +99,7 @@ class RequestGuard:
 
     def install(self, server: Flask) -> None:
         """Checks every request to ``server``, and gives its templates ``looks_only``."""
+        server.extensions[GUARD] = self
         server.before_request(self._check)
         server.context_processor(lambda: {"looks_only": is_view_only()})
 
@@ -228,6 +230,12 @@ class RequestGuard:
 def view_link(key: str, grant: AccessGrant) -> str:
     """The path and query of the link of a view-only grant, signed with ``key``."""
     return "/look?with=" + Signer(key, salt=_VIEW_LINK_SALT).sign(grant.id).decode()
+
+
+def current_guard() -> RequestGuard:
+    """The guard of the application that is answering."""
+    guard: RequestGuard = current_app.extensions[GUARD]
+    return guard
 
 
 def is_view_only() -> bool:

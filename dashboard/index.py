@@ -91,16 +91,17 @@ class PageApp(Dash):
 
         path: unquoted. asked: the query; the layout gets a list where something is asked for several times.
         """
-        # Asked again here, because Dash puts pages up by one address for all of them.
-        if is_view_only() and is_for_owners(path):
-            return refusal(LOOKS_ONLY, 403)
         try:
-            layout, found = self.routes.bind("").match(path)
+            rule, found = self.routes.bind("").match(path, return_rule=True)
         except HTTPException:
             return lost.layout()
+        # Asked again here, because Dash puts every page up by one address, and of the rule, which several spellings of
+        # a path lead to.
+        if is_view_only() and is_for_owners(rule.rule):
+            return refusal(LOOKS_ONLY, 403)
         try:
             query = {key: values[0] if len(values) == 1 else list(values) for key, values in asked.items()}
-            page: Page = layout(**{**query, **found})
+            page: Page = rule.endpoint(**{**query, **found})
         except (MonitorError, ValueError) as error:
             return refusal(told(error), status_of(error))
         return page

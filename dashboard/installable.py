@@ -7,6 +7,7 @@ for what is.
 import json
 
 from flask import Flask, Response
+from markupsafe import Markup
 
 from dashboard.answers import asset
 from dashboard.pages.shell import PLACES
@@ -57,4 +58,6 @@ def add_manifest(server: Flask) -> None:
         response.add_etag()
         return response
 
+    # For pages that are made from templates.
+    server.context_processor(lambda: {"installing": Markup(head_lines())})
     server.add_url_rule(MANIFEST_PATH, MANIFEST_PATH, manifest)

@@ -72,7 +72,8 @@
   async function send(taps, task) {
     if (!taps) return [still(), still()];
     try {
-      const answer = await surely(task.path, task.body);
+      const typed = Object.entries(task.fields || {}).map(([key, id]) => [key, document.getElementById(id).value]);
+      const answer = await surely(task.path, { ...task.body, ...Object.fromEntries(typed) });
       if (answer.to) window.location.assign(answer.to);
       return [{ ok: true, answer }, answer.said || ""];
     } catch (error) {
