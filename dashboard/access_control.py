@@ -86,7 +86,7 @@ class RequestGuard:
 
     def __init__(self, key: str, settings: AccessSettings | None = None) -> None:
         settings = settings or AccessSettings()
-        self.access_list, self._hosts, self._complain = settings.access_list, settings.hosts, settings.complain
+        self.access_list, self.hosts, self._complain = settings.access_list, settings.hosts, settings.complain
         self._key = key
         self._clock = SystemClock()
         self._cookie_signer = TimestampSigner(key, salt="kettleside-pairing")
@@ -114,7 +114,7 @@ class RequestGuard:
             return _text("The list of phones cannot be used; kettleside says why where it runs.", 503)
 
     def _reject_malformed(self) -> Response | None:
-        if not self._hosts.allows(request.headers.get("Host", "")):
+        if not self.hosts.allows(request.headers.get("Host", "")):
             return _text(
                 "kettleside does not go by this name. Open it by its number, or start it with --name and this name.",
                 421,

@@ -34,6 +34,10 @@ PUBLIC_PATHS = (
     "/assets/icon.svg",
 )
 
+TLS_PATH = "/set-up/tls"
+AUTHORITY_PATH = "/set-up/kettleside.crt"
+MAKE_CERTIFICATE_PATH = "/set-up-certificate"
+
 
 def is_for_owners(path: str) -> bool:
     """Whether an address is closed to view-only links.
