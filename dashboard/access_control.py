@@ -11,10 +11,11 @@ from pathlib import Path
 from threading import Lock
 from urllib.parse import quote, urlsplit
 
-from flask import Flask, Request, Response, g, render_template, request
+from flask import Flask, Request, Response, current_app, g, render_template, request
 from itsdangerous import BadSignature, Signer, TimestampSigner
 
 from dashboard.access_list import STATE_FOLDER, AccessGrant, AccessList, AccessListError, write_secret
+from dashboard.addresses import JSON_PATHS, PUBLIC_PATHS, READ_ONLY_POSTS, is_for_owners
 from dashboard.hosts import AllowedHosts
 from monitor.runtime import MonitorError, SystemClock
 
@@ -27,30 +28,10 @@ MAX_ADDRESS_LENGTH = 2048
 _SAFE_IN_PATH = "/:@!$&'()*+,;=~"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 METHODS = ("GET", "HEAD", "OPTIONS", "POST")
-# Requested by scripts, so a browser that is not paired gets a status instead of the page that asks for the key.
-JSON_PATHS = (
-    "/live",
-    "/due",
-    "/at",
-    "/log",
-    "/back",
-    "/earlier",
-    "/change",
-    "/keep",
-    "/drop",
-    "/costs",
-    "/begin",
-    "/try",
-    "/probe-",
-    "/_dash-",
-    "/_reload-hash",
-)
-# POST requests that change nothing, so a view-only link may send them.
-READ_ONLY_POSTS = ("/_dash-update-component", "/bench/work")
-# Manages access, so a view-only link may not open it.
-PHONES_PATH = "/phones"
 # In the WSGI environment of this program's own requests, which compress files in advance; no HTTP header can set it.
 INTERNAL_REQUEST = "kettleside.own"
+LOOKS_ONLY = "This link lets look, not change."
+GUARD = "kettleside-guard"
 _VIEW_LINK_SALT = "kettleside-look"
 
 
@@ -105,7 +86,7 @@ class RequestGuard:
 
     def __init__(self, key: str, settings: AccessSettings | None = None) -> None:
         settings = settings or AccessSettings()
-        self.access_list, self._hosts, self._complain = settings.access_list, settings.hosts, settings.complain
+        self.access_list, self.hosts, self._complain = settings.access_list, settings.hosts, settings.complain
         self._key = key
         self._clock = SystemClock()
         self._cookie_signer = TimestampSigner(key, salt="kettleside-pairing")
@@ -118,6 +99,7 @@ class RequestGuard:
 
     def install(self, server: Flask) -> None:
         """Checks every request to ``server``, and gives its templates ``looks_only``."""
+        server.extensions[GUARD] = self
         server.before_request(self._check)
         server.context_processor(lambda: {"looks_only": is_view_only()})
 
@@ -132,7 +114,7 @@ class RequestGuard:
             return _text("The list of phones cannot be used; kettleside says why where it runs.", 503)
 
     def _reject_malformed(self) -> Response | None:
-        if not self._hosts.allows(request.headers.get("Host", "")):
+        if not self.hosts.allows(request.headers.get("Host", "")):
             return _text(
                 "kettleside does not go by this name. Open it by its number, or start it with --name and this name.",
                 421,
@@ -150,6 +132,8 @@ class RequestGuard:
     def _authenticate(self) -> Response | None:
         if request.path == "/healthz":
             return Response("alive\n", mimetype="text/plain")
+        if request.path in PUBLIC_PATHS:
+            return None
         if request.path == "/pair" and request.method == "POST":
             return self._pair_by_key(request.form.get("key", ""), "/")
         if request.method == "GET":
@@ -165,7 +149,7 @@ class RequestGuard:
                 return _text("This needs the key.", 401)
             return _key_form("", 401)
         if grant.view_only and not _is_read_only(request):
-            return _text("This link lets look, not change.", 403)
+            return _text(LOOKS_ONLY, 403)
         g.grant = grant
         return None
 
@@ -248,6 +232,12 @@ def view_link(key: str, grant: AccessGrant) -> str:
     return "/look?with=" + Signer(key, salt=_VIEW_LINK_SALT).sign(grant.id).decode()
 
 
+def current_guard() -> RequestGuard:
+    """The guard of the application that is answering."""
+    guard: RequestGuard = current_app.extensions[GUARD]
+    return guard
+
+
 def is_view_only() -> bool:
     """Whether the request that is being answered comes by a view-only link."""
     grant: AccessGrant | None = g.get("grant")
@@ -273,7 +263,7 @@ def is_same_origin(received: Request) -> bool:
 
 
 def _is_read_only(received: Request) -> bool:
-    if received.path == PHONES_PATH or received.path.startswith(PHONES_PATH + "/"):
+    if is_for_owners(received.path):
         return False
     return received.method != "POST" or received.path in READ_ONLY_POSTS
 

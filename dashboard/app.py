@@ -11,12 +11,14 @@ from dashboard.alert_line import add_alert_line_route
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
+from dashboard.certificate_routes import add_certificate_routes
 from dashboard.components.chart import add_charts
 from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
+from dashboard.installable import add_manifest
 from dashboard.metrics_route import add_metrics_route
-from dashboard.pages import cookers, coverage, set_up
+from dashboard.pages import cookers, coverage, phones, set_up, set_up_tls
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -26,7 +28,7 @@ from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (cookers, coverage, set_up)
+PAGES = (cookers, coverage, phones, set_up, set_up_tls)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -41,10 +43,12 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     guard = RequestGuard(key, access)
     guard.install(server)
     server.before_request(refuse_deep_json)
+    add_manifest(server)
     add_cook_routes(server, state)
     add_alert_line_route(server, state)
     add_bench(server, state)
     add_phones_routes(server, guard)
+    add_certificate_routes(server, guard)
     add_self_test_route(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)

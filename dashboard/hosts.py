@@ -8,6 +8,10 @@ from collections.abc import Iterable
 # Endings that nobody can register: local (RFC 6762), home.arpa (RFC 8375), internal (reserved by ICANN for private
 # use, 2024), and lan, which home routers use without any standard.
 HOME_ENDINGS = ("local", "home.arpa", "internal", "lan")
+ALL_INTERFACES = ("", "0.0.0.0", "::")
+# From the block reserved for documentation (RFC 5737). To connect a UDP socket to it sends nothing; it only has the
+# system choose the interface.
+_TEST_NET_ADDRESS = ("192.0.2.1", 9)
 MAX_CACHED = 64
 _AUTHORITY = re.compile(r"(\[[0-9A-Fa-f:.]{2,45}\]|[A-Za-z0-9._-]{1,253})(?::\d{0,5})?\Z")
 
@@ -56,6 +60,22 @@ class AllowedHosts:
     def names(self) -> tuple[str, ...]:
         """The names, without the IP addresses, in alphabetical order."""
         return tuple(sorted(self._names))
+
+    def certificate_names(self, host: str) -> list[str]:
+        """The names and IP addresses that a certificate is made for. host: the address that is listened on."""
+        shown = lan_address() if host in ALL_INTERFACES else host
+        names = [*(name for name in self.names() if name.isascii()), "127.0.0.1", "::1", shown]
+        return list(dict.fromkeys(names))
+
+
+def lan_address() -> str:
+    """This machine's IP address on the network that it is on; the loopback's where it is on none."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(_TEST_NET_ADDRESS)
+        except OSError:
+            return "127.0.0.1"
+        return str(probe.getsockname()[0])
 
 
 def _is_ip_address(name: str) -> bool:

@@ -15,9 +15,11 @@ from flask import Response, g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
-from dashboard.access_control import is_view_only
+from dashboard.access_control import LOOKS_ONLY, is_view_only
+from dashboard.addresses import is_for_owners
 from dashboard.answers import status_of, told
 from dashboard.components.chart import PLACE_CLASS, READY, chart_attributes
+from dashboard.installable import head_lines
 from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import Page, refusal
@@ -37,8 +39,7 @@ _FILE = re.compile(r'<script src="([^"]+)"></script>\n?')
 
 _INDEX = """<!DOCTYPE html>
 <html lang="en-GB"{may}><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
-<link rel="icon" href="data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath
- d='M2 5h12v6q0 3-3 3H5q-3 0-3-3zM1 3h14v1H1z' fill='%23806030'/%3E%3C/svg%3E">{css}{first_scripts}</head>
+{installing}{css}{first_scripts}</head>
 <body{plotly}><noscript>This page needs JavaScript.</noscript>{shell}<div id="first-paint">{page}{start}</div>
 <div id="taken-over" hidden>{app_entry}</div>
 <footer>{config}{later_scripts}{renderer}</footer></body></html>
@@ -68,6 +69,7 @@ class PageApp(Dash):
         return _INDEX.format(
             may=VIEW_ONLY_ATTRIBUTE if is_view_only() else "",
             metas=parts["metas"],
+            installing=head_lines(),
             title=escape(found.title or parts["title"]),
             css=parts["css"],
             first_scripts=_at_once(src for src in own if not src.startswith(START)),
@@ -90,12 +92,16 @@ class PageApp(Dash):
         path: unquoted. asked: the query; the layout gets a list where something is asked for several times.
         """
         try:
-            layout, found = self.routes.bind("").match(path)
+            rule, found = self.routes.bind("").match(path, return_rule=True)
         except HTTPException:
             return lost.layout()
+        # Asked again here, because Dash puts every page up by one address, and of the rule, which several spellings of
+        # a path lead to.
+        if is_view_only() and is_for_owners(rule.rule):
+            return refusal(LOOKS_ONLY, 403)
         try:
             query = {key: values[0] if len(values) == 1 else list(values) for key, values in asked.items()}
-            page: Page = layout(**{**query, **found})
+            page: Page = rule.endpoint(**{**query, **found})
         except (MonitorError, ValueError) as error:
             return refusal(told(error), status_of(error))
         return page

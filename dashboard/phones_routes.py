@@ -1,81 +1,77 @@
-"""The page of phones: those that are paired, a link that pairs another one, and view-only links."""
+"""What the page of phones changes: names, who is shut out, and links for another phone or a view-only one."""
 
 from collections.abc import Callable
 from functools import partial
 
-import segno
-from flask import Flask, Response, g, redirect, render_template, request
-from werkzeug.wrappers import Response as AnyResponse
+from flask import Flask, Response, request
 
-from dashboard.access_control import PHONES_PATH, RequestGuard
-from dashboard.access_list import MAX_NAME_LENGTH, AccessGrant, AccessListError
-from dashboard.answers import asset, shell_bar
+from dashboard.access_control import RequestGuard
+from dashboard.access_list import AccessListError
+from dashboard.answers import AskedError, as_json, as_text, guarded, request_body
+from dashboard.entry import id_of
+from dashboard.pages.phones import PATH, VALID_HOURS
 from monitor.runtime import SystemClock
 
-# For how long a view-only link may be valid: hours, and their name on the page.
-VALID_HOURS = {4: "4 hours", 24: "a day", 168: "a week", 720: "a month"}
-DEFAULT_HOURS = 24
-VIEW_LINK_TEXT = "Whoever has this link may look. It is shown this once."
-PAIRING_LINK_TEXT = (
-    "Open this link on the other phone within five minutes, or scan the code with it: it may then look and log."
-)
+MOST_REMEMBERED = 64
 
 
 def add_phones_routes(server: Flask, guard: RequestGuard) -> None:
-    """Registers the page of phones and the addresses that its forms send to."""
-    for path, view, method in (
-        (PHONES_PATH, _page, "GET"),
-        (f"{PHONES_PATH}/name", _name, "POST"),
-        (f"{PHONES_PATH}/forget", _forget, "POST"),
-        (f"{PHONES_PATH}/link", _link, "POST"),
-        (f"{PHONES_PATH}/pair", _pair, "POST"),
-    ):
-        server.add_url_rule(path, path, _with_error_answer(partial(view, guard)), methods=[method])
+    """Registers the addresses of the page's buttons."""
+    links = _Links(guard)
+    views: dict[str, Callable[[], Response]] = {
+        "name": partial(_name, guard),
+        "forget": partial(_forget, guard),
+        "link": links.make,
+        "pair": partial(_pair, guard),
+    }
+    for word, view in views.items():
+        path = f"{PATH}/{word}"
+        server.add_url_rule(path, path, guarded(view, _refusal), methods=["POST"])
 
 
-def _page(guard: RequestGuard, words: str = "", link: str = "", link_words: str = "", status: int = 200) -> Response:
-    now = SystemClock().now()
-    grants = [grant for grant in guard.access_list.grants() if grant.is_valid(now)]
-    own: AccessGrant | None = g.get("grant")
-    text = render_template(
-        "phones.html",
-        asset=asset,
-        shell_bar=shell_bar,
-        phones=[grant for grant in grants if not grant.view_only],
-        links=[grant for grant in grants if grant.view_only],
-        own=own.id if own else "",
-        hours=VALID_HOURS,
-        usual=DEFAULT_HOURS,
-        longest=MAX_NAME_LENGTH,
-        words=words,
-        link=link,
-        link_words=link_words,
-        code=segno.make(link, error="l").svg_data_uri(scale=4, light="#fff") if link else "",
-    )
-    return Response(text, status, mimetype="text/html")
+def _name(guard: RequestGuard) -> Response:
+    asked = request_body()
+    guard.access_list.rename(_text(asked, "grant"), _text(asked, "name"))
+    return as_json({"to": PATH})
 
 
-def _name(guard: RequestGuard) -> AnyResponse:
-    guard.access_list.rename(request.form.get("id", ""), request.form.get("name", ""))
-    return redirect(PHONES_PATH, 303)
+def _forget(guard: RequestGuard) -> Response:
+    guard.access_list.revoke(_text(request_body(), "grant"))
+    return as_json({"to": PATH})
 
 
-def _forget(guard: RequestGuard) -> AnyResponse:
-    guard.access_list.revoke(request.form.get("id", ""))
-    return redirect(PHONES_PATH, 303)
+def _pair(guard: RequestGuard) -> Response:
+    return as_json({"link": _absolute_url(guard.pairing_link()), "said": ""})
 
 
-def _link(guard: RequestGuard) -> AnyResponse:
-    hours = request.form.get("hours", "")
-    if not (hours.isdecimal() and hours.isascii() and len(hours) < 5 and int(hours) in VALID_HOURS):
-        return _page(guard, "Choose how long the link is good for.", status=400)
-    name = request.form.get("name", "") or "Link"
-    grant = guard.access_list.add(name, SystemClock().now(), valid_s=int(hours) * 3600.0)
-    return _page(guard, link=_absolute_url(guard.view_link(grant)), link_words=VIEW_LINK_TEXT)
+class _Links:
+    """Makes view-only links: one for each tap, however often its request arrives."""
+
+    def __init__(self, guard: RequestGuard) -> None:
+        self._guard = guard
+        self._made: dict[str, str] = {}
+
+    def make(self) -> Response:
+        asked = request_body()
+        hours, uid = asked.get("hours"), id_of(asked)
+        if not isinstance(hours, int) or hours not in VALID_HOURS:
+            raise AskedError("Choose how long the link is good for.")
+        now = SystemClock().now()
+        grant = self._guard.access_list.grant(self._made.get(uid or "", ""), now)
+        if grant is None:
+            grant = self._guard.access_list.add(_text(asked, "name") or "Link", now, valid_s=hours * 3600.0)
+            while len(self._made) >= MOST_REMEMBERED:
+                del self._made[next(iter(self._made))]
+            if uid:
+                self._made[uid] = grant.id
+        return as_json({"link": _absolute_url(self._guard.view_link(grant))})
 
 
-def _pair(guard: RequestGuard) -> AnyResponse:
-    return _page(guard, link=_absolute_url(guard.pairing_link()), link_words=PAIRING_LINK_TEXT)
+def _text(asked: dict[str, object], name: str) -> str:
+    value = asked.get(name, "")
+    if not isinstance(value, str):
+        raise AskedError(f"{name} must be text.")
+    return value
 
 
 def _absolute_url(path: str) -> str:
@@ -83,11 +79,5 @@ def _absolute_url(path: str) -> str:
     return request.host_url.rstrip("/") + path
 
 
-def _with_error_answer(view: Callable[[], AnyResponse]) -> Callable[[], AnyResponse]:
-    def answer() -> AnyResponse:
-        try:
-            return view()
-        except AccessListError as error:
-            return Response(str(error), 503, mimetype="text/plain")
-
-    return answer
+def _refusal(error: Exception, status: int) -> Response:
+    return as_text(str(error), 503 if isinstance(error, AccessListError) else status)

@@ -22,23 +22,19 @@ from dashboard.access_control import AccessSettings, DashboardError, is_permissi
 from dashboard.access_list import STATE_FOLDER, AccessList
 from dashboard.app import make_app
 from dashboard.app_state import APP_STATE, AppState
-from dashboard.certificates import self_signed_tls, tls_from_files
-from dashboard.hosts import AllowedHosts
+from dashboard.certificates import TLS, MadeCertificate, self_signed_tls, tls_from_files
+from dashboard.hosts import ALL_INTERFACES, AllowedHosts, lan_address
 from dashboard.http_server import Server
 from dashboard.mdns import USUAL_NAME, NetworkName
 from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 
-ALL_INTERFACES = ("", "0.0.0.0", "::")
 # It warns at every page that a browser requested several files at once, which all browsers do.
 logging.getLogger("waitress.queue").setLevel(logging.ERROR)
 # Parameters of mallopt, from glibc's malloc.h.
 _M_MMAP_THRESHOLD = -3
 _M_ARENA_MAX = -8
-# From the block reserved for documentation (RFC 5737). To connect a UDP socket to it sends nothing; it only has the
-# system choose the interface.
-_TEST_NET_ADDRESS = ("192.0.2.1", 9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,16 +80,17 @@ def serve(
         tls_setup = given
         if tls is not None and given is None:
             kept_in = None if access_list.path is None else folder
-            tls_setup = self_signed_tls(kept_in, _certificate_names(hosts, host), SystemClock().now())
+            tls_setup = self_signed_tls(kept_in, hosts.certificate_names(host), SystemClock().now())
         address = base_url(host, listener.getsockname()[1], secure=tls_setup is not None)
         access_list.record_address(address)
         access = AccessSettings(access_list, hosts, complain)
         application = make_app(CookLibrary(folder, keeps_open=True), key, access)
+        application.extensions[TLS] = tls_setup
         state: AppState = application.extensions[APP_STATE]
         server = Server(application, listener, tls_setup.context if tls_setup else None, complain, state.tidy)
         # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
-        _announce(announce, address, key, tls_setup.fingerprint if tls_setup else None)
+        _announce(announce, address, key, tls_setup.made if tls_setup else None)
         found_by_name = _found_by_name(listener, hosts, announce, complain, address, key)
         with closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
             server.run()
@@ -117,7 +114,7 @@ def _found_by_name(
     host, port = listener.getsockname()[:2]
 
     def current() -> str | None:
-        found = _lan_address() if host in ALL_INTERFACES else str(host)
+        found = lan_address() if host in ALL_INTERFACES else str(host)
         return None if found.startswith("127.") else found
 
     def on_name(name: str) -> None:
@@ -129,16 +126,18 @@ def _found_by_name(
         yield
 
 
-def _announce(announce: Callable[[str], None], address: str, key: str, fingerprint: str | None) -> None:
-    """Announces the pages' address with the key in it, and the fingerprint of a self-signed certificate."""
+def _announce(announce: Callable[[str], None], address: str, key: str, made: MadeCertificate | None) -> None:
+    """Announces the pages' address with the key in it, and the fingerprints of a certificate that was made here."""
     if query := _query(key):
         announce(qr_invitation(f"{address}{query}"))
     else:
         announce(f"The pages are at {address}; kettleside phones --invite shows the code that pairs a phone.")
-    if fingerprint:
+    if made is not None:
         announce(
             "The browser will warn once, because kettleside made the certificate itself. It is the right one if "
-            f"its SHA-256 fingerprint is\n{fingerprint}"
+            f"its SHA-256 fingerprint is\n{made.fingerprint}\n"
+            "A phone that takes in the certificate from Set-up, TLS warns no more; that one's fingerprint is\n"
+            f"{made.authority_fingerprint}"
         )
 
 
@@ -162,13 +161,6 @@ def _load_access(folder: Path, complain: Callable[[str], None]) -> tuple[str, Ac
     return key, AccessList(None)
 
 
-def _certificate_names(hosts: AllowedHosts, host: str) -> list[str]:
-    """The names and IP addresses that a self-signed certificate is made for."""
-    shown = _lan_address() if host in ALL_INTERFACES else host
-    names = [*(name for name in hosts.names() if name.isascii()), "127.0.0.1", "::1", shown]
-    return list(dict.fromkeys(names))
-
-
 def _limit_heap_growth() -> None:
     """Has glibc return large arrays to the system when they are freed, and all threads share one arena (mallopt(3)).
 
@@ -190,17 +182,8 @@ def qr_invitation(url: str) -> str:
 
 def base_url(host: str, port: int, *, secure: bool = False) -> str:
     """The address under which a phone reaches a server that listens on ``host``, without the key."""
-    shown = _lan_address() if host in ALL_INTERFACES else host
+    shown = lan_address() if host in ALL_INTERFACES else host
     return f"{'https' if secure else 'http'}://{f'[{shown}]' if ':' in shown else shown}:{port}"
-
-
-def _lan_address() -> str:
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(_TEST_NET_ADDRESS)
-        except OSError:
-            return "127.0.0.1"
-        return str(probe.getsockname()[0])
 
 
 def _listen(host: str, port: int) -> socket.socket:

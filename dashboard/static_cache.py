@@ -105,7 +105,8 @@ def policy(script_hashes: Iterable[str]) -> str:
     # Plotly and React write style attributes, which no hash can name, and plotly a style sheet as it goes.
     return (
         f"default-src 'none'; script-src {scripts}; script-src-attr 'none'; style-src 'self' 'unsafe-inline'; "
-        "img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+        "img-src 'self' data:; connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; "
+        "frame-ancestors 'none'"
     )
 
 

@@ -72,7 +72,8 @@
   async function send(taps, task) {
     if (!taps) return [still(), still()];
     try {
-      const answer = await surely(task.path, task.body);
+      const typed = Object.entries(task.fields || {}).map(([key, id]) => [key, document.getElementById(id).value]);
+      const answer = await surely(task.path, { ...task.body, ...Object.fromEntries(typed) });
       if (answer.to) window.location.assign(answer.to);
       return [{ ok: true, answer }, answer.said || ""];
     } catch (error) {
@@ -81,7 +82,12 @@
     }
   }
 
+  // What only the browser knows of its connection (W3C, Secure Contexts).
+  const secure = () => (window.isSecureContext
+    ? "Yes: this page is secure. The phone may be kept awake, and the app put on the home screen."
+    : "Not yet: this page came without TLS, or the phone does not trust the certificate.");
+
   window.kettlesideCharts = { begin };
   const own = ((window.dash_clientside ||= {}).kettleside ||= {});
-  Object.assign(own, { drawChart, send });
+  Object.assign(own, { drawChart, send, secure });
 })();

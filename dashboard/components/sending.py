@@ -12,13 +12,21 @@ from dash import MATCH, ClientsideFunction, Input, Output, State
 from dashboard.pages.tags import Component, dcc, html
 
 
-def sender(name: str, words: str, path: str, body: Mapping[str, object] | None = None, **button: object) -> Component:
+def sender(
+    name: str,
+    words: str,
+    path: str,
+    body: Mapping[str, object] | None = None,
+    fields: Mapping[str, str] | None = None,
+    **button: object,
+) -> Component:
     """A button that posts ``body`` to ``path``, and a line that says what became of it.
 
     name: by which callbacks read what was answered (``sent``) or write what is to be sent (``to_send``). An answer
-    with the key ``to`` leads to that address. Hidden from view-only links by the style sheet.
+    with the key ``to`` leads to that address. fields: key of the body -> id of the input whose text it is at the tap.
+    Hidden from view-only links by the style sheet.
     """
-    task = {"path": path, "body": dict(body or {})}
+    task = {"path": path, "body": dict(body or {}), "fields": dict(fields or {})}
     return html.Div(
         [
             html.Button(words, id=_part(name, "button"), type="button", **button),

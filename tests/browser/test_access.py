@@ -17,7 +17,7 @@ from dashboard.app import make_app
 from dashboard.hosts import AllowedHosts
 from dashboard.http_server import Server
 from monitor.session import CookLibrary
-from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone
+from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone, taken_over
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
@@ -116,6 +116,7 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
 ) -> None:
     owner = phone("/set-up")
     owner.get_by_role("link", name="Phones").click()
+    taken_over(owner)
     owner.get_by_role("button", name="Pair another phone").click()
     link = owner.get_by_label("Link", exact=True).get_by_role("link").inner_text()
     context = browser.new_context(viewport={"width": 390, "height": 844})
@@ -124,9 +125,16 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
     expect(page.locator("#due .verb, #due")).not_to_have_count(0)
     owner.get_by_role("link", name="Set-up").click()
     owner.get_by_role("link", name="Phones").click()
-    expect(owner.get_by_role("button", name="Shut out")).to_have_count(2)
-    owner.get_by_role("button", name="Shut out").nth(1).click()
-    expect(owner.get_by_role("button", name="Shut out")).to_have_count(1)
+    taken_over(owner)
+    other = owner.locator(".ways details").filter(has_not_text="this one")
+    other.locator("summary").click()
+    other.get_by_label("Name").fill("Hall")
+    other.get_by_role("button", name="Change the name").click()
+    expect(owner.locator(".ways strong")).to_have_text(["Screen (this one)", "Hall"])
+    taken_over(owner)
+    other.locator("summary").click()
+    other.get_by_role("button", name="Shut out").click()
+    expect(owner.locator(".ways details")).to_have_count(1)
     # The page that was open asks within two seconds, and is out.
     expect(page.locator("h1")).to_have_text("This page needs its key", timeout=20_000)
     context.close()
@@ -135,8 +143,9 @@ def test_the_phones_page_pairs_another_phone_by_a_link(
 def test_a_view_only_link_shows_the_cook_without_buttons(phone: Phone, browser: Browser, kitchen: Path) -> None:
     owner = phone("/set-up")
     owner.get_by_role("link", name="Phones").click()
+    taken_over(owner)
     owner.get_by_label("A link for").fill("Aunt")
-    owner.get_by_role("button", name="Make a link").click()
+    owner.get_by_role("button", name="For a day").click()
     link = owner.get_by_label("Link", exact=True).get_by_role("link").inner_text()
     context = browser.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()

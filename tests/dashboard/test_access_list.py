@@ -1,7 +1,6 @@
 """The access list: stored safely, changed by several processes, and what a phone or a link may do."""
 
 import json
-import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -18,6 +17,7 @@ from dashboard.app import make_app
 from dashboard.hosts import AllowedHosts
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
+from tests.dashboard.dash_requests import answer_of, page_of, written
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -44,6 +44,12 @@ class Kitchen:
         client = self.unpaired()
         assert client.get(f"/?key={KEY}", headers={"User-Agent": agent}).status_code == 303
         return client
+
+
+def view_link(owner: FlaskClient, hours: int = 24) -> str:
+    """The path of a new view-only link."""
+    made = owner.post("/phones/link", json={"hours": hours, "name": "Aunt"}, headers=OURS)
+    return str(made.get_json()["link"]).removeprefix("http://localhost")
 
 
 @pytest.fixture
@@ -112,15 +118,32 @@ def test_the_page_renames_and_revokes_phones(kitchen: Kitchen) -> None:
     one, other = kitchen.phone(), kitchen.phone("iPad")
     first, second = kitchen.access_list.grants()
     assert "Tablet" in one.get("/phones").text and "(this one)" in one.get("/phones").text
-    named = one.post("/phones/name", data={"id": second.id, "name": "<b>Hall"}, headers=OURS)
-    assert named.status_code == 303 and "&lt;b&gt;Hall" in one.get("/phones").text
-    assert one.post("/phones/forget", data={"id": second.id}, headers=OURS).status_code == 303
+    named = one.post("/phones/name", json={"grant": second.id, "name": "<b>Hall"}, headers=OURS)
+    assert named.get_json() == {"to": "/phones"}
+    assert "&lt;b&gt;Hall" in one.get("/phones").text and "<b>Hall" not in one.get("/phones").text
+    assert one.post("/phones/forget", json={"grant": second.id}, headers=OURS).status_code == 200
     assert other.get("/phones").status_code == 401
     assert kitchen.access_list.grants() == [first]
-    assert (
-        one.post("/phones/forget", data={"id": first.id}, headers={"Origin": "http://elsewhere.example"}).status_code
-        == 403
-    )
+    elsewhere = {"Origin": "http://elsewhere.example"}
+    assert one.post("/phones/forget", json={"grant": first.id}, headers=elsewhere).status_code == 403
+    wrongs: list[object] = [{"grant": 1}, {"grant": first.id, "name": None}, []]
+    for wrong in wrongs:
+        assert one.post("/phones/name", json=wrong, headers=OURS).status_code == 400
+
+
+def test_a_view_only_phone_learns_nothing_of_others_through_a_callback(kitchen: Kitchen) -> None:
+    owner, viewer = kitchen.phone("iPad"), kitchen.unpaired()
+    link = view_link(owner)
+    viewer.get(link)
+    for path in ("/phones", "//phones", "/phones/", "/phones?", "/set-up/push", "/set-up/tls"):
+        answer = page_of(viewer, path)
+        assert "Tablet" not in answer and "shut out" not in answer.lower(), path
+    assert "lets look, not change" in page_of(viewer, "/phones") and "Tablet" in page_of(owner, "/phones")
+    made = {"ok": True, "answer": {"link": "http://localhost/pair?with=x"}}
+    sent = {(written({"send": "pair", "part": "sent"}), "data"): made}
+    # Dash sends ids that are mappings as text.
+    assert "pair?with" in answer_of(owner, ("pairing-link", "children"), sent)
+    assert "pair?with" not in answer_of(viewer, ("pairing-link", "children"), sent)
 
 
 def test_a_paired_phone_is_not_paired_again(kitchen: Kitchen) -> None:
@@ -130,9 +153,7 @@ def test_a_paired_phone_is_not_paired_again(kitchen: Kitchen) -> None:
 
 
 def test_a_view_only_link_allows_reading_and_no_logging(kitchen: Kitchen) -> None:
-    made = kitchen.phone().post("/phones/link", data={"hours": "24", "name": "Aunt"}, headers=OURS)
-    at = made.text.index("/look?with=")
-    link = made.text[at : made.text.index('"', at)]
+    link = view_link(kitchen.phone())
     viewer = kitchen.unpaired()
     arrived = viewer.get(link)
     assert arrived.status_code == 303 and arrived.headers["Location"] == "/"
@@ -164,9 +185,7 @@ def test_a_view_only_link_allows_reading_and_no_logging(kitchen: Kitchen) -> Non
 
 
 def test_a_view_only_link_expires(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
-    made = kitchen.phone().post("/phones/link", data={"hours": "4"}, headers=OURS)
-    at = made.text.index("/look?with=")
-    link = made.text[at : made.text.index('"', at)]
+    link = view_link(kitchen.phone(), 4)
     viewer = kitchen.unpaired()
     viewer.get(link)
     assert viewer.get("/cooks").status_code == 200
@@ -176,6 +195,17 @@ def test_a_view_only_link_expires(kitchen: Kitchen, monkeypatch: pytest.MonkeyPa
     assert kitchen.access_list.grant(link_grant.id, link_grant.expires) is None
     monkeypatch.setattr("dashboard.access_control.SystemClock.now", lambda self: link_grant.expires)
     assert viewer.get("/cooks").status_code == kitchen.unpaired().get(link).status_code == 401
+
+
+def test_a_link_whose_answer_was_lost_is_made_once(kitchen: Kitchen) -> None:
+    owner = kitchen.phone()
+    asked = {"hours": 24, "name": "Aunt", "id": "an-id-of-the-tap"}
+    first, again = (owner.post("/phones/link", json=asked, headers=OURS).get_json() for _ in range(2))
+    assert first == again
+    other = owner.post("/phones/link", json={**asked, "id": "another"}, headers=OURS).get_json()
+    assert other != first and len([grant for grant in kitchen.access_list.grants() if grant.view_only]) == 2
+    for hours in (0, 23, "24", None, True, 1e9):
+        assert owner.post("/phones/link", json={"hours": hours}, headers=OURS).status_code == 400
 
 
 @pytest.mark.parametrize(
@@ -192,10 +222,9 @@ def test_a_phones_id_is_not_a_link(kitchen: Kitchen) -> None:
 
 
 def test_a_pairing_link_is_valid_for_five_minutes(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
-    shown = kitchen.phone().post("/phones/pair", headers=OURS).text
-    found = re.search(r'href="http://[^/]+(/pair\?with=[^"]+)"', shown)
-    assert found is not None and KEY not in shown
-    link = found[1]
+    shown = kitchen.phone().post("/phones/pair", json={}, headers=OURS).get_json()["link"]
+    assert shown.startswith("http://localhost/pair?with=") and KEY not in shown
+    link = shown.removeprefix("http://localhost")
     unpaired = kitchen.unpaired()
     assert unpaired.get(link).status_code == 303 and unpaired.get("/cooks").status_code == 200
     assert [grant.view_only for grant in kitchen.access_list.grants()] == [False, False]

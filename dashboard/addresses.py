@@ -1,0 +1,48 @@
+"""Which addresses are open to whom; ``access_control`` and the index page hold to it."""
+
+# Requested by scripts, so a browser that is not paired gets a status instead of the page that asks for the key.
+JSON_PATHS = (
+    "/live",
+    "/due",
+    "/at",
+    "/log",
+    "/back",
+    "/earlier",
+    "/change",
+    "/keep",
+    "/drop",
+    "/costs",
+    "/begin",
+    "/try",
+    "/probe-",
+    "/phones/",
+    "/set-up-",
+    "/_dash-",
+    "/_reload-hash",
+)
+# POST requests that change nothing, so a view-only link may send them.
+READ_ONLY_POSTS = ("/_dash-update-component", "/bench/work")
+# Manage access and ways of being told, so a view-only link may not open them.
+OWNER_PATHS = ("/phones", "/set-up/")
+# What a phone asks for without its cookie when it puts the app on its home screen; it tells of no cook.
+PUBLIC_PATHS = (
+    "/manifest.webmanifest",
+    "/assets/icon-180.png",
+    "/assets/icon-192.png",
+    "/assets/icon-512.png",
+    "/assets/icon-maskable-512.png",
+    "/assets/icon.svg",
+)
+
+TLS_PATH = "/set-up/tls"
+AUTHORITY_PATH = "/set-up/kettleside.crt"
+MAKE_CERTIFICATE_PATH = "/set-up-certificate"
+
+
+def is_for_owners(path: str) -> bool:
+    """Whether an address is closed to view-only links.
+
+    >>> [is_for_owners(path) for path in ("/phones", "/phones/name", "/set-up/push", "/set-up", "/phonesque")]
+    [True, True, True, False, False]
+    """
+    return any(path == start or path.startswith(start.rstrip("/") + "/") for start in OWNER_PATHS)
