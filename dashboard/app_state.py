@@ -7,6 +7,7 @@ from flask import current_app
 
 from dashboard.answers import AskedError
 from dashboard.cook_state import overview_of
+from dashboard.course import CourseFigures
 from dashboard.live_delta import LiveDelta
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary, LiveCook
@@ -19,11 +20,15 @@ APP_STATE = "kettleside-state"
 
 
 class AppState:
-    """The cooks as the pages use them. lock: held during a request, so that one thread works at a time."""
+    """The cooks as the pages use them.
+
+    lock: held during a request, so that one thread works at a time. courses: the figures of running cooks.
+    """
 
     def __init__(self, library: CookLibrary) -> None:
         self.library = library
         self.lock = Lock()
+        self.courses = CourseFigures()
         self._deltas: dict[str, LiveDelta] = {}
 
     def cook(self, name: str) -> LiveCook:

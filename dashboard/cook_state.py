@@ -5,6 +5,9 @@
 | title, rate | the cook's title; seconds of cook time in one real second |
 | stage, first_buttons | ``before``, ``cooking``, ``clear`` or ``finished``; the kinds of event to offer first |
 | finished | when the cook was finished, Unix seconds or null |
+| steps | before the lid and after a clear sample: the steps as ``dashboard.steps`` has them, else none |
+| next_step | before the lid: what to do next, its caution, and the kind of event that ticks it, empty where it ticks
+  itself; else null |
 | stir_due, check_due | when to stir and to check, Unix seconds or null |
 | give_or_take_min | how far off the check's due time may be, minutes either way, or null |
 | stir_reason, check_reason | one sentence each |
@@ -28,6 +31,7 @@
 import math
 from collections.abc import Iterable
 
+from dashboard.steps import PROBE, Step, next_step, steps_of
 from monitor.alarms import UNACKNOWLEDGED
 from monitor.detection import Suggestion
 from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, clear_since, event_text
@@ -47,16 +51,19 @@ def cook_state(history: History, outlook: Outlook, suggestions: Iterable[Suggest
 
     suggestions: what seems to have happened and nobody has answered yet.
     """
-    stage = stage_of(history)
-    finished = stage == "finished"
     estimate = outlook.estimate
     started = estimate.elapsed_s is not None
+    stage = stage_of(history, started)
+    finished = stage == "finished"
+    coming = next_step(history, estimate.t) if stage == "before" else None
     latest = [] if finished else sorted(suggestions, key=lambda suggestion: -suggestion.at)[:MOST_SUGGESTIONS]
     logged = [event for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:]
     details = [event_text(event) for event in logged]
     return {
         "stage": stage,
-        "first_buttons": list(first_buttons(history, stage)),
+        "first_buttons": list(first_buttons(history, stage, coming)),
+        "steps": steps_of(history, stage, estimate.t),
+        "next_step": coming and [coming.headline, coming.caution, "" if coming.kind == PROBE else coming.kind],
         "finished": history.finished(),
         "stir_due": None if finished else _rounded_due(outlook.stir_due),
         "check_due": None if finished else _rounded_due(outlook.check_due),
@@ -90,7 +97,7 @@ def overview_of(cook: LiveCook) -> dict[str, object]:
     return {
         "time": round(state.now, 1),
         "rate": state.rate,
-        "stage": stage_of(history),
+        "stage": stage_of(history, outlook.elapsed_s is not None),
         "next_due": None if first is None else [first[0], _rounded_due(first[1])],
         "done": _per_thousand(outlook.estimate.done[1]) if _is_done_told(outlook) else None,
         "converted": None if outlook.elapsed_s is None else _per_thousand(outlook.estimate.converted[1]),
@@ -146,26 +153,25 @@ def _shelved_until(event: Event) -> tuple[float, str]:
     return event.measured + (60.0 * minutes if isinstance(minutes, int | float) else 0.0), event.uid
 
 
-def stage_of(history: History) -> str:
-    """Where in its course a cook is, by what was logged."""
+def stage_of(history: History, started: bool) -> str:
+    """Where in its course a cook is, by what was logged. started: whether the estimate counts already."""
     if history.finished() is not None:
         return "finished"
     if clear_since(history.events_of("checked")) is not None:
         return "clear"
-    return "cooking" if history.events_of("lid on", "stirred", "checked") else "before"
+    return "cooking" if started or history.events_of("lid on", "stirred", "checked") else "before"
 
 
-def first_buttons(history: History, stage: str) -> tuple[str, ...]:
-    """The kinds of event that a person most likely logs next."""
+def first_buttons(history: History, stage: str, coming: Step | None) -> tuple[str, ...]:
+    """The kinds of event that a person most likely logs next. coming: the next step, before the lid."""
     if stage == "finished":
         return ()
     if stage == "clear":
         return ("finished",) if history.events_of("heat off") else ("heat off", "finished")
     if stage == "cooking":
         return ("stirred", "checked")
-    order = ("lye in", "thick trace", "lid on")
-    reached = max((order.index(event.kind) for event in history.events_of(*order)), default=-1)
-    return (*order[reached + 1 :], "stirred")[:2]
+    # The probe ticks itself, and a person who goes without it still has a lid.
+    return ("lid on",) if coming is None or coming.kind == PROBE else (coming.kind,)
 
 
 def _per_thousand(share: float) -> int:

@@ -11,6 +11,8 @@ from monitor.session import Cook
 
 # Kinds of event that cannot happen after the end of a cook. A check and a note can.
 OF_A_RUNNING_COOK = (
+    "oils melted",
+    "lye cooled",
     "lye in",
     "thick trace",
     "lid on",

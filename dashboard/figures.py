@@ -1,6 +1,6 @@
 """The paste's curve: few enough points for a phone, with every dip still in it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,14 +39,13 @@ def grid_for(started: float, now: float) -> Grid:
     return Grid(origin, width_s)
 
 
-def curve_points(times: Floats, values_c: Floats, grid: Grid, since: float = -np.inf) -> list[int | None]:
-    """Lowest and highest reading of each bucket from the one that holds ``since`` (Unix seconds) on.
+def curve_points(times: Floats, values_c: Floats, grid: Grid) -> list[int | None]:
+    """Lowest and highest reading of each bucket.
 
     times, values_c: shape (n,), ordered; NaN at a fault. Returns offset in seconds from the grid's origin and
     tenths of a degree in turn; a tenths of None breaks the line where readings are missing.
     """
-    first = max(float(grid.origin), grid.origin + np.floor((since - grid.origin) / grid.width_s) * grid.width_s)
-    start = int(np.searchsorted(times, first))
+    start = int(np.searchsorted(times, float(grid.origin)))
     times, values_c = times[start:], values_c[start:]
     real = np.isfinite(values_c)
     times, values_c = times[real], values_c[real]
@@ -95,44 +94,3 @@ def ahead_points(estimate: Estimate, origin: int) -> list[list[int]]:
         [round(ahead.times[i] - origin) for i in keep],
         *([round(column[i] * 10) for i in keep] for column in (ahead.low_c, ahead.middle_c, ahead.high_c)),
     ]
-
-
-def _trace(name: str, **more: object) -> dict[str, object]:
-    return {"type": "scatter", "name": name, "x": [], "y": [], "hoverinfo": "skip", **more}
-
-
-def empty_figure() -> Mapping[str, Sequence[object] | Mapping[str, object]]:
-    """The figure without its data, which the browser fills in with times of its own zone.
-
-    Traces: low and high end of what is expected, its middle, the readings, the events. Colours are the style
-    sheet's, so that they follow the phone's light or dark choice at once.
-    """
-    unseen = {"width": 0}
-    return {
-        "data": [
-            _trace("low", mode="lines", line=unseen),
-            _trace("likely", mode="lines", line=unseen, fill="tonexty", fillcolor="#888"),
-            _trace("expected", mode="lines", line={"width": 2, "dash": "dot"}),
-            _trace("paste", mode="lines", line={"width": 3}),
-            _trace(
-                "logged",
-                mode="markers+text",
-                marker={"size": 11, "symbol": "line-ns", "line": {"width": 3}},
-                textposition="top center",
-                hoverinfo="text",
-                cliponaxis=False,
-            ),
-        ],
-        "layout": {
-            "height": 260,
-            "margin": {"l": 54, "r": 14, "t": 26, "b": 34},
-            "showlegend": False,
-            "paper_bgcolor": "rgba(0,0,0,0)",
-            "plot_bgcolor": "rgba(0,0,0,0)",
-            "dragmode": False,
-            "hovermode": "closest",
-            "font": {"family": "system-ui, sans-serif", "size": 14},
-            "xaxis": {"type": "date", "tickformat": "%H:%M", "nticks": 5, "fixedrange": True, "showgrid": False},
-            "yaxis": {"ticksuffix": " °C", "nticks": 5, "fixedrange": True, "zeroline": False},
-        },
-    }

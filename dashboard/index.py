@@ -73,8 +73,8 @@ class PageApp(Dash):
             title=escape(found.title or parts["title"]),
             css=parts["css"],
             first_scripts=_at_once(src for src in own if not src.startswith(START)),
-            # Only a page with a curve pays for plotly.
-            plotly=chart_attributes(plotly) if f'class="{PLACE_CLASS}"' in page or 'id="curve-place"' in page else "",
+            # Only a page with a chart pays for plotly.
+            plotly=chart_attributes(plotly) if f'class="{PLACE_CLASS}"' in page else "",
             page=page,
             start=_at_once(src for src in own if src.startswith(START)),
             # Outside what Dash takes over, so that it never moves.

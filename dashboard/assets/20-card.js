@@ -65,6 +65,9 @@
     if (look.waits) {
       head("No stir yet", "");
       write("due-when", look.waits);
+    } else if (look.next_step) {
+      head(look.next_step[0], "");
+      write("due-when", look.next_step[1]);
     } else if (look.stage === "clear") {
       head("It reads clear", "");
       const hot = look.first_buttons.includes("heat off");
@@ -125,6 +128,18 @@
     set("away", { children: text, hidden: !silence, className: running && !invented ? "loud" : "" });
   }
 
+  // Each step with its tick; those after a clear sample lead to their page of the bench.
+  const MARKS = { done: "\u2713", next: "\u2192", open: "\u00a0", passed: "\u2013" };
+  function drawSteps(look) {
+    const rows = look.steps.map(([text, state, at, page]) => {
+      const time = at === null ? "" : state === "done" ? words.at(at) : `until ${words.at(at)}`;
+      const told = [state === "passed" ? `${text}, not logged` : text, " ", element("Small", { children: time })];
+      const named = page ? element("A", { children: told, href: `/bench/${page}?cook=${encodeURIComponent(look.cook)}` }) : element("Span", { children: told });
+      return element("Li", { children: [element("Span", { children: MARKS[state], className: "mark", "aria-hidden": "true" }), named], className: state, ...(state === "next" ? { "aria-current": "step" } : {}) });
+    });
+    set("steps", { children: rows, hidden: !rows.length });
+  }
+
   // answered: whether this page takes answers.
   function drawWrong(look, answered) {
     const told = (...states) => look.alarms.filter((one) => states.includes(one[2]));
@@ -175,14 +190,14 @@
 
   function drawFacts(look, answered) {
     for (const fact of ["done", "converted"]) {
-      const [middle, spread] = words.percent(look[fact]);
-      set(fact, { children: [middle, element("Small", { children: spread })] });
+      const [middle, spread] = look[fact] === null && look.converted !== null ? ["not told", ""] : words.percent(look[fact]);
+      set(fact, { children: [middle, " ", element("Small", { children: spread })] });
     }
-    set("done-row", { hidden: look.done === null });
+    const early = look.stage === "before";
+    for (const id of ["done-row", "chance-row", "deeper"]) set(id, { hidden: early });
     write("chance", words.chance(look.chance_clear));
     write("paste", words.paste(look.paste_tenths_c));
     const lines = [...look.events].reverse().map((one) => logRow(one, answered));
-    set("curve-key", { hidden: !look.forecast.length });
     set("log-list", { children: lines.length ? lines : element("Li", { children: "Nothing yet." }) });
   }
 
@@ -203,6 +218,7 @@
     drawAway(silence, look.finished === null, look.rate > 1);
     drawWrong(look, answered);
     drawOffers(look);
+    drawSteps(look);
     drawFacts(look, answered);
     return headline;
   }

@@ -201,6 +201,8 @@
   // Which buttons stand under the thumb. main: the kind that is due, which takes most of the place.
   function offer(kinds, finished, main) {
     card.set("begin", { hidden: !finished });
+    // The one that is due takes two thirds of the dock; the others stand over each other beside it.
+    card.set("first", { className: kinds.includes(main) ? (kinds.length > 1 ? "one-of-two" : "one-alone") : "" });
     for (const button of document.querySelectorAll("#first > [id^='first-']")) {
       const kind = button.id.slice(6).replaceAll("-", " ");
       const place = kinds.indexOf(kind);

@@ -3,7 +3,6 @@
   "use strict";
   const words = window.kettlesideWords;
   const card = window.kettlesideCard;
-  const curve = window.kettlesideCurve;
   const hand = window.kettlesideHand;
   const ring = window.kettlesideRing;
   const shell = window.kettlesideShell;
@@ -36,14 +35,34 @@
     return { listen, seconds, told: () => (seconds() ? { since: Date.now() / 1000 - seconds(), instead } : null) };
   }
 
+  // The picture of the cook is the server's. Dash asks for the first one, this for the next: when something was logged,
+  // else after everyMs, and never while one is under way.
+  function picture(cook) {
+    // A request whose answer got lost is one for so long.
+    const LOST_MS = 15000;
+    let asked = null;
+    let waits = true;
+    let old = false;
+    let turn = 0;
+    document.addEventListener("chart", () => { waits = false; });
+
+    function look(everyMs) {
+      if (asked === null) return;
+      const passed = performance.now() - asked;
+      if ((waits && passed < LOST_MS) || (!old && passed < everyMs)) return;
+      [asked, waits, old, turn] = [performance.now(), true, false, turn + 1];
+      window.dash_clientside.set_props("course-wanted", { data: { cook, turn } });
+    }
+    return { look, stands: () => { asked = performance.now(); }, isOld: () => { old = true; } };
+  }
+
   function live(start) {
-    let look = start.look;
+    let look = { ...start.look, cook: start.cook };
     let heard = performance.now();
     const silent = listener(8);
-    let drawnCurve = performance.now();
+    const course = picture(start.cook);
     const pause = () => (look.rate > 1 ? 1000 : 2000);
-    // Drawing the curve is most of what the page costs a phone, and in this time it grows by less than a line's width.
-    const curvePause = () => (look.rate > 1 ? 0 : 30000);
+    const coursePause = () => (look.finished !== null ? Infinity : look.rate > 1 ? 4000 : 60000);
     // An invented cook stands still with its server; in the moments until that shows it would run hours ahead.
     const over = () => look.rate > 1 && silent.seconds() > 0;
     const cookNow = () => (look.finished === null && !over() ? look.time + ((performance.now() - heard) / 1000) * look.rate : look.time);
@@ -57,20 +76,16 @@
       const pressing = { headline: look.headline, next_due: next ? [next.kind, next.when] : null, alarm: unanswered && unanswered[3] };
       card.set("alert-line", shell.props(look.finished === null ? shell.matter(pressing, cookNow()) : null, "#title"));
       const due = next && next.close ? { stir: "stirred", check: "checked" }[next.kind] : null;
-      hand.offer(look.first_buttons, look.finished !== null, look.stage === "cooking" ? due : look.first_buttons[0]);
+      hand.offer(look.first_buttons, look.finished !== null, look.stage === "cooking" ? due : look.next_step ? look.next_step[2] : look.first_buttons[0]);
       ring.look(look, look.finished === null && !over() ? silent.seconds() : 0);
       hand.showKept();
+      if (!document.hidden) course.look(coursePause());
     }
 
     function take(change) {
-      const grown = curve.take(change);
-      const other = ["events", "forecast", "curve_origin", "curve_span"].some((key) => change[key] !== undefined);
       look = { ...look, ...change };
       heard = performance.now();
-      if (other || (grown && heard - drawnCurve >= curvePause())) {
-        curve.redraw(look);
-        drawnCurve = heard;
-      }
+      if (change.events) course.isOld();
     }
 
     // A phone that sleeps asks nothing; when it wakes it asks once for all it missed.
@@ -85,9 +100,11 @@
     hand.begin(start.cook, ask);
     ring.begin(start.cook, look.alert_number);
     draw();
-    curve.begin(start.figure, () => look);
     setTimeout(ask, pause());
-    return draw;
+    return () => {
+      course.stands();
+      draw();
+    };
   }
 
   // The list of running cooks: what is due at each, soonest told largest; another list is another page.
@@ -154,7 +171,6 @@
     first.remove();
     place.hidden = false;
     card.takeOver();
-    if (document.getElementById("curve-place")) curve.place();
     redraw();
     if (focused) document.getElementById(focused)?.focus();
     document.documentElement.dataset.by = "dash";

@@ -62,6 +62,7 @@
 
   function drawChart(data, charts) {
     if (!data) return [still(), still(), still()];
+    document.dispatchEvent(new Event("chart"));
     if (!charts) return [still(), data.words, rows(data)];
     const name = window.dash_clientside.callback_context.outputs_list[0].id.chart;
     const figure = exchanged(data.figure, charts.pairs);

@@ -1,5 +1,7 @@
 """The first page where several cookers run: each with what is due there, and the way to its own page."""
 
+from dash import Dash
+
 from dashboard.answers import told
 from dashboard.app_state import AppState, current_state
 from dashboard.pages import now, parts
@@ -31,6 +33,11 @@ def layout(cook: str | None = None, rig: str | None = None, **_others: str) -> p
         except MonitorError as error:
             return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
     return now.layout(cook)
+
+
+def register(app: Dash) -> None:
+    """What the page of one cook needs."""
+    now.register(app)
 
 
 def _list(state: AppState) -> parts.Page:

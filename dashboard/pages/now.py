@@ -1,7 +1,13 @@
 """The page beside the cooker: what to do next and when, and buttons to log what was done."""
 
+from typing import Any
+
+from dash import Dash, Input, no_update
+
 from dashboard.answers import told
 from dashboard.app_state import AppState, current_state
+from dashboard.components.chart import chart_output
+from dashboard.components.viewer import zone_name
 from dashboard.pages import parts, slips
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
@@ -19,6 +25,22 @@ def layout(cook: str | None = None, **_others: str) -> parts.Page:
             return parts.still(parts.head("kettleside"), html.P(told(error), className="plain", role="alert"))
 
 
+def register(app: Dash) -> None:
+    """Draws the course: with the page, and again whenever its script wants it."""
+
+    @app.callback(chart_output(parts.COURSE), Input(parts.COURSE_WANTED, "data"))
+    def draw(wanted: dict[str, str]) -> Any:
+        state = current_state()
+        try:
+            with state.lock:
+                cook = state.find(wanted["cook"])
+                look = cook.state()
+        except MonitorError:
+            # The page tells it, which asks for what is new all the while.
+            return no_update
+        return state.courses.chart_of(cook.name, look.history, look.outlook.estimate, zone_name())
+
+
 def _page(state: AppState, wanted: str | None) -> parts.Page:
     running = state.running()
     if wanted is None and not running:
@@ -33,9 +55,8 @@ def _page(state: AppState, wanted: str | None) -> parts.Page:
             parts.head(str(look["title"]), parts.link("Probes", f"/probes/{name}")),
             *([html.P([f"On the cooker {delta.cook.rig} ", *back], className="plain which")] if back else []),
             *_left_unfinished(state, delta.cook.rig, name),
-            parts.due_lines(),
-            parts.facts_and_curve(),
-            parts.being_told(),
+            html.Div([parts.headline(), parts.steps(), parts.course(name), parts.values()], className="column"),
+            html.Div([parts.unlogged(), parts.log(), parts.being_told()], className="column"),
             parts.dock(),
             *slips.dialogs(delta.cook.costs()),
         ]

@@ -3,12 +3,14 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from dashboard.figures import empty_figure
+from dashboard.components.chart import chart
 from dashboard.pages import shell
-from dashboard.pages.tags import Component, html
+from dashboard.pages.tags import Component, dcc, html
 
 # kind -> what the button says; the order is that of a cook.
 BUTTONS: Mapping[str, str] = {
+    "oils melted": "Oils melted",
+    "lye cooled": "Lye cooled",
     "lye in": "Lye in",
     "thick trace": "Thick trace",
     "lid on": "Lid on",
@@ -19,6 +21,9 @@ BUTTONS: Mapping[str, str] = {
     "finished": "Finished",
     "note": "Note",
 }
+# The chart of a running cook, and the store by which the page's script asks for it anew.
+COURSE, COURSE_WANTED = "course", "course-wanted"
+COURSE_PX = 320
 CAUTION = "Gloves and goggles on: the paste is hot and caustic."
 
 
@@ -31,6 +36,11 @@ def head(title: str, *ways: Component) -> Component:
 
 
 def due_lines() -> Component:
+    """What to do next, what is wrong, and what nobody logged."""
+    return html.Div([headline(), unlogged()], className="column")
+
+
+def headline() -> Component:
     """What to do next, largest, with one line; on demand why, and what comes after; and what is wrong."""
     return html.Div(
         [
@@ -58,11 +68,19 @@ def due_lines() -> Component:
             html.Div(seen_button(), id="seen-place"),
             refused_entries(),
             html.Section([], id="known", hidden=True, **{"aria-label": "Wrong, and seen by somebody"}),
-            html.Section([], id="offers", hidden=True, **{"aria-label": "Not logged", "aria-live": "polite"}),
             html.Details([html.Summary("", id="aside-words"), html.Div([], id="aside-list")], id="aside", hidden=True),
-        ],
-        className="column",
+        ]
     )
+
+
+def steps() -> Component:
+    """The steps before the lid, or those after a clear sample, each ticked when it is logged."""
+    return html.Ol([], id="steps", hidden=True, **{"aria-label": "Step by step"})
+
+
+def unlogged() -> Component:
+    """What the curve looks like and nobody logged, as questions."""
+    return html.Section([], id="offers", hidden=True, **{"aria-label": "Not logged", "aria-live": "polite"})
 
 
 def seen_button() -> Component:
@@ -96,31 +114,44 @@ def being_told() -> Component:
     )
 
 
-def facts_and_curve() -> Component:
-    """Cooking done, converted, chance, paste, the curve and the log."""
-    rows = [
-        ("Cooking done", "done"),
-        ("Converted", "converted"),
-        ("A check now reads clear", "chance"),
-        ("Paste", "paste"),
-    ]
-    return html.Div(
-        [
-            html.Section(
-                html.Dl([html.Div([html.Dt(name), html.Dd("–", id=place)], id=f"{place}-row") for name, place in rows]),
-                **{"aria-label": "The cook now"},
-            ),
-            html.Section(
-                [
-                    html.H2("Paste temperature"),
-                    html.Div(id="curve-place", role="img", **{"aria-label": "Paste temperature over time"}),
-                    html.P("Dotted, in a shaded band: what is expected.", className="why", id="curve-key"),
-                ]
-            ),
-            html.Section([html.H2("Logged so far"), html.Ul([], id="log-list")]),
-        ],
-        className="column",
+def course(cook: str) -> Component:
+    """The picture of the cook; ``now.register`` has what draws it."""
+    return html.Section(
+        [chart(COURSE, COURSE_PX), dcc.Store(id=COURSE_WANTED, data={"cook": cook})],
+        className="course",
+        **{"aria-label": "The course of the cook"},
     )
+
+
+def values() -> Component:
+    """How far it is, how hot, and whether a check is worth it; conversion on demand."""
+    shown = [("Done so far", "done"), ("Paste", "paste"), ("Reads clear now", "chance")]
+    return html.Section(
+        [
+            html.Dl(
+                [html.Div([html.Dt(name), html.Dd("–", id=place)], id=f"{place}-row") for name, place in shown],
+                className="three",
+            ),
+            html.Details(
+                [
+                    html.Summary("How much is converted"),
+                    html.P("", id="converted", className="plain"),
+                    html.P(
+                        "How much of the oils is soap by now. Done so far is another share: of the cooking that this "
+                        "paste is likely to need until a sample reads clear.",
+                        className="why",
+                    ),
+                ],
+                id="deeper",
+            ),
+        ],
+        **{"aria-label": "The cook now"},
+    )
+
+
+def log() -> Component:
+    """What was logged, the latest first; each row opens to be corrected."""
+    return html.Section([html.H2("Logged so far"), html.Ul([], id="log-list")])
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +179,7 @@ def refusal(words: str, status: int) -> Page:
 
 def looked_at(cook: str, look: Mapping[str, object], main: Component) -> Page:
     """The live page of one cook. look: what is known, as ``dashboard.cook_state`` has it."""
-    return Page(main, {"page": "now", "cook": cook, "look": look, "figure": empty_figure()})
+    return Page(main, {"page": "now", "cook": cook, "look": look})
 
 
 def button(words: str | Sequence[object], **data: object) -> Component:

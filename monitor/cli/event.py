@@ -7,8 +7,8 @@ from monitor.cli.now import add_cook_arguments
 from monitor.runtime import MonitorError
 
 HELP = (
-    "Logs into the running cook what was done or seen: lye in, thick trace, lid on, lid off, stirred, checked, "
-    "looked, heat, heat off, costs set, finished, note, ... Prints the entry's id, its time and its kind."
+    "Logs into the running cook what was done or seen: oils melted, lye cooled, lye in, thick trace, lid on, lid off, "
+    "stirred, checked, looked, heat, heat off, costs set, finished, note, ... Prints the entry's id, time and kind."
 )
 
 

@@ -87,6 +87,8 @@ PASTE_STAGES = ("thin", "stiff", "patchy", "translucent")
 # kind -> (required fields, optional fields)
 PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
     {
+        "oils melted": ({}, {}),
+        "lye cooled": ({}, {}),
         "lye in": ({}, {}),
         "thick trace": ({}, {}),
         "lid on": ({}, {}),

@@ -29,13 +29,13 @@ def local_times(moments: Sequence[float] | Floats, zone: str) -> pd.DatetimeInde
     return pd.to_datetime(list(moments), unit="s", utc=True).tz_convert(zone).tz_localize(None)
 
 
-def local_ms(moments: Sequence[float] | Floats, zone: str) -> list[int]:
-    """The same as plotly's own number of a time, milliseconds, which is the shortest to send.
+def local_text(moments: Sequence[float] | Floats, zone: str) -> list[str]:
+    """The same as text, which every browser draws as it stands: a number of milliseconds it would move to its own zone.
 
-    >>> local_ms([0.0], "Asia/Kolkata")
-    [19800000]
+    >>> local_text([0.0], "Asia/Kolkata")
+    ['1970-01-01 05:30:00']
     """
-    return [int(moment) for moment in local_times(moments, zone).as_unit("ms").asi8]
+    return shorter(local_times(moments, zone)).tolist()
 
 
 def clock(moment: float, zone: str) -> str:

@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 
 from monitor.estimation import Estimate
 from monitor.plots.alternative import described
-from monitor.plots.channels import clock, local_ms, zone_of
+from monitor.plots.channels import clock, local_text, zone_of
 from monitor.plots.course_marks import add_events, add_planned_stir
 from monitor.plots.course_text import course_rows, course_sentence
 from monitor.plots.course_window import LETTER, CourseTemperature, CourseWindow, Span, course_temperature, window_of
@@ -94,7 +94,7 @@ def _lay_out(figure: go.Figure, window: CourseWindow, paste: CourseTemperature, 
     hidden = {"visible": False, "fixedrange": True, "range": [0.0, 1.0]}
     figure.update_xaxes(
         type="date",
-        range=local_ms([window.begin, window.end], zone),
+        range=local_text([window.begin, window.end], zone),
         tickformat="%H:%M",
         hoverformat="%H:%M",
         nticks=6,
@@ -125,7 +125,7 @@ def _add_temperature(figure: go.Figure, paste: CourseTemperature, zone: str, col
         return
     floor = figure.layout.yaxis.range[0]
     # Even steps are sent as one number, and single precision holds any hundredth of a degree.
-    grid = {"x0": local_ms([paste.begin], zone)[0], "dx": round(1000.0 * paste.step_s)}
+    grid = {"x0": local_text([paste.begin], zone)[0], "dx": round(1000.0 * paste.step_s)}
     level = paste.level_c.astype(np.float32)
     ground = np.where(np.isnan(level), np.float32(floor), level)
     figure.add_scatter(
@@ -142,7 +142,7 @@ def _add_expected(figure: go.Figure, estimate: Estimate, window: CourseWindow, z
     if not shown:
         return
     keep = np.unique(np.linspace(0, shown[-1], AHEAD_POINTS).round().astype(int))
-    times = local_ms([ahead.times[i] for i in keep], zone)
+    times = local_text([ahead.times[i] for i in keep], zone)
     low, middle, high = ([round(column[i], 1) for i in keep] for column in (ahead.low_c, ahead.middle_c, ahead.high_c))
     edge = {"x": times, "mode": "lines", "line": {"width": 0}, "hoverinfo": "skip"}
     figure.add_scatter(y=low, **edge)
@@ -154,7 +154,7 @@ def _add_expected(figure: go.Figure, estimate: Estimate, window: CourseWindow, z
 
 def _add_now(figure: go.Figure, window: CourseWindow, zone: str, colours: Palette) -> None:
     assert window.now is not None
-    at = local_ms([window.now], zone)[0]
+    at = local_text([window.now], zone)[0]
     figure.add_shape(type="line", x0=at, x1=at, y0=0, y1=1, yref="paper", line={"color": colours.ink, "width": 1.5})
     words = f"now {clock(window.now, zone)}"
     figure.add_annotation(x=at, y=1, yref="paper", yanchor="bottom", text=words, showarrow=False)
@@ -201,7 +201,7 @@ def _add_stretch(
     colours: Palette,
 ) -> None:
     low, high = figure.layout.yaxis.range
-    left, right = local_ms(span, zone)
+    left, right = local_text(span, zone)
     figure.add_scatter(
         x=[left, right, right, left, left],
         y=[low, low, high, high, low],
@@ -235,7 +235,7 @@ def _name_stretch(
     low, high = figure.layout.yaxis.range
     narrow = window is not None and window.place(span[1]) - window.place(span[0]) < LETTER * len(words)
     figure.add_annotation(
-        x=sum(local_ms(span, zone)) // 2,
+        x=local_text([sum(span) / 2.0], zone)[0],
         # Upright words take two fifths of the strip, and keep off the ticks at its foot.
         y=low + (max(height, 0.42) if narrow else height) * (high - low),
         text=words,

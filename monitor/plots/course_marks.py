@@ -4,7 +4,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from monitor.model import Floats
-from monitor.plots.channels import clock, local_ms, unix_s
+from monitor.plots.channels import clock, local_text, unix_s
 from monitor.plots.course_window import LETTER, CourseWindow
 from monitor.plots.glasses import HALF_GLASS_PX, glass_shapes
 from monitor.plots.hill import add_planned_check
@@ -42,7 +42,7 @@ def add_planned_stir(figure: go.Figure, due: float | None, window: CourseWindow,
         return
     _name_planned_stir(figure, due, window.now, window, zone)
     figure.add_scatter(
-        x=local_ms([due], zone),
+        x=local_text([due], zone),
         y=[_foot(figure)],
         name="stir due",
         mode="markers",
@@ -63,7 +63,7 @@ def _name_planned_stir(figure: go.Figure, due: float, now: float, window: Course
     elif window.place(due) > 1.0 - 0.5 * width:
         side, shift = "right", 8
     figure.add_annotation(
-        x=local_ms([at], zone)[0],
+        x=local_text([at], zone)[0],
         xanchor=side,
         xshift=shift,
         y=_foot(figure),
@@ -99,7 +99,7 @@ def _foot(figure: go.Figure) -> float:
 def _add_stirs(figure: go.Figure, stirs: list[float], zone: str, colours: Palette) -> None:
     if stirs:
         figure.add_scatter(
-            x=local_ms(stirs, zone),
+            x=local_text(stirs, zone),
             y=[_foot(figure)] * len(stirs),
             name="stirred",
             mode="markers",
@@ -122,7 +122,7 @@ def _add_checks(
     rows = _rows([window.place(moment) for moment, _ in checks])
     # Two rows, or one in the middle.
     feet = [0.03 if row else (0.52 if any(rows) else 0.16) for row in rows]
-    times = local_ms([moment for moment, _ in checks], zone)
+    times = local_text([moment for moment, _ in checks], zone)
     for at, foot, (_, result) in zip(times, feet, checks, strict=True):
         for shape in glass_shapes(result, at, foot, LANE_AXIS, colours.ink, colours.paper):
             figure.add_shape(shape)
@@ -156,7 +156,7 @@ def _add_first_clear(figure: go.Figure, clear: list[float], window: CourseWindow
     elif window.place(at) < 0.5 * width:
         side, shift = "left", -HALF_GLASS_PX
     figure.add_annotation(
-        x=local_ms([at], zone)[0],
+        x=local_text([at], zone)[0],
         y=1,
         yref="paper",
         xanchor=side,
@@ -187,7 +187,7 @@ def _add_others(
     ]
     if rows:
         figure.add_scatter(
-            x=local_ms([moment for moment, _ in rows], zone),
+            x=local_text([moment for moment, _ in rows], zone),
             y=[_foot(figure)] * len(rows),
             text=[words for _, words in rows],
             name="also logged",

@@ -125,7 +125,7 @@ def glass_address(look: str) -> str:
     return "data:image/svg+xml," + quote(glass_svg(look), safe="~()*!.'=:/ ")
 
 
-def glass_shapes(look: str, at: float, foot: float, yref: str, ink: str, paper: str) -> list[dict[str, object]]:
+def glass_shapes(look: str, at: str | float, foot: float, yref: str, ink: str, paper: str) -> list[dict[str, object]]:
     """A glass of fixed size in a figure: its foot stands at (``at``, ``foot``) of the axes x and ``yref``.
 
     Shapes for ``layout.shapes``. Raises ValueError as ``glass_svg``.

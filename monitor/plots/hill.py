@@ -6,7 +6,7 @@ import plotly.graph_objects as go
 from monitor.estimation import ClearDensity, Estimate
 from monitor.model import Floats
 from monitor.plots.alternative import described
-from monitor.plots.channels import clock, local_ms
+from monitor.plots.channels import clock, local_text
 from monitor.plots.course_window import LETTER, Span
 from monitor.plots.glasses import HALF_GLASS_PX, PLANNED, glass_shapes
 from monitor.plots.style import Palette, palette, styled_figure
@@ -41,7 +41,7 @@ def clear_time(estimate: Estimate, *, zone: str = "UTC", title: str = "", dark: 
         high = estimate.clear_at[2]
         last = min(edges[-1], (high if high is not None else edges[-1]) + 3600.0)
         first = min(edges[0], estimate.t)
-        figure.update_xaxes(range=local_ms([first, last], zone))
+        figure.update_xaxes(range=local_text([first, last], zone))
         planned = add_hill(figure, estimate, (first, last), zone, colours)
         if planned is not None:
             add_planned_check(figure, planned, (planned[0] - first) / (last - first), zone, colours)
@@ -79,7 +79,7 @@ def add_hill(
     if len(at):
         low, _, high = estimate.clear_at
         inside = (at >= (low or at[0])) & (at <= (high or np.inf))
-        times = local_ms(at, zone)
+        times = local_text(at, zone)
         likely = [moment for moment, chosen in zip(times, inside, strict=True) if chosen]
         figure.add_scatter(
             x=likely,
@@ -113,7 +113,7 @@ def add_hill(
 def _name_hill(figure: go.Figure, at: Floats, height: Floats, zone: str, yaxis: str) -> None:
     """What the hill is, in words within its likely part."""
     figure.add_annotation(
-        x=local_ms([float(np.average(at, weights=height))], zone)[0],
+        x=local_text([float(np.average(at, weights=height))], zone)[0],
         y=0.55 * float(height.max()),
         yref=yaxis,
         text="<br>".join(HILL_WORDS),
@@ -126,7 +126,7 @@ def add_planned_check(
 ) -> None:
     """The glass of the planned check, standing on the hill. place: of its moment, 0 at the left edge to 1."""
     moment, height, yaxis = planned
-    at = local_ms([moment], zone)[0]
+    at = local_text([moment], zone)[0]
     words = f"check {clock(moment, zone)}"
     for shape in glass_shapes(PLANNED, at, height, yaxis, colours.ink, colours.paper):
         figure.add_shape(shape)

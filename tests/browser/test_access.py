@@ -43,7 +43,7 @@ def kitchen(tmp_path: Path) -> Iterator[Path]:
 def settled(page: Page, path: str) -> None:
     page.wait_for_load_state("networkidle")
     if path == "/":
-        page.locator("#curve .js-line").first.wait_for(state="attached")
+        page.locator(".chart .js-line").first.wait_for(state="attached")
     if path == f"/cooks/{COOK}":
         page.locator("#curve path").first.wait_for(state="attached")
 

@@ -99,10 +99,11 @@ def test_costs_are_set_for_the_cook_and_for_all(maker: Maker, phone: Phone, tmp_
 
 
 @pytest.mark.parametrize(
-    ("logged", "missing"), [(["lye in"], "Log thick trace"), (["lye in", "thick trace"], "Log the lid")]
+    ("logged", "coming", "button"),
+    [(["lye in"], "Blend to thick trace", "Thick trace"), (["lye in", "thick trace"], "Put the lid on", "Lid on")],
 )
-def test_before_the_lid_the_page_shows_no_share_and_no_stir(
-    tmp_path: Path, phone: Phone, logged: list[str], missing: str
+def test_before_the_lid_the_page_shows_the_steps_and_no_share_and_no_stir(
+    tmp_path: Path, phone: Phone, logged: list[str], coming: str, button: str
 ) -> None:
     clock = SystemClock()
     made = Maker(tmp_path, clock, hours=0.4, events=False)
@@ -110,11 +111,13 @@ def test_before_the_lid_the_page_shows_no_share_and_no_stir(
         log_event(made.path, make_event(f"0-{kind.replace(' ', '-')}", kind, clock.now() - 600.0, clock.now()))
     made.went_on(clock.now() - made.started)
     page = phone()
-    taken_over(page)
-    expect(page.locator("#due")).to_have_text("Nothing due yet")
-    expect(page.locator("#due-when")).to_contain_text(missing)
-    expect(page.locator("#converted")).to_have_text("not started")
-    expect(page.locator("#done-row")).to_be_hidden()
+    expect(page.locator("#due")).to_have_text(coming)
+    expect(page.locator("#steps [aria-current=step]")).to_contain_text(button)
+    expect(page.locator("#steps li.done")).to_have_count(len(logged) + 1)
+    for part in ("#done-row", "#chance-row", "#deeper", "#why"):
+        expect(page.locator(part)).to_be_hidden()
     expect(page.locator("main")).not_to_contain_text(" %")
-    expect(page.locator("#first").get_by_role("button", name="Lid on")).to_be_visible()
+    expect(page.locator("#first").get_by_role("button", name="Stirred")).to_be_hidden()
+    page.locator("#first").get_by_role("button", name=button).tap()
+    expect(page.locator("#due")).not_to_have_text(coming)
     made.recorder.close()

@@ -13,7 +13,7 @@ from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
 
-LINE = "#curve .scatterlayer path.js-line"
+LINE = ".chart .scatterlayer path.js-line"
 # Each shift of the layout, with the time and the score that the browser gives it (W3C draft, Layout Instability API).
 WATCH = """window.shifts = [];
 new PerformanceObserver((list) => list.getEntries().forEach((entry) => window.shifts.push(entry.value)))
@@ -82,14 +82,14 @@ def test_plotly_is_fetched_after_the_first_paint(page: Page, address: str) -> No
     assert 0 < painted_ms <= asked_ms
 
 
-def test_the_curve_takes_no_more_room_than_was_kept_for_it(page: Page, address: str) -> None:
+def test_the_course_takes_no_more_room_than_was_kept_for_it(page: Page, address: str) -> None:
     held: list[Route] = []
     page.route(re.compile("plotly"), lambda route: held.append(route))
     with page.expect_request(re.compile("plotly")):
         page.goto(f"{address}/?key={KEY}", wait_until="commit")
     taken_over(page)
-    before = page.locator("#curve-place").bounding_box()
+    before = page.locator(".chart").bounding_box()
     assert len(held) == 1
     held[0].continue_()
     page.locator(LINE).first.wait_for(state="attached")
-    assert before is not None and page.locator("#curve-place").bounding_box() == before
+    assert before is not None and page.locator(".chart").bounding_box() == before

@@ -31,7 +31,7 @@ def test_the_first_answer_contains_its_text_and_data(client: FlaskClient) -> Non
     block = re.search(r'<script type="application/json" id="first-look">(.*?)</script>', page)
     assert block is not None
     start = json.loads(block[1])
-    assert start["page"] == "now" and start["look"]["title"] == HOSTILE and len(start["look"]["points"]) > 100
+    assert start["page"] == "now" and start["look"]["title"] == HOSTILE and start["look"]["paste_tenths_c"] > 500
 
 
 def test_markup_in_a_title_is_escaped(client: FlaskClient) -> None:

@@ -7,7 +7,7 @@ import pytest
 
 import monitor
 from monitor import plots
-from monitor.plots.channels import local_ms
+from monitor.plots.channels import local_text
 from monitor.plots.style import DARK
 from tests.plots.test_figures import SAMPLES
 
@@ -27,15 +27,19 @@ def trace(figure: go.Figure, name: str) -> go.Scatter:
     return found
 
 
-def moment(value: float) -> pd.Timestamp:
-    return pd.Timestamp(value, unit="ms")
+def moment(text: str) -> pd.Timestamp:
+    return pd.Timestamp(text)
+
+
+def ms(text: str) -> float:
+    return 1000.0 * moment(text).timestamp()
 
 
 def annotated(figure: go.Figure) -> list[str]:
     return [note.text for note in figure.layout.annotations]
 
 
-def glasses(figure: go.Figure, axis: str) -> list[float]:
+def glasses(figure: go.Figure, axis: str) -> list[str]:
     """Where the glasses of an axis stand, one for each."""
     return sorted({shape.xanchor for shape in figure.layout.shapes if shape.type == "path" and shape.yref == axis})
 
@@ -62,10 +66,10 @@ def test_the_hill_is_the_density_of_the_estimate_and_the_planned_check_stands_on
     by = dict(zip(hill.x, hill.customdata, strict=True))
     for stated, share in zip(estimate.clear_at, (10, 50, 90), strict=True):
         assert stated is not None
-        nearest = min(by, key=lambda at: abs(at - 1000.0 * stated))
+        nearest = min(by, key=lambda at: abs(ms(at) - 1000.0 * stated))
         assert by[nearest] == pytest.approx(share, abs=6)
-    assert list(check.x) == local_ms([estimate.check_due], "UTC") == glasses(figure, "y2")
-    assert check.y[0] == pytest.approx(np.interp(check.x[0], hill.x, hill.y), abs=0.001)
+    assert list(check.x) == local_text([estimate.check_due], "UTC") == glasses(figure, "y2")
+    assert check.y[0] == pytest.approx(np.interp(ms(check.x[0]), [ms(at) for at in hill.x], hill.y), abs=0.001)
     assert f"check {moment(check.x[0]):%H:%M}" in annotated(figure)
 
 
@@ -76,7 +80,7 @@ def test_the_hill_and_the_next_stir_are_named_where_there_is_room() -> None:
     (stir,) = [note for note in figure.layout.annotations if note.text.startswith("stir ")]
     assert stir.text == f"stir {moment(trace(figure, 'stir due').x[0]):%H:%M}"
     # Half an hour after now, on a phone: beside the line of now, not across it.
-    assert stir.x > 1000 * NEARLY.timestamp() and stir.xanchor == "left"
+    assert moment(stir.x) > NEARLY.tz_localize(None) and stir.xanchor == "left"
     # Shortly before the end of a hill most of which has passed neither has room.
     late = annotated(course_at("power-cut", pd.Timestamp("2026-05-09T15:00Z")))
     assert not any(note.startswith(("clear,", "stir ")) for note in late)
@@ -98,7 +102,7 @@ def test_the_first_clear_check_has_its_time_and_keeps_it_beside_now() -> None:
 def test_the_words_of_a_narrow_gap_stand_upright_in_the_longest() -> None:
     (words,) = [note for note in course_at("loose-probe").layout.annotations if note.text == "no readings"]
     gaps = [one for one in course_at("loose-probe").data if one.meta == "no readings"]
-    longest = max(gaps, key=lambda one: one.x[1] - one.x[0])
+    longest = max(gaps, key=lambda one: ms(one.x[1]) - ms(one.x[0]))
     assert words.textangle == -90 and longest.x[0] < words.x < longest.x[1]
 
 
@@ -124,9 +128,9 @@ def test_missing_readings_break_the_line_and_are_hatched_and_named() -> None:
     line = trace(figure, "paste")
     gaps = [one for one in figure.data if one.meta == "no readings"]
     assert len(gaps) == 2 and all(gap.fillpattern.shape == "/" for gap in gaps)
-    at = line.x0 + line.dx * np.arange(len(line.y))
+    at = ms(line.x0) + line.dx * np.arange(len(line.y))
     for gap in gaps:
-        inside = (at > gap.x[0]) & (at + line.dx <= gap.x[1])
+        inside = (at > ms(gap.x[0])) & (at + line.dx <= ms(gap.x[1]))
         assert inside.any() and np.isnan(line.y[inside]).all()
     assert "readings are missing in 2 places" in plots.alt_text(figure)
     assert not [one for one in course_at("smooth").data if one.meta == "no readings"]
@@ -169,17 +173,17 @@ def test_a_touch_on_a_bar_shades_its_stretch() -> None:
     figure = course_at("power-cut")
     marked = plots.shaded(figure, loss["begin"].iloc[0], loss["end"].iloc[0], "heat lost")
     assert len(marked.data) == len(figure.data) + 1 and "heat lost" in annotated(marked)
-    assert marked.data[-1].x[0] == 1000 * loss["begin"].iloc[0].timestamp()
+    assert moment(marked.data[-1].x[0]) == loss["begin"].iloc[0].tz_localize(None).floor("s")
 
 
 def test_every_dip_of_a_stir_is_still_in_the_line() -> None:
     cook = monitor.open_cook(SAMPLES["smooth"])
     figure = course_at("smooth")
     line = trace(figure, "paste")
-    at = line.x0 + line.dx * np.arange(len(line.y))
+    at = ms(line.x0) + line.dx * np.arange(len(line.y))
     read = cook.readings()["paste_c"]
     for stirred in trace(figure, "stirred").x:
-        around = (at >= stirred - 120_000) & (at <= stirred + 420_000)
+        around = (at >= ms(stirred) - 120_000) & (at <= ms(stirred) + 420_000)
         begin = moment(stirred).tz_localize("UTC")
         lowest = read[begin - pd.Timedelta(minutes=2) : begin + pd.Timedelta(minutes=7)].min()
         assert np.nanmin(line.y[around]) <= lowest + 0.4
