@@ -1,136 +1,161 @@
-"""The comparison of several cooks: their temperature curves on one time axis, as a drawing."""
+"""What differed between cooks: in the sheet, in the course, in the outcome, as rows of words."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
 
-import numpy as np
+import pandas as pd
 
-from monitor.analysis import AlignedCourse
-from monitor.session import Cook
+import monitor
+from dashboard.bench_words import percent, weight
+from monitor.analysis import TimeLossReport
+from monitor.model import Batch, Floats, History, clear_bracket, cook_end, cook_start, span
+from monitor.session import IDEAL, Cook
 from monitor.storage import RecordingError
 
-# CSS pixels of a phone, so that text keeps its size there.
-WIDTH, HEIGHT = 380, 280
-LEFT, RIGHT, TOP, BOTTOM = 34.0, 10.0, 14.0, 28.0
-# More points than this a phone's width cannot show.
-MAX_POINTS = 240
-LOW_C, HIGH_C = 20.0, 100.0
-_STEPS_H = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
-# Lines differ by stroke as well as by colour.
-DASHES = ("", "9 4", "2 4", "14 4 2 4", "5 3", "1 6")
+NOTHING = "–"
+NO_BEGINNING = "it has no temperatures after such a beginning"
+# Of what came before the beginning only the warm-up says something.
+BEFORE_S = 1800.0
+# What cost less than this in every cook is not told.
+LEAST_LOSS_S = 60.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ComparedCook:
-    """One cook's line.
+    """A cook with its course along the common axis.
 
-    began: its zero on the axis, Unix seconds. lines: SVG points of a polyline for each unbroken piece. marks: (x, y,
-    whether it read clear) of each check.
+    letter: what it is called in figure and tables. course: as ``monitor.OpenedCook.aligned`` gives it, without rows
+    where ``left_out`` says why it cannot be drawn so. report: its time against an ideal cook's; None where it has not
+    ended.
     """
 
-    name: str
+    letter: str
     title: str
-    number: int
-    dash: str
-    began: int
-    clear_words: str
-    lines: tuple[str, ...]
-    marks: tuple[tuple[float, float, bool], ...]
+    name: str
+    began: float
+    history: History
+    course: pd.DataFrame
+    report: TimeLossReport | None
+    left_out: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class ComparisonChart:
-    """cooks: those that are drawn. left_out: (title, why) of the others. across, up: (position, label) of the ticks."""
+class DifferenceTable:
+    """rows: (what, a value for each cook), those alone in which the cooks differ. alike: how many do not."""
 
-    cooks: tuple[ComparedCook, ...]
-    left_out: tuple[tuple[str, str], ...]
-    across: tuple[tuple[float, str], ...]
-    up: tuple[tuple[float, str], ...]
-    width: int = WIDTH
-    height: int = HEIGHT
+    heading: str
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    alike: int
 
 
-def comparison_chart(cooks: Sequence[Cook], alignment: str) -> ComparisonChart:
-    """The cooks on one time axis, aligned by one of ``monitor.analysis.ALIGNMENTS``."""
-    tracks, left_out = _aligned_courses(cooks, alignment)
-    if not tracks:
-        return ComparisonChart((), tuple(left_out), (), ())
-    last_s = max(600.0, *(float(one.at[-1]) for _, one in tracks))
-    # Before the zero at most half an hour is shown, for the warm-up.
-    first_s = min(0.0, *(max(-1800.0, float(one.at[0])) for _, one in tracks))
-    levels = [one.temperature_c[one.at >= first_s] for _, one in tracks]
-    low = min(LOW_C, *(10.0 * np.floor(float(level.min()) / 10) for level in levels))
-    high = max(HIGH_C, *(10.0 * np.ceil(float(level.max()) / 10) for level in levels))
+def compared_cook(letter: str, path: Path, alignment: str) -> ComparedCook:
+    """A recording read for a comparison, along one of ``monitor.analysis.ALIGNMENTS``. Raises RecordingError."""
+    cook = Cook(path)
+    course = monitor.open_cook(path).aligned(alignment)
+    course = course[course.index >= -BEFORE_S]
+    try:
+        report, trouble = cook.ledger(IDEAL), ""
+    except RecordingError as error:
+        report, trouble = None, error.why
+    history = cook.history()
+    why = trouble or ("" if len(course) else NO_BEGINNING)
+    return ComparedCook(letter, cook.title(), cook.name, history.started, history, course, report, why)
 
-    def x(at_s: float) -> float:
-        return round(LEFT + (WIDTH - LEFT - RIGHT) * (at_s - first_s) / (last_s - first_s), 1)
 
-    def y(value_c: float) -> float:
-        return float(round(HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * (value_c - low) / (high - low), 1))
-
-    drawn = []
-    for number, (cook, one) in enumerate(tracks):
-        marks = tuple(
-            (x(at), y(float(np.interp(at, one.at, one.temperature_c))), result == "clear")
-            for at, kind, result in one.marks
-            if kind == "checked" and at >= 0
-        )
-        clear = "" if one.clear is None else _hours(one.clear)
-        drawn.append(
-            ComparedCook(
-                cook.name,
-                cook.title(),
-                number,
-                DASHES[number],
-                round(one.zero),
-                clear,
-                _pieces(one, first_s, x, y),
-                marks,
-            )
-        )
-    span_h = (last_s - first_s) / 3600
-    step_h = next((step for step in _STEPS_H if span_h / step <= 6), max(_STEPS_H[-1], float(np.ceil(span_h / 6))))
-    hours = np.arange(np.ceil(first_s / 3600 / step_h) * step_h, last_s / 3600 + 1e-9, step_h)
-    return ComparisonChart(
-        tuple(drawn),
-        tuple(left_out),
-        tuple((x(float(hour) * 3600), f"{hour + 0.0:g} h") for hour in hours),
-        tuple((y(value), f"{value:.0f}") for value in np.arange(low, high + 1, 20.0)),
+def difference_tables(cooks: Sequence[ComparedCook]) -> tuple[DifferenceTable, ...]:
+    """Sheet, course, outcome and lost time of two cooks or more, next to each other."""
+    batches = [cook.history.batch for cook in cooks]
+    courses = [_course_facts(cook.history) for cook in cooks]
+    outcomes = [_outcome_facts(cook.history) for cook in cooks]
+    return (
+        _table("Sheet", _sheet_rows(batches)),
+        _table("Course", _rows_of(courses)),
+        _table("Time lost, against an ideal cook", _loss_rows([cook.report for cook in cooks])),
+        _table("Outcome", _rows_of(outcomes)),
     )
 
 
-def _aligned_courses(
-    cooks: Sequence[Cook], alignment: str
-) -> tuple[list[tuple[Cook, AlignedCourse]], list[tuple[str, str]]]:
-    """Each cook with its aligned course; then (title, why) of those that cannot be aligned so."""
-    tracks: list[tuple[Cook, AlignedCourse]] = []
-    left_out: list[tuple[str, str]] = []
-    for cook in cooks:
-        try:
-            found = cook.track(alignment)
-        except RecordingError as error:
-            left_out.append((cook.name, error.why))
-            continue
-        if found is None:
-            left_out.append((cook.title(), "it has no temperatures after such a beginning"))
-        else:
-            tracks.append((cook, found))
-    return tracks, left_out
+def _table(heading: str, rows: Sequence[tuple[str, tuple[str, ...]]]) -> DifferenceTable:
+    different = tuple(row for row in rows if len(set(row[1])) > 1)
+    return DifferenceTable(heading, different, len(rows) - len(different))
 
 
-def _pieces(
-    one: AlignedCourse, first_s: float, x: Callable[[float], float], y: Callable[[float], float]
-) -> tuple[str, ...]:
-    """The line, broken where more than five minutes are missing."""
-    keep = one.at >= first_s
-    at, level, moments = one.at[keep], one.temperature_c[keep], one.moments[keep]
-    pieces = []
-    for piece in np.split(np.arange(len(at)), np.flatnonzero(np.diff(moments) > 300.0) + 1):
-        some = piece if len(piece) <= MAX_POINTS else piece[np.linspace(0, len(piece) - 1, MAX_POINTS).astype(int)]
-        pieces.append(" ".join(f"{x(float(at[i]))},{y(float(level[i]))}" for i in some))
-    return tuple(piece for piece in pieces if piece)
+def _rows_of(facts: Sequence[dict[str, str]]) -> list[tuple[str, tuple[str, ...]]]:
+    names = list(dict.fromkeys(name for one in facts for name in one))
+    return [(name, tuple(one.get(name, NOTHING) for one in facts)) for name in names]
 
 
-def _hours(seconds: float) -> str:
-    minutes = round(seconds / 60)
-    return f"{minutes // 60} h {minutes % 60:02d} min"
+def _sheet_rows(batches: Sequence[Batch | None]) -> list[tuple[str, tuple[str, ...]]]:
+    return _rows_of([{} if batch is None else _sheet_facts(batch) for batch in batches])
+
+
+def _sheet_facts(batch: Batch) -> dict[str, str]:
+    oils = {f"{oil.name[:1].upper()}{oil.name[1:]}": weight(oil.grams) for oil in batch.oils}
+    alkali = batch.alkali
+    return {
+        **oils,
+        "Excess wished for": percent(alkali.excess),
+        "Assay of the KOH": percent(alkali.assay),
+        "KOH weighed": NOTHING if alkali.grams is None else weight(alkali.grams),
+        "NaOH's part": percent(alkali.naoh_share) if alkali.naoh_share else NOTHING,
+        "Water in the lye": weight(batch.water_grams),
+        "Glycerol": weight(batch.glycerol_grams) if batch.glycerol_grams else NOTHING,
+        "Lot of the batch": batch.lot or NOTHING,
+        "Lot of the KOH": alkali.lot or NOTHING,
+    }
+
+
+def _course_facts(history: History) -> dict[str, str]:
+    start, end = cook_start(history), cook_end(history)
+    if start is None:
+        return {}
+    until = history.as_of if end is None else end
+    stirs = [event.measured for event in history.events_of("stirred") if start <= event.measured <= until]
+    breaks = [start, *stirs, until]
+    longest_s = max(later - earlier for earlier, later in pairwise(breaks))
+    times, level_c = history.temperature_c("paste")
+    inside = level_c[(times >= start) & (times <= until)]
+    return {
+        "Stirs": str(len(stirs)),
+        "Longest without a stir": span(longest_s),
+        "Paste, half of the time above": _degrees(inside, pd.Series.median),
+        "Paste at its hottest": _degrees(inside, pd.Series.max),
+        "Lid off": str(len(history.events_of("lid off"))),
+    }
+
+
+def _degrees(level_c: Floats, of: Callable[[pd.Series], float]) -> str:
+    known = pd.Series(level_c).dropna()
+    return f"{of(known):.0f} °C" if len(known) else NOTHING
+
+
+def _outcome_facts(history: History) -> dict[str, str]:
+    start, bracket = cook_start(history), clear_bracket(history)
+    checks = history.events_of("checked")
+    after = NOTHING if start is None or bracket is None else span(bracket[1] - start)
+    finished = history.finished()
+    return {
+        "Clear after": after,
+        "Checks": str(len(checks)),
+        "Last check": str(checks[-1].fields["result"]) if checks else NOTHING,
+        "Finished after": NOTHING if finished is None or start is None else span(finished - start),
+    }
+
+
+def _loss_rows(reports: Sequence[TimeLossReport | None]) -> list[tuple[str, tuple[str, ...]]]:
+    known = [report for report in reports if report is not None]
+    causes = list(dict.fromkeys(loss.cause for report in known for loss in report.losses))
+    dear = [cause for cause in causes if any(abs(report.of(cause)) >= LEAST_LOSS_S for report in known)]
+    rows = {
+        cause: tuple(NOTHING if report is None else _signed(report.of(cause)) for report in reports) for cause in dear
+    }
+    return [(f"{cause[:1].upper()}{cause[1:]}", values) for cause, values in rows.items()]
+
+
+def _signed(seconds: float) -> str:
+    """Minutes with their sign: where the time went is not known to the second."""
+    minutes = round(abs(seconds) / 60.0)
+    words = f"{minutes} min" if minutes < 120 else span(60.0 * minutes)
+    return f"{'−' if seconds < 0.0 and minutes else '+'}{words}"

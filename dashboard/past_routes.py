@@ -1,4 +1,4 @@
-"""The pages of past cooks: the list, the replay with its time loss, the comparison, and the coverage of stated times.
+"""The pages of past cooks: the list, and the replay with its time loss.
 
 They are plain HTML under the same access control as Dash's page: they need none of Dash, and load faster on a slow
 phone.
@@ -9,19 +9,17 @@ from urllib.parse import quote
 
 from flask import Flask, Response, request
 
-from dashboard.answers import AskedError, as_json, as_text, guarded, refused, rendered, request_body, told
+from dashboard.answers import as_json, as_text, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
-from dashboard.comparison import ComparisonChart, comparison_chart
 from dashboard.pages.markup import data_block, markup
 from dashboard.pages.parts import due_lines
 from dashboard.past_list import CookLine, line_of
 from dashboard.replay import STEP_S, frame_of, known_at
-from monitor.analysis import ALIGNMENTS, TimeLossReport
+from monitor.analysis import TimeLossReport
 from monitor.runtime import SystemClock
 from monitor.session import IDEAL, USUAL, Cook
 from monitor.storage import CookSummary, RecordingError
 
-MAX_COMPARED = 6
 # Smaller losses are summed up in one line.
 MIN_LISTED_LOSS_S = 60.0
 
@@ -32,7 +30,6 @@ def add_past_routes(server: Flask, state: AppState) -> None:
         ("/cooks", _cooks, "GET"),
         ("/cooks/<name>", _replay, "GET"),
         ("/cooks/<name>/time", _time_loss, "GET"),
-        ("/compare", _compare, "GET"),
         ("/cooks/delete", _delete, "POST"),
         ("/cooks/put-back", _put_back, "POST"),
     ):
@@ -86,18 +83,6 @@ def _time_loss(state: AppState, name: str) -> Response:
         fixed=(IDEAL, USUAL),
         others=[line_of(one) for one in others if one.finished is not None],
     )
-
-
-def _compare(state: AppState) -> Response:
-    way = request.args.get("by", ALIGNMENTS[0])
-    if way not in ALIGNMENTS:
-        raise AskedError(f"Cooks are laid over each other by {', '.join(ALIGNMENTS)}.")
-    names = list(dict.fromkeys(name for name in request.args.getlist("cook") if name))[:MAX_COMPARED]
-    with state.lock:
-        every = [line_of(one) for one in state.library.cooks() if isinstance(one, CookSummary)]
-        chosen = [state.cook(name) for name in names]
-    found: ComparisonChart = comparison_chart(chosen, way)
-    return rendered("past_compare.html", every=every, names=names, way=way, ways=ALIGNMENTS, found=found)
 
 
 def _delete(state: AppState) -> Response:

@@ -15,6 +15,8 @@ from monitor.model import Batch
 from monitor.session import Cook, Outlook, interval_coverage, kitchen_model
 from monitor.storage import CookSummary, RecordingError, recordings, summary
 
+# A line that ``plots`` draws is broken where readings are missing for longer.
+LONGEST_GAP_S = 300.0
 # A moment as a caller may give it: Unix seconds, a pandas or standard time with a zone, or RFC 3339 text.
 Moment = float | str | pd.Timestamp
 
@@ -159,8 +161,9 @@ class OpenedCook:
 
         alignment: "lid on" or "thick trace", from which seconds are counted, or "equivalent time", in seconds at
         95 degC that would have done as much. Index ``elapsed_s`` (``equivalent_s``), column ``paste_c``;
-        ``attrs["clear"]`` is the place of the first clear check, or None. No rows where the cook has no such
-        beginning. Raises ValueError for another alignment.
+        ``attrs["clear"]`` is the place of the first clear check, or None, ``attrs["not_clear"]`` those of the checks
+        that were not; after the places ``attrs["breaks"]`` readings are missing for more than five minutes. No rows
+        where the cook has no such beginning. Raises ValueError for another alignment.
 
         >>> open_cook("recordings/2026-05-02T090000Z-invented-smooth.cook").aligned().index.name
         'elapsed_s'
@@ -170,7 +173,12 @@ class OpenedCook:
         frame = pd.DataFrame({"paste_c": np.empty(0) if course is None else course.temperature_c})
         frame.index = pd.Index(places, name="equivalent_s" if alignment == "equivalent time" else "elapsed_s")
         frame.attrs |= {"units": {"paste_c": "Cel"}, "alignment": alignment}
-        frame.attrs["clear"] = None if course is None else course.clear
+        frame.attrs |= {"clear": None, "not_clear": [], "breaks": []}
+        if course is not None:
+            checks = [(at, result) for at, kind, result in course.marks if kind == "checked"]
+            frame.attrs["clear"] = course.clear
+            frame.attrs["not_clear"] = [at for at, result in checks if result != "clear"]
+            frame.attrs["breaks"] = course.at[:-1][np.diff(course.moments) > LONGEST_GAP_S].tolist()
         return frame
 
 

@@ -6,6 +6,7 @@
   const CONFIG = { displayModeBar: false, responsive: true };
   // A browser that is never idle, or tells of no paint, gets its charts too.
   const LATEST_MS = 3000;
+  const PNG_SCALE = 2;
   const dark = window.matchMedia("(prefers-color-scheme: dark)");
   const element = (type, props, namespace = "dash_html_components") => ({ type, namespace, props });
   const still = () => window.dash_clientside.no_update;
@@ -70,6 +71,35 @@
     return [graph, data.words, rows(data)];
   }
 
+  // A chart as a file in its own colours. plotly would read its drawing back from an address that the policy forbids.
+  async function save({ kind, savedAs }, plot) {
+    let href = await window.Plotly.toImage(plot, { format: "svg" });
+    if (kind === "png") {
+      const picture = Object.assign(new Image(), { src: href });
+      await picture.decode();
+      const canvas = Object.assign(document.createElement("canvas"), { width: picture.width * PNG_SCALE, height: picture.height * PNG_SCALE });
+      canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+      href = canvas.toDataURL("image/png");
+    }
+    Object.assign(document.createElement("a"), { href, download: `${savedAs}.${kind}` }).click();
+  }
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-saved-as]");
+    const plot = button && button.closest("figure").querySelector(".js-plotly-plot");
+    if (plot) save(button.dataset, plot);
+  });
+
+  // What is ticked to be compared, and along what; the address keeps it for a reload and for other eyes.
+  function choose(_ticks, _ways, asked) {
+    const { triggered_id: id, outputs_list: [, ticks, ways] } = window.dash_clientside.callback_context;
+    const taken = id.tick !== undefined && asked.cooks.includes(id.tick);
+    const cooks = id.tick === undefined ? asked.cooks : taken ? asked.cooks.filter((name) => name !== id.tick) : [...asked.cooks, id.tick];
+    const by = id.way ?? asked.by;
+    window.history.replaceState(window.history.state, "", `?${new URLSearchParams([...cooks.map((name) => ["cook", name]), ["by", by]])}`);
+    return [{ cooks, by }, ticks.map((one) => String(cooks.includes(one.id.tick))), ways.map((one) => String(one.id.way === by))];
+  }
+
   async function send(taps, task) {
     if (!taps) return [still(), still()];
     try {
@@ -90,5 +120,5 @@
 
   window.kettlesideCharts = { begin };
   const own = ((window.dash_clientside ||= {}).kettleside ||= {});
-  Object.assign(own, { drawChart, send, secure });
+  Object.assign(own, { choose, drawChart, secure, send });
 })();

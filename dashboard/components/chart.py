@@ -20,17 +20,24 @@ READY = "charts-ready"
 PLACE_CLASS = "chart"
 
 
-def chart(name: str, height_px: int, *, caption: str = "") -> Component:
+def chart(name: str, height_px: int, *, caption: str = "", saved_as: str = "") -> Component:
     """The place of a chart.
 
-    name: by which callbacks give it its figure. caption: what stands under it.
+    name: by which callbacks give it its figure. caption: what stands under it. saved_as: the name of the file in which
+    it can be kept, without suffix; empty where it cannot.
     """
+    kinds = ("svg", "png") if saved_as else ()
+    save = [
+        html.Button(f"As {kind.upper()}", type="button", **{"data-kind": kind, "data-saved-as": saved_as})
+        for kind in kinds
+    ]
     return html.Figure(
         [
             html.Div("", id=_part(name, "place"), className=PLACE_CLASS, style={"height": f"{height_px}px"}),
             *([html.Figcaption(caption, className="why")] if caption else []),
             html.P("", id=_part(name, "words"), className="unseen"),
             html.Details([html.Summary("As a table"), html.Div("", id=_part(name, "table"), className="scrolls")]),
+            *([html.Div(save, className="pair")] if save else []),
             dcc.Store(id=_part(name, "data")),
         ],
         className="drawn",

@@ -1,6 +1,6 @@
 """Cooks compared, and what a kitchen has learned of its need."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -20,8 +20,9 @@ _NEED_TICKS_MIN = (60, 90, 120, 160, 220, 300, 420)
 def compare(courses: Mapping[str, pd.DataFrame], *, title: str = "", dark: bool = False) -> go.Figure:
     """Cooks laid over each other: the paste's temperature (degC) over hours on their common axis.
 
-    courses: name -> frame as ``monitor.OpenedCook.aligned`` gives it, all by the same alignment. A ring stands where
-    the first check read clear. Raises ValueError where the alignments differ.
+    courses: name -> frame as ``monitor.OpenedCook.aligned`` gives it, all by the same alignment. A line is broken
+    where readings are missing. A ring stands where the first check read clear, a small cross at each that did not.
+    Raises ValueError where the alignments differ.
 
     >>> course = pd.DataFrame({"paste_c": [60.0, 94.0]}, index=pd.Index([0.0, 3600.0], name="elapsed_s"))
     >>> compare({"first": course}).data[0].x.tolist()
@@ -38,9 +39,22 @@ def compare(courses: Mapping[str, pd.DataFrame], *, title: str = "", dark: bool 
         hours, level = _thinned(course)
         colour = colours.series[number % len(colours.series)]
         line = {"color": colour, "dash": DASHES[number % len(DASHES)], "width": 2}
+        x, y = _broken(hours, level, course.attrs.get("breaks", ()))
         figure.add_scatter(
-            x=hours, y=level, name=name, mode="lines", line=line, hovertemplate="%{x:.1f} h: %{y:.0f} °C<extra></extra>"
+            x=x, y=y, name=name, mode="lines", line=line, hovertemplate="%{x:.1f} h: %{y:.0f} °C<extra></extra>"
         )
+        tried = np.array(course.attrs.get("not_clear", ())) / 3600.0
+        if len(tried):
+            marker = {"symbol": "x-thin", "size": 7, "line": {"color": colour, "width": 2}}
+            figure.add_scatter(
+                x=tried,
+                y=np.interp(tried, hours, level),
+                name=f"{name}: not clear",
+                mode="markers",
+                marker=marker,
+                showlegend=False,
+                hovertemplate="%{x:.1f} h: not clear<extra></extra>",
+            )
         clear = course.attrs.get("clear")
         if clear is not None:
             at = np.interp(clear / 3600.0, hours, level)
@@ -60,6 +74,13 @@ def _thinned(course: pd.DataFrame) -> tuple[Floats, Floats]:
     every = max(1, -(-len(course) // MOST_POINTS))
     thin = course.iloc[::every]
     return thin.index.to_numpy(dtype=np.float64) / 3600.0, thin["paste_c"].to_numpy(dtype=np.float64)
+
+
+def _broken(hours: Floats, level: Floats, breaks: Sequence[float]) -> tuple[Floats, Floats]:
+    """The same points with a gap after each of these places (s), which a line does not bridge."""
+    at = np.array(breaks, dtype=np.float64) / 3600.0
+    places = np.searchsorted(hours, at, side="right")
+    return np.insert(hours, places, at), np.insert(level, places, np.nan)
 
 
 def need(beliefs: pd.DataFrame, *, title: str = "", dark: bool = False) -> go.Figure:

@@ -1,7 +1,8 @@
 """What a browser asks of Dash's callbacks."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from flask.testing import FlaskClient
 
@@ -26,6 +27,25 @@ def answer_of(
     answer = client.post("/_dash-update-component", json=body, headers=ORIGIN)
     assert answer.status_code == status, answer.text
     return str(answer.text).replace("\\u002f", "/")
+
+
+def answers_of(
+    client: FlaskClient, outputs: Sequence[tuple[Part, str]], inputs: Mapping[tuple[str, str], object]
+) -> dict[str, dict[str, Any]]:
+    """What a callback with several outputs answers: id -> property -> value, as JSON has it.
+
+    outputs, inputs: as ``answer_of`` has them.
+    """
+    body = {
+        "output": f"..{'...'.join(f'{written(part)}.{name}' for part, name in outputs)}..",
+        "outputs": [{"id": part, "property": name} for part, name in outputs],
+        "inputs": [{"id": one, "property": prop, "value": value} for (one, prop), value in inputs.items()],
+        "changedPropIds": [f"{one}.{prop}" for one, prop in inputs][:1],
+    }
+    answer = client.post("/_dash-update-component", json=body, headers=ORIGIN)
+    assert answer.status_code == 200, answer.text
+    found: dict[str, dict[str, Any]] = json.loads(answer.text)["response"]
+    return found
 
 
 def page_of(client: FlaskClient, path: str, search: str = "") -> str:

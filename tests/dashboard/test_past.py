@@ -244,18 +244,6 @@ def test_the_usual_cook_needs_three_others(phone: FlaskClient, folder: Path) -> 
     assert "it takes 3 other ended cooks" in text
 
 
-@pytest.mark.parametrize("way", ["lid on", "thick trace", "equivalent time"])
-def test_cooks_are_compared_on_one_axis(phone: FlaskClient, folder: Path, way: str) -> None:
-    answer = phone.get("/compare", query_string={"cook": names(folder), "by": way})
-    assert answer.status_code == 200
-    assert answer.text.count("<polyline") >= 3 and answer.text.count("clear at ") == 3
-
-
-def test_an_unknown_alignment_is_reported_in_one_sentence(phone: FlaskClient) -> None:
-    answer = phone.get("/compare?by=moon")
-    assert answer.status_code == 400 and "laid over each other by lid on" in answer.text
-
-
 def test_equal_cooks_coincide_in_equivalent_time(folder: Path) -> None:
     """The power cut costs hours on the clock and far less in equivalent time, in which both pastes need alike."""
     library = CookLibrary(folder)

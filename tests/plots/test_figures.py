@@ -80,6 +80,10 @@ def test_compared_cooks_share_one_time_axis() -> None:
     assert [line.name for line in lines] == sorted(SAMPLES)
     assert len({line.line.dash for line in lines}) == 3
     assert figure.layout.xaxis.title.text == "hours since lid on"
+    gaps = {line.name: int(np.isnan(np.asarray(line.y, dtype=float)).sum()) for line in lines}
+    assert gaps == {"loose-probe": 2, "power-cut": 0, "smooth": 0}
+    tried = {trace.name: len(trace.x) for trace in figure.data if str(trace.name).endswith("not clear")}
+    assert tried["power-cut: not clear"] == 5
     other = monitor.open_cook(SAMPLES["smooth"]).aligned("equivalent time")
     assert plots.compare({"one": other}).layout.xaxis.title.text == "equivalent hours at 95 °C"
     with pytest.raises(ValueError, match="they must be by one"):
