@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from monitor.sources.mqtt import topic_filter
     from monitor.sources.mqtt_connection import MqttConnection
     from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
-    from monitor.sources.mqtt_publisher import MqttPublisher
+    from monitor.sources.mqtt_publisher import ONLINE, MqttPublisher
     from monitor.sources.opener import open_source
     from monitor.sources.serial_discovery import UsbPort, listed_ports, usb_port
     from monitor.sources.serial_source import SerialSource, open_serial_source
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from monitor.sources.url import SourceError, SourceUrl, parse_source_url
 
 __all__ = [
+    "ONLINE",
     "Connected",
     "Disconnected",
     "Info",
@@ -48,7 +49,7 @@ if not TYPE_CHECKING:
             "mqtt": ("topic_filter",),
             "mqtt_connection": ("MqttConnection",),
             "mqtt_events": ("Connected", "Disconnected", "MqttMessage"),
-            "mqtt_publisher": ("MqttPublisher",),
+            "mqtt_publisher": ("ONLINE", "MqttPublisher"),
             "opener": ("open_source",),
             "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
             "serial_source": ("SerialSource", "open_serial_source"),
