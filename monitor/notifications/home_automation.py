@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TypeAlias
+from urllib.parse import urlsplit
 
 from monitor.model import clock_time
 from monitor.notifications.discovery import (
@@ -25,7 +26,7 @@ from monitor.notifications.settings import HomeAutomationSettings
 from monitor.notifications.store import NoticeFileError, load_announced, save_announced
 from monitor.runtime import Clock, Level, MonitorError, Report
 from monitor.session import Cook, Outlook
-from monitor.sources import MqttMessage, MqttPublisher, SourceUrl, parse_source_url
+from monitor.sources import ONLINE, MqttMessage, MqttPublisher, SourceUrl, parse_source_url
 
 # What changes with every reading is published at most this often, real seconds; the rest at once.
 PUBLISH_EVERY_S = 10.0
@@ -122,6 +123,7 @@ class HomeAutomation:
             self._connection, self._shown = self._publisher.connections, {}
             text = configuration(self._rig, self._topics, _version())
             self._publisher.publish(self._topics.config, text, retained=True)
+            self._publisher.publish(self._topics.available, ONLINE, retained=True)
         self._show(self._publisher, self._topics, cook, outlook)
 
     def _follow(self, settings: HomeAutomationSettings | None) -> None:
@@ -138,7 +140,7 @@ class HomeAutomation:
         kept: Place | None = None
         if settings is not None and broker is not None:
             topics = topics_of(self._rig, settings.prefix)
-            kept = (broker.text, topics.config)
+            kept = (_address(broker), topics.config)
             if kept in self._withdrawing:
                 self._withdrawing.pop(kept).publisher.close()
             self._topics = topics
@@ -166,6 +168,8 @@ class HomeAutomation:
                 withdrawal.publisher.close()
                 del self._withdrawing[place]
                 self._remember(self._announced - {place})
+                # The same broker may go by another name, and what was just taken away may be ours.
+                self._connection = 0
 
     def _remember(self, announced: frozenset[Place]) -> None:
         if announced == self._announced:
@@ -244,6 +248,11 @@ def _broker(settings: HomeAutomationSettings | None, source: SourceUrl | None) -
     if settings is not None and settings.broker is not None:
         return settings.broker
     return source if source is not None and source.scheme in ("mqtt", "mqtts") else None
+
+
+def _address(broker: SourceUrl) -> str:
+    """A broker's address without a topic, which is another matter."""
+    return urlsplit(broker.text, allow_fragments=False)._replace(path="").geturl()
 
 
 def _version() -> str:

@@ -8,19 +8,58 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.sources.mqtt import topic_filter
-    from monitor.sources.mqtt_connection import MqttConnection
-    from monitor.sources.mqtt_events import Connected, Disconnected, MqttMessage
-    from monitor.sources.mqtt_publisher import MqttPublisher
-    from monitor.sources.opener import open_source
-    from monitor.sources.serial_discovery import UsbPort, listed_ports, usb_port
-    from monitor.sources.serial_port import PortError, SerialPort, wait_readable
-    from monitor.sources.serial_source import SerialSource, baud_of_url, open_serial_source, port_of_url
-    from monitor.sources.source import Info, Lost, Restored, Source, SourceItem
-    from monitor.sources.url import LAYOUT_OPTIONS, SourceError, SourceUrl, parse_source_url, parse_source_urls
+    from monitor.sources.mqtt import (
+        topic_filter,
+    )
+    from monitor.sources.mqtt_connection import (
+        MqttConnection,
+    )
+    from monitor.sources.mqtt_events import (
+        Connected,
+        Disconnected,
+        MqttMessage,
+    )
+    from monitor.sources.mqtt_publisher import (
+        ONLINE,
+        MqttPublisher,
+    )
+    from monitor.sources.opener import (
+        open_source,
+    )
+    from monitor.sources.serial_discovery import (
+        UsbPort,
+        listed_ports,
+        usb_port,
+    )
+    from monitor.sources.serial_port import (
+        PortError,
+        SerialPort,
+        wait_readable,
+    )
+    from monitor.sources.serial_source import (
+        SerialSource,
+        baud_of_url,
+        open_serial_source,
+        port_of_url,
+    )
+    from monitor.sources.source import (
+        Info,
+        Lost,
+        Restored,
+        Source,
+        SourceItem,
+    )
+    from monitor.sources.url import (
+        LAYOUT_OPTIONS,
+        SourceError,
+        SourceUrl,
+        parse_source_url,
+        parse_source_urls,
+    )
 
 __all__ = [
     "LAYOUT_OPTIONS",
+    "ONLINE",
     "Connected",
     "Disconnected",
     "Info",
@@ -55,13 +94,45 @@ if not TYPE_CHECKING:
         {
             "mqtt": ("topic_filter",),
             "mqtt_connection": ("MqttConnection",),
-            "mqtt_events": ("Connected", "Disconnected", "MqttMessage"),
-            "mqtt_publisher": ("MqttPublisher",),
+            "mqtt_events": (
+                "Connected",
+                "Disconnected",
+                "MqttMessage",
+            ),
+            "mqtt_publisher": (
+                "MqttPublisher",
+                "ONLINE",
+            ),
             "opener": ("open_source",),
-            "serial_discovery": ("UsbPort", "listed_ports", "usb_port"),
-            "serial_port": ("PortError", "SerialPort", "wait_readable"),
-            "serial_source": ("SerialSource", "baud_of_url", "open_serial_source", "port_of_url"),
-            "source": ("Info", "Lost", "Restored", "Source", "SourceItem"),
-            "url": ("LAYOUT_OPTIONS", "SourceError", "SourceUrl", "parse_source_url", "parse_source_urls"),
+            "serial_discovery": (
+                "UsbPort",
+                "listed_ports",
+                "usb_port",
+            ),
+            "serial_port": (
+                "PortError",
+                "SerialPort",
+                "wait_readable",
+            ),
+            "serial_source": (
+                "SerialSource",
+                "baud_of_url",
+                "open_serial_source",
+                "port_of_url",
+            ),
+            "source": (
+                "Info",
+                "Lost",
+                "Restored",
+                "Source",
+                "SourceItem",
+            ),
+            "url": (
+                "LAYOUT_OPTIONS",
+                "SourceError",
+                "SourceUrl",
+                "parse_source_url",
+                "parse_source_urls",
+            ),
         },
     )

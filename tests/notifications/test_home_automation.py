@@ -265,6 +265,19 @@ def test_another_prefix_takes_the_place_of_the_first(home: Home, platform: Rig) 
     assert retained(home.broker.port).keys() == {other, STATE, AVAILABLE}
 
 
+@pytest.mark.parametrize("url", ["mqtt://127.0.0.1:{}/kettleside/cooker/readings", "mqtt://localhost:{}?version=5"])
+def test_a_broker_that_is_called_otherwise_keeps_the_device(home: Home, platform: Rig, url: str) -> None:
+    home.until(lambda: STATE in platform.got)
+    home.automation.close()
+    platform.got.clear()
+    home.automation = home.started(url.format(home.broker.port))
+    place = home.folder / ".kettleside" / "cooker.announced"
+    home.until(lambda: STATE in platform.got and len(json.loads(place.read_text())) == 1)
+    home.until(lambda: bool(platform.got[CONFIG]) and platform.got[AVAILABLE] == b"online")
+    kept = retained(home.broker.port)
+    assert kept.keys() == {CONFIG, STATE, AVAILABLE} and all(kept.values())
+
+
 def test_a_broker_that_forgets_is_told_again(home: Home) -> None:
     with closing(Rig(home.broker.port)) as platform:
         platform.subscribe("discovery/#")
