@@ -18,7 +18,7 @@ from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.metrics_route import add_metrics_route
-from dashboard.pages import compare, cookers, coverage, phones, set_up, set_up_tls
+from dashboard.pages import compare, cookers, coverage, phones, set_up, set_up_tls, wall
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -28,7 +28,7 @@ from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cookers, coverage, phones, set_up, set_up_tls)
+PAGES = (compare, cookers, coverage, phones, set_up, set_up_tls, wall)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:

@@ -31,7 +31,7 @@
 import math
 from collections.abc import Iterable
 
-from dashboard.steps import PROBE, Step, next_step, steps_of
+from dashboard.steps import PROBE, CookStep, next_step, steps_of
 from monitor.alarms import UNACKNOWLEDGED
 from monitor.detection import Suggestion
 from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, clear_since, event_text
@@ -162,7 +162,7 @@ def stage_of(history: History, started: bool) -> str:
     return "cooking" if started or history.events_of("lid on", "stirred", "checked") else "before"
 
 
-def first_buttons(history: History, stage: str, coming: Step | None) -> tuple[str, ...]:
+def first_buttons(history: History, stage: str, coming: CookStep | None) -> tuple[str, ...]:
     """The kinds of event that a person most likely logs next. coming: the next step, before the lid."""
     if stage == "finished":
         return ()

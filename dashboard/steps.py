@@ -17,7 +17,7 @@ REST_S = 8 * 3600.0
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CookStep:
     """kind: of the event that ticks it; one without an event ticks itself. words: in the strip.
 
     headline, caution: while it is the next one. page: of the bench, where it is worked out and logged; may be empty.
@@ -32,25 +32,25 @@ class Step:
 
 PROBE, REST = "probe", "rest"
 BEFORE_LID = (
-    Step("oils melted", "Oils melted", "Melt the oils", "Until nothing solid is left. Hot oil burns."),
-    Step(
+    CookStep("oils melted", "Oils melted", "Melt the oils", "Until nothing solid is left. Hot oil burns."),
+    CookStep(
         "lye cooled",
         "Lye cooled",
         "Let the lye cool",
         "KOH into the water, never water onto KOH. Goggles and gloves.",
     ),
-    Step("lye in", "Lye in", "Pour the lye in", "Slowly, stirring. Goggles and gloves; nothing of aluminium."),
-    Step("thick trace", "Thick trace", "Blend to thick trace", "Keep the blender's head under: it spits caustic."),
-    Step(PROBE, "Probe in and heard", "Put the probe in", "Through the vent or under the rim, away from the wall."),
-    Step("lid on", "Lid on", "Put the lid on", "Stay near: hot paste can climb over the rim."),
+    CookStep("lye in", "Lye in", "Pour the lye in", "Slowly, stirring. Goggles and gloves; nothing of aluminium."),
+    CookStep("thick trace", "Thick trace", "Blend to thick trace", "Keep the blender's head under: it spits caustic."),
+    CookStep(PROBE, "Probe in and heard", "Put the probe in", "Through the vent or under the rim, away from the wall."),
+    CookStep("lid on", "Lid on", "Put the lid on", "Stay near: hot paste can climb over the rim."),
 )
 AFTER_CLEAR = (
-    Step("heat off", "Heat off"),
-    Step("paste weighed", "Weigh the paste", page="dilute"),
-    Step("water added", "Dilute", page="dilute"),
-    Step(REST, "Rest overnight", page="dilute"),
-    Step("neutraliser added", "Neutralise", page="neutralise"),
-    Step("bottled", "Settle and bottle", page="bottle"),
+    CookStep("heat off", "Heat off"),
+    CookStep("paste weighed", "Weigh the paste", page="dilute"),
+    CookStep("water added", "Dilute", page="dilute"),
+    CookStep(REST, "Rest overnight", page="dilute"),
+    CookStep("neutraliser added", "Neutralise", page="neutralise"),
+    CookStep("bottled", "Settle and bottle", page="bottle"),
 )
 
 
@@ -70,24 +70,24 @@ def steps_of(history: History, stage: str, now: float) -> list[list[object]]:
     return [[step.words, state, when, step.page] for step, state, when in found]
 
 
-def next_step(history: History, now: float) -> Step:
+def next_step(history: History, now: float) -> CookStep:
     """The next one before the lid."""
     states = _with_states(history, BEFORE_LID, {PROBE: (_is_heard(history, now), None)})
     return next((step for step, state, _ in states if state == "next"), BEFORE_LID[-1])
 
 
-def _latest(history: History, steps: Sequence[Step]) -> Mapping[str, float]:
+def _latest(history: History, steps: Sequence[CookStep]) -> Mapping[str, float]:
     kinds = [step.kind for step in steps]
     return {event.kind: event.measured for event in history.events_of(*kinds)}
 
 
 def _with_states(
-    history: History, steps: Sequence[Step], own: Mapping[str, tuple[bool, float | None]]
-) -> list[tuple[Step, str, int | None]]:
+    history: History, steps: Sequence[CookStep], own: Mapping[str, tuple[bool, float | None]]
+) -> list[tuple[CookStep, str, int | None]]:
     """own: of the steps that tick themselves, whether they are done and the time that is told."""
     logged = _latest(history, steps)
     reached = max((place for place, step in enumerate(steps) if step.kind in logged), default=-1)
-    found: list[tuple[Step, str, int | None]] = []
+    found: list[tuple[CookStep, str, int | None]] = []
     is_next_found = False
     for place, step in enumerate(steps):
         done, when = own.get(step.kind, (step.kind in logged, logged.get(step.kind)))

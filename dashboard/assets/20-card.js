@@ -40,7 +40,9 @@
   // Dash's own page knows nothing yet of what was shown.
   function takeOver() {
     shown.clear();
-    put = window.dash_clientside.set_props;
+    // Dash takes no props for a place that its page lacks.
+    const page = document.getElementById("taken-over");
+    put = (id, props) => page.contains(document.getElementById(id) || document) && window.dash_clientside.set_props(id, props);
   }
 
   const element = (type, props) => ({ type, namespace: "dash_html_components", props });

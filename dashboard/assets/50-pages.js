@@ -5,6 +5,7 @@
   const card = window.kettlesideCard;
   const hand = window.kettlesideHand;
   const ring = window.kettlesideRing;
+  const awake = window.kettlesideAwake;
   const shell = window.kettlesideShell;
   const { ask: request, again } = window.kettlesideAsk;
 
@@ -68,7 +69,7 @@
     const cookNow = () => (look.finished === null && !over() ? look.time + ((performance.now() - heard) / 1000) * look.rate : look.time);
 
     function draw() {
-      const headline = card.draw(look, cookNow(), silent.told(), look.finished === null);
+      const headline = card.draw(look, cookNow(), silent.told(), look.finished === null && !start.wall);
       document.title = headline ? `${headline} · ${look.title}` : look.title;
       card.write("title", look.title);
       const unanswered = look.alarms.find((one) => one[2] === "unacknowledged");
@@ -78,8 +79,8 @@
       const due = next && next.close ? { stir: "stirred", check: "checked" }[next.kind] : null;
       hand.offer(look.first_buttons, look.finished !== null, look.stage === "cooking" ? due : look.next_step ? look.next_step[2] : look.first_buttons[0]);
       ring.look(look, look.finished === null && !over() ? silent.seconds() : 0);
+      awake.show();
       hand.showKept();
-      if (!document.hidden) course.look(coursePause());
     }
 
     function take(change) {
@@ -92,6 +93,10 @@
     const ask = again(async (signal, limit) => {
       try {
         take(await silent.listen(request(`/live?cook=${encodeURIComponent(start.cook)}&since=${look.cursor}`, { signal, limit })));
+        // Only a server that has just answered is asked for a picture.
+        if (!document.hidden) course.look(coursePause());
+        // A wall view goes on to the next cook by itself.
+        if (start.after && look.finished !== null && !(await request(start.after, { signal, limit })).idle) location.reload();
       } finally {
         draw();
       }
@@ -99,6 +104,7 @@
     setInterval(() => { if (!document.hidden) draw(); }, look.rate > 1 ? 250 : 1000);
     hand.begin(start.cook, ask);
     ring.begin(start.cook, look.alert_number);
+    awake.begin(Boolean(start.wall));
     draw();
     setTimeout(ask, pause());
     return () => {

@@ -1,6 +1,7 @@
 """The page beside the cooker: what to do next and when, and buttons to log what was done."""
 
 from typing import Any
+from urllib.parse import quote
 
 from dash import Dash, Input, no_update
 
@@ -48,6 +49,7 @@ def _page(state: AppState, wanted: str | None) -> parts.Page:
     name = wanted or running[0].path.stem
     delta = state.delta(name)
     look = delta.since(None)
+    wall = f"/wall?rig={quote(delta.cook.rig)}" if len(running) > 1 else "/wall"
     # With several cooks the first page is their list.
     back = [parts.link("All cookers", "/")] if len(running) > 1 else []
     main = html.Main(
@@ -56,7 +58,7 @@ def _page(state: AppState, wanted: str | None) -> parts.Page:
             *([html.P([f"On the cooker {delta.cook.rig} ", *back], className="plain which")] if back else []),
             *_left_unfinished(state, delta.cook.rig, name),
             html.Div([parts.headline(), parts.steps(), parts.course(name), parts.values()], className="column"),
-            html.Div([parts.unlogged(), parts.log(), parts.being_told()], className="column"),
+            html.Div([parts.unlogged(), parts.log(), parts.being_told(wall)], className="column"),
             parts.dock(),
             *slips.dialogs(delta.cook.costs()),
         ]

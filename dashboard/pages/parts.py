@@ -23,7 +23,8 @@ BUTTONS: Mapping[str, str] = {
 }
 # The chart of a running cook, and the store by which the page's script asks for it anew.
 COURSE, COURSE_WANTED = "course", "course-wanted"
-COURSE_PX = 320
+COURSE_PX = 300
+TLS_GUIDE = "/set-up#tls"
 CAUTION = "Gloves and goggles on: the paste is hot and caustic."
 
 
@@ -46,23 +47,17 @@ def headline() -> Component:
         [
             html.P("", id="pace"),
             html.P("", id="away", role="status", hidden=True),
-            html.Section(
-                [
-                    html.P("Reading the cook…", id="due", role="status", **{"aria-live": "polite"}),
-                    html.P("", id="due-when"),
-                    html.Details(
-                        [
-                            html.Summary("Why?"),
-                            html.P("", id="due-why"),
-                            html.P(CAUTION, id="caution"),
-                            html.P("", id="after"),
-                            html.P("", id="after-why"),
-                        ],
-                        id="why",
-                    ),
-                ],
-                id="next",
-                **{"aria-label": "What to do next"},
+            due(
+                html.Details(
+                    [
+                        html.Summary("Why?"),
+                        html.P("", id="due-why"),
+                        html.P(CAUTION, id="caution"),
+                        html.P("", id="after"),
+                        html.P("", id="after-why"),
+                    ],
+                    id="why",
+                )
             ),
             html.Section([], id="wrong", hidden=True, **{"aria-label": "What is wrong", "aria-live": "polite"}),
             html.Div(seen_button(), id="seen-place"),
@@ -83,6 +78,19 @@ def unlogged() -> Component:
     return html.Section([], id="offers", hidden=True, **{"aria-label": "Not logged", "aria-live": "polite"})
 
 
+def due(*more: Component) -> Component:
+    """What to do next, in words that are read from across the kitchen, and the one line under them."""
+    return html.Section(
+        [
+            html.P("Reading the cook…", id="due", role="status", **{"aria-live": "polite"}),
+            html.P("", id="due-when"),
+            *more,
+        ],
+        id="next",
+        **{"aria-label": "What to do next"},
+    )
+
+
 def seen_button() -> Component:
     """Answers all that is due or wrong, here and on every other way of being told; "Seen" answers one thing."""
     return button("Stop the ringing", id="seen", hidden=True)
@@ -98,8 +106,8 @@ def waiting_line() -> Component:
     return html.P("", id="waiting", role="status", hidden=True)
 
 
-def being_told() -> Component:
-    """The switch of this page's own sound, and the test of every other way."""
+def being_told(wall: str) -> Component:
+    """This page's own sound, the test of every other way, and the screen. wall: the wall view's address."""
     return html.Section(
         [
             html.H2("Being told"),
@@ -109,6 +117,16 @@ def being_told() -> Component:
                 className="pair",
             ),
             html.Ul([], id="try-list", **{"aria-live": "polite"}),
+            button("Screen stays on: no", id="awake", hidden=True),
+            html.P(
+                [
+                    "This screen goes dark by itself: to keep it on, this page must come by TLS. ",
+                    link("How", TLS_GUIDE),
+                ],
+                className="why",
+                id="awake-words",
+            ),
+            html.P(link("Wall view, for a tablet beside the cooker", wall)),
         ],
         id="told",
     )
@@ -123,15 +141,18 @@ def course(cook: str) -> Component:
     )
 
 
+def three_values() -> Component:
+    """How far it is, how hot, and whether a check is worth it."""
+    shown = [("Done so far", "done"), ("Paste", "paste"), ("Reads clear", "chance")]
+    rows = [html.Div([html.Dt(name), html.Dd("–", id=place)], id=f"{place}-row") for name, place in shown]
+    return html.Dl(rows, className="three")
+
+
 def values() -> Component:
-    """How far it is, how hot, and whether a check is worth it; conversion on demand."""
-    shown = [("Done so far", "done"), ("Paste", "paste"), ("Reads clear now", "chance")]
+    """The three values; conversion on demand."""
     return html.Section(
         [
-            html.Dl(
-                [html.Div([html.Dt(name), html.Dd("–", id=place)], id=f"{place}-row") for name, place in shown],
-                className="three",
-            ),
+            three_values(),
             html.Details(
                 [
                     html.Summary("How much is converted"),

@@ -16,6 +16,7 @@ from tests.dashboard.seeded import Maker
 PLACES = {
     "/": "Now",
     "/no/such/page": "Now",
+    "/wall": "Now",
     "/bench": "Bench",
     "/bench/charge": "Bench",
     "/cooks": "Cooks",
