@@ -1,10 +1,11 @@
 """The WSGI application: Dash pages behind access control, with the addresses that scripts request beside them."""
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from dash.exceptions import DashException
-from flask import Flask, Response, request
+from flask import Flask, Response, redirect, request
 
 from dashboard.access_control import AccessSettings, RequestGuard
 from dashboard.alert_line import add_alert_line_route
@@ -15,7 +16,7 @@ from dashboard.components.chart import add_charts
 from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
-from dashboard.pages import compare, cookers, coverage, set_up
+from dashboard.pages import compare, cookers, kitchen, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -25,7 +26,9 @@ from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cookers, coverage, set_up)
+PAGES = (compare, cookers, kitchen, set_up)
+# Addresses of before -> where the same is shown today.
+MOVED = {"/truth": "/kitchen#truth"}
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -46,6 +49,8 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_self_test_route(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
+    for old, new in MOVED.items():
+        server.add_url_rule(old, old, partial(redirect, new, 301))
     # Dash annotates its parameter ``server`` as bool, and its functions not at all.
     pages: Any = PageApp
     app = pages(

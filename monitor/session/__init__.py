@@ -2,7 +2,7 @@
 
 from monitor.session.cook import Cook
 from monitor.session.kitchen_file import KitchenFileError, read_kitchen_costs, set_kitchen_costs
-from monitor.session.learning import kitchen_model
+from monitor.session.learning import kitchen_model, kitchen_models
 from monitor.session.library import CookLibrary
 from monitor.session.live_cook import LiveCook, LiveState
 from monitor.session.outlook import Outlook
@@ -25,6 +25,7 @@ __all__ = [
     "cook_time_loss",
     "interval_coverage",
     "kitchen_model",
+    "kitchen_models",
     "kitchen_ph_offset",
     "matches",
     "read_kitchen_costs",
