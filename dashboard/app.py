@@ -1,10 +1,11 @@
 """The WSGI application: Dash pages behind access control, with the addresses that scripts request beside them."""
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from dash.exceptions import DashException
-from flask import Flask, Response, request
+from flask import Flask, Response, redirect, request
 
 from dashboard.access_control import AccessSettings, RequestGuard
 from dashboard.alert_line import add_alert_line_route
@@ -18,7 +19,7 @@ from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.metrics_route import add_metrics_route
-from dashboard.pages import compare, cookers, coverage, phones, set_up, set_up_tls, wall
+from dashboard.pages import compare, cookers, coverage, kitchen, phones, set_up, set_up_tls, wall
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -28,7 +29,9 @@ from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cookers, coverage, phones, set_up, set_up_tls, wall)
+# Addresses of before -> where the same is shown today.
+MOVED = {"/truth": "/kitchen#truth"}
+PAGES = (compare, cookers, coverage, kitchen, phones, set_up, set_up_tls, wall)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -52,6 +55,8 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_self_test_route(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
+    for old, new in MOVED.items():
+        server.add_url_rule(old, old, partial(redirect, new, 301))
     # Dash annotates its parameter ``server`` as bool, and its functions not at all.
     pages: Any = PageApp
     app = pages(

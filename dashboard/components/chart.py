@@ -49,6 +49,11 @@ def chart_output(name: str) -> Output:
     return Output(_part(name, "data"), "data")
 
 
+def chart_input(name: str) -> Input:
+    """The data of this chart, for callbacks that follow its figure."""
+    return Input(_part(name, "data"), "data")
+
+
 def chart_data(figure: Any) -> dict[str, object]:
     """A light figure of ``monitor.plots`` with its words and its table, ready for JSON."""
     rows = table(figure)

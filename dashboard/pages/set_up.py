@@ -22,15 +22,13 @@ def layout(**_others: str) -> parts.Page:
     ways = [way for name in running[:1] for way in _of_a_cook(name)]
     ways += [
         *([] if is_view_only() else [_way("Phones", "Who may look and log; pair another one", "/phones")]),
-        _way("Stated times against what came", "How far the estimates were to be trusted", "/truth"),
+        _way("Kitchen", "What its cooks have taught, and whether the stated times came true", "/kitchen"),
     ]
     without = [] if running else [html.P("Probes, notices and costs are here while a cook runs.", className="why")]
     check = html.P(
         [
             "The check of this machine runs where kettleside runs: type ",
             html.Code("kettleside doctor"),
-            ". The kitchen's own figures are told by ",
-            html.Code("kettleside kitchen"),
             ".",
         ]
     )

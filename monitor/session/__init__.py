@@ -8,8 +8,13 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.session.cook import Cook
-    from monitor.session.kitchen_day import day_frame, plan_kitchen_day
+    from monitor.session.cook import (
+        Cook,
+    )
+    from monitor.session.kitchen_day import (
+        day_frame,
+        plan_kitchen_day,
+    )
     from monitor.session.kitchen_file import (
         KitchenFileError,
         believed_kitchen_units,
@@ -18,14 +23,37 @@ if TYPE_CHECKING:
         set_kitchen_costs,
         set_kitchen_units,
     )
-    from monitor.session.learning import kitchen_model
-    from monitor.session.library import CookLibrary
-    from monitor.session.live_cook import LiveCook, LiveState
-    from monitor.session.outlook import Outlook
-    from monitor.session.ph_learning import kitchen_ph_offset
-    from monitor.session.review import IDEAL, USUAL, cook_time_loss, interval_coverage
-    from monitor.session.search import matches, summary_line
-    from monitor.session.stream import LineError, StreamSession
+    from monitor.session.learning import (
+        kitchen_model,
+        kitchen_models,
+    )
+    from monitor.session.library import (
+        CookLibrary,
+    )
+    from monitor.session.live_cook import (
+        LiveCook,
+        LiveState,
+    )
+    from monitor.session.outlook import (
+        Outlook,
+    )
+    from monitor.session.ph_learning import (
+        kitchen_ph_offset,
+    )
+    from monitor.session.review import (
+        IDEAL,
+        USUAL,
+        cook_time_loss,
+        interval_coverage,
+    )
+    from monitor.session.search import (
+        matches,
+        summary_line,
+    )
+    from monitor.session.stream import (
+        LineError,
+        StreamSession,
+    )
 
 __all__ = [
     "IDEAL",
@@ -43,6 +71,7 @@ __all__ = [
     "day_frame",
     "interval_coverage",
     "kitchen_model",
+    "kitchen_models",
     "kitchen_ph_offset",
     "matches",
     "plan_kitchen_day",
@@ -70,7 +99,10 @@ if not TYPE_CHECKING:
                 "set_kitchen_costs",
                 "set_kitchen_units",
             ),
-            "learning": ("kitchen_model",),
+            "learning": (
+                "kitchen_model",
+                "kitchen_models",
+            ),
             "library": ("CookLibrary",),
             "live_cook": (
                 "LiveCook",

@@ -7,6 +7,7 @@ from monitor.analysis import (
     StatedInterval,
 )
 from monitor.runtime import Anchor, Clock, SystemClock
+from monitor.session.finished import teaching_cooks
 from monitor.session.live_cook import LiveCook
 from monitor.session.review import interval_coverage
 from monitor.session.search import matches
@@ -78,6 +79,10 @@ class CookLibrary:
         asked = words.split()
         every = self.cooks()
         return [one for one in every if not asked or (isinstance(one, CookSummary) and matches(one, asked))]
+
+    def teaching(self) -> list[CookSummary]:
+        """The ended cooks that the kitchen learns from, the latest first: all but invented ones."""
+        return list(teaching_cooks(self.folder))
 
     def interval_coverage(self, most: int | None = None) -> list[tuple[Path, StatedInterval]]:
         """What was said along the latest ``most`` ended cooks, held against their checks."""

@@ -40,7 +40,7 @@ PAGES = {
     "time": "/cooks/{past}/time",
     "record": "/record/{past}",
     "compare": "/compare?cook={past}&cook={other}",
-    "truth": "/truth",
+    "kitchen": "/kitchen",
     "bench": "/bench",
     "charge": "/bench/charge",
     "dilute": "/bench/dilute",

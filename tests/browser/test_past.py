@@ -58,7 +58,7 @@ def test_pages_fit_the_screen_and_have_large_touch_targets(
     phone: Opened, names: list[str], width: int, height: int, scheme: str
 ) -> None:
     compare = "/compare?" + "&".join(f"cook={name}" for name in names)
-    for path in ("/cooks", f"/cooks/{names[1]}", compare, "/truth"):
+    for path in ("/cooks", f"/cooks/{names[1]}", compare, "/kitchen"):
         page = phone(path, width, height, scheme)
         if path == f"/cooks/{names[1]}":
             page.locator("#time .ledger").wait_for()

@@ -55,7 +55,7 @@ def test_the_page_fits_the_screen_and_has_large_touch_targets(
     expect(page.locator("#due .amount")).to_be_visible()
     if (width, scheme) == (390, "light"):
         keep_picture(page, "phone")
-    for path in ("/", "/cooks", f"/cooks/{maker.path.stem}", f"/compare?cook={maker.path.stem}", "/truth"):
+    for path in ("/", "/cooks", f"/cooks/{maker.path.stem}", f"/compare?cook={maker.path.stem}", "/kitchen"):
         page.goto(address + path)
         if path == "/":
             taken_over(page)

@@ -36,7 +36,7 @@ def names(folder: Path) -> list[str]:
     return sorted(path.stem for path in folder.glob("*.cook"))
 
 
-def drawn(client: FlaskClient, cooks: list[str], by: str = "lid on") -> tuple[dict[str, Any], str, str]:
+def compared(client: FlaskClient, cooks: list[str], by: str = "lid on") -> tuple[dict[str, Any], str, str]:
     """The chart's data; then the list of cooks and the tables, as JSON."""
     found = answers_of(client, OUTPUTS, {("asked", "data"): {"cooks": cooks, "by": by}})
     chart = found[json.dumps(CHART, separators=(",", ":"))]["data"]
@@ -46,7 +46,7 @@ def drawn(client: FlaskClient, cooks: list[str], by: str = "lid on") -> tuple[di
 
 @pytest.mark.parametrize("by", ["lid on", "thick trace", "equivalent time"])
 def test_cooks_are_drawn_on_one_axis(phone: FlaskClient, tmp_path: Path, by: str) -> None:
-    chart, listed, _ = drawn(phone, names(tmp_path), by)
+    chart, listed, _ = compared(phone, names(tmp_path), by)
     lines = [trace["name"] for trace in chart["figure"]["data"] if trace["mode"] == "lines"]
     assert lines == ["A", "B", "C"]
     assert [row[0] for row in chart["rows"]] == lines and all(row[1].endswith(" h") for row in chart["rows"])
@@ -55,7 +55,7 @@ def test_cooks_are_drawn_on_one_axis(phone: FlaskClient, tmp_path: Path, by: str
 
 def test_what_differed_is_told_and_what_did_not_is_only_counted(phone: FlaskClient, tmp_path: Path) -> None:
     smooth, cut, _ = names(tmp_path)
-    told = drawn(phone, [smooth, cut])[2]
+    told = compared(phone, [smooth, cut])[2]
     assert "Heat lost" in told and "+98 min" in told and "Longest without a stir" in told
     assert "Clear after" in told and "5 h 45 min" in told
     # One oil and one alkali, by the same sheet.
@@ -64,7 +64,7 @@ def test_what_differed_is_told_and_what_did_not_is_only_counted(phone: FlaskClie
 
 
 def test_one_cook_has_a_curve_and_no_tables(phone: FlaskClient, tmp_path: Path) -> None:
-    chart, listed, told = drawn(phone, names(tmp_path)[:1])
+    chart, listed, told = compared(phone, names(tmp_path)[:1])
     assert len(chart["rows"]) == 1 and "Invented: a smooth cook" in listed and told == "[]"
 
 
@@ -72,7 +72,7 @@ def test_a_cook_that_cannot_be_aligned_so_is_named_with_the_reason(phone: FlaskC
     smooth = names(tmp_path)[0]
     maker = Maker(tmp_path, JumpClock(), hours=1.0, title="No lid yet", events=False)
     maker.recorder.close()
-    chart, listed, told = drawn(phone, [smooth, maker.path.stem], "thick trace")
+    chart, listed, told = compared(phone, [smooth, maker.path.stem], "thick trace")
     assert len(chart["rows"]) == 1
     assert "No lid yet" in listed and "Not in the figure: it has no temperatures after such a beginning." in listed
     assert "Outcome" in told
@@ -80,7 +80,7 @@ def test_a_cook_that_cannot_be_aligned_so_is_named_with_the_reason(phone: FlaskC
 
 def test_what_cannot_be_read_and_what_is_too_many_is_said(phone: FlaskClient, tmp_path: Path) -> None:
     (tmp_path / "wreck.cook").write_bytes(b"no recording at all")
-    listed = drawn(phone, ["wreck", "../up", *names(tmp_path)[:1] * 4, "seventh"])[1]
+    listed = compared(phone, ["wreck", "../up", *names(tmp_path)[:1] * 4, "seventh"])[1]
     assert "it is not a recording" in listed and "There is no such cook." in listed
     assert "Six cooks at the most; seventh is left out." in listed
 

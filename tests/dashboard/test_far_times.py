@@ -5,6 +5,7 @@ import tracemalloc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
@@ -18,6 +19,8 @@ from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime.clock import JumpClock
 from monitor.session import IDEAL, Cook, CookLibrary, LiveCook, cook_time_loss
 from tests.dashboard.seeded import Maker
+from tests.dashboard.test_compare import compared
+from tests.dashboard.test_kitchen import kitchen_chart
 
 KEY = "a-key-for-tests"
 IN_2100, IN_1970 = 4.11e9, 5000.0
@@ -107,11 +110,15 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_imported(
         CookLibrary(folder).interval_coverage()
     client = make_app(CookLibrary(folder, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
-    pages = ["/cooks", f"/cooks/{cook.name}", f"/cooks/{cook.name}/time", f"/record/{cook.name}", "/truth"]
-    pages += [f"/compare?cook={cook.name}&cook={other.path.stem}&way={way}" for way in ALIGNMENTS]
+    pages = ["/cooks", f"/cooks/{cook.name}", f"/cooks/{cook.name}/time", f"/record/{cook.name}", "/kitchen"]
+    names = [cook.name, other.path.stem]
+    pages += [f"/compare?cook={names[0]}&cook={names[1]}&by={quote(way)}" for way in ALIGNMENTS]
     with bounded():
         for page in pages:
             assert client.get(page).status_code == 200, page
+        for way in ALIGNMENTS:
+            assert compared(client, names, way)[0]["figure"]
+        assert kitchen_chart(client, "need-by-cook")["rows"] and kitchen_chart(client, "warm-up")["words"]
     with bounded():
         assert main(["list", "--recordings", str(folder)]) == 0
         assert main(["show", cook.name, "--recordings", str(folder)]) == 0

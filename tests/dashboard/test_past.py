@@ -1,4 +1,4 @@
-"""The pages of past cooks: the list, the replay without later knowledge, the time loss, the comparison, the coverage."""
+"""The pages of past cooks: the list, the replay without later knowledge, the time loss."""
 
 import re
 import shutil
@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
@@ -17,7 +16,6 @@ from dashboard.figures import grid_for
 from dashboard.replay import frame_of, known_at
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
-from tests.dashboard.dash_requests import chart_of
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -259,18 +257,9 @@ def test_equal_cooks_coincide_in_equivalent_time(folder: Path) -> None:
     assert later("lid on") > 0.4 and abs(later("equivalent time")) < later("lid on") / 2
 
 
-def test_the_coverage_of_stated_times_is_drawn(phone: FlaskClient, folder: Path) -> None:
-    text = phone.get("/truth").text
-    assert text.count("3 of 3</strong> came true") == 3
-    assert "Too few to tell yet" in text
-    drawn: dict[str, Any] = chart_of(phone, "coverage", {("start", "data"): True})
-    assert [row[-1] for row in drawn["rows"]] == ["came true"] * 3 and "3 of 3 came true" in str(drawn["words"])
-
-
 def test_an_empty_folder_is_reported(tmp_path: Path) -> None:
     client = make_app(CookLibrary(tmp_path), KEY).test_client()
     client.get(f"/?key={KEY}")
     assert "There is no cook yet." in client.get("/cooks").text
-    assert "No finished cook with a clear check yet" in client.get("/truth").text
     # Werkzeug takes the escaped slashes for ones of the path, so that no cook's page is asked at all.
     assert "There is no such page." in client.get("/cooks/..%2f..%2fetc").text
