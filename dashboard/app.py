@@ -17,17 +17,18 @@ from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
-from dashboard.pages import cookers, coverage, phones, set_up, set_up_tls
+from dashboard.pages import cookers, coverage, phones, set_up, set_up_push, set_up_tls
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
+from dashboard.push_routes import add_push_routes
 from dashboard.self_test_route import add_self_test_route
 from dashboard.static_cache import StaticCache
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (cookers, coverage, phones, set_up, set_up_tls)
+PAGES = (cookers, coverage, phones, set_up, set_up_push, set_up_tls)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -48,6 +49,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_phones_routes(server, guard)
     add_certificate_routes(server, guard)
     add_self_test_route(server, state)
+    add_push_routes(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
     # Dash annotates its parameter ``server`` as bool, and its functions not at all.
