@@ -59,7 +59,7 @@ def test_a_check_a_sheet_and_a_seen_notice_tick_their_rows(tmp_path: Path) -> No
     assert (before["checked"].done, before["notice"].done, before["sheet"].done) == (False, False, True)
     assert before["checked"].to == f"/probes/{maker.path.stem}/baths" and before["sheet"].found == "Kitchen batch"
     known = maker.started + 60.0
-    CalibrationLog(tmp_path).add(FieldCheck("a-check", "cooker", "paste", known, (BathPoint("ice", 0.2),)))
+    CalibrationLog(tmp_path).add(FieldCheck("a-check", "cooker", "paste", known, (BathPoint("ice water", 0.2),)))
     maker.recorder.add_event(make_event("seen", "acknowledged", known, known, {"condition": "stir due"}))
     maker.recorder.commit()
     after = rows_of(tmp_path, maker.path.stem)
