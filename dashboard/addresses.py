@@ -34,6 +34,7 @@ PUBLIC_PATHS = (
     "/assets/icon.svg",
 )
 
+PUSH_PATH = "/set-up/push"
 TLS_PATH = "/set-up/tls"
 AUTHORITY_PATH = "/set-up/kettleside.crt"
 MAKE_CERTIFICATE_PATH = "/set-up-certificate"

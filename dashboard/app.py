@@ -19,10 +19,11 @@ from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.metrics_route import add_metrics_route
-from dashboard.pages import compare, cookers, coverage, kitchen, phones, set_up, set_up_tls, wall
+from dashboard.pages import compare, cookers, kitchen, phones, set_up, set_up_push, set_up_tls, wall
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
+from dashboard.push_routes import add_push_routes
 from dashboard.self_test_route import add_self_test_route
 from dashboard.static_cache import StaticCache
 from monitor.session import CookLibrary
@@ -31,7 +32,7 @@ ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
-PAGES = (compare, cookers, coverage, kitchen, phones, set_up, set_up_tls, wall)
+PAGES = (compare, cookers, kitchen, phones, set_up, set_up_push, set_up_tls, wall)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -53,6 +54,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_phones_routes(server, guard)
     add_certificate_routes(server, guard)
     add_self_test_route(server, state)
+    add_push_routes(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
     for old, new in MOVED.items():

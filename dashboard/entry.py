@@ -4,7 +4,8 @@ A phone keeps an entry and sends it again until it has an answer, so the same en
 phone's clock may be wrong, so it sends how many seconds ago the tap was.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from threading import Lock
 
 from dashboard.answers import AskedError
 from monitor.session import Cook
@@ -23,6 +24,40 @@ OF_A_RUNNING_COOK = (
     "costs set",
     "finished",
 )
+
+MOST_REMEMBERED = 64
+
+
+class Once:
+    """What a tap made, by the id of its request: a tap whose answer got lost is sent again, and makes it once."""
+
+    def __init__(self) -> None:
+        self._made: dict[str, dict[str, object]] = {}
+        self._lock = Lock()
+
+    def made(self, asked: Mapping[str, object], make: Callable[[], dict[str, object]]) -> dict[str, object]:
+        """The answer of the first request with this id, which ``make`` makes.
+
+        Raises AskedError, and what ``make`` raises.
+        """
+        uid = id_of(asked)
+        with self._lock:
+            if uid is None or uid not in self._made:
+                answer = make()
+                while len(self._made) >= MOST_REMEMBERED:
+                    del self._made[next(iter(self._made))]
+                if uid is None:
+                    return answer
+                self._made[uid] = answer
+            return self._made[uid]
+
+
+def text_of(asked: Mapping[str, object], name: str) -> str:
+    """What was sent under this name, empty where nothing was. Raises AskedError where it is not text."""
+    value = asked.get(name, "")
+    if not isinstance(value, str):
+        raise AskedError(f"{name} must be text.")
+    return value
 
 
 def id_of(asked: Mapping[str, object]) -> str | None:

@@ -29,6 +29,16 @@
     wave.stop(from + 0.5);
   }
 
+  // Without the switch: what a person tries before a cook.
+  function ringOnce() {
+    const own = sound;
+    sound = sound || new AudioContext();
+    ring();
+    const made = sound;
+    sound = own;
+    if (!own) setTimeout(() => made.close(), 3000);
+  }
+
   function ring() {
     if (!sound) return;
     // A phone that slept has put the sound to sleep too.
@@ -82,6 +92,7 @@
     const button = event.target.closest("button");
     if (!button) return;
     if (button.id === "sound") turn();
+    else if (button.id === "ring-once") ringOnce();
     else if (button.id === "seen") seen();
     else if (button.id === "try") tryAll();
   });

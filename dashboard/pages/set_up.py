@@ -1,44 +1,110 @@
-"""Set-up: the way to everything that is arranged once and not at every cook."""
+"""Set-up: what is still to be done before a first cook, and the way to all that is arranged once."""
 
-from dashboard.access_control import is_view_only
+from collections.abc import Iterable
+
+from dash import Dash, Input, Output
+
+from dashboard.access_control import current_guard, is_view_only
+from dashboard.addresses import PUSH_PATH, TLS_PATH
 from dashboard.answers import told
 from dashboard.app_state import current_state
+from dashboard.components.sending import sender
 from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
-from monitor.runtime import MonitorError
+from dashboard.pages.tags import Component, dcc, html
+from dashboard.readiness import ITEMS, Item, items
+from dashboard.ticks import ticks
+from monitor.runtime import MonitorError, SystemClock
 
 PATH = "/set-up"
 TITLE = "Set-up"
+LOOK_EVERY_MS = 5000
 
 
-def layout(**_others: str) -> parts.Page:
-    """A list of what can be arranged; what belongs to a cook is there while one runs."""
+def layout(**_others: object) -> parts.Page:
+    """The rows, not ticked yet, and the ways; what belongs to a cook is there while one runs."""
     state = current_state()
     with state.lock:
         try:
             running = [found.path.stem for found in state.running()]
         except MonitorError as error:
             return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
-    ways = [way for name in running[:1] for way in _of_a_cook(name)]
-    ways += [
-        *([] if is_view_only() else [_way("Phones", "Who may look and log; pair another one", "/phones")]),
+    ways = [
+        *(way for name in running[:1] for way in _of_a_cook(name)),
+        *([] if is_view_only() else _of_owners()),
         _way("Kitchen", "What its cooks have taught, and whether the stated times came true", "/kitchen"),
     ]
-    without = [] if running else [html.P("Probes, notices and costs are here while a cook runs.", className="why")]
-    check = html.P(
-        [
-            "The check of this machine runs where kettleside runs: type ",
-            html.Code("kettleside doctor"),
-            ".",
-        ]
-    )
     return parts.still(
         parts.head(TITLE),
+        html.H2("Before a first cook"),
+        html.Ol(_rows(Item(name, words, False, "Looking…", "") for name, words in ITEMS.items()), id="ready"),
+        dcc.Interval(id="look-again", interval=LOOK_EVERY_MS),
+        *_sound(),
+        html.H2("Arranged once"),
         html.Ul(ways, className="ways"),
-        *without,
         html.H2("On the computer beside the cooker"),
-        check,
+        html.P(
+            [
+                "The check of this machine runs where kettleside runs: type ",
+                html.Code("kettleside doctor"),
+                ". The kitchen's own figures are told by ",
+                html.Code("kettleside kitchen"),
+                ".",
+            ]
+        ),
     )
+
+
+def register(app: Dash) -> None:
+    """Ticks the rows."""
+
+    @app.callback(Output("ready", "children"), Input("start", "data"), Input("look-again", "n_intervals"))
+    def look(_started: object, _looked: object) -> list[Component]:
+        state, hides = current_state(), is_view_only()
+        grants = [] if hides else current_guard().access_list.grants()
+        valid = [grant for grant in grants if grant.is_valid(SystemClock().now())]
+        with state.lock:
+            try:
+                running = state.running()
+                cook = state.cook(running[0].path.stem) if running else None
+                return _rows(items(cook, valid, ticks(state.library.folder), hides_owners=hides))
+            except MonitorError as error:
+                return [html.Li(html.P(told(error), role="alert"))]
+
+
+def _rows(rows: Iterable[Item]) -> list[Component]:
+    return [html.Li(_row(item), className="done" if item.done else "") for item in rows]
+
+
+def _row(item: Item) -> Component:
+    said = [
+        html.Span("", className="tick", **{"aria-hidden": "true"}),
+        html.Strong(item.words),
+        # In words too: a mark alone says nothing to whoever does not see it.
+        html.Span([html.Span("Done. " if item.done else "To do. ", className="unseen"), item.found], className="found"),
+    ]
+    return html.A(said, href=item.to) if item.to else html.Div(said)
+
+
+def _sound() -> list[Component]:
+    return [
+        html.H2("Sound", id="sound-here"),
+        html.P("Turn the phone's volume up. It rings while Now is open and the phone awake.", className="why"),
+        html.Div(
+            [
+                parts.button("Ring once", id="ring-once"),
+                sender("heard", "I heard it", "/set-up-tick", {"what": "sound"}),
+            ],
+            className="halves",
+        ),
+    ]
+
+
+def _of_owners() -> list[Component]:
+    return [
+        _way("Phones", "Who may look and log; pair another one", "/phones"),
+        _way("Told on a sleeping phone", "A push service of your choice", PUSH_PATH),
+        _way("Secure connection", "TLS: keep the phone awake, open from the home screen", TLS_PATH),
+    ]
 
 
 def _of_a_cook(name: str) -> list[Component]:

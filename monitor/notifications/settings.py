@@ -37,10 +37,14 @@ class NoticeSettingsError(MonitorError):
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A service that Apprise reaches. url: secret, and so in no representation of this."""
+    """A service that Apprise reaches. url: secret, and so in no representation of this.
+
+    brief: whether it is told only what is due or wrong, in the words of the glossary, without why and without readings.
+    """
 
     name: str
     url: str = field(repr=False)
+    brief: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +114,7 @@ def read_notice_settings(text: str) -> NoticeSettings:
         _quiet_hours(table["quiet_hours"]) if "quiet_hours" in table else None,
         services,
         commands,
-        _rig_buzzer(table.get("rig_buzzer", True)),
+        _yes_or_no(table.get("rig_buzzer", True), "'rig_buzzer'"),
         _home_automation(table["home_automation"]) if "home_automation" in table else None,
     )
 
@@ -130,9 +134,9 @@ def _gaps(value: object) -> tuple[float, ...]:
     return tuple(60.0 * minutes for minutes in value)
 
 
-def _rig_buzzer(value: object) -> bool:
+def _yes_or_no(value: object, where: str) -> bool:
     if not isinstance(value, bool):
-        raise NoticeSettingsError("'rig_buzzer'", "it must be true or false, without quotation marks")
+        raise NoticeSettingsError(where, "it must be true or false, without quotation marks")
     return value
 
 
@@ -218,13 +222,13 @@ def _service(entry: object, place: int) -> Service:
     where = f"service {place}"
     if not isinstance(entry, dict):
         raise NoticeSettingsError(where, "each is a table headed [[service]]")
-    _known_keys(entry, ("name", "url"), f"{where}: ")
+    _known_keys(entry, ("name", "url", "brief"), f"{where}: ")
     url = entry.get("url")
     if not isinstance(url, str) or "://" not in url or len(url) > 4000 or not url.isprintable():
         raise NoticeSettingsError(
             f"'{where}: url'", "it must be an address as Apprise writes them, such as mailtos://..."
         )
-    return Service(_name(entry, where), url)
+    return Service(_name(entry, where), url, _yes_or_no(entry.get("brief", False), f"'{where}: brief'"))
 
 
 def _command(entry: object, place: int) -> Command:

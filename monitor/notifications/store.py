@@ -39,6 +39,11 @@ def load_notice_settings(folder: Path) -> NoticeSettings:
 
     Raises NoticeFileError for a file that others may read or that cannot be read, NoticeSettingsError for a wrong one.
     """
+    return read_notice_settings(read_settings_text(folder))
+
+
+def read_settings_text(folder: Path) -> str:
+    """The text of the settings file; empty where there is none. Raises NoticeFileError."""
     path = settings_path(folder)
     try:
         # Asked of the open file, so that nobody exchanges it in between.
@@ -50,14 +55,25 @@ def load_notice_settings(folder: Path) -> NoticeSettings:
                 raise NoticeFileError(path, f"it may hold passwords and others may read it; type: chmod 600 '{path}'")
             text = file.read(MOST_BYTES + 1).decode()
     except FileNotFoundError:
-        return NoticeSettings()
+        return ""
     except OSError as error:
         raise NoticeFileError(path, (error.strerror or "it cannot be read").lower()) from None
     except UnicodeDecodeError:
         raise NoticeFileError(path, "it is not UTF-8") from None
     if len(text) > MOST_BYTES:
         raise NoticeFileError(path, f"it has more than {MOST_BYTES} characters")
-    return read_notice_settings(text)
+    return text
+
+
+def write_settings_text(folder: Path, text: str) -> None:
+    """Replaces the settings, once they are found to be right. Raises NoticeFileError, NoticeSettingsError."""
+    read_notice_settings(text)
+    path = settings_path(folder)
+    try:
+        make_place(folder)
+        write_atomically(path, text.encode())
+    except OSError as error:
+        raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
 
 
 def settings_stamp(folder: Path) -> tuple[int, int, int] | None:
@@ -73,7 +89,8 @@ def _own_file(folder: Path, rig: str, ending: str) -> Path:
     return folder / PLACE / f"{as_file_name(rig)}.{ending}"
 
 
-def _make_place(folder: Path) -> None:
+def make_place(folder: Path) -> None:
+    """Makes the place of these files in a folder of recordings, which itself is never made. Raises OSError."""
     place = folder / PLACE
     if not place.is_dir():
         place.mkdir(exist_ok=True)
@@ -106,7 +123,7 @@ def save_states(folder: Path, rig: str, cook: str, states: dict[str, Notificatio
     fields = {name: [state.count, state.last, state.gone] for name, state in states.items()}
     try:
         # The folder itself is never made: its disk may be away.
-        _make_place(folder)
+        make_place(folder)
         write_atomically(path, json.dumps({"cook": cook, "told": fields}).encode())
     except OSError as error:
         raise NoticeFileError(path, (error.strerror or str(error)).lower()) from None
@@ -126,7 +143,7 @@ def save_announced(folder: Path, rig: str, announced: frozenset[tuple[str, str]]
     path = _own_file(folder, rig, "announced")
     try:
         if announced:
-            _make_place(folder)
+            make_place(folder)
             write_atomically(path, json.dumps(sorted(announced)).encode())
         else:
             path.unlink(missing_ok=True)
@@ -147,7 +164,7 @@ class NotifierLock:
         if self._file is not None:
             return True
         try:
-            _make_place(self._folder)
+            make_place(self._folder)
             self._file = try_lock(self._path, 0o600)
         except OSError as error:
             raise NoticeFileError(self._path, (error.strerror or str(error)).lower()) from None

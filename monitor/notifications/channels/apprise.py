@@ -18,6 +18,8 @@ _REASONS = (
     (r"SMTPAuthentication|[Aa]uthenticat|\b535\b", "it refuses the user and the password"),
     (r"SMTPRecipientsRefused|SMTPSenderRefused", "it refuses an address"),
 )
+# All that a brief service is told beside the title: many show nothing where there is no text.
+BRIEF_TEXT = "kettleside says more."
 # Apprise's own limits add up to 8 s for a service that is silent; a mail has some eight exchanges of this kind.
 LONGEST_S = 30.0
 # The longest that Apprise lets a socket be silent is 4 s.
@@ -107,7 +109,7 @@ def _delivered(service: Service, message: Message) -> str | None:
         sender = apprise.Apprise(asset=apprise.AppriseAsset(async_mode=False, service_timeout=0))
         if not sender.add(service.url):
             return "its url is none that Apprise knows"
-        if sender.notify(title=message.title, body=message.notice.text):
+        if sender.notify(title=message.title, body=BRIEF_TEXT if service.brief else message.notice.text):
             return None
         return _reason("\n".join(captured.lines))
     finally:
