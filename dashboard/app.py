@@ -29,9 +29,9 @@ from dashboard.static_cache import StaticCache
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
-# Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
+# Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
 PAGES = (compare, cookers, kitchen, phones, set_up, set_up_push, set_up_tls, wall)
 
 
