@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from monitor.plots.alternative import alt_text, captioned, table
     from monitor.plots.comparisons import compare, need
     from monitor.plots.cook_figure import cook
-    from monitor.plots.course_figure import course, shaded
+    from monitor.plots.course_figure import COURSE_EDGES_PX, course, course_span, shaded
     from monitor.plots.glasses import glass_address, glass_svg
     from monitor.plots.hill import clear_time
     from monitor.plots.image_file import PlotError, write_figure
@@ -23,9 +23,11 @@ if TYPE_CHECKING:
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
     from monitor.plots.stated_figure import stated_against_came
     from monitor.plots.style import in_scheme, scheme_pairs
+    from monitor.plots.thumbnail import course_thumbnail
     from monitor.plots.time_loss_figure import time_loss
 
 __all__ = [
+    "COURSE_EDGES_PX",
     "PlotError",
     "alt_text",
     "captioned",
@@ -34,6 +36,8 @@ __all__ = [
     "cook",
     "cook_sparkline",
     "course",
+    "course_span",
+    "course_thumbnail",
     "curve",
     "glass_address",
     "glass_svg",
@@ -72,7 +76,9 @@ if not TYPE_CHECKING:
             ),
             "cook_figure": ("cook",),
             "course_figure": (
+                "COURSE_EDGES_PX",
                 "course",
+                "course_span",
                 "shaded",
             ),
             "glasses": (
@@ -109,6 +115,7 @@ if not TYPE_CHECKING:
                 "in_scheme",
                 "scheme_pairs",
             ),
+            "thumbnail": ("course_thumbnail",),
             "time_loss_figure": ("time_loss",),
         },
     )

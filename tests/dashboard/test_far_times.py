@@ -107,7 +107,7 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_imported(
         CookLibrary(folder).interval_coverage()
     client = make_app(CookLibrary(folder, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
-    pages = ["/cooks", f"/cooks/{cook.name}", f"/cooks/{cook.name}/time", f"/record/{cook.name}", "/truth"]
+    pages = ["/cooks", f"/cooks/{cook.name}", f"/record/{cook.name}", "/truth"]
     pages += [f"/compare?cook={cook.name}&cook={other.path.stem}&way={way}" for way in ALIGNMENTS]
     with bounded():
         for page in pages:
