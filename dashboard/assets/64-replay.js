@@ -134,11 +134,16 @@
     return plays(false);
   }
 
-  document.addEventListener("input", (event) => {
-    if (event.target.id !== "moment" || !frame) return;
-    if (playing) plays(false);
-    go(momentOf(event.target.value));
-  });
+  // Kept from Dash, which would select the text of a slider, and fail.
+  for (const kind of ["input", "change"]) {
+    document.addEventListener(kind, (event) => {
+      if (event.target.id !== "moment") return;
+      event.stopPropagation();
+      if (!frame || kind === "change") return;
+      if (playing) plays(false);
+      go(momentOf(event.target.value));
+    }, { capture: true });
+  }
 
   // A touch on a bar of the lost time, or on its line, shades its stretch of the course, drawn whole for that.
   function pick(_touches, _taps, losses) {

@@ -25,11 +25,9 @@ from tests.dashboard.seeded import Maker
 HOURS = 6.0
 TARGET_MS = 100.0
 
-# A promise, because the page's own policy forbids the evaluation of text. The slider is React's, which looks at a value
-# that is set past its own setter only.
+# A promise, because the page's own policy forbids the evaluation of text.
 _STEP = """([value, wanted]) => new Promise((done) => {
   const slider = document.getElementById('moment');
-  const set = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'value').set;
   const began = performance.now();
   const took = {};
   const seen = (name) => requestAnimationFrame(() => requestAnimationFrame(() => {
@@ -44,12 +42,11 @@ _STEP = """([value, wanted]) => new Promise((done) => {
   watch(document.getElementById('moment-label'), 'line', { childList: true, characterData: true, subtree: true });
   watch(document.documentElement, 'known', { attributeFilter: ['data-at'] });
   watch(document.querySelector('.course .chart'), 'drawn', { childList: true, subtree: true });
-  set.call(slider, value);
+  slider.value = value;
   slider.dispatchEvent(new Event('input', { bubbles: true }));
 })"""
 _DRAG = """([from, to, frames]) => new Promise((done) => {
   const slider = document.getElementById('moment');
-  const set = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, 'value').set;
   const gaps = [];
   let last = performance.now();
   let frame = 0;
@@ -58,7 +55,7 @@ _DRAG = """([from, to, frames]) => new Promise((done) => {
     gaps.push(now - last);
     last = now;
     if (frame++ >= frames) return done(gaps.slice(1));
-    set.call(slider, from + ((to - from) * frame) / frames);
+    slider.value = from + ((to - from) * frame) / frames;
     slider.dispatchEvent(new Event('input', { bubbles: true }));
     return requestAnimationFrame(turn);
   };
