@@ -19,7 +19,18 @@ from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.metrics_route import add_metrics_route
-from dashboard.pages import compare, cookers, kitchen, phones, set_up, set_up_push, set_up_tls, wall
+from dashboard.pages import (
+    compare,
+    cook,
+    cookers,
+    cooks,
+    kitchen,
+    phones,
+    set_up,
+    set_up_push,
+    set_up_tls,
+    wall,
+)
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -32,7 +43,7 @@ ASSETS = Path(__file__).parent / "assets"
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cookers, kitchen, phones, set_up, set_up_push, set_up_tls, wall)
+PAGES = (compare, cook, cookers, cooks, kitchen, phones, set_up, set_up_push, set_up_tls, wall)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -66,7 +77,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         server=server,
         assets_folder=str(ASSETS),
         # The bench, the record, the probes and the past cooks need none of Dash's scripts and bring their own.
-        assets_ignore=r"^(bench|record|probes|past|replay)\.",
+        assets_ignore=r"^(bench|record|probes)\.",
         serve_locally=True,
         title="kettleside",
         update_title="",

@@ -1,6 +1,7 @@
 """The state behind every page: the cooks of the folder, and the changes that phones have not got yet."""
 
 import re
+from pathlib import Path
 from threading import Lock
 
 from flask import current_app
@@ -11,7 +12,7 @@ from dashboard.course import CourseFigures
 from dashboard.live_delta import LiveDelta
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary, LiveCook
-from monitor.storage import CookSummary
+from monitor.storage import SUFFIX, CookSummary
 
 # No other name can be that of a recording.
 _NAME = re.compile(r"[\w][\w.\- ]{0,200}\Z")
@@ -36,6 +37,12 @@ class AppState:
         cook = self.find(name)
         cook.look()
         return cook
+
+    def path_of(self, name: str) -> Path:
+        """The recording of this name, which may not be there. Raises AskedError for what is no name."""
+        if not _NAME.match(name):
+            raise AskedError("There is no such cook.")
+        return self.library.folder / f"{name}{SUFFIX}"
 
     def find(self, name: str) -> LiveCook:
         """The cook of this name, as of its last look. Raises RecordingError."""

@@ -1,148 +1,92 @@
-"""The pages of past cooks: the list, and the replay with its time loss.
+"""The addresses of past cooks beside their pages: strips for the list, deleting and putting back."""
 
-They are plain HTML under the same access control as Dash's page: they need none of Dash, and load faster on a slow
-phone.
-"""
-
-from functools import partial
+from collections import OrderedDict
+from collections.abc import Callable
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import TypeAlias
 from urllib.parse import quote
 
 from flask import Flask, Response, request
 
-from dashboard.answers import as_json, as_text, guarded, refused, rendered, request_body, told
+from dashboard.answers import AskedError, as_json, as_text, guarded, request_body, told
 from dashboard.app_state import AppState
-from dashboard.pages.markup import data_block, markup
-from dashboard.pages.parts import due_lines
-from dashboard.past_list import CookLine, line_of
-from dashboard.replay import STEP_S, frame_of, known_at
-from monitor.analysis import TimeLossReport
+from dashboard.entry import id_of
+from dashboard.past_list import LEAST_SCALE_H, MOST_SCALE_H, lid_to_clear
+from dashboard.static_cache import FOREVER
+from monitor.plots import course_thumbnail, curve
 from monitor.runtime import SystemClock
-from monitor.session import IDEAL, USUAL, Cook
-from monitor.storage import CookSummary, RecordingError
+from monitor.session import Cook
+from monitor.storage import CookSummary, summary
 
-# Smaller losses are summed up in one line.
-MIN_LISTED_LOSS_S = 60.0
+# A strip begins a little before the lid, as the course of a cook does.
+BEFORE_LID_S = 600.0
+# Changes that were made last: the id of each and its cook, to know a request that arrives again.
+KNOWN_IDS = 200
+_Done: TypeAlias = OrderedDict[str, str]
 
 
 def add_past_routes(server: Flask, state: AppState) -> None:
-    """Registers the pages of past cooks and their addresses on ``server``."""
+    """Registers these addresses on ``server``."""
+    done: _Done = OrderedDict()
     for path, view, method in (
-        ("/cooks", _cooks, "GET"),
-        ("/cooks/<name>", _replay, "GET"),
-        ("/cooks/<name>/time", _time_loss, "GET"),
-        ("/cooks/delete", _delete, "POST"),
-        ("/cooks/put-back", _put_back, "POST"),
+        ("/cooks/<name>/course.svg", partial(_strip, state), "GET"),
+        ("/cooks/delete", partial(_delete, state, done), "POST"),
+        ("/cooks/put-back", partial(_put_back, state, done), "POST"),
     ):
-        server.add_url_rule(path, path, guarded(partial(view, state), _refusal), methods=[method])
+        server.add_url_rule(path, path, guarded(view, _refusal), methods=[method])
 
 
-def _cooks(state: AppState) -> Response:
-    words = request.args.get("words", "")[:200]
+def strip_address(cook: CookSummary, hours: int) -> str:
+    """Where the strip of a cook is had, on a scale of so many hours."""
+    # Its readings and its events are all that it shows.
+    version = f"{cook.last_known:.0f}-{len(cook.events)}"
+    return f"/cooks/{quote(cook.path.stem, safe='')}/course.svg?hours={hours}&v={version}"
+
+
+def _strip(state: AppState, name: str) -> Response:
+    hours = request.args.get("hours", "")
+    if not hours.isdecimal() or not LEAST_SCALE_H <= int(hours) <= MOST_SCALE_H:
+        raise AskedError(f"hours must be from {LEAST_SCALE_H} to {MOST_SCALE_H}.")
+    path = state.path_of(name)
+    cook = summary(path)
+    # Not under the lock: this reads another cook, and no phone should wait for that.
+    drawn = _drawn(path, cook.last_known, len(cook.events), int(hours))
+    return Response(drawn, mimetype="image/svg+xml", headers={"Cache-Control": FOREVER})
+
+
+@lru_cache(maxsize=1024)
+def _drawn(path: Path, _last_known: float, _events: int, hours: int) -> str:
+    cook = summary(path)
+    took = lid_to_clear(cook)
+    times, temperatures_c = curve(Cook(path).history())
+    begin = cook.about.started if took is None else took[0] - BEFORE_LID_S
+    return course_thumbnail(times, temperatures_c, begin, hours * 3600.0, clear=took and took[1])
+
+
+def _delete(state: AppState, done: _Done) -> Response:
     with state.lock:
-        found = state.library.found(words)
-        running = set(state.library.under_way().values())
-        gone = state.library.removed(SystemClock().now())
-    lines: list[CookLine] = [line_of(one, running) for one in found]
-    return rendered("past_list.html", lines=lines, words=words, gone=gone)
+        return _once(done, lambda name: state.library.remove(name, SystemClock().now()))
 
 
-def _replay(state: AppState, name: str) -> Response:
+def _put_back(state: AppState, done: _Done) -> Response:
     with state.lock:
-        cook = state.cook(name)
-        frame, look = frame_of(cook), known_at(cook)
-        ended = cook.finished() is not None
-    data = data_block("first-look", {"cook": cook.name, "frame": frame, "look": look, "step": STEP_S})
-    return rendered(
-        "past_replay.html",
-        cook=cook,
-        title=look["title"],
-        frame=frame,
-        ended=ended,
-        data=data,
-        dues=markup(due_lines()),
-    )
+        return _once(done, state.library.restore)
 
 
-def _time_loss(state: AppState, name: str) -> Response:
-    # A fragment that the script of the replay page requests; a browser that opens it directly is sent to that page.
-    if "text/html" in request.headers.get("Accept", ""):
-        return Response(status=303, headers={"Location": f"/cooks/{quote(name)}"})
-    against = request.args.get("against") or None
-    with state.lock:
-        cook = state.cook(name)
-        others = [one for one in state.library.cooks() if isinstance(one, CookSummary) and one.path != cook.path]
-    # Not under the lock: this reads other cooks, and no phone should wait for that.
-    report, error_text = _time_loss_report(cook, against)
-    return rendered(
-        "past_time.html",
-        signed=signed,
-        told=report,
-        trouble=error_text,
-        entries=_loss_rows(report),
-        against=against or "",
-        fixed=(IDEAL, USUAL),
-        others=[line_of(one) for one in others if one.finished is not None],
-    )
-
-
-def _delete(state: AppState) -> Response:
-    with state.lock:
-        gone = state.library.remove(_name(), SystemClock().now())
-    return as_json({"gone": gone.name})
-
-
-def _put_back(state: AppState) -> Response:
-    with state.lock:
-        state.library.restore(name := _name())
-    return as_json({"back": name})
-
-
-def _time_loss_report(cook: Cook, against: str | None) -> tuple[TimeLossReport | None, str]:
-    try:
-        return cook.ledger(against), ""
-    except RecordingError as error:
-        return None, str(error)
-
-
-def _loss_rows(report: TimeLossReport | None) -> tuple[list[dict[str, object]], int, float]:
-    """The losses of a minute and more as rows; then how many smaller ones there are, and their sum in seconds."""
-    if report is None:
-        return [], 0, 0.0
-    listed = [entry for entry in report.losses if abs(entry.seconds) >= MIN_LISTED_LOSS_S]
-    rows: list[dict[str, object]] = [
-        {
-            "cause": entry.cause,
-            "begins": round(entry.begins),
-            "ends": round(entry.ends),
-            "minutes": signed(entry.seconds),
-            "share": min(100, round(100 * abs(entry.seconds) / max(abs(one.seconds) for one in listed))),
-            "less": entry.seconds < 0,
-            "advice": entry.advice,
-        }
-        for entry in listed
-    ]
-    small = [entry.seconds for entry in report.losses if entry not in listed]
-    return rows, len(small), sum(small)
-
-
-def signed(seconds: float) -> str:
-    """Seconds as minutes with their sign; zero minutes have a plus.
-
-    >>> signed(-130.0), signed(5400.0), signed(-29.0)
-    ('−2 min', '+1 h 30 min', '+0 min')
-    """
-    # A difference below a millisecond is rounding error of the sums, and must not decide the rounding or the sign.
-    minutes = round(abs(round(seconds, 3)) / 60)
-    words = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
-    return f"{'−' if seconds < 0 and minutes else '+'}{words}"
-
-
-def _name() -> str:
-    return str(request_body().get("cook", ""))
+def _once(done: _Done, change: Callable[[str], object]) -> Response:
+    """Makes a change to the cook that is asked for, unless this very request has made it before."""
+    asked = request_body()
+    name, uid = str(asked.get("cook", "")), id_of(asked)
+    if uid is None or done.get(uid) != name:
+        change(name)
+    if uid is not None:
+        done[uid] = name
+        while len(done) > KNOWN_IDS:
+            done.popitem(last=False)
+    return as_json({"cook": name, "to": "/cooks"})
 
 
 def _refusal(error: Exception, status: int) -> Response:
-    if request.method == "POST":
-        # The recording is fit; it is the requested change that it does not allow.
-        return as_text(told(error), 400 if status == 503 else status)
-    return refused("past_refusal.html", told(error), status)
+    # The recording is fit where something was sent; it is the requested change that it does not allow.
+    return as_text(told(error), 400 if status == 503 and request.method == "POST" else status)

@@ -1,56 +1,66 @@
-"""The replay of a past cook: what holds for the whole page, and what was known at one moment.
+"""The replay of a past cook: what holds for the whole page, what was known at one moment, and the course as of then.
 
-The frame (the scales, the moments to step to, when the cook came clear) comes once with the page and uses the whole
-cook. What was known at a moment depends on nothing that became known after it.
+The frame (the axis, the moments to step to, when the cook came clear) comes once with the page and uses the whole cook.
+What was known at a moment depends on nothing that became known after it.
 """
 
 import math
-
-import numpy as np
+from dataclasses import replace
+from typing import Any
 
 from dashboard.cook_state import cook_state, paste_tenths_c
 from dashboard.figures import Grid, ahead_points, curve_points, grid_for
 from dashboard.live_delta import span_of
-from monitor.model import PERSON_EVENTS, event_text
+from monitor.exchange import events_frame, readings_frame
+from monitor.model import PERSON_EVENTS, History, role
+from monitor.plots import course, course_span
 from monitor.session import Cook
-
-LOW_C, HIGH_C = 20.0, 100.0
-# The slider's step: no finer than a pixel of a phone. The logged events are reached exactly, by their own buttons.
-STEP_S = 30
 
 
 def frame_of(cook: Cook) -> dict[str, object]:
     """What stays while a cook is replayed.
 
-    ``curve_origin``, ``bucket_s``: the curve's grid; ``curve_span``: begin and end, Unix seconds; ``scale_c``: degC at
-    the drawing's foot and head; ``moments``: [moment, kind, details] to step to; ``came_clear``: between which moments
-    it came clear, or null; ``checks``, ``stirs``: all of them, [moment, result] and moment, for what came of a stated
-    time; ``finished``: when, or null.
+    ``begin``, ``end``: of the axis, Unix seconds; ``first``, ``last``: the moments between which something is known;
+    ``moments``: those to step to; ``came_clear``: between which moments it came clear, or null; ``checks``, ``stirs``:
+    all of them, [moment, result] and moment, for what came of a stated time; ``over``: whether the cook has ended.
     """
-    started, end = span_of(cook)
+    first, last = span_of(cook)
     history = cook.history()
-    grid = grid_for(started, end)
-    _, values_c = history.temperature_c("paste")
-    real = values_c[np.isfinite(values_c)]
     between = cook.clear_bracket()
-    logged = [event for event in history.events if event.kind in PERSON_EVENTS]
+    over = cook.finished() is not None
+    begin, end = course_span(*_frames(history, "UTC"), None if over else cook.outlook(last).estimate)
     # Rounded up, so that the event is known at the moment that is stepped to.
-    moments = [[math.ceil(event.known), event.kind, event_text(event)] for event in logged]
-    moments += [[math.floor(started), "", "Begin"], [math.ceil(end), "", "End"]]
+    logged = {math.ceil(event.known) for event in history.events if event.kind in PERSON_EVENTS}
+    inside = {moment for moment in logged if max(begin, first) <= moment <= last}
     return {
-        "curve_origin": grid.origin,
-        "bucket_s": grid.width_s,
-        "curve_span": [grid.origin, math.ceil(end)],
-        "scale_c": [
-            min(LOW_C, 10 * math.floor(float(real.min(initial=LOW_C)) / 10)),
-            max(HIGH_C, 10 * math.ceil(float(real.max(initial=HIGH_C)) / 10)),
-        ],
-        "moments": sorted(moments, key=lambda moment: float(str(moment[0]))),
+        "begin": math.floor(begin),
+        "end": math.ceil(end),
+        "first": math.floor(max(begin, first)),
+        "last": math.ceil(last),
+        "moments": sorted({*inside, math.floor(max(begin, first)), math.ceil(last)}),
         "came_clear": None if between is None else [None if m is None else round(m) for m in between],
         "checks": [[round(event.measured), event.fields["result"]] for event in history.events_of("checked")],
         "stirs": [round(event.measured) for event in history.events_of("stirred")],
-        "finished": history.finished(),
+        "over": over,
     }
+
+
+def course_at(cook: Cook, moment: float | None, span: tuple[float, float], zone: str) -> Any:
+    """The course of a cook as it was known at a moment (Unix seconds), or of the whole cook if None.
+
+    span: from when to when its axis runs, Unix seconds. zone: in which its clocks are read.
+    """
+    if moment is None and cook.finished() is not None:
+        return course(*_frames(cook.history(), zone), span=span)
+    history, outlook = cook.as_of(span_of(cook)[1] if moment is None else moment)
+    return course(*_frames(history, zone), outlook.estimate, span=span)
+
+
+def _frames(history: History, zone: str) -> tuple[Any, Any]:
+    """The paste's readings and the events. The other channels would cost time, and are not drawn."""
+    own = {name: series for name, series in history.series.items() if role(name) == "paste"}
+    readings, events = readings_frame(replace(history, series=own)), events_frame(history)
+    return readings.tz_convert(zone), events
 
 
 def known_at(cook: Cook, as_of: float | None = None, grid: Grid | None = None) -> dict[str, object]:

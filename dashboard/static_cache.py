@@ -55,7 +55,8 @@ class StaticCache:
                 response.set_data(COMPILE_AHEAD + _whole(response))
         elif "ETag" in response.headers:
             response.headers["Cache-Control"] = "private, no-cache"
-        else:
+        elif response.status_code != 200 or response.headers.get("Cache-Control") != FOREVER:
+            # Beside the files there are drawings whose address changes with what they show; they say so themselves.
             response.headers["Cache-Control"] = "no-store"
         self._gzip(response, request.full_path if lasting else None)
         return response

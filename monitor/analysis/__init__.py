@@ -13,13 +13,14 @@ from monitor.analysis.coverage import (
     stated_intervals,
 )
 from monitor.analysis.reference import reference_pace
-from monitor.analysis.time_loss import TimeLossReport, attribute_time_loss
+from monitor.analysis.time_loss import Loss, TimeLossReport, attribute_time_loss
 
 __all__ = [
     "ALIGNMENTS",
     "NOMINAL_COVERAGE",
     "AlignedCourse",
     "CoverageCount",
+    "Loss",
     "StatedInterval",
     "TimeLossReport",
     "Verdict",

@@ -23,7 +23,9 @@ if TYPE_CHECKING:
         cook,
     )
     from monitor.plots.course_figure import (
+        COURSE_EDGES_PX,
         course,
+        course_span,
         shaded,
     )
     from monitor.plots.day_figure import (
@@ -67,11 +69,15 @@ if TYPE_CHECKING:
         in_scheme,
         scheme_pairs,
     )
+    from monitor.plots.thumbnail import (
+        course_thumbnail,
+    )
     from monitor.plots.time_loss_figure import (
         time_loss,
     )
 
 __all__ = [
+    "COURSE_EDGES_PX",
     "PlotError",
     "alt_text",
     "captioned",
@@ -80,6 +86,8 @@ __all__ = [
     "cook",
     "cook_sparkline",
     "course",
+    "course_span",
+    "course_thumbnail",
     "curve",
     "day",
     "glass_address",
@@ -119,7 +127,9 @@ if not TYPE_CHECKING:
             ),
             "cook_figure": ("cook",),
             "course_figure": (
+                "COURSE_EDGES_PX",
                 "course",
+                "course_span",
                 "shaded",
             ),
             "day_figure": ("day",),
@@ -157,6 +167,7 @@ if not TYPE_CHECKING:
                 "in_scheme",
                 "scheme_pairs",
             ),
+            "thumbnail": ("course_thumbnail",),
             "time_loss_figure": ("time_loss",),
         },
     )

@@ -1,6 +1,7 @@
 """The course of a cook in one strip: what the paste did, what was done to it, and when it should come clear."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,8 @@ from monitor.plots.hill import add_hill
 from monitor.plots.style import Palette, palette, styled_figure, temperature_range
 
 HEIGHT_PX = 320
+# Left and right of its axis: fixed, so that a slider under the course can be as wide as it.
+COURSE_EDGES_PX = (52, 14)
 # The strip is cut, from its foot: temperature and hill, then the lane in which the checks stand.
 STRIP, LANE = (0.0, 0.8), (0.82, 1.0)
 AHEAD_POINTS = 25
@@ -32,6 +35,7 @@ def course(
     estimate: Estimate | None = None,
     *,
     troubles: pd.DataFrame | None = None,
+    span: Span | None = None,
     title: str = "",
     dark: bool = False,
 ) -> go.Figure:
@@ -43,7 +47,8 @@ def course(
 
     readings, events: as ``monitor.OpenedCook`` gives them. estimate: of the moment that is shown as now. troubles:
     columns ``cause``, ``begin`` and ``end`` (times; NaT for one that goes on), such as rows of
-    ``OpenedCook.time_loss``; each is dotted and named. At most 600 points a trace.
+    ``OpenedCook.time_loss``; each is dotted and named. span: from when to when it is drawn instead (Unix seconds), for
+    a replay whose axis stays. At most 600 points a trace.
 
     >>> import monitor
     >>> one = monitor.open_cook("recordings/2026-05-02T090000Z-invented-smooth.cook")
@@ -55,6 +60,7 @@ def course(
     logged = _NO_EVENTS if events is None else events
     colours, zone = palette(dark), zone_of(readings)
     window = window_of(readings, logged, estimate)
+    window = window if span is None else replace(window, begin=span[0], end=span[1])
     paste = course_temperature(readings, window)
     figure = styled_figure(title, "", "", dark)
     _lay_out(figure, window, paste, zone, bool(title))
@@ -73,6 +79,12 @@ def course(
     columns = ["time", "what", "value"]
     sentence = course_sentence(paste, logged, estimate, window, zone)
     return described(figure, sentence, columns, course_rows(paste, logged, estimate, troubles, window, zone))
+
+
+def course_span(readings: pd.DataFrame, events: pd.DataFrame | None = None, estimate: Estimate | None = None) -> Span:
+    """From when to when the course of this cook is drawn, Unix seconds. The arguments are those of ``course``."""
+    window = window_of(readings, _NO_EVENTS if events is None else events, estimate)
+    return window.begin, window.end
 
 
 def shaded(figure: go.Figure, begin: pd.Timestamp, end: pd.Timestamp, words: str, *, dark: bool = False) -> go.Figure:
@@ -106,7 +118,7 @@ def _lay_out(figure: go.Figure, window: CourseWindow, paste: CourseTemperature, 
         showlegend=False,
         hovermode="x unified",
         hoverdistance=14,
-        margin={"l": 40, "r": 14, "t": 60 if titled else 24, "b": 30},
+        margin={"l": COURSE_EDGES_PX[0], "r": COURSE_EDGES_PX[1], "t": 60 if titled else 24, "b": 30},
         # Two degrees of room, so that a line at the edge keeps its width.
         yaxis={
             "domain": STRIP,
@@ -114,6 +126,7 @@ def _lay_out(figure: go.Figure, window: CourseWindow, paste: CourseTemperature, 
             "ticksuffix": " °C",
             "showticksuffix": "last",
             "dtick": 20.0,
+            "automargin": False,
         },
         yaxis2={**hidden, "overlaying": "y"},
         yaxis3={**hidden, "domain": LANE, "anchor": "x"},

@@ -1,5 +1,6 @@
 """Finished cooks reviewed: where the time of one went, how cooks align, and whether stated intervals came true."""
 
+import hashlib
 from collections.abc import Callable
 from functools import lru_cache
 from itertools import islice
@@ -34,11 +35,11 @@ def cook_time_loss(path: Path, reference: str | Path | None = None) -> TimeLossR
     Raises RecordingError where a chosen cook cannot be read or compared.
     """
     prior = kitchen_model(path.parent).prior()
-    own = attribute_time_loss(past_history(path), prior)
+    own = _report(file_version(path), _key(prior))
     if own is None or reference == IDEAL:
         return own
     if isinstance(reference, Path):
-        other = attribute_time_loss(past_history(reference), prior)
+        other = _report(file_version(reference), _key(prior))
         if other is None:
             raise RecordingError(reference, "it has no end yet, so nothing can be compared with it")
         return compared_with(own, [other], f"the cook {reference.stem}")
@@ -59,12 +60,26 @@ def _others(path: Path, prior: Prior) -> list[TimeLossReport]:
         if cook.path == path or is_sample(cook):
             continue
         try:
-            report = attribute_time_loss(past_history(cook.path), prior)
+            report = _report(file_version(cook.path), _key(prior))
         except RecordingError:
             continue
         if report is not None:
             reports.append(report)
     return reports
+
+
+# Each cook of a kitchen is counted for itself and for those beside it.
+@lru_cache(maxsize=512)
+def _report(version: FileVersion, _prior: bytes) -> TimeLossReport | None:
+    return attribute_time_loss(past_history(version.path), kitchen_model(version.path.parent).prior())
+
+
+def _key(prior: Prior) -> bytes:
+    """What tells a kitchen's model of one day from that of another."""
+    digest = hashlib.blake2b(b"%f %f" % (prior.plateau_c, prior.plateau_sd_c))
+    # Whole, the weights of each remembered cook would take 300 kB.
+    digest.update(prior.weight.tobytes())
+    return digest.digest()
 
 
 def aligned(path: Path, alignment: str) -> AlignedCourse | None:
@@ -93,8 +108,7 @@ def interval_coverage(
     for done, cook in enumerate(cooks, 1):
         try:
             prior = kitchen_model(folder, cook.about.started).prior()
-            key = b"%f %f" % (prior.plateau_c, prior.plateau_sd_c) + prior.weight.tobytes()
-            intervals += [(cook.path, interval) for interval in _intervals(file_version(cook.path), key)]
+            intervals += [(cook.path, interval) for interval in _intervals(file_version(cook.path), _key(prior))]
         except (RecordingError, OSError):
             continue
         if progress is not None:

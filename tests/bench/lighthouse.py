@@ -37,7 +37,6 @@ PAGES = {
     "probes": "/probes/{cook}",
     "cooks": "/cooks",
     "past": "/cooks/{past}",
-    "time": "/cooks/{past}/time",
     "record": "/record/{past}",
     "compare": "/compare?cook={past}&cook={other}",
     "kitchen": "/kitchen",

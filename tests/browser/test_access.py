@@ -45,7 +45,7 @@ def settled(page: Page, path: str) -> None:
     if path == "/":
         page.locator(".chart .js-line").first.wait_for(state="attached")
     if path == f"/cooks/{COOK}":
-        page.locator("#curve path").first.wait_for(state="attached")
+        page.locator(".course .js-plotly-plot .main-svg").first.wait_for()
 
 
 def test_no_page_violates_its_content_security_policy(kitchen: Path, browser: Browser, address: str) -> None:

@@ -110,7 +110,7 @@ def test_a_finished_cook_is_shown_replayed_compared_exported_and_imported(
         CookLibrary(folder).interval_coverage()
     client = make_app(CookLibrary(folder, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
-    pages = ["/cooks", f"/cooks/{cook.name}", f"/cooks/{cook.name}/time", f"/record/{cook.name}", "/kitchen"]
+    pages = ["/cooks", f"/cooks/{cook.name}", f"/record/{cook.name}", "/kitchen"]
     names = [cook.name, other.path.stem]
     pages += [f"/compare?cook={names[0]}&cook={names[1]}&by={quote(way)}" for way in ALIGNMENTS]
     with bounded():

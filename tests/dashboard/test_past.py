@@ -1,5 +1,6 @@
-"""The pages of past cooks: the list, the replay without later knowledge, the time loss."""
+"""Past cooks: the list, a cook's page, its replay without later knowledge, the time loss."""
 
+import json
 import re
 import shutil
 import sqlite3
@@ -7,15 +8,20 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.figures import grid_for
-from dashboard.replay import frame_of, known_at
+from dashboard.pages import cooks
+from dashboard.pages.cook_then import said_then
+from dashboard.replay import course_at, frame_of, known_at
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
+from tests.dashboard.dash_requests import Part, answer_of, written
 from tests.dashboard.seeded import Maker
 
 KEY = "a-key-for-tests"
@@ -127,8 +133,8 @@ def test_the_frame_has_the_checks_and_when_the_cook_came_clear(folder: Path) -> 
     checks = [event for event in cook.history().events if event.kind == "checked"]
     assert frame["checks"] == [[round(event.measured), event.fields["result"]] for event in checks]
     assert frame["came_clear"] == [round(checks[-2].measured), round(checks[-1].measured)]
-    moments = [one[0] for one in frame["moments"]]  # type: ignore[attr-defined]
-    assert moments == sorted(moments)
+    moments: Any = frame["moments"]
+    assert moments == sorted(moments) and (moments[0], moments[-1]) == (frame["first"], frame["last"])
     for event in checks:
         at = next(m for m in moments if m >= event.known)
         assert event.uid in [entry[0] for entry in known_at(cook, at)["events"]]  # type: ignore[attr-defined]
@@ -137,13 +143,14 @@ def test_the_frame_has_the_checks_and_when_the_cook_came_clear(folder: Path) -> 
 def test_the_list_shows_every_cook_and_reports_damaged_files(phone: FlaskClient, folder: Path) -> None:
     (folder / "2026-01-01T000000Z-wreck-0000.cook").write_bytes(b"no recording at all")
     text = phone.get("/cooks").text
-    assert "Invented: a smooth cook" in text and f"/cooks/{names(folder)[-1]}" in text
+    assert "Invented: a smooth cook" in text and f'href="/cooks/{names(folder)[-1]}"' in text
+    assert "Clear after 5 h 45 min, 6 checks, 1 note. " in text
     assert "2026-01-01T000000Z-wreck-0000.cook" in text and "Cannot be read: it is not a recording." in text
     wreck = phone.get("/cooks/2026-01-01T000000Z-wreck-0000")
-    assert wreck.status_code == 503 and "cannot be shown" in wreck.text and "it is not a recording" in wreck.text
+    assert wreck.status_code == 503 and "it is not a recording" in wreck.text
 
 
-@pytest.mark.parametrize(
+SEARCHES = pytest.mark.parametrize(
     ("words", "found"),
     [
         ("coconut", 3),
@@ -154,13 +161,80 @@ def test_the_list_shows_every_cook_and_reports_damaged_files(phone: FlaskClient,
         ("cloudy-cook", 0),
     ],
 )
+
+
+@SEARCHES
 def test_search_by_oil_date_outcome_and_note(phone: FlaskClient, words: str, found: int) -> None:
     text = phone.get("/cooks", query_string={"words": words}).text
     assert len(re.findall(r"<li[^>]*data-cook", text)) == found
     assert ("No cook has" in text) == (found == 0)
 
 
-def test_a_note_with_a_photograph_is_logged_and_found(phone: FlaskClient, folder: Path) -> None:
+@SEARCHES
+def test_the_list_follows_what_is_typed(phone: FlaskClient, words: str, found: int) -> None:
+    text = answer_of(phone, ("cook-list", "children"), {("cook-words", "value"): words})
+    assert text.count('"data-cook":') == found and ("No cook has" in text) == (found == 0)
+
+
+def test_a_long_list_shows_the_latest_and_the_way_to_all(tmp_path: Path) -> None:
+    whole = next(INVENTED.glob("*smooth.cook"))
+    for number in range(cooks.MOST_ROWS + 1):
+        shutil.copy(whole, tmp_path / f"2026-01-01T{number:06d}Z-copy.cook")
+    client = make_app(CookLibrary(tmp_path), KEY).test_client()
+    client.get(f"/?key={KEY}")
+    short, every = client.get("/cooks").text, client.get("/cooks?every=1").text
+    assert short.count("data-cook=") == cooks.MOST_ROWS and f"Show all {cooks.MOST_ROWS + 1}" in short
+    assert "000000Z-copy" not in short and every.count("data-cook=") == cooks.MOST_ROWS + 1
+
+
+def verdicts_of(client: FlaskClient, asked: list[str]) -> dict[str, Any]:
+    """What the list's judge answers, by its output."""
+    ids = [{"verdict": name} for name in asked]
+    body = {
+        "output": '..{"verdict":["ALL"]}.children...judge.disabled..',
+        "outputs": [
+            [{"id": one, "property": "children"} for one in ids],
+            {"id": "judge", "property": "disabled"},
+        ],
+        "inputs": [{"id": "judge", "property": "n_intervals", "value": 0}],
+        "state": [[{"id": one, "property": "id", "value": one} for one in ids]],
+        "changedPropIds": ["judge.n_intervals"],
+    }
+    answer = client.post("/_dash-update-component", json=body, headers={"Origin": "http://localhost"})
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = answer.get_json()["response"]
+    return found
+
+
+def test_each_cook_gets_its_verdict(phone: FlaskClient, folder: Path) -> None:
+    own = names(folder)
+    found: dict[str, Any] = {}
+    for _ in own:
+        found = verdicts_of(phone, own)
+    told = {json.loads(key)["verdict"]: value["children"] for key, value in found.items() if key != "judge"}
+    assert told[own[1]] == "98 min heat lost" and set(told) == set(own) and found["judge"]["disabled"]
+
+
+def test_a_verdict_takes_its_turn_where_there_is_no_time(
+    phone: FlaskClient, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cooks, "JUDGE_FOR_S", -1.0)
+    found = verdicts_of(phone, names(folder))
+    assert not found["judge"]["disabled"] and len(found) == 2
+
+
+def test_a_strip_is_one_scale_and_kept_by_the_browser(phone: FlaskClient, folder: Path) -> None:
+    addresses = re.findall(r"url\((/cooks/[^)]*)\)", phone.get("/cooks").text)
+    assert len(addresses) == 3 and {address.split("hours=")[1].split("&")[0] for address in addresses} == {"7"}
+    drawn = phone.get(addresses[0].replace("&amp;", "&"))
+    assert drawn.mimetype == "image/svg+xml" and "immutable" in drawn.headers["Cache-Control"]
+    assert 'class="clear"' in drawn.text and "prefers-color-scheme:dark" in drawn.text and len(drawn.data) < 4000
+    refused = phone.get(f"/cooks/{names(folder)[0]}/course.svg?hours=7000")
+    assert refused.status_code == 400 and "no-store" in refused.headers["Cache-Control"]
+    assert phone.get("/cooks/monday/course.svg?hours=7").status_code == 404
+
+
+def test_a_note_is_kept_and_found(phone: FlaskClient, folder: Path) -> None:
     name = names(folder)[0]
     fields = {"text": "skin on top, label peeled", "photo": "IMG_2041.jpg"}
     assert post(phone, "/log", {"cook": name, "kind": "note", "fields": fields})[0] == 200
@@ -168,18 +242,26 @@ def test_a_note_with_a_photograph_is_logged_and_found(phone: FlaskClient, folder
         text = phone.get("/cooks", query_string={"words": words}).text
         assert re.findall(r'data-cook="([^"]+)"', text) == [name]
     assert "2 notes, 1 photograph" in text
+    # The name of a photograph, as older programs kept it, without the photograph.
+    page = phone.get(f"/cooks/{name}").text
+    assert "skin on top, label peeled" in page and "IMG_2041.jpg" in page
     assert post(phone, "/log", {"cook": name, "kind": "note", "fields": {"text": "x", "photo": 5}})[0] == 400
 
 
 def test_deleting_can_be_undone_for_a_day(phone: FlaskClient, folder: Path) -> None:
     name = names(folder)[1]
     before = (folder / f"{name}.cook").read_bytes()
-    assert post(phone, "/cooks/delete", {"cook": name})[0] == 200
+    assert "Yes, delete it" in phone.get(f"/cooks/{name}").text
+    status, told = post(phone, "/cooks/delete", {"cook": name, "id": "11111111"})
+    assert status == 200 and json.loads(told)["to"] == "/cooks"
+    # The answer was lost, and the phone sends the same again.
+    assert post(phone, "/cooks/delete", {"cook": name, "id": "11111111"})[0] == 200
     assert name not in names(folder)
     text = phone.get("/cooks").text
-    assert f'data-cook="{name}"' not in text and f'data-put-back="{name}"' in text
+    assert f'data-cook="{name}"' not in text and "Deleted in the last day" in text and name in text
     assert phone.get(f"/cooks/{name}").status_code == 404
-    assert post(phone, "/cooks/put-back", {"cook": name})[0] == 200
+    for _ in range(2):
+        assert post(phone, "/cooks/put-back", {"cook": name, "id": "22222222"})[0] == 200
     assert (folder / f"{name}.cook").read_bytes() == before
     assert phone.get(f"/cooks/{name}").status_code == 200
     status, words = post(phone, "/cooks/put-back", {"cook": name})
@@ -196,37 +278,137 @@ def test_a_running_cook_is_not_deleted(tmp_path: Path) -> None:
     maker.recorder.close()
 
 
-@pytest.mark.parametrize("against", ["", "ideal", "other"])
-def test_where_the_time_went_adds_up_on_the_page(phone: FlaskClient, folder: Path, against: str) -> None:
+def counted(client: FlaskClient, name: str, against: str | None) -> dict[str, Any]:
+    """Where the time went, as the page's callback answers it, by its outputs."""
+    chart = {"chart": "lost", "part": "data"}
+    outputs: list[tuple[Part, str]] = [
+        (chart, "data"),
+        ("lost-total", "children"),
+        ("lost-list", "children"),
+        ("losses", "data"),
+    ]
+    body = {
+        "output": f"..{'...'.join(f'{written(part)}.{prop}' for part, prop in outputs)}..",
+        "outputs": [{"id": part, "property": prop} for part, prop in outputs],
+        "inputs": [{"id": "against", "property": "data", "value": against}],
+        "state": [{"id": "cook-name", "property": "data", "value": name}],
+        "changedPropIds": ["against.data"],
+    }
+    answer = client.post("/_dash-update-component", json=body, headers={"Origin": "http://localhost"})
+    assert answer.status_code == 200, answer.text
+    response = answer.get_json()["response"]
+    return {
+        "chart": response[written(chart)]["data"],
+        "total": response["lost-total"]["children"],
+        "list": json.dumps(response["lost-list"]["children"], ensure_ascii=False),
+        "losses": response["losses"]["data"],
+    }
+
+
+@pytest.mark.parametrize("against", [None, "ideal", "other"])
+def test_where_the_time_went_adds_up_on_the_page(phone: FlaskClient, folder: Path, against: str | None) -> None:
     name = names(folder)[1]
     chosen = names(folder)[0] if against == "other" else against
-    text = phone.get(f"/cooks/{name}/time", query_string={"against": chosen}).text
-    assert "heat lost" in text and "Stir about every 35 minutes" in text
-    told = CookLibrary(folder).cook(name).ledger(chosen or None)
+    found = counted(phone, name, chosen)
+    assert "heat lost" in found["list"] and "Stir about every 35 minutes" in found["list"]
+    told = CookLibrary(folder).cook(name).ledger(chosen)
     assert told is not None
     assert sum(entry.seconds for entry in told.losses) == pytest.approx(told.seconds, abs=1e-6)
-    assert f"against {told.reference}".replace("'", "&#39;") in text
-    spans = [(int(a), int(b)) for a, b in re.findall(r'data-begins="(\d+)" data-ends="(\d+)"', text)]
-    assert spans and all(told.began - 1 <= a <= b <= told.ended + 1 for a, b in spans)
+    assert f"against {told.reference}" in found["total"]
+    drawn = found["chart"]["figure"]["data"][0]["customdata"]
+    assert [place in [row[:2] for row in found["losses"]] for place in np.round(drawn).tolist()]
+    assert all(told.began - 1 <= begin <= end <= told.ended + 1 for begin, end, _ in found["losses"])
 
 
-def test_the_time_loss_address_redirects_to_the_replay(phone: FlaskClient, folder: Path) -> None:
-    name = names(folder)[1]
-    led = phone.get(f"/cooks/{name}/time", headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
-    assert led.status_code == 303 and led.location == f"/cooks/{name}"
-    assert phone.get(f"/cooks/{name}/time", headers={"Accept": "*/*"}).status_code == 200
+def test_the_verdict_says_what_was_dearest(phone: FlaskClient, folder: Path) -> None:
+    body = {
+        "output": "..against-usual.children...dearest.children..",
+        "outputs": [{"id": one, "property": "children"} for one in ("against-usual", "dearest")],
+        "inputs": [{"id": "start", "property": "data", "value": True}],
+        "state": [{"id": "cook-name", "property": "data", "value": names(folder)[1]}],
+        "changedPropIds": ["start.data"],
+    }
+    said = phone.post("/_dash-update-component", json=body, headers={"Origin": "http://localhost"}).text
+    assert "98 min heat lost" in said and "+2 h 16 min against an ideal cook" in said
 
 
 def test_a_doubt_about_the_main_cause_is_shown(
     phone: FlaskClient, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     name = names(folder)[1]
-    assert "may have cost as much" not in phone.get(f"/cooks/{name}/time?against=ideal").text
+    assert "may have cost as much" not in counted(phone, name, "ideal")["total"]
     told = CookLibrary(folder).cook(name).ledger("ideal")
     assert told is not None
     doubtful = replace(told, losses=tuple(replace(one, variance_s2=1e8) for one in told.losses))
     monkeypatch.setattr("monitor.session.cook.Cook.ledger", lambda _cook, _against: doubtful)
-    assert "late stirs" in (said := doubtful.in_doubt) and said in phone.get(f"/cooks/{name}/time").text
+    assert "late stirs" in (said := doubtful.in_doubt) and said in counted(phone, name, "ideal")["total"]
+
+
+def test_the_page_of_a_cook_begins_with_its_outcome_and_holds_sheet_log_and_ways(
+    phone: FlaskClient, folder: Path
+) -> None:
+    name = names(folder)[1]
+    text = phone.get(f"/cooks/{name}").text
+    assert 'class="outcome">Clear after 5 h 45 min</p>' in text and "6 checks, 1 note" in text
+    assert "coconut" in text and "140.0 g" in text and "Checked: clear" in text
+    for way in (f"/record/{name}", f"/compare?cook={name}", "/cooks"):
+        assert f'href="{way}"' in text
+    # The slider and the chart are there before any script, with their height.
+    assert 'type="range"' in text and 'style="height:320px"' in text
+
+
+def test_a_moment_is_told_beside_what_came_of_it(phone: FlaskClient, folder: Path) -> None:
+    name = names(folder)[1]
+    cook = CookLibrary(folder).cook(name)
+    frame = frame_of(cook)
+    at = cook.history().started + 2.4 * 3600
+    body = {
+        "output": "told.data",
+        "outputs": {"id": "told", "property": "data"},
+        "inputs": [{"id": "asked", "property": "data", "value": at}],
+        "state": [
+            {"id": "cook-name", "property": "data", "value": name},
+            {"id": "frame", "property": "data", "value": frame},
+        ],
+        "changedPropIds": ["asked.data"],
+    }
+    answer = phone.post("/_dash-update-component", json=body, headers={"Origin": "http://localhost"})
+    said = answer.get_json()["response"]["told"]["data"]["said"]
+    assert said["wrong-then"].startswith("Wrong then: The paste is cold")
+    assert said["clear-came"] == "Clear at 15:03, not yet at 14:30: it came true."
+    assert "likely" in said["clear-said"] and "paste 5" in said["glance"]
+    # A phone on a slow line is to have it soon.
+    assert len(answer.data) < 700
+
+
+@pytest.mark.parametrize(
+    ("said", "came"),
+    [
+        ((50.0, 60.0, 70.0), "it came true"),
+        ((120.0, 130.0, 140.0), "it was too late"),
+        ((10.0, 20.0, 30.0), "it was too early"),
+    ],
+)
+def test_a_stated_time_is_held_against_the_checks(
+    said: tuple[float, float, float], came: str, phone: FlaskClient
+) -> None:
+    frame = {"came_clear": [40, 100], "stirs": [], "checks": [], "over": True}
+    known: dict[str, Any] = dict.fromkeys(("stir_due", "check_due", "done", "converted", "chance_clear"))
+    known |= {"stage": "cooking", "clear_at": list(said), "alarms": [], "time": 0.0, "paste_tenths_c": None}
+    with phone.application.test_request_context():
+        assert came in said_then(known, frame)["clear-came"]
+
+
+def test_the_course_is_drawn_as_it_was_known_on_an_axis_that_stays(folder: Path) -> None:
+    cook = CookLibrary(folder).cook(names(folder)[1])
+    frame: Any = frame_of(cook)
+    span, moment = (frame["begin"], frame["end"]), frame["first"] + 7200
+    whole, then = course_at(cook, None, span, "UTC"), course_at(cook, moment, span, "UTC")
+    assert tuple(whole.layout.xaxis.range) == tuple(then.layout.xaxis.range)
+    expected = [[trace.name for trace in figure.data if trace.name] for figure in (whole, then)]
+    assert "expected" not in expected[0] and {"expected", "clear time"} <= set(expected[1])
+    paste = next(trace for trace in then.data if trace.name == "paste")
+    assert len(paste.y) * paste.dx / 1000 <= moment - span[0] + 2 * paste.dx / 1000
 
 
 @pytest.mark.parametrize(
@@ -238,8 +420,7 @@ def test_a_missing_cook_is_reported_without_file_names(phone: FlaskClient, path:
 
 
 def test_the_usual_cook_needs_three_others(phone: FlaskClient, folder: Path) -> None:
-    text = phone.get(f"/cooks/{names(folder)[0]}/time?against=usual").text
-    assert "it takes 3 other ended cooks" in text
+    assert "It takes 3 other ended cooks" in counted(phone, names(folder)[0], "usual")["total"]
 
 
 def test_equal_cooks_coincide_in_equivalent_time(folder: Path) -> None:

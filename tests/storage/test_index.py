@@ -81,7 +81,7 @@ def test_of_two_the_one_that_the_logger_holds_runs_and_the_other_is_left(
         first = phone.get(f"/?key={KEY}", follow_redirects=True).text
         assert "Left unfinished on this cooker" in first and left.stem in first and "cookers" not in first[:200]
         listed = phone.get("/cooks").text
-        assert listed.count("still running") == 1 and listed.count("left unfinished: finish or delete it") == 1
+        assert listed.count("Still running") == 1 and listed.count("Left unfinished: finish or delete it") == 1
         assert main(["list", "--recordings", str(tmp_path)]) == 0
         lines = capsys.readouterr().out.splitlines()
         assert "left unfinished" in lines[0] and "under way" in lines[1]
