@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from monitor.plots.jar_figures import jar_ph, jar_thickness
     from monitor.plots.kitchen_figures import need_by_cook, true_excess, warm_up
     from monitor.plots.learned_report import kitchen_report, kitchen_text, need_frame, needs_frame
+    from monitor.plots.printed import course_address, course_svg
     from monitor.plots.sparkline import cook_sparkline, curve, kitchen_sparkline
     from monitor.plots.stated_figure import stated_against_came
     from monitor.plots.style import in_scheme, scheme_pairs
@@ -34,6 +35,8 @@ __all__ = [
     "cook",
     "cook_sparkline",
     "course",
+    "course_address",
+    "course_svg",
     "curve",
     "glass_address",
     "glass_svg",
@@ -98,6 +101,10 @@ if not TYPE_CHECKING:
                 "kitchen_text",
                 "need_frame",
                 "needs_frame",
+            ),
+            "printed": (
+                "course_address",
+                "course_svg",
             ),
             "sparkline": (
                 "cook_sparkline",
