@@ -11,7 +11,7 @@ import numpy as np
 
 from dashboard.bench_keep import known
 from dashboard.bench_words import percent, weight
-from dashboard.record_curve import Drawing, drawing
+from dashboard.record_curve import Picture, course_picture
 from monitor.formulation import (
     BatchState,
     Charge,
@@ -92,7 +92,7 @@ class Record:
     operations: tuple[Moment, ...]
     checks: tuple[Moment, ...]
     ph: tuple[Moment, ...]
-    curve: Drawing | None
+    curve: Picture | None
     probes: tuple[Probe, ...]
     deviations: tuple[Moment, ...]
     result: tuple[tuple[str, str], ...]
@@ -106,7 +106,6 @@ def record_of(cook: Cook) -> Record:
     history = known(cook)
     batch = history.batch
     ended = cook.finished()
-    end = max(cook.now() if ended is None else ended, history.started)
     made, trouble = _made(batch, history)
     return Record(
         name=cook.name,
@@ -121,7 +120,7 @@ def record_of(cook: Cook) -> Record:
         operations=_moments(history, OPERATIONS),
         checks=_moments(history, ("checked", "looked")),
         ph=_moments(history, ("ph read", "titrated")),
-        curve=drawing(history, end),
+        curve=course_picture(history),
         probes=_probes(history, cook.conversion_traces()),
         deviations=_deviations(history),
         result=_result(*made) if made else (),

@@ -57,6 +57,10 @@ if TYPE_CHECKING:
         need_frame,
         needs_frame,
     )
+    from monitor.plots.printed import (
+        course_address,
+        course_svg,
+    )
     from monitor.plots.sparkline import (
         cook_sparkline,
         curve,
@@ -86,7 +90,9 @@ __all__ = [
     "cook",
     "cook_sparkline",
     "course",
+    "course_address",
     "course_span",
+    "course_svg",
     "course_thumbnail",
     "curve",
     "day",
@@ -156,6 +162,10 @@ if not TYPE_CHECKING:
                 "kitchen_text",
                 "need_frame",
                 "needs_frame",
+            ),
+            "printed": (
+                "course_address",
+                "course_svg",
             ),
             "sparkline": (
                 "cook_sparkline",
