@@ -17,6 +17,7 @@ from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
+from dashboard.invented_cook import add_invented_cook
 from dashboard.pages import cookers, coverage, phones, set_up, set_up_push, set_up_tls
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
@@ -50,6 +51,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_certificate_routes(server, guard)
     add_self_test_route(server, state)
     add_push_routes(server, state)
+    add_invented_cook(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
     # Dash annotates its parameter ``server`` as bool, and its functions not at all.

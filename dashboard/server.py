@@ -25,6 +25,7 @@ from dashboard.app_state import APP_STATE, AppState
 from dashboard.certificates import TLS, MadeCertificate, self_signed_tls, tls_from_files
 from dashboard.hosts import ALL_INTERFACES, AllowedHosts, lan_address
 from dashboard.http_server import Server
+from dashboard.invented_cook import INVENTED_COOK, InventedCook
 from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
@@ -82,6 +83,8 @@ def serve(
         application = make_app(CookLibrary(folder, keeps_open=True), key, access)
         application.extensions[TLS] = tls_setup
         state: AppState = application.extensions[APP_STATE]
+        invented: InventedCook = application.extensions[INVENTED_COOK]
+        invented.clear_up()
         server = Server(application, listener, tls_setup.context if tls_setup else None, complain, state.tidy)
         # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
@@ -91,6 +94,7 @@ def serve(
                 server.run()
         finally:
             server.close()
+            invented.end()
 
 
 def _announce(announce: Callable[[str], None], address: str, key: str, made: MadeCertificate | None) -> None:

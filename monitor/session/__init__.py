@@ -1,6 +1,7 @@
 """One cook and the library of cooks, live and as of any moment; a cook told line by line."""
 
 from monitor.session.cook import Cook
+from monitor.session.finished import is_sample
 from monitor.session.kitchen_file import KitchenFileError, read_kitchen_costs, set_kitchen_costs
 from monitor.session.learning import kitchen_model
 from monitor.session.library import CookLibrary
@@ -24,6 +25,7 @@ __all__ = [
     "StreamSession",
     "cook_time_loss",
     "interval_coverage",
+    "is_sample",
     "kitchen_model",
     "kitchen_ph_offset",
     "matches",
