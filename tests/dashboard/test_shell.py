@@ -24,6 +24,8 @@ PLACES = {
     "/truth": "Cooks",
     "/set-up": "Set-up",
     "/phones": "Set-up",
+    "/set-up/push": "Set-up",
+    "/set-up/tls": "Set-up",
     "/probes/NAME": "Set-up",
 }
 LONGEST_ANSWER_BYTES = 300
