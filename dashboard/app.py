@@ -18,6 +18,7 @@ from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
+from dashboard.invented_cook import add_invented_cook
 from dashboard.metrics_route import add_metrics_route
 from dashboard.pages import (
     compare,
@@ -66,6 +67,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_certificate_routes(server, guard)
     add_self_test_route(server, state)
     add_push_routes(server, state)
+    add_invented_cook(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
     for old, new in MOVED.items():

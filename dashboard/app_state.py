@@ -11,7 +11,7 @@ from dashboard.cook_state import overview_of
 from dashboard.course import CourseFigures
 from dashboard.live_delta import LiveDelta
 from monitor.runtime import SystemClock
-from monitor.session import CookLibrary, LiveCook
+from monitor.session import CookLibrary, LiveCook, is_sample
 from monitor.storage import SUFFIX, CookSummary
 
 # No other name can be that of a recording.
@@ -89,7 +89,8 @@ class AppState:
         sheet: its batch sheet. Raises RecordingError, SheetError, or AskedError while a cook runs there: its logger
         would only take up the new one after the old one's end.
         """
-        found = [found for found in self.library.cooks() if isinstance(found, CookSummary)]
+        # What was invented to be looked at is on no cooker, and its mark would keep a real cook from teaching.
+        found = [found for found in self.library.cooks() if isinstance(found, CookSummary) and not is_sample(found)]
         last = next((one for one in found if not after or one.path.stem == after), None)
         rig, source = (last.about.rig, last.about.source) if last else (USUAL_RIG, "")
         if any(one.about.rig == rig for one in self.running()):

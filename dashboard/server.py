@@ -25,6 +25,7 @@ from dashboard.app_state import APP_STATE, AppState
 from dashboard.certificates import TLS, MadeCertificate, self_signed_tls, tls_from_files
 from dashboard.hosts import ALL_INTERFACES, AllowedHosts, lan_address
 from dashboard.http_server import Server
+from dashboard.invented_cook import INVENTED_COOK, InventedCook
 from dashboard.mdns import USUAL_NAME, NetworkName
 from dashboard.privileges import drop_privileges, is_root
 from monitor.runtime import SystemClock
@@ -87,13 +88,18 @@ def serve(
         application = make_app(CookLibrary(folder, keeps_open=True), key, access)
         application.extensions[TLS] = tls_setup
         state: AppState = application.extensions[APP_STATE]
+        invented: InventedCook = application.extensions[INVENTED_COOK]
+        invented.clear_up()
         server = Server(application, listener, tls_setup.context if tls_setup else None, complain, state.tidy)
         # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
         _announce(announce, address, key, tls_setup.made if tls_setup else None)
         found_by_name = _found_by_name(listener, hosts, announce, complain, address, key)
-        with closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
-            server.run()
+        try:
+            with closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
+                server.run()
+        finally:
+            invented.end()
 
 
 def _reached_from_outside(listener: socket.socket) -> bool:

@@ -9,11 +9,13 @@ from dashboard.addresses import PUSH_PATH, TLS_PATH
 from dashboard.answers import told
 from dashboard.app_state import current_state
 from dashboard.components.sending import sender
+from dashboard.invented_cook import current_invented_cook
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, dcc, html
 from dashboard.readiness import ITEMS, Item, items
 from dashboard.ticks import ticks
 from monitor.runtime import MonitorError, SystemClock
+from monitor.session import is_sample
 
 PATH = "/set-up"
 TITLE = "Set-up"
@@ -26,6 +28,7 @@ def layout(**_others: object) -> parts.Page:
     with state.lock:
         try:
             running = [found.path.stem for found in state.running()]
+            invented = current_invented_cook().name()
         except MonitorError as error:
             return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
     ways = [
@@ -38,6 +41,7 @@ def layout(**_others: object) -> parts.Page:
         html.H2("Before a first cook"),
         html.Ol(_rows(Item(name, words, False, "Looking…", "") for name, words in ITEMS.items()), id="ready"),
         dcc.Interval(id="look-again", interval=LOOK_EVERY_MS),
+        *_invented(invented, nothing_runs=not running),
         *_sound(),
         html.H2("Arranged once"),
         html.Ul(ways, className="ways"),
@@ -64,7 +68,7 @@ def register(app: Dash) -> None:
         valid = [grant for grant in grants if grant.is_valid(SystemClock().now())]
         with state.lock:
             try:
-                running = state.running()
+                running = [found for found in state.running() if not is_sample(found)]
                 cook = state.cook(running[0].path.stem) if running else None
                 return _rows(items(cook, valid, ticks(state.library.folder), hides_owners=hides))
             except MonitorError as error:
@@ -83,6 +87,29 @@ def _row(item: Item) -> Component:
         html.Span([html.Span("Done. " if item.done else "To do. ", className="unseen"), item.found], className="found"),
     ]
     return html.A(said, href=item.to) if item.to else html.Div(said)
+
+
+def _invented(name: str, *, nothing_runs: bool) -> list[Component]:
+    """A cook to look at while nothing is connected."""
+    if name:
+        told_of = "An invented cook is playing, sixty times faster than life. No soap is made, and nothing is learned."
+        way = parts.link("Look at it", f"/?cook={name}")
+        return [
+            html.H2("Invented cook"),
+            html.P(told_of),
+            html.P(way),
+            sender("invented", "End it and put it away", "/set-up-invented-end"),
+        ]
+    if not nothing_runs or is_view_only():
+        return []
+    return [
+        html.H2("Nothing connected yet?"),
+        html.P(
+            "Watch an invented cook on these very pages, sixty times faster than life: every reading is made up. It is "
+            "marked as invented, the kitchen never learns from it, and it can be ended at any time."
+        ),
+        sender("invented", "Watch an invented cook", "/set-up-invented-begin"),
+    ]
 
 
 def _sound() -> list[Component]:

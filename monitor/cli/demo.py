@@ -6,6 +6,7 @@ from importlib.resources import as_file
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.cli.log import clock_anchor, rig_name
 from monitor.cli.rig import speed_argument
 from monitor.cli.serve import port_number
 from monitor.runtime import MonitorError
@@ -29,6 +30,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--end", action="store_true", help="end with the cook; on a terminal the page stays open until Ctrl-C"
     )
+    # As the pages start it: into a recording that they have begun for this rig and go on serving themselves.
+    parser.add_argument("--beside", type=rig_name, metavar="RIG", help=argparse.SUPPRESS)
+    parser.add_argument("--virtual-clock", type=clock_anchor, metavar="ANCHOR", help=argparse.SUPPRESS)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -37,6 +41,8 @@ def run(args: argparse.Namespace) -> int:
     import threading
     from dataclasses import replace
 
+    if args.beside:
+        return _play_beside(args)
     from monitor.cli.demo_cook import DemoCook
     from monitor.ops import Supervisor
     from monitor.runtime import Reporter, SystemClock
@@ -73,6 +79,29 @@ def run(args: argparse.Namespace) -> int:
         return 0
     print(cook.summary(args.speed, _closed_sentence(folder, args.port)))
     return status
+
+
+def _play_beside(args: argparse.Namespace) -> int:
+    """Plays the cook of the rig that ``--beside`` names, whose pages another process serves."""
+    import threading
+
+    from monitor.cli.demo_cook import DemoCook
+    from monitor.ops import ChildProcess, Supervisor
+    from monitor.runtime import Reporter, SystemClock
+    from monitor.session import CookLibrary
+    from monitor.simulator import SerialTransport
+
+    terminal, over = SerialTransport(), threading.Event()
+    clock = SystemClock(args.virtual_clock)
+    cook = DemoCook(CookLibrary(args.recordings), terminal, clock, args.seed, over.set, args.beside)
+    logger = ["log", "--source", f"serial://{terminal.path}", "--recordings", str(args.recordings)]
+    logger += ["--rig", args.beside, "--virtual-clock", args.virtual_clock.as_text()]
+    try:
+        cook.start()
+        return Supervisor([ChildProcess("logger", tuple(logger))], SystemClock(), Reporter("invented cook")).run(over)
+    finally:
+        cook.stop()
+        terminal.close()
 
 
 def _empty_folder(args: argparse.Namespace) -> Path:

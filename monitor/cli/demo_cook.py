@@ -25,7 +25,7 @@ class DemoCook:
 
     library: where the logger's recording of the cook appears. terminal: takes the readings' bytes. clock: runs at the
     demo's speed. on_end: called when the cook ends for whatever reason; ``on_finished``, where it is set, is called
-    in its place after a cook that was played to its end.
+    in its place after a cook that was played to its end. rig: whose recording it is, where the folder has others.
     """
 
     def __init__(
@@ -35,8 +35,10 @@ class DemoCook:
         clock: Clock,
         seed: int,
         on_end: Callable[[], object],
+        rig: str | None = None,
     ) -> None:
         self._library = library
+        self._rig = rig
         self._terminal = terminal
         self._clock = clock
         self._seed = seed
@@ -88,7 +90,7 @@ class DemoCook:
     def _log_actions(self) -> None:
         """Logs what is not logged yet, once the logger has begun its recording."""
         if self._cook is None:
-            self._cook = self._library.running()
+            self._cook = self._library.running(self._rig)
         while self._cook is not None and self._unlogged:
             action = self._unlogged[0]
             self._cook.log_event(action.kind, action.at, action.fields)
@@ -104,7 +106,7 @@ class DemoCook:
 
         speed: seconds of cook in a real one. page: the sentence that says where the page is.
         """
-        cook = self._cook or self._library.running()
+        cook = self._cook or self._library.running(self._rig)
         recording = f"The recording is {cook.path}." if cook else "No recording was begun."
         if not self.finished:
             return f"The invented cook was stopped before its end. {recording} {page}"

@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from monitor.session.cook import (
         Cook,
     )
+    from monitor.session.finished import (
+        is_sample,
+    )
     from monitor.session.kitchen_day import (
         day_frame,
         plan_kitchen_day,
@@ -70,6 +73,7 @@ __all__ = [
     "cook_time_loss",
     "day_frame",
     "interval_coverage",
+    "is_sample",
     "kitchen_model",
     "kitchen_models",
     "kitchen_ph_offset",
@@ -87,6 +91,7 @@ if not TYPE_CHECKING:
         __name__,
         {
             "cook": ("Cook",),
+            "finished": ("is_sample",),
             "kitchen_day": (
                 "day_frame",
                 "plan_kitchen_day",

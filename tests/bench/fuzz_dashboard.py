@@ -26,12 +26,12 @@ KEY = "a-key-for-tests"
 # What each may answer with: done, sent on, the caller's mistake, who may not, no such thing, too much, too soon.
 DOCUMENTED = {200, 204, 303, 400, 401, 403, 404, 405, 413, 414, 415, 421, 429}
 GETS = ["/", "/cooks", "/cooks/{}", "/live", "/at", "/bench", "/bench/{}", "/bench/settling.ics", "/record/{}",
-        "/phones", "/look", "/healthz", "/assets/{}", "/_dash-layout", "/_dash-dependencies", "/{}",
+        "/phones", "/set-up/{}", "/look", "/healthz", "/assets/{}", "/_dash-layout", "/_dash-dependencies", "/{}",
         "/_dash-component-suites/dash/{}"]  # fmt: skip
 POSTS = ["/log", "/back", "/earlier", "/keep", "/drop", "/costs", "/begin", "/bench/work", "/bench/keep", "/pair", "/phones/name",
-         "/phones/link", "/phones/pair", "/live", "/_dash-update-component", "/{}"]  # fmt: skip
+         "/phones/link", "/phones/pair", "/set-up-add", "/set-up-drop", "/set-up-tick", "/set-up-certificate", "/live", "/_dash-update-component", "/{}"]  # fmt: skip
 NAMES = ["cook", "since", "t", "kind", "at", "uid", "by_s", "fields", "sum", "form", "unit", "keep", "days", "key",
-         "with", "id", "name", "hours", "m", "grams", "oils", "result", "ph", "text", "age_s",
+         "with", "id", "name", "hours", "grant", "url", "what", "m", "grams", "oils", "result", "ph", "text", "age_s",
          "noticed"]  # fmt: skip
 WORDS = ["", "..", "../..", "/etc/passwd", "\x00", "%00", "%2e%2e%2f", "..\\", "stirred", "checked", "clear", "note",
          "charge", "sample", "dilute", "neutralise", "bottle", "label", "rapeseed", "nan", "inf", "-1", "1e400",

@@ -44,6 +44,9 @@ PAGES = {
     "charge": "/bench/charge",
     "dilute": "/bench/dilute",
     "neutralise": "/bench/neutralise",
+    "set-up": "/set-up",
+    "push": "/set-up/push",
+    "tls": "/set-up/tls",
     "phones": "/phones",
 }
 LEAST_SCORE, POINTS_BELOW_EMPTY = 80.0, 3.0

@@ -28,7 +28,8 @@ COOK = "2026-05-02T090000Z-invented-smooth"
 LISTEN = """window.breaches = []; document.addEventListener("securitypolicyviolation",
   (event) => window.breaches.push(`${event.effectiveDirective} ${event.blockedURI} ${event.sourceFile}`));"""
 PAGES = ["/", "/cooks", f"/cooks/{COOK}", "/bench", "/bench/charge", "/bench/sample", "/bench/dilute",
-         "/bench/neutralise", "/bench/bottle", "/bench/label", f"/record/{COOK}", "/phones", "/nowhere"]  # fmt: skip
+         "/bench/neutralise", "/bench/bottle", "/bench/label", f"/record/{COOK}", "/phones", "/set-up",
+         "/set-up/push", "/set-up/tls", "/nowhere"]  # fmt: skip
 
 
 @pytest.fixture

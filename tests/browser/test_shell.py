@@ -14,7 +14,7 @@ pytestmark = pytest.mark.browser
 
 # So long after the start a stir is due.
 STIR_DUE_HOURS = 2.805
-PAGES = ["/bench", "/cooks", "/set-up", "/phones", "/bench/charge"]
+PAGES = ["/bench", "/cooks", "/set-up", "/phones", "/set-up/push", "/set-up/tls", "/bench/charge"]
 
 
 def at_the_bottom(page: Page) -> bool:
@@ -29,7 +29,7 @@ def test_a_stir_that_is_due_is_in_sight_on_every_page_and_one_tap_leads_to_it(
     tmp_path: Path, phone: Phone, path: str
 ) -> None:
     maker = Maker(tmp_path, SystemClock(), hours=STIR_DUE_HOURS)
-    page = phone(path, dash=path in ("/set-up", "/phones"))
+    page = phone(path, dash=path.startswith(("/set-up", "/phones")))
     line = page.locator("#alert-line")
     expect(line).to_have_text("Stir now")
     page.evaluate("scrollTo(0, document.body.scrollHeight)")

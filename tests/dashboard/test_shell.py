@@ -26,6 +26,8 @@ PLACES = {
     "/kitchen": "Cooks",
     "/set-up": "Set-up",
     "/phones": "Set-up",
+    "/set-up/push": "Set-up",
+    "/set-up/tls": "Set-up",
     "/probes/NAME": "Set-up",
 }
 LONGEST_ANSWER_BYTES = 300
