@@ -1,24 +1,26 @@
-// Draws what is known of the cook onto the page, touching only what changed: until Dash has started on the page as it
-// came, from then on through Dash.
+// Draws what is known of the cook onto the page, touching only what changed. Dash puts the page up once and changes
+// nothing of it but its charts, so this writes past it: through Dash each change would cost a slow phone milliseconds.
 (() => {
   "use strict";
   const words = window.kettlesideWords;
   const shown = new Map();
-
-  let put = putPlainly;
+  let taken = false;
 
   function set(id, props) {
     const text = JSON.stringify(props);
-    if (shown.get(id) === text) return;
+    // What a person has typed since is not known here.
+    if (shown.get(id) === text && !("value" in props)) return;
     shown.set(id, text);
     put(id, props);
   }
 
-  function putPlainly(id, props) {
+  function put(id, props) {
     const place = document.getElementById(id);
     if (!place) return;
     for (const [name, value] of Object.entries(props)) {
-      if (name === "children") place.replaceChildren(...[value].flat().map(node));
+      // What a person types into, Dash keeps.
+      if (name === "value" && taken) window.dash_clientside.set_props(id, { value });
+      else if (name === "children") place.replaceChildren(...[value].flat().map(node));
       else if (name === "style") Object.assign(place.style, value);
       else place[name] = value;
     }
@@ -37,12 +39,10 @@
     return made;
   }
 
-  // Dash's own page knows nothing yet of what was shown.
+  // Dash's own page has nothing of what was shown.
   function takeOver() {
     shown.clear();
-    // Dash takes no props for a place that its page lacks.
-    const page = document.getElementById("taken-over");
-    put = (id, props) => page.contains(document.getElementById(id) || document) && window.dash_clientside.set_props(id, props);
+    taken = true;
   }
 
   const element = (type, props) => ({ type, namespace: "dash_html_components", props });

@@ -56,19 +56,29 @@
     dark.addEventListener("change", ready);
   }
 
+  // Words and table are written past Dash, which would make a component of every cell.
+  const part = (name, kind) => document.getElementById(`{"chart":"${name}","part":"${kind}"}`);
+  const made = (tag, inside) => {
+    const one = document.createElement(tag);
+    one.append(...inside);
+    return one;
+  };
+
   function rows({ columns, rows: cells }) {
-    const line = (kind, row) => element("Tr", { children: row.map((text) => element(kind, { children: text, ...(kind === "Th" ? { scope: "col" } : {}) })) });
-    return element("Table", { children: [element("Thead", { children: line("Th", columns) }), element("Tbody", { children: cells.map((row) => line("Td", row)) })] });
+    const heads = columns.map((text) => Object.assign(made("th", [text]), { scope: "col" }));
+    const lines = cells.map((row) => made("tr", row.map((text) => made("td", [text]))));
+    return made("table", [made("thead", [made("tr", heads)]), made("tbody", lines)]);
   }
 
   function drawChart(data, charts) {
-    if (!data) return [still(), still(), still()];
+    if (!data) return still();
     document.dispatchEvent(new Event("chart"));
-    if (!charts) return [still(), data.words, rows(data)];
-    const name = window.dash_clientside.callback_context.outputs_list[0].id.chart;
+    const name = window.dash_clientside.callback_context.outputs_list.id.chart;
+    part(name, "words").textContent = data.words;
+    part(name, "table").replaceChildren(rows(data));
+    if (!charts) return still();
     const figure = exchanged(data.figure, charts.pairs);
-    const graph = element("Graph", { id: { chart: name, part: "graph" }, figure, config: CONFIG, responsive: true, style: { height: "100%" } }, "dash_core_components");
-    return [graph, data.words, rows(data)];
+    return element("Graph", { id: { chart: name, part: "graph" }, figure, config: CONFIG, responsive: true, style: { height: "100%" } }, "dash_core_components");
   }
 
   // A chart as a file in its own colours. plotly would read its drawing back from an address that the policy forbids.

@@ -1,8 +1,8 @@
 """Charts: figures of ``monitor.plots`` in boxes that keep their height, drawn once the page stands.
 
 A page calls ``chart`` in its layout, and gives ``chart_data`` of a figure to the output ``chart_output``. The browser
-turns the colours to its scheme and draws it when plotly is there; words and table come at once, for whom no picture
-speaks.
+turns the colours to its scheme and draws it when plotly is there; it writes words and table at once, for whom no
+picture speaks.
 """
 
 import json
@@ -75,8 +75,6 @@ def add_charts(app: Any) -> None:
     app.clientside_callback(
         ClientsideFunction("kettleside", "drawChart"),
         Output(_part(MATCH, "place"), "children"),
-        Output(_part(MATCH, "words"), "children"),
-        Output(_part(MATCH, "table"), "children"),
         Input(_part(MATCH, "data"), "data"),
         Input(READY, "data"),
     )

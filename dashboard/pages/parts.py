@@ -126,7 +126,7 @@ def being_told(wall: str) -> Component:
                 className="why",
                 id="awake-words",
             ),
-            html.P(link("Wall view, for a tablet beside the cooker", wall)),
+            html.P(link("Wall view, for a tablet", wall)),
         ],
         id="told",
     )
