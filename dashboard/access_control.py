@@ -46,7 +46,7 @@ JSON_PATHS = (
     "/_reload-hash",
 )
 # POST requests that change nothing, so a view-only link may send them.
-READ_ONLY_POSTS = ("/_dash-update-component", "/bench/work")
+READ_ONLY_POSTS = ("/_dash-update-component",)
 # Manages access, so a view-only link may not open it.
 PHONES_PATH = "/phones"
 # In the WSGI environment of this program's own requests, which compress files in advance; no HTTP header can set it.

@@ -15,7 +15,7 @@ from dashboard.components.chart import add_charts
 from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
-from dashboard.pages import cookers, coverage, set_up
+from dashboard.pages import bench, bench_oils, bench_sums, cookers, coverage, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -25,7 +25,7 @@ from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (cookers, coverage, set_up)
+PAGES = (cookers, bench, bench_oils, bench_sums, coverage, set_up)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -52,7 +52,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         "dashboard",
         server=server,
         assets_folder=str(ASSETS),
-        # The bench, the record, the probes and the past cooks need none of Dash's scripts and bring their own.
+        # The record, the probes, the phones and the past cooks need none of Dash's scripts and bring their own.
         assets_ignore=r"^(bench|record|probes|past|replay)\.",
         serve_locally=True,
         title="kettleside",

@@ -72,7 +72,7 @@
   async function send(taps, task) {
     if (!taps) return [still(), still()];
     try {
-      const answer = await surely(task.path, task.body);
+      const answer = await surely(task.path, task.gathers ? window.kettlesideForm.gathered(task.body) : task.body);
       if (answer.to) window.location.assign(answer.to);
       return [{ ok: true, answer }, answer.said || ""];
     } catch (error) {

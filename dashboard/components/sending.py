@@ -12,13 +12,22 @@ from dash import MATCH, ClientsideFunction, Input, Output, State
 from dashboard.pages.tags import Component, dcc, html
 
 
-def sender(name: str, words: str, path: str, body: Mapping[str, object] | None = None, **button: object) -> Component:
+def sender(
+    name: str,
+    words: str,
+    path: str,
+    body: Mapping[str, object] | None = None,
+    *,
+    gathers: bool = False,
+    **button: object,
+) -> Component:
     """A button that posts ``body`` to ``path``, and a line that says what became of it.
 
     name: by which callbacks read what was answered (``sent``) or write what is to be sent (``to_send``). An answer
-    with the key ``to`` leads to that address. Hidden from view-only links by the style sheet.
+    with the key ``to`` leads to that address. gathers: what stands in the page's form goes with it, as it is typed at
+    the tap. Hidden from view-only links by the style sheet.
     """
-    task = {"path": path, "body": dict(body or {})}
+    task = {"path": path, "body": dict(body or {}), "gathers": gathers}
     return html.Div(
         [
             html.Button(words, id=_part(name, "button"), type="button", **button),
