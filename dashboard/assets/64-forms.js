@@ -35,10 +35,27 @@
     localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
   }
 
+  // A form drawn anew has its folded parts closed; those that somebody opened open again, but for lists to choose from.
+  const folds = () => {
+    const seen = {};
+    return [...document.querySelectorAll("#bench-inputs details:not(.pick)")].map((part) => {
+      const words = part.firstElementChild.textContent;
+      seen[words] = (seen[words] || 0) + 1;
+      return [`${words} ${seen[words]}`, part];
+    });
+  };
+  const opened = new Set();
+  document.addEventListener("toggle", ({ target }) => {
+    const [name] = folds().find(([, part]) => part === target) || [];
+    if (name) opened[target.open ? "add" : "delete"](name);
+  }, true);
+  const reopen = () => folds().forEach(([name, part]) => { if (opened.has(name)) part.open = true; });
+
   async function gather(_values, drawn) {
     if (!drawn) return still();
     const mine = ++turn;
     const typing = latest !== null && latest.drawn === drawn && context().triggered.every(({ prop_id: id }) => id.includes('"field"'));
+    if (latest === null || latest.drawn !== drawn) setTimeout(reopen);
     latest = { ...formOf(context().inputs_list[0]), drawn };
     // A cook was begun with it: the next form begins anew.
     if (context().triggered.some(({ value }) => value && value.answer && value.answer.to)) {
