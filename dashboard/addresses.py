@@ -21,7 +21,7 @@ JSON_PATHS = (
     "/_reload-hash",
 )
 # POST requests that change nothing, so a view-only link may send them.
-READ_ONLY_POSTS = ("/_dash-update-component", "/bench/work")
+READ_ONLY_POSTS = ("/_dash-update-component",)
 # Manage access and ways of being told, so a view-only link may not open them.
 OWNER_PATHS = ("/phones", "/set-up/")
 # What a phone asks for without its cookie when it puts the app on its home screen; it tells of no cook.

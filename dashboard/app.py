@@ -21,10 +21,14 @@ from dashboard.installable import add_manifest
 from dashboard.invented_cook import add_invented_cook
 from dashboard.metrics_route import add_metrics_route
 from dashboard.pages import (
+    bench,
+    bench_oils,
+    bench_sums,
     compare,
     cook,
     cookers,
     cooks,
+    coverage,
     kitchen,
     phones,
     set_up,
@@ -44,7 +48,22 @@ ASSETS = Path(__file__).parent / "assets"
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cook, cookers, cooks, kitchen, phones, set_up, set_up_push, set_up_tls, wall)
+PAGES = (
+    bench,
+    bench_oils,
+    bench_sums,
+    compare,
+    cook,
+    cookers,
+    cooks,
+    coverage,
+    kitchen,
+    phones,
+    set_up,
+    set_up_push,
+    set_up_tls,
+    wall,
+)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -80,6 +99,8 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         assets_folder=str(ASSETS),
         # The bench, the record, the probes and the past cooks need none of Dash's scripts and bring their own.
         assets_ignore=r"^(bench|record|probes)\.",
+        # The record, the probes, the phones and the past cooks need none of Dash's scripts and bring their own.
+        assets_ignore=r"^(bench|record|probes|past|replay)\.",
         serve_locally=True,
         title="kettleside",
         update_title="",

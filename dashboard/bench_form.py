@@ -119,7 +119,7 @@ class Form:
 
     def ticked(self, name: str) -> bool:
         """Whether a box was ticked."""
-        return self._fields.get(name) is True
+        return self._fields.get(name) in (True, "yes")
 
     def rows(self, name: str) -> list["Form"]:
         """The rows of a list, each a form of its own."""

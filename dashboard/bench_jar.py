@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import Any
 
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, reagent_names
@@ -11,6 +12,7 @@ from monitor.formulation import (
     USUAL_JAR_G,
     Jar,
     JarReading,
+    ThickeningCurve,
     borate_warning,
     find_neutraliser,
     find_thickener,
@@ -21,6 +23,7 @@ from monitor.formulation import (
     thickening_curve,
 )
 from monitor.model import Event
+from monitor.runtime import MonitorError
 
 PLACES = {
     "jar_g": ("jar_g", "Product in the jar"),
@@ -163,10 +166,34 @@ def _pot_g(form: Form, jar: Jar, made: Callable[[], Made]) -> float:
     return made().now.pot.total_g - jar.jar_g if typed is None else typed
 
 
-def _say_dose(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> None:
+def _target_ph(form: Form, made: Callable[[], Made]) -> float:
     target = form.maybe("end_ph", "The pH to stop at", 8.0, 11.0)
-    if target is None:
-        target = good_ph(made().now.pot)
+    return good_ph(made().now.pot) if target is None else target
+
+
+def jar_figure(form: Form, name: str, events: Sequence[Event], made: Callable[[], Made]) -> Any:
+    """The jar as a figure of ``monitor.plots``; None while it has too few portions, or is refused."""
+    from monitor.plots import jar_ph, jar_thickness  # slow to load, and of two pages alone
+
+    jar, _now = with_portion(form, PAGES[name], events)
+    unread = jar.what in reagent_names() and borate_warning(jar.what) is not None and not form.ticked("warning_read")
+    if unread or not jar.has_two_totals:
+        return None
+    try:
+        if name == "jar":
+            return jar_ph(jar, _target_ph(form, made))
+        return jar_thickness(jar, _curve(form, jar, made))
+    except (ValueError, MonitorError):
+        return None
+
+
+def _curve(form: Form, jar: Jar, made: Callable[[], Made]) -> ThickeningCurve:
+    wanted = form.maybe("wanted", "The run-out that is wanted", 0.1, 36_000.0, "s")
+    return thickening_curve(jar, _pot_g(form, jar, made), wanted_s=wanted, warning_read=form.ticked("warning_read"))
+
+
+def _say_dose(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> None:
+    target = _target_ph(form, made)
     dose = jar_dose(jar, _pot_g(form, jar, made), target, warning_read=form.ticked("warning_read"))
     low, middle, high = (weight(grams, said.ounces) for grams in dose.stock_g)
     said.show["result"] = dose.first_stock_g > 0.0
@@ -181,8 +208,7 @@ def _say_dose(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> N
 
 
 def _say_curve(said: Answer, form: Form, jar: Jar, made: Callable[[], Made]) -> None:
-    wanted = form.maybe("wanted", "The run-out that is wanted", 0.1, 36_000.0, "s")
-    curve = thickening_curve(jar, _pot_g(form, jar, made), wanted_s=wanted, warning_read=form.ticked("warning_read"))
+    curve = _curve(form, jar, made)
     said.show["result"] = curve.stock_g > 0.0
     said.grams("first", curve.first_stock_g)
     said.grams("most", curve.stock_g)

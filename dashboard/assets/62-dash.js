@@ -114,7 +114,8 @@
     if (!taps) return [still(), still()];
     try {
       const typed = Object.entries(task.fields || {}).map(([key, id]) => [key, document.getElementById(id).value]);
-      const answer = await surely(task.path, { ...task.body, ...Object.fromEntries(typed) });
+      const body = { ...task.body, ...Object.fromEntries(typed) };
+      const answer = await surely(task.path, task.gathers ? window.kettlesideForm.gathered(body) : body);
       if (answer.to) window.location.assign(answer.to);
       return [{ ok: true, answer }, answer.said || ""];
     } catch (error) {

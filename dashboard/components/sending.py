@@ -18,15 +18,17 @@ def sender(
     path: str,
     body: Mapping[str, object] | None = None,
     fields: Mapping[str, str] | None = None,
+    gathers: bool = False,
     **button: object,
 ) -> Component:
     """A button that posts ``body`` to ``path``, and a line that says what became of it.
 
     name: by which callbacks read what was answered (``sent``) or write what is to be sent (``to_send``). An answer
     with the key ``to`` leads to that address. fields: key of the body -> id of the input whose text it is at the tap.
-    Hidden from view-only links by the style sheet.
+    gathers: all that stands in the page's form goes with it, as it is typed at the tap. Hidden from view-only links by
+    the style sheet.
     """
-    task = {"path": path, "body": dict(body or {}), "fields": dict(fields or {})}
+    task = {"path": path, "body": dict(body or {}), "fields": dict(fields or {}), "gathers": gathers}
     return html.Div(
         [
             html.Button(words, id=_part(name, "button"), type="button", **button),

@@ -22,7 +22,7 @@ ATTRIBUTES = {
 }
 CHILDLESS = {"input", "img", "br", "hr"}
 # Components that show nothing.
-UNSEEN = {"Store", "Interval", "Location"}
+UNSEEN = {"Store", "Interval", "Location", "Download"}
 
 
 def markup(part: Component) -> str:

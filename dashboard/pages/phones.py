@@ -8,7 +8,7 @@ from flask import g
 
 from dashboard.access_control import current_guard, is_view_only
 from dashboard.access_list import MAX_NAME_LENGTH, AccessGrant
-from dashboard.components.fields import square_code, text_field
+from dashboard.components.inputs import square_code, text_field
 from dashboard.components.sending import sender, sent
 from dashboard.components.viewer import time_of
 from dashboard.pages import parts

@@ -7,7 +7,7 @@ from dashboard.access_control import is_view_only
 from dashboard.addresses import PUSH_PATH
 from dashboard.answers import told
 from dashboard.app_state import current_state
-from dashboard.components.fields import square_code, text_field
+from dashboard.components.inputs import square_code, text_field
 from dashboard.components.sending import sender, sent
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, dcc, html

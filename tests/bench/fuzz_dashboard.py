@@ -28,7 +28,7 @@ DOCUMENTED = {200, 204, 303, 400, 401, 403, 404, 405, 413, 414, 415, 421, 429}
 GETS = ["/", "/cooks", "/cooks/{}", "/live", "/at", "/bench", "/bench/{}", "/bench/settling.ics", "/record/{}",
         "/phones", "/set-up/{}", "/look", "/healthz", "/assets/{}", "/_dash-layout", "/_dash-dependencies", "/{}",
         "/_dash-component-suites/dash/{}"]  # fmt: skip
-POSTS = ["/log", "/back", "/earlier", "/keep", "/drop", "/costs", "/begin", "/bench/work", "/bench/keep", "/pair", "/phones/name",
+POSTS = ["/log", "/back", "/earlier", "/keep", "/drop", "/costs", "/begin", "/bench/keep", "/pair", "/phones/name",
          "/phones/link", "/phones/pair", "/set-up-add", "/set-up-drop", "/set-up-tick", "/set-up-certificate", "/live", "/_dash-update-component", "/{}"]  # fmt: skip
 NAMES = ["cook", "since", "t", "kind", "at", "uid", "by_s", "fields", "sum", "form", "unit", "keep", "days", "key",
          "with", "id", "name", "hours", "grant", "url", "what", "m", "grams", "oils", "result", "ph", "text", "age_s",

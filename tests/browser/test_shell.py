@@ -65,7 +65,7 @@ def test_a_danger_takes_the_line_and_the_headline_from_a_stir(tmp_path: Path, ph
 
 
 def test_the_bar_stands_at_the_left_of_a_wide_screen_and_marks_the_place(tmp_path: Path, phone: Phone) -> None:
-    page = phone("/bench", 1280, 900, dash=False)
+    page = phone("/bench", 1280, 900)
     bar, main = (page.locator(part).bounding_box() for part in (".places", "main"))
     assert bar is not None and main is not None
     assert bar["x"] == 0 and bar["height"] == 900 and main["x"] >= bar["width"]

@@ -177,7 +177,7 @@ def test_a_view_only_link_allows_reading_and_no_logging(kitchen: Kitchen) -> Non
     for path in ("/log", "/back", "/earlier", "/begin", "/bench/keep", "/phones/pair", "/phones/link", "/nowhere"):
         assert viewer.post(path, json={"cook": cook, "kind": "stirred"}, headers=OURS).status_code == 403, path
     assert viewer.get("/phones").status_code == 403
-    assert viewer.post("/bench/work", json={}, headers=OURS).status_code == 400
+    assert viewer.post("/_dash-update-component", json={}, headers=OURS).status_code == 400
     assert CookLibrary(kitchen.maker.path.parent).cook(cook).history().events == events
     (link_grant,) = (each for each in kitchen.access_list.grants() if each.view_only)
     kitchen.access_list.revoke(link_grant.id)

@@ -1,7 +1,10 @@
 """The bench pages' addresses: sums as they are typed, refusals beside their field, and what is kept in the record."""
 
+import dataclasses
+import json
 import re
 from collections.abc import Iterator
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -10,13 +13,22 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from dashboard.access_control import RequestGuard
-from dashboard.app import make_app
-from dashboard.app_state import AppState
+from dashboard.answers import told
+from dashboard.app import ASSETS, make_app
+from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_desk import add_bench
+from dashboard.bench_form import FieldError
+from dashboard.bench_pages.charge import CHARGE as CHARGE_PAGE
+from dashboard.bench_pages.facts import turned
+from dashboard.bench_pages.pot import NEUTRALISE
+from dashboard.bench_work import asked_of, worked
+from dashboard.components.fields import written
 from dashboard.cook_routes import add_cook_routes
+from dashboard.pages import bench, bench_oils, bench_sums
+from dashboard.pages.markup import markup
 from monitor.formulation import batch_state, charge_of, read_sheet
 from monitor.formulation.cautions import BORATES, KOH_BURNS, PASTE_TITRATION
-from monitor.runtime import Anchor, Clock
+from monitor.runtime import Anchor, Clock, MonitorError
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
 from monitor.storage import load
@@ -60,6 +72,7 @@ def bench_alone(shelf: CookLibrary) -> Flask:
     state = AppState(shelf)
     RequestGuard(KEY).install(server)
     add_cook_routes(server, state)
+    server.extensions[APP_STATE] = state
     add_bench(server, state)
     return server
 
@@ -81,8 +94,35 @@ def ask(
     return answer.status_code, said
 
 
+def sum_of(phone: FlaskClient, sum_: str, form: Any, cook: str = "", unit: str = "g") -> tuple[int, dict[str, Any]]:
+    """What a sum answers to its callback: 200 and its results, or 400 with the sentence and its field."""
+    state = phone.application.extensions[APP_STATE]
+    try:
+        answer = worked(asked_of(state, {"sum": sum_, "cook": cook, "unit": unit, "form": form}))
+    except MonitorError as error:
+        return 400, {"error": told(error), "field": error.field if isinstance(error, FieldError) else ""}
+    return 200, dataclasses.asdict(answer)
+
+
+def page(phone: FlaskClient, path: str, **asked: str) -> str:
+    """A page of the bench as its first paint has it."""
+    with phone.application.test_request_context(path):
+        name = path.removeprefix("/bench").strip("/")
+        if not name:
+            return markup(bench.layout(**asked).main)
+        return markup((bench_oils.layout(**asked) if name == "oils" else bench_sums.layout(name, **asked)).main)
+
+
+def value_of(html: str, field: str, row: str = "") -> str:
+    """What stands in a field of a page."""
+    place = escape(json.dumps({"field": field, "row": row}, separators=(",", ":")))
+    (tag,) = (one for one in re.findall(r"<input [^>]*>", html) if f'id="{place}"' in one)
+    found = re.search(r' value="([^"]*)"', tag)
+    return found[1] if found else ""
+
+
 def work(phone: FlaskClient, sum_: str, form: Any, cook: str = "", unit: str = "g") -> dict[str, Any]:
-    status, said = ask(phone, "/bench/work", sum_, form, cook, unit)
+    status, said = sum_of(phone, sum_, form, cook, unit)
     assert status == 200, said
     return said
 
@@ -149,7 +189,7 @@ def test_ounces_in_are_ounces_out(phone: FlaskClient) -> None:
 def test_a_refusal_is_in_ounces_where_ounces_were_typed(
     phone: FlaskClient, maker: Maker, sum_: str, form: Any, field: str, words: str
 ) -> None:
-    status, said = ask(phone, "/bench/work", sum_, form, maker.path.stem, "oz")
+    status, said = sum_of(phone, sum_, form, maker.path.stem, "oz")
     assert (status, said["field"]) == (400, field) and said["error"].startswith(words)
 
 
@@ -199,7 +239,7 @@ def test_a_comma_or_a_point_is_one_number(phone: FlaskClient, text: str) -> None
 def test_each_refusal_is_one_sentence_beside_its_field(
     phone: FlaskClient, change: dict[str, Any], field: str, words: str
 ) -> None:
-    status, said = ask(phone, "/bench/work", "charge", CHARGE | change)
+    status, said = sum_of(phone, "charge", CHARGE | change)
     assert status == 400
     assert said["field"] == field
     assert words in said["error"] and said["error"].endswith(".") and "\n" not in said["error"]
@@ -251,7 +291,7 @@ def test_a_dilution_that_cannot_be_is_refused(
     phone: FlaskClient, maker: Maker, change: dict[str, Any], field: str, words: str
 ) -> None:
     form = {"target_by": "soap", "target": "25"} | change
-    status, said = ask(phone, "/bench/work", "dilute", form, maker.path.stem)
+    status, said = sum_of(phone, "dilute", form, maker.path.stem)
     assert (status, said["field"]) == (400, field) and words in said["error"]
 
 
@@ -265,7 +305,7 @@ def test_the_ph_decides_and_is_kept(phone: FlaskClient, maker: Maker) -> None:
     fields = load(maker.path).events_of("ph read")[-1].fields
     assert status == 200
     assert fields == {"ph": 10.4, "sample_percent": 1.0, "temperature_c": 24.0}
-    assert 'name="ph" inputmode="decimal" enterkeyhint="done" value="10.4"' in phone.get("/bench/neutralise").text
+    assert value_of(page(phone, "/bench/neutralise"), "ph") == "10.4"
 
 
 def test_a_soap_that_reads_as_neutral_soap_does_is_left_alone(phone: FlaskClient, maker: Maker) -> None:
@@ -308,7 +348,7 @@ def test_a_refused_ph_to_stop_at_says_why(
     phone: FlaskClient, maker: Maker, change: dict[str, object], words: str
 ) -> None:
     form = {"ground": "ph", "ph": "10.4", **change}
-    status, said = ask(phone, "/bench/work", "neutralise", form, maker.path.stem)
+    status, said = sum_of(phone, "neutralise", form, maker.path.stem)
     assert (status, said["field"]) == (400, "end_ph")
     assert words in said["error"] and "\n" not in said["error"]
 
@@ -332,9 +372,8 @@ def test_a_jar_is_filled_portion_by_portion_and_doses_the_pot(phone: FlaskClient
     ahead = work(phone, "jar", JAR | {"portion": "0.5", "ph": "9.1", "look": "cloudy"}, cook)
     assert ahead["say"]["readings"][-1] == "2.50 g: pH 9.1, cloudy, not logged yet"
     assert any("never more than 2 g" in words for words in ahead["say"]["result"])
-    page = phone.get("/bench/jar").text
-    assert 'name="stock_percent" inputmode="decimal" enterkeyhint="done" value="50"' in page
-    assert "<option selected>citric acid anhydrous" in page
+    shown = page(phone, "/bench/jar")
+    assert value_of(shown, "stock_percent") == "50" and value_of(shown, "reagent") == "citric acid anhydrous"
     fresh = JAR | {"portion": "", "ph": "10.3", "new_jar": True}
     uid = keep(phone, maker, "jar", "jar", fresh)[1]["uid"]
     assert len(work(phone, "jar", JAR, cook)["say"]["readings"]) == 1
@@ -395,7 +434,7 @@ def test_a_wrong_portion_is_refused_beside_its_field(
     for portion, ph in (("", "10.2"), ("2", "9.8")):
         keep(phone, maker, "jar", "jar", JAR | {"portion": portion, "ph": ph})
     form = (JAR if sum_ == "jar" else SALT) | change
-    status, said = ask(phone, "/bench/work", sum_, form, maker.path.stem)
+    status, said = sum_of(phone, sum_, form, maker.path.stem)
     assert (status, said["field"]) == (400, field) and words in said["error"]
     assert "\n" not in said["error"]
 
@@ -438,9 +477,11 @@ def test_a_paste_sample_tells_the_acid_to_expect_and_is_logged_when_it_was_taken
 
 
 def test_the_acid_is_asked_for_in_mol_of_h_plus(phone: FlaskClient, maker: Maker) -> None:
+    form = {"ground": "titration", "acid_ml": "2.30", "acid_mol_l": "0.1", "titrated_g": "10"}
+    assert keep(phone, maker, "neutralise", "titrated", form)[0] == 200
     for name in ("paste", "neutralise"):
-        page = phone.get(f"/bench/{name}").text
-        assert "mol of H+ per litre" in page and "Citric acid is too weak to titrate with" in page
+        shown = page(phone, f"/bench/{name}")
+        assert "mol of H+ per litre" in shown and "Citric acid is too weak to titrate with" in shown
 
 
 def test_borates_are_dosed_only_after_their_warning(phone: FlaskClient, maker: Maker) -> None:
@@ -493,8 +534,9 @@ def test_the_sheet_is_kept_with_what_was_weighed(phone: FlaskClient, maker: Make
     assert batch.oils[1].saponification_value == 257.0
     assert (batch.alkali.grams, batch.alkali.lot, batch.lot, batch.title) == (185.0, "K 3", "B 9", "Second try")
     assert batch.cooker_litres == 4.0
-    page = phone.get(f"/bench/charge?cook={maker.path.stem}").text
-    assert 'value="604"' in page and 'value="185"' in page and "Second try" in page
+    shown = page(phone, "/bench/charge", cook=maker.path.stem)
+    assert value_of(shown, "grams", "oils.0") == "604" and value_of(shown, "koh_weighed") == "185"
+    assert value_of(shown, "title") == "Second try"
 
 
 def test_what_was_weighed_is_in_the_log_and_on_every_phone(phone: FlaskClient, maker: Maker) -> None:
@@ -504,12 +546,12 @@ def test_what_was_weighed_is_in_the_log_and_on_every_phone(phone: FlaskClient, m
     # Kept twice, weighed once.
     logged = [dict(event.fields) for event in load(maker.path).events_of("weighed")]
     assert logged == [{"what": "rapeseed", "grams": 602.0}, {"what": "water for the lye", "grams": 545.0}]
-    page = phone.get("/bench/charge").text
-    weighed = re.findall(r'name="(?:water_)?weighed"[^>]*value="([^"]*)"', page)
-    assert weighed == ["602", "", "545"]
+    shown = page(phone, "/bench/charge")
+    assert (value_of(shown, "weighed", "oils.0"), value_of(shown, "water_weighed")) == ("602", "545")
+    assert value_of(shown, "koh_weighed") == ""
     # Planned anew, so no longer weighed.
     keep(phone, maker, "charge", "sheet", CHARGE | {"oils": [{"name": "rapeseed", "grams": "900"}], "water": "700"})
-    assert 'value="602"' not in phone.get("/bench/charge").text
+    assert value_of(page(phone, "/bench/charge"), "weighed", "oils.0") == ""
 
 
 def test_a_weighed_paste_is_logged_and_counts_on_every_page(phone: FlaskClient, maker: Maker) -> None:
@@ -549,8 +591,8 @@ def test_a_titration_and_the_bottles_are_logged(phone: FlaskClient, maker: Maker
     form = {"ground": "titration", "acid_ml": "2.30", "acid_mol_l": "0.1", "titrated_g": "10"}
     assert keep(phone, maker, "neutralise", "titrated", form)[0] == 200
     assert load(maker.path).events_of("titrated")[-1].fields == {"acid_ml": 2.3, "acid_mol_l": 0.1, "sample_g": 10.0}
-    page = phone.get("/bench/neutralise").text
-    assert re.search(r'name="acid_ml"[^>]*value="2.3"', page) and re.search(r'value="titration" checked', page)
+    shown = page(phone, "/bench/neutralise")
+    assert (value_of(shown, "acid_ml"), value_of(shown, "ground")) == ("2.3", "titration")
     bottles = {"bottles_filled": "8", "bottle_ml": "250", "bottled_g": "2040"}
     assert keep(phone, maker, "bottle", "bottled", bottles)[0] == 200
     fields = load(maker.path).events_of("bottled")[-1].fields
@@ -563,11 +605,11 @@ def test_a_cook_is_started_with_the_sheet_when_none_runs(phone: FlaskClient, mak
     form = CHARGE | {"title": "New batch", "oils": [{"name": "coconut", "grams": "500", "weighed": "503"}]}
     status, said = ask(phone, "/bench/begin", "charge", form)
     assert status == 400 and "running already" in said["error"]
-    assert "data-begin" not in phone.get("/bench/charge").text
+    assert "Start a cook with this sheet" not in page(phone, "/bench/charge")
     folder = tmp_path / "quiet"
     quiet = bench_alone(CookLibrary(folder)).test_client()
     quiet.get(f"/bench?key={KEY}")
-    assert "data-begin" in quiet.get("/bench/charge").text
+    assert "Start a cook with this sheet" in page(quiet, "/bench/charge")
     assert ask(quiet, "/bench/begin", "charge", form | {"water": "1"})[0] == 400
     assert not list(folder.glob("*.cook"))
     status, said = ask(quiet, "/bench/begin", "charge", form)
@@ -584,28 +626,30 @@ def test_the_next_batch_begins_from_the_last_sheet_with_nothing_weighed(
     keep(phone, maker, "charge", "sheet", CHARGE | {"koh_weighed": "130", "lot": "B 9"})
     maker.log("finished", 2160)
     clock.moment += 5
-    page = phone.get("/bench/charge").text
-    assert 'data-cook=""' in page and 'value="600"' in page and 'value="130"' not in page and "B 9" not in page
+    shown = page(phone, "/bench/charge")
+    assert "nothing is written down" in shown and value_of(shown, "grams", "oils.0") == "600"
+    assert value_of(shown, "koh_weighed") == "" and "B 9" not in shown
     # Asked for by name, it is the cook that was.
-    assert 'value="130"' in phone.get(f"/bench/charge?cook={maker.path.stem}").text
+    assert value_of(page(phone, "/bench/charge", cook=maker.path.stem), "koh_weighed") == "130"
 
 
 def test_the_sheet_as_a_file_is_one_that_start_takes(phone: FlaskClient) -> None:
     form = CHARGE | {"title": 'A "quoted" batch', "koh_weighed": "130", "cooker": "4", "glycerol": "20"}
-    status, said = ask(phone, "/bench/sheet", "charge", form)
-    batch = read_sheet(said["sheet"])
-    assert status == 200 and (batch.title, batch.alkali.grams, batch.cooker_litres) == ('A "quoted" batch', 130.0, 4.0)
+    asked = {"sum": "charge", "cook": "", "unit": "g", "form": form}
+    text = bench_sums.sheet_file(phone.application.extensions[APP_STATE], asked)
+    batch = read_sheet(text or "")
+    assert (batch.title, batch.alkali.grams, batch.cooker_litres) == ('A "quoted" batch', 130.0, 4.0)
 
 
 def test_the_oils_table_is_searched_by_any_word(phone: FlaskClient) -> None:
-    page = phone.get("/bench/oils").text
-    assert page.count("data-text=") == 52 and "248 to 265" in page
-    assert "Its fatty acids give 247.0, inside the range." in page and "from memory of CXS 210" in page
-    assert "Typical, and taken: 255 mg/g." in page and "Range: CXS 210" in page
-    one = phone.get("/bench/oils?q=canola").text
-    assert one.count("data-text=") == 1 and "rapeseed low-erucic" in one and "oleic, C18:1" in one
-    assert phone.get("/bench/oils?q=from memory").text.count("data-text=") > 5
-    none = phone.get("/bench/oils?q=%3Cscript%3E").text
+    shown = page(phone, "/bench/oils")
+    assert shown.count("<li>") == 52 and "248 to 265" in shown
+    assert "Its fatty acids give 247.0, inside the range." in shown and "from memory of CXS 210" in shown
+    assert "Typical, and taken: 255 mg/g." in shown and "Range: CXS 210" in shown
+    one = page(phone, "/bench/oils", q="canola")
+    assert one.count("<li>") == 1 and "rapeseed low-erucic" in one and "oleic, C18:1" in one
+    assert page(phone, "/bench/oils", q="from memory").count("<li>") > 5
+    none = page(phone, "/bench/oils", q="<script>")
     assert "No row says &lt;script&gt;" in none
 
 
@@ -636,9 +680,7 @@ def test_additions_bottles_and_what_went_in(phone: FlaskClient, maker: Maker) ->
     out = work(phone, "bottle", {"soap": "970", "additions": rows, "bottle_ml": "100"}, maker.path.stem)["out"]
     assert out["additions.0.grams"] == "19.8 g"
     assert out["bottles"] == "9"
-    status, said = ask(
-        phone, "/bench/work", "bottle", {"soap": "970", "additions": [{"what": "x", "percent": "9", "most": "2"}]}
-    )
+    status, said = sum_of(phone, "bottle", {"soap": "970", "additions": [{"what": "x", "percent": "9", "most": "2"}]})
     assert (status, said["field"]) == (400, "additions.0.percent") and "from 0 to 2 %" in said["error"]
     status, said = keep(phone, maker, "bottle", "added", {"what": " ", "grams": "20"})
     assert (status, said["field"]) == (400, "what") and "1 to 60 characters" in said["error"]
@@ -664,17 +706,16 @@ def test_the_reminder_is_a_calendar_file(phone: FlaskClient, maker: Maker) -> No
 
 @pytest.mark.parametrize("sum_", ["paste", "dilute", "neutralise", "label"])
 def test_a_sum_of_a_pot_wants_a_sheet(phone: FlaskClient, sum_: str) -> None:
-    status, said = ask(phone, "/bench/work", sum_, {})
+    status, said = sum_of(phone, sum_, {})
     assert (status, said["field"]) == (400, "cook") and "fill in the charge first" in said["error"]
 
 
 @pytest.mark.parametrize(
     ("address", "body"),
     [
-        ("/bench/work", []),
-        ("/bench/work", {"sum": "charge", "form": []}),
-        ("/bench/work", {"sum": "quality", "form": {}}),
-        ("/bench/work", {"sum": "charge", "form": CHARGE, "cook": "../x"}),
+        ("/bench/keep", []),
+        ("/bench/keep", {"sum": "charge", "form": []}),
+        ("/bench/keep", {"sum": "charge", "form": CHARGE, "cook": "../x"}),
         ("/bench/keep", {"sum": "charge", "form": CHARGE, "keep": "sheet"}),
         ("/bench/keep", {"sum": "dilute", "form": {}, "keep": "everything"}),
     ],
@@ -689,34 +730,120 @@ def test_nothing_is_written_for_a_stranger_or_another_site(app: Flask, phone: Fl
     body = {"sum": "dilute", "cook": maker.path.stem, "keep": "water", "form": {"added": "5"}}
     assert app.test_client().post("/bench/keep", json=body, headers=OURS).status_code == 401
     assert phone.post("/bench/keep", json=body, headers={"Sec-Fetch-Site": "cross-site"}).status_code == 403
-    assert app.test_client().get("/bench/charge").status_code == 401
     assert app.test_client().get(f"/record/{maker.path.stem}").status_code == 401
     assert not load(maker.path).events_of("water added")
 
 
-def test_every_page_stands_with_and_without_a_cook(phone: FlaskClient, maker: Maker, tmp_path: Path) -> None:
-    bare = bench_alone(CookLibrary(tmp_path / "empty")).test_client()
-    bare.get(f"/bench?key={KEY}")
-    for client, names in ((phone, PAGES), (bare, PAGES)):
+def test_a_sum_that_is_none_is_one_sentence(phone: FlaskClient) -> None:
+    assert sum_of(phone, "quality", {})[1]["error"].startswith("There is no sum called 'quality'; there are charge")
+    assert sum_of(phone, "charge", [])[1]["error"] == "The form must be fields with values."
+    assert sum_of(phone, "charge", CHARGE, cook="../x")[1]["error"] == "There is no such cook."
+
+
+def test_every_page_stands_with_and_without_a_cook(maker: Maker, tmp_path: Path) -> None:
+    for folder in (maker.path.parent, tmp_path / "empty"):
+        client = make_app(CookLibrary(folder), KEY).test_client()
+        assert client.get("/bench/charge").status_code == 401
+        client.get(f"/bench?key={KEY}")
         assert client.get("/bench").status_code == 200
-        for name in names:
+        for name in PAGES:
             answer = client.get(f"/bench/{name}")
-            assert answer.status_code == 200 and "<h1>" in answer.text
-    assert phone.get("/bench/nowhere").status_code == 404
-    assert phone.get("/bench/charge?cook=nowhere").status_code == 404
+            assert answer.status_code == 200 and "<h1" in answer.text, name
+        assert client.get("/bench/nowhere").status_code == 404
+        assert client.get("/bench/charge?cook=nowhere").status_code == 404
 
 
 def test_a_title_is_text_and_no_markup(phone: FlaskClient, maker: Maker) -> None:
     keep(phone, maker, "charge", "sheet", CHARGE | {"title": '"><script>x</script>'})
-    for address in ("/bench", "/bench/charge", "/bench/label", f"/record/{maker.path.stem}"):
-        assert "<script>x" not in phone.get(address).text
+    for address in ("/bench", "/bench/charge", "/bench/label"):
+        assert "<script>x" not in page(phone, address)
+    assert "<script>x" not in phone.get(f"/record/{maker.path.stem}").text
 
 
-def test_the_page_beside_the_cooker_loads_nothing_of_the_bench(maker: Maker) -> None:
-    phone = make_app(CookLibrary(maker.path.parent), KEY).test_client()
-    phone.get(f"/bench?key={KEY}")
-    page = phone.get("/").text
-    assert "/assets/bench." not in page and "/assets/record." not in page
-    assert "plotly" not in phone.get("/bench/charge").text
+@pytest.fixture
+def whole(maker: Maker, clock: JumpClock) -> FlaskClient:
+    """A paired phone of the whole application, with Dash."""
+
+    def clock_for(_tie: Anchor) -> Clock:
+        return clock
+
+    client = make_app(CookLibrary(maker.path.parent, clock_for), KEY).test_client()
+    client.get(f"/bench?key={KEY}")
+    return client
+
+
+def asked_of_callback(client: FlaskClient, body: dict[str, Any], places: list[dict[str, str]]) -> dict[str, Any]:
+    """What the callback that works a sum out answers: by place, the properties that it sets."""
+    request = {
+        "output": '..bench-top.children...bench-results.children...{"refusal":["ALL"],"row":["ALL"]}.children..',
+        "outputs": [
+            {"id": "bench-top", "property": "children"},
+            {"id": "bench-results", "property": "children"},
+            [{"id": place, "property": "children"} for place in places],
+        ],
+        "inputs": [{"id": "form-asked", "property": "data", "value": body}],
+        "changedPropIds": ["form-asked.data"],
+    }
+    answer = client.post("/_dash-update-component", json=request, headers=OURS | {"Origin": "http://localhost"})
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = json.loads(answer.text)
+    return found
+
+
+def test_a_refusal_stands_at_its_field_and_no_old_number_is_left(whole: FlaskClient) -> None:
+    places = [{"refusal": "assay", "row": ""}, {"refusal": "grams", "row": "oils.0"}]
+    body = {"sum": "charge", "cook": "", "unit": "g", "form": CHARGE}
+    good = asked_of_callback(whole, body, places)["response"]
+    assert "129.5 g" in json.dumps(good["bench-top"])
+    row = [{"name": "rapeseed", "grams": "-3"}]
+    for change, at in (({"assay": "120"}, places[0]), ({"oils": row}, places[1])):
+        refused = asked_of_callback(whole, body | {"form": CHARGE | change}, places)["response"]
+        assert "129.5" not in json.dumps(refused["bench-top"]) and "must be from" in json.dumps(
+            refused["bench-results"]
+        )
+        told_at = [place for place in places if "must be" in json.dumps(refused[written(place)])]
+        assert told_at == [at]
+
+
+def test_a_jar_gets_its_picture_and_none_before_its_second_portion(whole: FlaskClient, maker: Maker) -> None:
+    body = {"sum": "jar", "cook": maker.path.stem, "unit": "g", "form": JAR | {"pot_g": "2500"}}
+    for portion, ph in (("", "10.2"), ("1", "9.8"), ("1", "9.4")):
+        keep(whole, maker, "jar", "jar", JAR | {"portion": portion, "ph": ph})
+    drawn = json.dumps(asked_of_callback(whole, body, [])["sideUpdate"])
+    assert "stock in the jar, g" in drawn
+
+
+def test_a_view_only_link_asks_for_sums_and_is_shown_no_button_that_writes(whole: FlaskClient) -> None:
+    shown = whole.get("/bench/dilute").text
+    assert 'class="sends"' in shown
+    assert '[data-may="look"] .sends' in (ASSETS / "sums.css").read_text(encoding="utf-8")
+
+
+def test_what_a_browser_kept_gives_way_to_what_the_log_has_by_now() -> None:
+    first: dict[str, object] = {"ph": "", "sample_percent": "1"}
+    kept = {"unit": "g", "first": first, "form": {"ph": "10.1", "sample_percent": "2"}}
+    assert bench_sums.with_kept(NEUTRALISE, first, kept) == ("g", {"ph": "10.1", "sample_percent": "2"})
+    assert bench_sums.with_kept(NEUTRALISE, first | {"ph": "9.9"}, kept) == ("g", {"ph": "9.9", "sample_percent": "2"})
+    assert bench_sums.with_kept(NEUTRALISE, first, {"form": []}) == ("g", first)
+
+
+def test_weights_are_turned_and_nothing_else() -> None:
+    form = {
+        "oils": [{"name": "coconut", "grams": "100", "value": "257"}],
+        "water_by": "grams",
+        "water": "200",
+        "excess": "3",
+    }
+    ounces = turned(CHARGE_PAGE, form, "g", "oz")
+    assert ounces["oils"] == [{"name": "coconut", "grams": "3.5274", "value": "257"}]
+    assert (ounces["water"], ounces["excess"]) == ("7.05479", "3")
+    by_ratio = form | {"water_by": "ratio"}
+    assert turned(CHARGE_PAGE, by_ratio, "g", "oz")["water"] == "200"
+    assert turned(CHARGE_PAGE, ounces, "oz", "g")["oils"] == form["oils"]
+
+
+def test_the_page_beside_the_cooker_loads_nothing_of_the_record(whole: FlaskClient) -> None:
+    page_now = whole.get("/").text
+    assert "/assets/bench." not in page_now and "/assets/record." not in page_now
     for name in ("bench.js", "bench.css", "record.css"):
-        assert phone.get(f"/assets/{name}", buffered=True).status_code == 200
+        assert whole.get(f"/assets/{name}", buffered=True).status_code == 200

@@ -1,0 +1,113 @@
+// A form's part that the browser alone can do: what is typed goes to the server once nothing was typed for a moment,
+// is kept for the next visit, and goes with a tap as it stands at that moment.
+(() => {
+  "use strict";
+  const WAIT_MS = 200;
+  // As long as a slip of the hand is noticed.
+  const TAKE_BACK_MS = 20000;
+  const UNIT = "kettleside unit";
+  const still = () => window.dash_clientside.no_update;
+  const context = () => window.dash_clientside.callback_context;
+  const setProps = (id, props) => window.dash_clientside.set_props(id, props);
+  let latest = null;
+  let turn = 0;
+  let asked = 0;
+  let hiding = null;
+
+  const keyOf = ({ sum, cook }) => `kettleside bench ${sum} ${cook}`;
+
+  // Fields of a row ("oils.1") apart, in the order of their rows.
+  function formOf(fields) {
+    const form = {};
+    const rows = {};
+    for (const { id: { field, row }, value = "" } of fields) {
+      const place = row ? ((rows[row.split(".")[0]] ||= {})[row] ||= {}) : form;
+      place[field] = value ?? "";
+    }
+    for (const [name, found] of Object.entries(rows)) form[name] = Object.values(found);
+    return { form, rows };
+  }
+
+  function remember({ form, drawn }) {
+    // Not before what was kept stands in the fields.
+    if (!drawn.restored && (localStorage.getItem(keyOf(drawn)) || (localStorage.getItem(UNIT) || "g") !== drawn.unit)) return;
+    localStorage.setItem(UNIT, drawn.unit);
+    localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
+  }
+
+  // A form drawn anew has its folded parts closed; those that somebody opened open again, but for lists to choose from.
+  const folds = () => {
+    const seen = {};
+    return [...document.querySelectorAll("#bench-inputs details:not(.pick)")].map((part) => {
+      const words = part.firstElementChild.textContent;
+      seen[words] = (seen[words] || 0) + 1;
+      return [`${words} ${seen[words]}`, part];
+    });
+  };
+  const opened = new Set();
+  document.addEventListener("toggle", ({ target }) => {
+    const [name] = folds().find(([, part]) => part === target) || [];
+    if (name) opened[target.open ? "add" : "delete"](name);
+  }, true);
+  const reopen = () => folds().forEach(([name, part]) => { if (opened.has(name)) part.open = true; });
+
+  async function gather(_values, drawn) {
+    if (!drawn) return still();
+    const mine = ++turn;
+    const typing = latest !== null && latest.drawn === drawn && context().triggered.every(({ prop_id: id }) => id.includes('"field"'));
+    if (latest === null || latest.drawn !== drawn) setTimeout(reopen);
+    latest = { ...formOf(context().inputs_list[0]), drawn };
+    // A cook was begun with it: the next form begins anew.
+    if (context().triggered.some(({ value }) => value && value.answer && value.answer.to)) {
+      localStorage.removeItem(keyOf(drawn));
+      return still();
+    }
+    remember(latest);
+    if (typing) await new Promise((resolve) => setTimeout(resolve, WAIT_MS));
+    if (mine !== turn) return still();
+    const { sum, cook, unit } = drawn;
+    return { sum, cook, unit, form: latest.form, asked: ++asked };
+  }
+
+  function restore(_started, drawn) {
+    if (!drawn) return still();
+    const kept = JSON.parse(localStorage.getItem(keyOf(drawn)) || "null");
+    const unit = localStorage.getItem(UNIT) || "g";
+    return kept || unit !== drawn.unit ? { kept, unit } : still();
+  }
+
+  // What a tap sends: the form, or the row that its button stands in.
+  function gathered({ row, with: more = {}, ...body }) {
+    const { form, rows, drawn } = latest;
+    const { grams_of: gramsOf, ...rest } = more;
+    const fields = { ...(row ? rows[row.split(".")[0]][row] : form), ...rest };
+    if (gramsOf) fields.grams = fields[gramsOf];
+    return { ...body, sum: drawn.sum, cook: drawn.cook, unit: drawn.unit, form: fields };
+  }
+
+  function hideLater() {
+    clearTimeout(hiding);
+    hiding = setTimeout(() => setProps("form-slate", { hidden: true }), TAKE_BACK_MS);
+  }
+
+  function kept() {
+    const [{ prop_id: from, value }] = context().triggered;
+    if (!value || !value.ok) return [still(), still(), still(), still()];
+    const { send } = JSON.parse(from.slice(0, from.lastIndexOf(".")));
+    hideLater();
+    if (send === "form-back") return [false, "Taken back.", true, still()];
+    if (value.answer.to) return [still(), still(), still(), still()];
+    const [, row] = / (\w+\.\d+)$/.exec(send) || ["", ""];
+    for (const name of value.answer.clear) setProps({ field: name, row }, { value: "" });
+    const { uid, cook } = value.answer;
+    return [false, value.answer.kept, !uid, { path: "/back", body: { cook, uid } }];
+  }
+
+  function print(clicks) {
+    if (clicks) window.print();
+    return still();
+  }
+
+  window.kettlesideForm = { gathered };
+  Object.assign((window.dash_clientside ||= {}).kettleside ||= {}, { gather, restore, kept, print });
+})();
