@@ -28,7 +28,6 @@ from dashboard.pages import (
     cook,
     cookers,
     cooks,
-    coverage,
     kitchen,
     phones,
     set_up,
@@ -56,7 +55,6 @@ PAGES = (
     cook,
     cookers,
     cooks,
-    coverage,
     kitchen,
     phones,
     set_up,
@@ -97,10 +95,8 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         "dashboard",
         server=server,
         assets_folder=str(ASSETS),
-        # The bench, the record, the probes and the past cooks need none of Dash's scripts and bring their own.
+        # The record and the probes, made from templates, bring their own.
         assets_ignore=r"^(bench|record|probes)\.",
-        # The record, the probes, the phones and the past cooks need none of Dash's scripts and bring their own.
-        assets_ignore=r"^(bench|record|probes|past|replay)\.",
         serve_locally=True,
         title="kettleside",
         update_title="",

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from dashboard.app import make_app
-from dashboard.bench_desk import PAGES
+from dashboard.pages.bench_sums import SUM_PAGES
 from dashboard.steps import AFTER_CLEAR, BEFORE_LID, HEARD_WITHIN_S, PROBE, REST, REST_S, steps_of
 from monitor.model import PERSON_EVENTS
 from monitor.runtime.clock import JumpClock
@@ -103,5 +103,5 @@ def test_what_comes_after_a_clear_sample_is_ticked_by_the_log(look: Look, maker:
 def test_every_step_is_logged_by_a_known_kind_and_leads_to_a_page_that_is_there() -> None:
     for step in (*BEFORE_LID, *AFTER_CLEAR):
         assert step.kind in (PROBE, REST) or step.kind in PERSON_EVENTS
-        assert not step.page or step.page in PAGES
+        assert not step.page or step.page in SUM_PAGES
     assert all(step.caution.endswith(".") and len(step.caution) < 70 for step in BEFORE_LID)
