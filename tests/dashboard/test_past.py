@@ -455,3 +455,18 @@ def test_an_empty_folder_is_reported(tmp_path: Path) -> None:
     assert "No finished cook with a clear check yet" in client.get("/truth").text
     # Werkzeug takes the escaped slashes for ones of the path, so that no cook's page is asked at all.
     assert "There is no such page." in client.get("/cooks/..%2f..%2fetc").text
+
+
+def test_a_running_cook_has_its_course_with_what_is_expected_and_cannot_be_deleted(tmp_path: Path) -> None:
+    clock = JumpClock()
+    maker = Maker(tmp_path, clock, hours=2.0)
+    library = CookLibrary(tmp_path, lambda _: clock)
+    frame: Any = frame_of(library.cook(maker.path.stem))
+    drawn = course_at(library.cook(maker.path.stem), None, (frame["begin"], frame["end"]), "Pacific/Auckland")
+    assert "expected" in [trace.name for trace in drawn.data] and frame["end"] > frame["last"]
+    client = make_app(library, KEY).test_client()
+    client.get(f"/?key={KEY}")
+    text = client.get(f"/cooks/{maker.path.stem}").text
+    assert "To its own page, to finish it" in text and "Yes, delete it" not in text and 'id="time"' not in text
+    assert client.get(f"/cooks/{maker.path.stem}/then?t={maker.started + 5000}").status_code == 200
+    maker.recorder.close()
