@@ -11,8 +11,10 @@ from flask import Flask, Response, request
 
 from dashboard.answers import AskedError, as_json, as_text, guarded, request_body, told
 from dashboard.app_state import AppState
-from dashboard.entry import id_of
+from dashboard.entry import id_of, number
+from dashboard.pages.cook_then import said_then
 from dashboard.past_list import LEAST_SCALE_H, MOST_SCALE_H, lid_to_clear
+from dashboard.replay import known_at, what_came
 from dashboard.static_cache import FOREVER
 from monitor.plots import course_thumbnail, curve
 from monitor.runtime import SystemClock
@@ -31,6 +33,7 @@ def add_past_routes(server: Flask, state: AppState) -> None:
     done: _Done = OrderedDict()
     for path, view, method in (
         ("/cooks/<name>/course.svg", partial(_strip, state), "GET"),
+        ("/cooks/<name>/then", partial(_then, state), "GET"),
         ("/cooks/delete", partial(_delete, state, done), "POST"),
         ("/cooks/put-back", partial(_put_back, state, done), "POST"),
     ):
@@ -62,6 +65,14 @@ def _drawn(path: Path, _last_known: float, _events: int, hours: int) -> str:
     times, temperatures_c = curve(Cook(path).history())
     begin = cook.about.started if took is None else took[0] - BEFORE_LID_S
     return course_thumbnail(times, temperatures_c, begin, hours * 3600.0, clear=took and took[1])
+
+
+def _then(state: AppState, name: str) -> Response:
+    """What was known at ``t`` (Unix seconds), in words. A callback of Dash's for it took a slow phone too long."""
+    moment = number(request.args.get("t"), "t")
+    with state.lock:
+        cook = state.cook(name)
+        return as_json(said_then(known_at(cook, moment), what_came(cook)))
 
 
 def _delete(state: AppState, done: _Done) -> Response:

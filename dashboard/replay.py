@@ -21,12 +21,10 @@ def frame_of(cook: Cook) -> dict[str, object]:
     """What stays while a cook is replayed.
 
     ``begin``, ``end``: of the axis, Unix seconds; ``first``, ``last``: the moments between which something is known;
-    ``moments``: those to step to; ``came_clear``: between which moments it came clear, or null; ``checks``, ``stirs``:
-    all of them, [moment, result] and moment, for what came of a stated time; ``over``: whether the cook has ended.
+    ``moments``: those to step to.
     """
     first, last = span_of(cook)
     history = cook.history()
-    between = cook.clear_bracket()
     over = cook.finished() is not None
     begin, end = course_span(*_frames(history, "UTC"), None if over else cook.outlook(last).estimate)
     # Rounded up, so that the event is known at the moment that is stepped to.
@@ -38,10 +36,21 @@ def frame_of(cook: Cook) -> dict[str, object]:
         "first": math.floor(max(begin, first)),
         "last": math.ceil(last),
         "moments": sorted({*inside, math.floor(max(begin, first)), math.ceil(last)}),
+    }
+
+
+def what_came(cook: Cook) -> dict[str, object]:
+    """What came of all that was stated, by the whole cook.
+
+    ``came_clear``: between which moments it came clear, Unix seconds, or null; ``checks``, ``stirs``: all of them,
+    [moment, result] and moment; ``over``: whether the cook has ended.
+    """
+    history, between = cook.history(), cook.clear_bracket()
+    return {
         "came_clear": None if between is None else [None if m is None else round(m) for m in between],
         "checks": [[round(event.measured), event.fields["result"]] for event in history.events_of("checked")],
         "stirs": [round(event.measured) for event in history.events_of("stirred")],
-        "over": over,
+        "over": cook.finished() is not None,
     }
 
 

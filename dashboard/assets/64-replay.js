@@ -3,6 +3,7 @@
 (() => {
   "use strict";
   const words = window.kettlesideWords;
+  const { ask } = window.kettlesideAsk;
   // No finer than a pixel of a phone, so that a moment asked for once is there the next time; events are met exactly.
   const GRID_S = 30;
   const NEAR_S = 1;
@@ -14,7 +15,7 @@
   const SPEEDS = [1, 5, 20];
   const kept = new Map();
   let latest = null;
-  let asked = null;
+  let asking = false;
   let rest = null;
   let drawn = null;
   let frame = null;
@@ -32,11 +33,24 @@
     return event ?? Math.min(frame.last, Math.max(frame.first, Math.round(exact / GRID_S) * GRID_S));
   }
 
-  function ask() {
-    const waits = asked !== null && performance.now() - asked.since < LATE_MS;
-    if (waits || latest === null || (asked && asked.moment === latest)) return;
-    asked = { moment: latest, since: performance.now() };
-    set("asked", { data: latest });
+  // Where the finger has gone on meanwhile, what came is nearer to it than what stands there.
+  async function askLatest() {
+    if (asking) return;
+    asking = true;
+    try {
+      while (!kept.has(latest)) {
+        const moment = latest;
+        const said = await ask(`${window.location.pathname}/then?t=${moment}`, { limit: LATE_MS });
+        if (kept.size >= MOST_KEPT) kept.delete(kept.keys().next().value);
+        kept.set(moment, said);
+        show(moment, said);
+      }
+      show(latest, kept.get(latest));
+    } catch (error) {
+      place("glance").textContent = error.message;
+    } finally {
+      asking = false;
+    }
   }
 
   const place = (id) => document.getElementById(id);
@@ -69,7 +83,7 @@
     latest = moment;
     const known = kept.get(moment);
     if (known) show(moment, known);
-    else ask();
+    else askLatest();
     clearTimeout(rest);
     rest = setTimeout(() => drawnAt(moment >= frame.last ? null : moment), REST_MS);
   }
@@ -86,18 +100,6 @@
     frame = found;
     place("moment").setAttribute("aria-valuetext", words.at(frame.last));
     setTimeout(() => go(frame.last));
-    return still();
-  }
-
-  function heard(told) {
-    if (!told) return still();
-    if (kept.size >= MOST_KEPT) kept.delete(kept.keys().next().value);
-    kept.set(told.moment, told.said);
-    asked = null;
-    // Where the finger has gone on, that one is nearer to it than what stands there.
-    show(told.moment, told.said);
-    if (!kept.has(latest)) setTimeout(ask);
-    else if (told.moment !== latest) show(latest, kept.get(latest));
     return still();
   }
 
@@ -192,5 +194,5 @@
     return "";
   }
 
-  Object.assign((window.dash_clientside ||= {}).kettleside ||= {}, { frameHere, heard, drive, pick, keepPicture, noteToSend, noteKept });
+  Object.assign((window.dash_clientside ||= {}).kettleside ||= {}, { frameHere, drive, pick, keepPicture, noteToSend, noteKept });
 })();

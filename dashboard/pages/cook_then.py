@@ -12,7 +12,7 @@ from dashboard.components.viewer import clock, zone_name
 from dashboard.cook_state import SHELVED
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, dcc, html
-from dashboard.replay import course_at, frame_of, known_at
+from dashboard.replay import course_at, frame_of
 from monitor.model import PERSON_EVENTS, History, event_text
 from monitor.plots import COURSE_EDGES_PX, shaded
 
@@ -56,9 +56,8 @@ def replay() -> list[Component]:
             className="course",
             style=edges,
         ),
-        # frame: what stays. asked: the moment that the server is asked about, of which there is one at a time. told:
-        # what it said. rested: where the finger rests, null at the end. stretch: [begin, end, cause] to be shaded.
-        *(dcc.Store(id=name) for name in ("frame", "asked", "told", "rested", "stretch")),
+        # frame: what stays. rested: where the finger rests, null at the end. stretch: [begin, end, cause] to be shaded.
+        *(dcc.Store(id=name) for name in ("frame", "rested", "stretch")),
         dcc.Interval(id="beat", interval=200, disabled=True),
     ]
 
@@ -116,19 +115,9 @@ def register(app: Dash) -> None:
             figure = shaded(figure, begin, end, str(stretch[2]))
         return chart_data(figure), logged_by_then(history)
 
-    @app.callback(Output("told", "data"), Input("asked", "data"), State("cook-name", "data"), State("frame", "data"))
-    def tell(asked: float | None, name: str, frame: Mapping[str, Any] | None) -> dict[str, object] | None:
-        if asked is None or frame is None:
-            return None
-        state = current_state()
-        with state.lock:
-            known = known_at(state.cook(name), asked)
-        return {"moment": asked, "said": said_then(known, frame)}
-
     untyped: Any = app
     for function, output, inputs in (
         ("frameHere", ("moment-label", "children"), [("frame", "data")]),
-        ("heard", ("glance", "children"), [("told", "data")]),
         ("drive", ("beat", "disabled"), [(one, "n_clicks") for one in DRIVES] + [("beat", "n_intervals")]),
     ):
         untyped.clientside_callback(
@@ -159,25 +148,25 @@ def logged_words(kind: str, details: str) -> str:
 _WITH_COLON = ("checked", "looked", "heat", "note", "costs set")
 
 
-def said_then(known: Mapping[str, Any], frame: Mapping[str, Any]) -> dict[str, str]:
+def said_then(known: Mapping[str, Any], came: Mapping[str, Any]) -> dict[str, str]:
     """What was said at a moment, beside what came of it: what each place of the page is to say; nothing hides its row.
 
-    known: of ``replay.known_at``; frame: of ``replay.frame_of``.
+    known: of ``replay.known_at``; came: of ``replay.what_came``.
     """
     over = known["stage"] in ("finished", "clear")
     stir, check, time = known["stir_due"], known["check_due"], known["time"]
-    stirred = next((moment for moment in frame["stirs"] if moment > time), None)
-    checked, result = next(((moment, read) for moment, read in frame["checks"] if moment > time), (None, ""))
+    stirred = next((moment for moment in came["stirs"] if moment > time), None)
+    checked, result = next(((moment, read) for moment, read in came["checks"] if moment > time), (None, ""))
     wrong = [str(one[0]) for one in known["alarms"] if one[2] != SHELVED]
     return {
         "glance": _at_a_glance(known),
         "wrong-then": f"Wrong then: {' '.join(wrong)}" if wrong else "",
         "clear-said": "Nothing more to say" if over else _spread(known["clear_at"]),
-        "clear-came": _came_clear(known["clear_at"], frame),
+        "clear-came": _came_clear(known["clear_at"], came),
         "stir-said": "" if stir is None else clock(stir),
-        "stir-came": "" if stir is None else _done("Stirred", stirred, frame),
+        "stir-came": "" if stir is None else _done("Stirred", stirred, came),
         "check-said": "" if check is None else clock(check),
-        "check-came": "" if check is None else _done("Checked", checked, frame, result),
+        "check-came": "" if check is None else _done("Checked", checked, came, result),
     }
 
 
@@ -204,10 +193,10 @@ def _spread(points: Sequence[float | None]) -> str:
     return f"{clock(middle)}, likely {until}"
 
 
-def _came_clear(said: Sequence[float | None], frame: Mapping[str, Any]) -> str:
-    between = frame["came_clear"]
+def _came_clear(said: Sequence[float | None], came: Mapping[str, Any]) -> str:
+    between = came["came_clear"]
     if between is None:
-        return "No check read clear." if frame["over"] else "No check has read clear yet."
+        return "No check read clear." if came["over"] else "No check has read clear yet."
     not_yet, clear = between
     was = f"Clear at {clock(clear)}" + ("" if not_yet is None else f", not yet at {clock(not_yet)}")
     low, middle, high = said
@@ -220,7 +209,7 @@ def _came_clear(said: Sequence[float | None], frame: Mapping[str, Any]) -> str:
     return f"{was}: it came true."
 
 
-def _done(deed: str, moment: float | None, frame: Mapping[str, Any], result: str = "") -> str:
+def _done(deed: str, moment: float | None, came: Mapping[str, Any], result: str = "") -> str:
     if moment is None:
-        return "Never again." if frame["over"] else "Not yet."
+        return "Never again." if came["over"] else "Not yet."
     return f"{deed} at {clock(moment)}{f': {result}' if result else ''}."

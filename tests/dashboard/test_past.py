@@ -18,7 +18,7 @@ from dashboard.app import make_app
 from dashboard.figures import grid_for
 from dashboard.pages import cooks
 from dashboard.pages.cook_then import said_then
-from dashboard.replay import course_at, frame_of, known_at
+from dashboard.replay import course_at, frame_of, known_at, what_came
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
 from tests.dashboard.dash_requests import Part, answer_of, written
@@ -131,8 +131,9 @@ def test_the_frame_has_the_checks_and_when_the_cook_came_clear(folder: Path) -> 
     cook = CookLibrary(folder).cook(names(folder)[1])
     frame = frame_of(cook)
     checks = [event for event in cook.history().events if event.kind == "checked"]
-    assert frame["checks"] == [[round(event.measured), event.fields["result"]] for event in checks]
-    assert frame["came_clear"] == [round(checks[-2].measured), round(checks[-1].measured)]
+    whole = what_came(cook)
+    assert whole["checks"] == [[round(event.measured), event.fields["result"]] for event in checks]
+    assert whole["came_clear"] == [round(checks[-2].measured), round(checks[-1].measured)]
     moments: Any = frame["moments"]
     assert moments == sorted(moments) and (moments[0], moments[-1]) == (frame["first"], frame["last"])
     for event in checks:
@@ -360,25 +361,14 @@ def test_the_page_of_a_cook_begins_with_its_outcome_and_holds_sheet_log_and_ways
 def test_a_moment_is_told_beside_what_came_of_it(phone: FlaskClient, folder: Path) -> None:
     name = names(folder)[1]
     cook = CookLibrary(folder).cook(name)
-    frame = frame_of(cook)
-    at = cook.history().started + 2.4 * 3600
-    body = {
-        "output": "told.data",
-        "outputs": {"id": "told", "property": "data"},
-        "inputs": [{"id": "asked", "property": "data", "value": at}],
-        "state": [
-            {"id": "cook-name", "property": "data", "value": name},
-            {"id": "frame", "property": "data", "value": frame},
-        ],
-        "changedPropIds": ["asked.data"],
-    }
-    answer = phone.post("/_dash-update-component", json=body, headers={"Origin": "http://localhost"})
-    said = answer.get_json()["response"]["told"]["data"]["said"]
+    answer = phone.get(f"/cooks/{name}/then", query_string={"t": cook.history().started + 2.4 * 3600})
+    said: Any = answer.get_json()
     assert said["wrong-then"].startswith("Wrong then: The paste is cold")
     assert said["clear-came"] == "Clear at 15:03, not yet at 14:30: it came true."
     assert "likely" in said["clear-said"] and "paste 5" in said["glance"]
     # A phone on a slow line is to have it soon.
-    assert len(answer.data) < 700
+    assert len(answer.data) < 600
+    assert phone.get(f"/cooks/{name}/then?t=soon").status_code == 400
 
 
 @pytest.mark.parametrize(
@@ -392,11 +382,11 @@ def test_a_moment_is_told_beside_what_came_of_it(phone: FlaskClient, folder: Pat
 def test_a_stated_time_is_held_against_the_checks(
     said: tuple[float, float, float], came: str, phone: FlaskClient
 ) -> None:
-    frame = {"came_clear": [40, 100], "stirs": [], "checks": [], "over": True}
+    whole = {"came_clear": [40, 100], "stirs": [], "checks": [], "over": True}
     known: dict[str, Any] = dict.fromkeys(("stir_due", "check_due", "done", "converted", "chance_clear"))
     known |= {"stage": "cooking", "clear_at": list(said), "alarms": [], "time": 0.0, "paste_tenths_c": None}
     with phone.application.test_request_context():
-        assert came in said_then(known, frame)["clear-came"]
+        assert came in said_then(known, whole)["clear-came"]
 
 
 def test_the_course_is_drawn_as_it_was_known_on_an_axis_that_stays(folder: Path) -> None:
@@ -444,3 +434,18 @@ def test_an_empty_folder_is_reported(tmp_path: Path) -> None:
     assert "There is no cook yet." in client.get("/cooks").text
     # Werkzeug takes the escaped slashes for ones of the path, so that no cook's page is asked at all.
     assert "There is no such page." in client.get("/cooks/..%2f..%2fetc").text
+
+
+def test_a_running_cook_has_its_course_with_what_is_expected_and_cannot_be_deleted(tmp_path: Path) -> None:
+    clock = JumpClock()
+    maker = Maker(tmp_path, clock, hours=2.0)
+    library = CookLibrary(tmp_path, lambda _: clock)
+    frame: Any = frame_of(library.cook(maker.path.stem))
+    drawn = course_at(library.cook(maker.path.stem), None, (frame["begin"], frame["end"]), "Pacific/Auckland")
+    assert "expected" in [trace.name for trace in drawn.data] and frame["end"] > frame["last"]
+    client = make_app(library, KEY).test_client()
+    client.get(f"/?key={KEY}")
+    text = client.get(f"/cooks/{maker.path.stem}").text
+    assert "To its own page, to finish it" in text and "Yes, delete it" not in text and 'id="time"' not in text
+    assert client.get(f"/cooks/{maker.path.stem}/then?t={maker.started + 5000}").status_code == 200
+    maker.recorder.close()
