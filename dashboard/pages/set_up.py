@@ -36,25 +36,15 @@ def layout(**_others: object) -> parts.Page:
         *([] if is_view_only() else _of_owners()),
         _way("Kitchen", "What its cooks have taught, and whether the stated times came true", "/kitchen"),
     ]
-    return parts.still(
-        parts.head(TITLE),
+    first = [
         html.H2("Before a first cook"),
         html.Ol(_rows(Item(name, words, False, "Looking…", "") for name, words in ITEMS.items()), id="ready"),
         dcc.Interval(id="look-again", interval=LOOK_EVERY_MS),
         *_invented(invented, nothing_runs=not running),
-        *_sound(),
-        html.H2("Arranged once"),
-        html.Ul(ways, className="ways"),
-        html.H2("On the computer beside the cooker"),
-        html.P(
-            [
-                "The check of this machine runs where kettleside runs: type ",
-                html.Code("kettleside doctor"),
-                ". The kitchen's own figures are told by ",
-                html.Code("kettleside kitchen"),
-                ".",
-            ]
-        ),
+    ]
+    once = [*_sound(), html.H2("Arranged once"), html.Ul(ways, className="ways"), *_on_the_computer()]
+    return parts.still(
+        parts.head(TITLE), html.Div(first, className="column"), html.Div(once, className="column"), title=TITLE
     )
 
 
@@ -122,6 +112,21 @@ def _sound() -> list[Component]:
                 sender("heard", "I heard it", "/set-up-tick", {"what": "sound"}),
             ],
             className="halves",
+        ),
+    ]
+
+
+def _on_the_computer() -> list[Component]:
+    return [
+        html.H2("On the computer beside the cooker"),
+        html.P(
+            [
+                "The check of this machine runs where kettleside runs: type ",
+                html.Code("kettleside doctor"),
+                ". The kitchen's own figures are told by ",
+                html.Code("kettleside kitchen"),
+                ".",
+            ]
         ),
     ]
 

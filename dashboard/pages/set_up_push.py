@@ -24,8 +24,8 @@ WHY = (
     "have or like; kettleside reaches it by Apprise, and recommends none."
 )
 LEAVES = (
-    "The cooker's name and what is due or wrong, such as “cooker: stir due”. Never a reading, a recipe or a time. "
-    "The service and whoever knows the topic can see it."
+    "The cooker's name and what is due or wrong, such as “cooker: stir due”. Never a reading or a recipe. The service, "
+    "and whoever knows the topic, can see that, and when it was."
 )
 ASK_EVERY_MS = 1500
 
