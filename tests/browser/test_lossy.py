@@ -84,8 +84,13 @@ def waits_for_news(page: Page) -> None:
     page.evaluate(
         """() => {
             window.news = [];
-            const take = window.kettlesideCurve.take;
-            window.kettlesideCurve.take = (change) => { window.news.push(performance.now()); return take(change); };
+            const draw = window.kettlesideCard.draw;
+            let last = null;
+            window.kettlesideCard.draw = (look, ...others) => {
+                if (look.time !== last) window.news.push(performance.now());
+                last = look.time;
+                return draw(look, ...others);
+            };
         }"""
     )
 
