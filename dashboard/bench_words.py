@@ -65,18 +65,20 @@ def weight(grams: float, in_ounces: bool = False) -> str:
 
 
 def percent(share: float, places: int = 1) -> str:
-    """A fraction in per cent.
+    r"""A fraction in per cent.
 
-    >>> percent(0.2345), percent(-0.004)
-    ('23.4 %', '-0.4 %')
+    >>> percent(0.2345)
+    '23.4 %'
+    >>> percent(-0.004) == "\N{MINUS SIGN}0.4 %"
+    True
     """
-    return f"{100.0 * share:.{places}f} %"
+    return f"{100.0 * share:.{places}f} %".replace("-", "\N{MINUS SIGN}")
 
 
 def drawn(excess: Excess) -> dict[str, float]:
     """Where the marks of an excess stand on a line from its left to its right end, per cent of the line.
 
-    >>> marks = drawn(Excess(-0.02, -0.01, 0.03, 0.05, 0.06))
+    >>> marks = drawn(Excess(-0.02, -0.01, 0.03, 0.05, 0.06, 0.02))
     >>> marks["least"] < marks["nought"] < marks["taken"] < marks["most"]
     True
     """
