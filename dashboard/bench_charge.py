@@ -101,7 +101,8 @@ def charged(form: Form) -> tuple[Charge, WeighedAmounts]:
 def answer(form: Form) -> Answer:
     """What to weigh, and what it amounts to. Raises FieldError."""
     plan, weighed = charged(form)
-    said = Answer(form.ounces)
+    # A form without a scale is not told to a step that nobody has named.
+    said = Answer(form.ounces, form.maybe("scale", "Smallest step of the scale", 0.001, 100.0, "g") or 0.0)
     for row, each in zip(oil_rows(form), plan.inputs.portions, strict=True):
         said.out[f"{row.place}about"] = (
             f"{each.saponification_low:g} to {each.saponification_high:g} mg KOH to a gram, {each.source}"

@@ -31,45 +31,46 @@ def _page(name: str) -> SumPage:
             "look": "clear",
         }
 
-    def inputs(fields: Fields, _facts: BenchFacts) -> list[Component]:
-        measured = (
-            fields.number("ph", "pH, read as for the pot")
-            if name == "jar"
-            else fields.number("run_out", "It ran out in", "s", weighed=True)
-        )
-        wanted = (
-            fields.number("end_ph", "pH to stop at; empty: as good soap reads")
-            if name == "jar"
-            else fields.number("wanted", "Run-out wanted; empty: the thickest", "s")
-        )
-        return [
-            html.P(ABOUT[name]),
-            section(
-                "Portion by portion",
-                fields.number("portion", "This portion of stock; empty: none yet", "g", weighed=True),
-                measured,
-                fields.choice("look", "It looks", [("clear", "clear"), ("cloudy", "cloudy")]),
-                fields.keep(name, "Log this portion"),
-                fields.keep(name, "It is a new jar: log it as the first", name="new-jar", second=True, new_jar=True),
-            ),
-            section(
-                "The jar and the stock",
-                fields.number("jar_g", "Product in the jar, I weighed", "g", weighed=True),
-                fields.pick(field, STOCKS[name], names()),
-                borates(fields, fields.text(field)),
-                fields.number("stock_percent", "Strength of the stock", "%"),
-            ),
-            section("For the pot", wanted, fields.number("pot_g", POT, "g"), fields.refusal("cook")),
-        ]
-
     return SumPage(
         first=first,
-        inputs=inputs,
+        inputs=lambda fields, _facts: _inputs(name, names(), fields),
         results=_results,
         top=lambda results: [results.weigh("first", "Stock to the pot first")],
         weights=frozenset(("jar_g", "portion", "pot_g")),
         chart=("bench-jar", 320, "A disc was clear, a square cloudy."),
     )
+
+
+def _inputs(name: str, options: list[str], fields: Fields) -> list[Component]:
+    measured = (
+        fields.number("ph", "pH, read as for the pot")
+        if name == "jar"
+        else fields.number("run_out", "It ran out in", "s", weighed=True)
+    )
+    wanted = (
+        fields.number("end_ph", "pH to stop at; empty: as good soap reads")
+        if name == "jar"
+        else fields.number("wanted", "Run-out wanted; empty: the thickest", "s")
+    )
+    return [
+        html.P(ABOUT[name]),
+        section(
+            "Portion by portion",
+            fields.number("portion", "This portion of stock; empty: none yet", "g", weighed=True),
+            measured,
+            fields.choice("look", "It looks", [("clear", "clear"), ("cloudy", "cloudy")]),
+            fields.keep(name, "Log this portion"),
+            fields.keep(name, "It is a new jar: log it as the first", name="new-jar", second=True, new_jar=True),
+        ),
+        section(
+            "The jar and the stock",
+            fields.number("jar_g", "Product in the jar, I weighed", "g", weighed=True),
+            fields.pick(PAGES[name].name, STOCKS[name], options),
+            borates(fields, fields.text(PAGES[name].name)),
+            fields.number("stock_percent", "Strength of the stock", "%"),
+        ),
+        section("For the pot", wanted, fields.number("pot_g", POT, "g"), fields.refusal("cook")),
+    ]
 
 
 def _results(results: Results) -> list[Component]:

@@ -75,13 +75,13 @@ def alkali(plan: Charge, weighed: WeighedAmounts, room: VesselFill | None, facts
     lines += caution_lines(plan.cautions, "total_g")
     excess = plan.excess
     lines.append(
-        f"Excess {excess.taken:+z.1%}; 8 in 10 that it is truly from {excess.likely_low:+z.1%} to "
-        f"{excess.likely_high:+z.1%}, at the very ends {excess.least:+z.1%} to {excess.most:+z.1%}."
+        f"Excess {_signed(excess.taken)}; 8 in 10 that it is truly from {_signed(excess.likely_low)} to "
+        f"{_signed(excess.likely_high)}, at the very ends {_signed(excess.least)} to {_signed(excess.most)}."
     )
     lines += excess_bar(excess)
     lines += wrapped(plan.meaning)
     if plan.more_oil_g >= 0.1:
-        lines.append(f"{plan.more_oil_g:.0f} g more of the same oils would bring it back to {inputs.excess:+z.1%}.")
+        lines.append(f"{plan.more_oil_g:.0f} g more of the same oils would bring it back to {_signed(inputs.excess)}.")
     if room:
         lines.append(f"{room.batch_l:.2f} L in a cooker of {room.cooker_l:g} L: {room.filled:.0%} full.")
         lines += caution_lines(room.cautions, "filled")
@@ -264,3 +264,8 @@ def label(result: Label, oz: bool) -> list[str]:
     table = [f"{each.share:8.2%}  {each.common}" for each in result.ingredients]
     lists = wrapped([f"Ingredients: {result.common_list}.", f"Ingredients: {result.listed}."])
     return [*head, *lists, "", *table, *caution_lines(result.cautions, "ingredients")]
+
+
+def _signed(share: float) -> str:
+    """A fraction in per cent with its sign, a true minus and a thin space before the unit."""
+    return f"{100.0 * share:+z.1f}\u2009%".replace("-", "\N{MINUS SIGN}")

@@ -126,7 +126,7 @@ def _with_event(current: BatchState, event: Event) -> BatchState:
             return replace(current, pot=current.pot.with_reagent(reagent, grams))
         except ValueError:
             return replace(current, pot=current.pot.with_addition(reagent, grams), unknown=(*current.unknown, reagent))
-    if event.kind == "checked":
+    if event.kind in ("checked", "titrated"):
         sample_g = _number(event, "sample_g")
         return replace(current, pot=current.pot.with_sample_taken(sample_g), sampled_g=current.sampled_g + sample_g)
     return current

@@ -147,6 +147,12 @@ def test_the_charge_stands_with_its_cautions_beside_the_number(phone: FlaskClien
     assert any("oleic, linoleic and linolenic acid" in fact for fact in said["say"]["oils"])
 
 
+def test_what_is_to_be_weighed_is_told_to_the_step_of_the_scale(phone: FlaskClient) -> None:
+    out = work(phone, "charge", CHARGE | {"scale": "1"})["out"]
+    assert (out["koh"], out["water"], out["total"]) == ("130 g", "540 g", "1270 g")
+    assert work(phone, "charge", CHARGE | {"scale": "0.1"})["out"]["koh"] == "129.5 g"
+
+
 def test_what_was_weighed_recomputes_what_follows(phone: FlaskClient) -> None:
     heavier = work(phone, "charge", CHARGE | {"koh_weighed": "132"})
     assert heavier["out"]["excess"] == "5.0 %"

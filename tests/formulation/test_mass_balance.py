@@ -139,7 +139,8 @@ def test_a_paste_heavier_than_its_ingredients_is_refused() -> None:
 def test_logged_events_are_in_the_mass_balance() -> None:
     made = single_oil_charge()
     log: list[tuple[str, dict[str, object]]] = [
-        ("checked", {"result": "hazy", "sample_g": 10.0, "water_g": 20.0}),
+        ("checked", {"result": "hazy", "sample_g": 7.5, "water_g": 15.0}),
+        ("titrated", {"acid_ml": 2.3, "acid_mol_l": 0.1, "sample_g": 2.5}),
         ("water added", {"grams": 900.0}),
         ("water added", {"grams": 100.0}),
         ("neutraliser added", {"reagent": "citric acid", "grams": 3.0}),
