@@ -16,7 +16,7 @@ from dashboard.components.chart import add_charts
 from dashboard.components.sending import add_senders
 from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
-from dashboard.pages import compare, cookers, kitchen, set_up
+from dashboard.pages import compare, cookers, kitchen, probes, set_up
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -26,7 +26,7 @@ from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cookers, kitchen, set_up)
+PAGES = (compare, cookers, kitchen, probes, set_up)
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
 
