@@ -1,9 +1,6 @@
-"""The probe pages: how each channel's readings are converted, and calibrations guided by the live signal."""
+"""Calibrations guided by the live signal."""
 
-import json
-import zlib
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from functools import partial
 from types import MappingProxyType
 from uuid import uuid4
@@ -17,7 +14,6 @@ from dashboard.entry import id_of
 from monitor.calibration import (
     BATHS,
     BufferReading,
-    ProbeStatus,
     SampleState,
     WizardState,
     bath_wizard,
@@ -25,9 +21,7 @@ from monitor.calibration import (
     buffer_wizard,
     kitchen_pressure_hpa,
     latest_text,
-    latest_values,
     log_sample,
-    probe_statuses,
     retract_calibration,
     sample_wizard,
     save_calibration,
@@ -50,22 +44,12 @@ NO_SIGNAL = "This cook is finished, so no signal comes: start a new cook, and ca
 def add_probes_routes(server: Flask, state: AppState) -> None:
     """Registers the probe pages and their addresses on ``server``."""
     for path, view, method in (
-        ("/probes/<name>", _page, "GET"),
         ("/probes/<name>/<what>", _guide, "GET"),
-        ("/probe-signal", _signal, "GET"),
         ("/probe-dips", _answer_dips, "POST"),
         ("/probe-keep", _save, "POST"),
         ("/probe-back", _retract, "POST"),
     ):
         server.add_url_rule(path, path, guarded(partial(view, state), _refusal, state.lock), methods=[method])
-
-
-def _page(state: AppState, name: str) -> Response:
-    cook = state.cook(name)
-    probes = probe_statuses(cook)
-    return rendered(
-        "probes.html", cook=cook, probes=probes, stamp=_stamp(probes), heading="Probes", ended=cook.finished()
-    )
 
 
 def _guide(state: AppState, name: str, what: str) -> Response:
@@ -83,12 +67,6 @@ def _guide(state: AppState, name: str, what: str) -> Response:
         buffers=buffer_names(),
         ended=NO_SIGNAL if cook.finished() is not None else "",
     )
-
-
-def _signal(state: AppState) -> Response:
-    cook = state.cook(request.args.get("cook", ""))
-    latest = {name: list(words) for name, words in latest_values(cook).items()}
-    return as_json({"stamp": _stamp(probe_statuses(cook)), "values": latest})
 
 
 def _answer_dips(state: AppState) -> Response:
@@ -195,12 +173,6 @@ def _readings(wizard: WizardState | SampleState) -> Sequence[BufferReading]:
     if isinstance(wizard, WizardState):
         return wizard.readings
     return () if wizard.reading is None else (wizard.reading,)
-
-
-def _stamp(probes: Sequence[ProbeStatus]) -> str:
-    """A checksum that changes when anything but the latest readings does."""
-    told = [{**asdict(probe), "sent": "", "shown": ""} for probe in probes]
-    return f"{zlib.crc32(json.dumps(told).encode()):08x}"
 
 
 def _refusal(error: Exception, status: int) -> Response:

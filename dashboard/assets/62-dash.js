@@ -7,6 +7,7 @@
   // A browser that is never idle, or tells of no paint, gets its charts too.
   const LATEST_MS = 3000;
   const PNG_SCALE = 2;
+  const SILENT_MS = 5000;
   const dark = window.matchMedia("(prefers-color-scheme: dark)");
   const element = (type, props, namespace = "dash_html_components") => ({ type, namespace, props });
   const still = () => window.dash_clientside.no_update;
@@ -110,6 +111,22 @@
     return [{ cooks, by }, ticks.map((one) => String(cooks.includes(one.id.tick))), ways.map((one) => String(one.id.way === by))];
   }
 
+  // The latest readings into their places; a new stamp has all the rest sent anew.
+  function readings(heard, stamp) {
+    const [places] = window.dash_clientside.callback_context.outputs_list;
+    if (!heard || !heard.values) return [places.map(still), still()];
+    const words = ({ id }) => (heard.values[id.channel] || [])[id.reading === "sent" ? 0 : 1] ?? still();
+    return [places.map(words), heard.stamp === stamp ? still() : heard.stamp];
+  }
+
+  // What a page that asks each second says when it is not answered.
+  let last = { heard: null, at: performance.now() };
+  function unheard(_beat, heard) {
+    if (heard !== last.heard || document.hidden) last = { heard, at: performance.now() };
+    const words = (heard && heard.words) || (performance.now() - last.at > SILENT_MS ? "No answer from kettleside; what stands here may be old." : "");
+    return [words, !words];
+  }
+
   async function send(taps, task) {
     if (!taps) return [still(), still()];
     try {
@@ -131,5 +148,5 @@
 
   window.kettlesideCharts = { begin };
   const own = ((window.dash_clientside ||= {}).kettleside ||= {});
-  Object.assign(own, { choose, drawChart, secure, send });
+  Object.assign(own, { choose, drawChart, readings, secure, send, unheard });
 })();

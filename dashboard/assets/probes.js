@@ -1,4 +1,4 @@
-// The probe pages: the latest readings of each channel, and a calibration led dip by dip.
+// A calibration led dip by dip.
 (() => {
   "use strict";
   const cook = document.body.dataset.cook;
@@ -7,52 +7,11 @@
   const { ask, again, surely } = window.kettlesideAsk;
   // Asked again a second after each answer while the page is looked at.
   const pause = () => 1000;
-  const minute = new Intl.DateTimeFormat("en-GB", {
-    day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23",
-  });
-  const clock = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
-
-  // Moments in the viewer's own zone.
-  function date() {
-    for (const place of all("[data-minute]")) place.textContent = minute.format(new Date(Number(place.dataset.minute) * 1000));
-    for (const place of all("[data-clock]")) place.textContent = clock.format(new Date(Number(place.dataset.clock) * 1000));
-  }
-
   const old = (error) => (error.status ? error.message : "No answer from kettleside; what stands here may be old.");
 
   function tell(place, words) {
     if (place.textContent !== words) place.textContent = words;
     place.hidden = !words;
-  }
-
-  function overview(channels) {
-    const gone = byId("gone");
-
-    async function anew() {
-      const page = new DOMParser().parseFromString(await ask(location.href, { as: "text" }), "text/html");
-      const fresh = page.getElementById("channels");
-      if (!fresh) return;
-      const open = all("details[open]", channels).map((part) => part.dataset.open);
-      for (const part of all("details", fresh)) part.open = open.includes(part.dataset.open);
-      channels.replaceChildren(...fresh.childNodes);
-      channels.dataset.stamp = fresh.dataset.stamp;
-      date();
-    }
-
-    again(async (signal, limit) => {
-      try {
-        const said = await ask(`/probe-signal?cook=${encodeURIComponent(cook)}`, { signal, limit });
-        for (const [name, [sent, shown]] of Object.entries(said.values)) {
-          for (const place of all(`[data-sent="${CSS.escape(name)}"]`)) place.textContent = sent;
-          for (const place of all(`[data-shown="${CSS.escape(name)}"]`)) place.textContent = shown;
-        }
-        if (said.stamp !== channels.dataset.stamp) await anew();
-        tell(gone, "");
-      } catch (error) {
-        tell(gone, old(error));
-        throw error;
-      }
-    }, { pause })();
   }
 
   function guide(form) {
@@ -196,9 +155,6 @@
     turn();
   }
 
-  date();
-  const channels = byId("channels");
   const form = byId("guide");
-  if (channels) overview(channels);
   if (form) guide(form);
 })();

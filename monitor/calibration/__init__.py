@@ -18,7 +18,7 @@ from monitor.calibration.session import (
     read_buffers,
     read_sample,
 )
-from monitor.calibration.status import ProbeStatus, latest_values, probe_statuses
+from monitor.calibration.status import FaultInterval, ProbeStatus, latest_values, probe_statuses
 from monitor.calibration.wizard import (
     BATHS,
     BufferReading,
@@ -41,6 +41,7 @@ __all__ = [
     "BufferReading",
     "CalibrationUsageError",
     "ChannelSample",
+    "FaultInterval",
     "LiveChannel",
     "ProbeStatus",
     "Prompt",

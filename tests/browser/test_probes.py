@@ -190,13 +190,22 @@ def test_a_probe_is_calibrated_and_a_sample_read(bench: Bench, phone: Phone, tmp
 
 
 def test_the_probe_page_follows_a_fault(bench: Bench, phone: Phone) -> None:
-    page = phone(f"/probes/{bench.name}", dash=False)
+    page = phone(f"/probes/{bench.name}")
     bench.until_seen(page, "section[aria-label=wall] .shown", r"97\.\d °C")
     page.locator("section[aria-label=wall] summary").tap()
     bench.loose = True
     bench.until_seen(page, "section[aria-label=wall] .health", "It says “open circuit”")
     # What the person had open stays open.
     bench.until_seen(page, "section[aria-label=wall] .faults", "and still: “open circuit”")
+
+
+def test_the_probe_page_says_when_nobody_answers(bench: Bench, phone: Phone) -> None:
+    page = phone(f"/probes/{bench.name}", timers=True)
+    page.clock.run_for(2000)
+    expect(page.locator("#gone")).to_be_hidden()
+    page.route("**/_dash-update-component", lambda _route: None)
+    page.clock.run_for(9000)
+    expect(page.locator("#gone")).to_have_text("No answer from kettleside; what stands here may be old.")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -2,26 +2,42 @@
 
 import json
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 from flask.testing import FlaskClient
 
 Part = str | Mapping[str, object]
 ORIGIN = {"Origin": "http://localhost"}
+NONE: Mapping[tuple[str, str], object] = MappingProxyType({})
+NONE_OF_ALL: Mapping[tuple[str, str], list[Any]] = MappingProxyType({})
 
 
 def answer_of(
-    client: FlaskClient, output: tuple[Part, str], inputs: Mapping[tuple[str, str], object], status: int = 200
+    client: FlaskClient,
+    output: tuple[Part, str],
+    inputs: Mapping[tuple[str, str], object],
+    status: int = 200,
+    states: Mapping[tuple[str, str], object] = NONE,
+    every: Mapping[tuple[str, str], list[Any]] = NONE_OF_ALL,
 ) -> str:
     """What a callback with one output answers, its escaped slashes written plainly.
 
-    output, and the keys of ``inputs`` in the callback's order: (id, property); an id that is a mapping as JSON text.
+    every: (key, property) of states of which there are several -> the value of each.
+    output, and the keys of ``inputs`` and ``states`` in the callback's order: (id, property); an id that is a mapping as JSON text.
     """
     part, name = output
     body = {
         "output": f"{written(part)}.{name}",
         "outputs": {"id": part, "property": name},
         "inputs": [{"id": one, "property": prop, "value": value} for (one, prop), value in inputs.items()],
+        "state": [
+            *({"id": one, "property": prop, "value": value} for (one, prop), value in states.items()),
+            *(
+                [{"id": {key: str(place)}, "property": prop, "value": value} for place, value in enumerate(values)]
+                for (key, prop), values in every.items()
+            ),
+        ],
         "changedPropIds": [f"{one}.{prop}" for one, prop in inputs][:1],
     }
     answer = client.post("/_dash-update-component", json=body, headers=ORIGIN)

@@ -22,6 +22,7 @@ from monitor.session import CookLibrary
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
 from monitor.storage import CalibrationLog, Recorder, load
 from monitor.storage.calibration_log import FILE
+from tests.dashboard.dash_requests import answer_of, page_of
 from tests.dashboard.test_app_state import KEY, OURS, post
 
 TRAITS = ElectrodeTraits(offset_v=0.008, slope=0.965)
@@ -126,19 +127,46 @@ def test_the_page_shows_how_each_reading_is_converted(kitchen: Kitchen, tmp_path
 
 def test_the_signal_is_small_and_has_a_stamp_of_the_rest(kitchen: Kitchen) -> None:
     def signal() -> Any:
-        return kitchen.phone.get("/probe-signal", query_string={"cook": kitchen.name}).json
+        inputs = {("probes-beat", "n_intervals"): 1}
+        said = answer_of(
+            kitchen.phone, ("probes-heard", "data"), inputs, states={("probes-cook", "data"): kitchen.name}
+        )
+        return json.loads(said)["response"]["probes-heard"]["data"]
 
     first = signal()
     assert first["values"]["paste"] == ["93.00 °C", "93.0 °C"]
+    assert page_of(kitchen.phone, f"/probes/{kitchen.name}").count(first["stamp"]) == 1
     kitchen.passes(2)
     second = signal()
-    assert second["stamp"] == first["stamp"] and len(json.dumps(second)) < 150
+    assert second["stamp"] == first["stamp"] and second["t"] == first["t"] + 2 and len(json.dumps(second)) < 150
     kitchen.baths["paste", "Cel"] = lambda _: "open circuit"
     kitchen.passes(8)
     third = signal()
     assert third["stamp"] != first["stamp"] and third["values"]["paste"] == ["open circuit", "open circuit"]
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert "It says “open circuit”: look at its plug" in page and ", and still: “open circuit”" in page
+    anew = answer_of(
+        kitchen.phone,
+        ("channels", "children"),
+        {("probes-stamp", "data"): third["stamp"]},
+        states={("probes-cook", "data"): kitchen.name},
+        every={("known", "id"): [{"known": "paste"}], ("known", "n_clicks"): [1]},
+    )
+    assert anew.count('"open":true') == 1
+    assert "It says \\u201copen circuit\\u201d: look at its plug" in anew
+
+
+def test_a_cook_that_is_gone_is_told_and_not_an_error(kitchen: Kitchen) -> None:
+    states = {("probes-cook", "data"): "no-such-cook"}
+    said = answer_of(kitchen.phone, ("probes-heard", "data"), {("probes-beat", "n_intervals"): 1}, states=states)
+    assert "There is no cook of this name here" in said
+
+
+def test_a_link_that_only_looks_is_led_to_no_guide(kitchen: Kitchen, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "/buffers?channel=ph" in kitchen.phone.get(f"/probes/{kitchen.name}").text
+    monkeypatch.setattr("dashboard.pages.probes.is_view_only", lambda: True)
+    page = kitchen.phone.get(f"/probes/{kitchen.name}").text
+    assert "<h2>pH</h2>" in page and "?channel=" not in page
 
 
 def test_a_silent_channel_is_reported_unless_the_cook_is_finished(kitchen: Kitchen) -> None:
@@ -367,7 +395,6 @@ def test_the_pages_open_and_need_the_key(kitchen: Kitchen) -> None:
     assert "<b>:" not in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
     unpaired = kitchen.phone.application.test_client()
     assert unpaired.get(f"/probes/{kitchen.name}").status_code == 401
-    assert unpaired.get("/probe-signal", query_string={"cook": kitchen.name}).status_code == 401
     for path in ("/probe-dips", "/probe-keep", "/probe-back"):
         assert post(unpaired, path, {"cook": kitchen.name}).status_code == 401
         assert kitchen.phone.post(path, json={}).status_code == 403
