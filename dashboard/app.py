@@ -45,8 +45,6 @@ from dashboard.static_cache import StaticCache
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
-# Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (compare, cookers, kitchen, probes, set_up)
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
 # Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
@@ -60,6 +58,7 @@ PAGES = (
     cooks,
     kitchen,
     phones,
+    probes,
     set_up,
     set_up_push,
     set_up_tls,

@@ -88,6 +88,10 @@ class InventedCook:
                 if name := self.name():
                     self._put_away(name)
 
+    def close(self) -> None:
+        """The same, for a server that ends."""
+        self.end()
+
     def clear_up(self) -> None:
         """Puts away one whose server was killed; another server's, which still plays, goes on."""
         if not logger_status(self._state.library.folder, RIG).running:

@@ -60,8 +60,8 @@ def serve(
 ) -> None:
     """Serves until SIGTERM or Ctrl-C; ``announce`` takes the address and its QR code, ``complain`` warnings.
 
-    port: 0 picks a free one. names: host names to answer to beside the machine's own. mdns: whether to be found on the
-    network as kettleside.local, or the next such name; a server that only this machine reaches never is.
+    port: 0 picks a free one. names: host names beside the machine's own. mdns: whether to be found as kettleside.local,
+    or the next such name; a server that only this machine reaches never is.
     user: the account to change to once the port is bound and the TLS key is read. Raises DashboardError where the port,
     a certificate, the key or the user cannot be used.
     """
@@ -78,9 +78,9 @@ def serve(
         is_found = mdns and _reached_from_outside(listener)
         # Named before it is announced, so that a certificate has the name.
         hosts = AllowedHosts([*names, f"{USUAL_NAME}.local"] if is_found else names)
+        kept_in = None if access_list.path is None else folder
         tls_setup = given
         if tls is not None and given is None:
-            kept_in = None if access_list.path is None else folder
             tls_setup = self_signed_tls(kept_in, hosts.certificate_names(host), SystemClock().now())
         address = base_url(host, listener.getsockname()[1], secure=tls_setup is not None)
         access_list.record_address(address)
@@ -95,11 +95,8 @@ def serve(
         gc.freeze()
         _announce(announce, address, key, tls_setup.made if tls_setup else None)
         found_by_name = _found_by_name(listener, hosts, announce, complain, address, key)
-        try:
-            with closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
-                server.run()
-        finally:
-            invented.end()
+        with closing(invented), closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
+            server.run()
 
 
 def _reached_from_outside(listener: socket.socket) -> bool:

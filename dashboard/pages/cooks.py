@@ -35,7 +35,7 @@ def layout(words: str = "", every: str = "", **_others: object) -> parts.Page:
         gone = [] if is_view_only() else state.library.removed(SystemClock().now())
     found = str(words)[:LONGEST_WORDS]
     main = [
-        parts.head(TITLE, parts.link("Did it come true?", "/truth")),
+        parts.head(TITLE, parts.link("Kitchen", "/kitchen")),
         html.Div(
             [
                 html.Label("Oil, date, outcome or note", htmlFor="cook-words"),

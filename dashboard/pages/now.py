@@ -71,7 +71,7 @@ def _left_unfinished(state: AppState, rig: str, name: str) -> list[Component]:
     names = [path.stem for path in state.library.left_unfinished(rig) if path.stem != name]
     if not names:
         return []
-    words = "Left unfinished on this cooker; finish it there, or delete it under Past cooks: "
+    words = "Left unfinished on this cooker; finish it there, or delete it under Cooks: "
     return [html.P([words, *(parts.link(one, f"/?cook={one}") for one in names[:3])], className="plain which")]
 
 
