@@ -70,10 +70,7 @@ def serve(
     with listener:
         # Before the user changes, because a port below 1024 and the key of a certificate may be root's alone.
         given = tls_from_files(tls.certificate, tls.key) if tls and tls.certificate and tls.key else None
-        if user is not None:
-            drop_privileges(user)
-        elif is_root():
-            complain("The pages are served by root; --user NAME has them served by a user who can do less.")
+        _become(user, complain)
         key, access_list = _load_access(folder, complain)
         is_found = mdns and _reached_from_outside(listener)
         # Named before it is announced, so that a certificate has the name.
@@ -84,19 +81,27 @@ def serve(
             tls_setup = self_signed_tls(kept_in, hosts.certificate_names(host), SystemClock().now())
         address = base_url(host, listener.getsockname()[1], secure=tls_setup is not None)
         access_list.record_address(address)
-        access = AccessSettings(access_list, hosts, complain)
-        application = make_app(CookLibrary(folder, keeps_open=True), key, access)
+        library = CookLibrary(folder, keeps_open=True)
+        application = make_app(library, key, AccessSettings(access_list, hosts, complain))
         application.extensions[TLS] = tls_setup
         state: AppState = application.extensions[APP_STATE]
         invented: InventedCook = application.extensions[INVENTED_COOK]
         invented.clear_up()
-        server = Server(application, listener, tls_setup.context if tls_setup else None, complain, state.tidy)
+        server = Server(application, listener, tls_setup and tls_setup.context, complain, state.tidy)
         # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
         _announce(announce, address, key, tls_setup.made if tls_setup else None)
         found_by_name = _found_by_name(listener, hosts, announce, complain, address, key)
         with closing(invented), closing(server), found_by_name if is_found else nullcontext(), _stopped_by_signals():
             server.run()
+
+
+def _become(user: str | None, complain: Callable[[str], None]) -> None:
+    """Goes on as ``user``, where one was named."""
+    if user is not None:
+        drop_privileges(user)
+    elif is_root():
+        complain("The pages are served by root; --user NAME has them served by a user who can do less.")
 
 
 def _reached_from_outside(listener: socket.socket) -> bool:
