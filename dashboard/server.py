@@ -87,7 +87,7 @@ def serve(
         state: AppState = application.extensions[APP_STATE]
         invented: InventedCook = application.extensions[INVENTED_COOK]
         invented.clear_up()
-        server = Server(application, listener, tls_setup and tls_setup.context, complain, state.tidy)
+        server = Server(application, listener, tls_setup.context if tls_setup else None, complain, state.tidy)
         # What exists now lives to the end, so the garbage collector need not scan it.
         gc.freeze()
         _announce(announce, address, key, tls_setup.made if tls_setup else None)
