@@ -104,11 +104,11 @@
   // What is ticked to be compared, and along what; the address keeps it for a reload and for other eyes.
   function choose(_ticks, _ways, asked) {
     const { triggered_id: id, outputs_list: [, ticks, ways] } = window.dash_clientside.callback_context;
-    const taken = id.tick !== undefined && asked.cooks.includes(id.tick);
-    const cooks = id.tick === undefined ? asked.cooks : taken ? asked.cooks.filter((name) => name !== id.tick) : [...asked.cooks, id.tick];
+    const taken = id.laid !== undefined && asked.cooks.includes(id.laid);
+    const cooks = id.laid === undefined ? asked.cooks : taken ? asked.cooks.filter((name) => name !== id.laid) : [...asked.cooks, id.laid];
     const by = id.way ?? asked.by;
     window.history.replaceState(window.history.state, "", `?${new URLSearchParams([...cooks.map((name) => ["cook", name]), ["by", by]])}`);
-    return [{ cooks, by }, ticks.map((one) => String(cooks.includes(one.id.tick))), ways.map((one) => String(one.id.way === by))];
+    return [{ cooks, by }, ticks.map((one) => String(cooks.includes(one.id.laid))), ways.map((one) => String(one.id.way === by))];
   }
 
   // The latest readings into their places; a new stamp has all the rest sent anew.

@@ -76,9 +76,9 @@ def register(app: Dash) -> None:
     untyped.clientside_callback(  # type: ignore[attr-defined]
         ClientsideFunction("kettleside", "choose"),
         Output("asked", "data"),
-        Output({"tick": ALL}, "aria-checked"),
+        Output({"laid": ALL}, "aria-checked"),
         Output({"way": ALL}, "aria-pressed"),
-        Input({"tick": ALL}, "n_clicks"),
+        Input({"laid": ALL}, "n_clicks"),
         Input({"way": ALL}, "n_clicks"),
         State("asked", "data"),
         prevent_initial_call=True,
@@ -110,7 +110,7 @@ def _tick(one: CookSummary, ticked: Sequence[str]) -> Component:
     name = one.path.stem
     words = [html.Strong(one.title), html.Span(day_and_clock(one.about.started))]
     checked = {"aria-checked": str(name in ticked).lower()}
-    return html.Button(words, id={"tick": name}, type="button", role="checkbox", **checked)
+    return html.Button(words, id={"laid": name}, type="button", role="checkbox", **checked)
 
 
 def _read(names: Sequence[str], by: str) -> tuple[list[ComparedCook], list[str]]:

@@ -161,7 +161,7 @@ def test_a_view_only_link_shows_the_cook_without_buttons(phone: Phone, browser: 
     page.get_by_role("link", name="Cooks").click()
     page.locator(".cooks a").first.click()
     page.get_by_role("button", name="Event before").click()
-    expect(page.locator("#as-of")).to_contain_text("As it was known on")
+    expect(page.locator("#moment-label")).to_contain_text("As it was known at")
     assert faults == [] and page.locator("#note").count() == 0
     context.close()
 

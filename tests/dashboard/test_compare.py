@@ -91,7 +91,7 @@ def test_the_list_ticks_what_the_address_names_or_the_latest_two(phone: FlaskCli
 
     def ticked(text: str) -> list[bool]:
         return [
-            f'{{&quot;tick&quot;:&quot;{name}&quot;}}" role="checkbox" type="button" aria-checked="true"' in text
+            f'{{&quot;laid&quot;:&quot;{name}&quot;}}" role="checkbox" type="button" aria-checked="true"' in text
             for name in (smooth, cut, loose)
         ]
 
