@@ -22,7 +22,7 @@ BUTTONS: Mapping[str, str] = {
     "note": "Note",
 }
 # The chart of a running cook, and the store by which the page's script asks for it anew.
-COURSE, COURSE_WANTED = "course", "course-wanted"
+COURSE, COURSE_WANTED = "live-course", "course-wanted"
 COURSE_PX = 300
 TLS_GUIDE = "/set-up#tls"
 CAUTION = "Gloves and goggles on: the paste is hot and caustic."

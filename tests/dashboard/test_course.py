@@ -10,6 +10,7 @@ from flask.testing import FlaskClient
 
 from dashboard import course as course_module
 from dashboard.app import make_app
+from dashboard.pages.parts import COURSE
 from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
@@ -62,7 +63,7 @@ def phone_of(app: Flask, zone: str = "") -> FlaskClient:
 
 
 def course_for(phone: FlaskClient, maker: Maker, turn: int = 1) -> dict[str, object]:
-    return chart_of(phone, "course", {WANTED: {"cook": maker.path.stem, "turn": turn}})
+    return chart_of(phone, COURSE, {WANTED: {"cook": maker.path.stem, "turn": turn}})
 
 
 def test_the_course_has_the_paste_the_stirs_and_the_hill(app: Flask, maker: Maker) -> None:
@@ -117,7 +118,7 @@ def test_a_cook_without_readings_has_an_empty_course(tmp_path: Path, app: Flask,
 
 
 def test_another_name_draws_nothing(app: Flask) -> None:
-    part = {"chart": "course", "part": "data"}
+    part = {"chart": COURSE, "part": "data"}
     for name in ("../x", "nothing-here"):
         assert '"response":{}' in answer_of(phone_of(app), (part, "data"), {WANTED: {"cook": name}})
     unknown: list[object] = [None, [], {}, {"cook": 5}]
