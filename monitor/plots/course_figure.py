@@ -18,7 +18,7 @@ from monitor.plots.style import Palette, palette, styled_figure, temperature_ran
 
 HEIGHT_PX = 320
 # Left and right of its axis: fixed, so that a slider under the course can be as wide as it.
-COURSE_EDGES_PX = (52, 14)
+COURSE_EDGES_PX = (54, 14)
 # The strip is cut, from its foot: temperature and hill, then the lane in which the checks stand.
 STRIP, LANE = (0.0, 0.8), (0.82, 1.0)
 AHEAD_POINTS = 25
