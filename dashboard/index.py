@@ -7,6 +7,7 @@ scripts run next, and plotly, by far the largest, is fetched once the browser is
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from html import escape
+from inspect import signature
 from typing import Any
 from urllib.parse import parse_qs, unquote
 
@@ -100,7 +101,7 @@ class PageApp(Dash):
         if is_view_only() and is_for_owners(rule.rule):
             return refusal(LOOKS_ONLY, 403)
         try:
-            query = {key: values[0] if len(values) == 1 else list(values) for key, values in asked.items()}
+            query = {key: _asked(rule.endpoint, key, values) for key, values in asked.items()}
             page: Page = rule.endpoint(**{**query, **found})
         except (MonitorError, ValueError) as error:
             return refusal(told(error), status_of(error))
@@ -131,6 +132,13 @@ class PageApp(Dash):
         untyped.clientside_callback(
             ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
         )
+
+
+def _asked(layout: Layout, key: str, values: Sequence[str]) -> str | list[str]:
+    """The value of a query's key; all of them where they are several and the layout takes a sequence of them."""
+    parameter = signature(layout).parameters.get(key)
+    several = parameter is not None and "Sequence" in str(parameter.annotation)
+    return list(values) if several and len(values) > 1 else values[0]
 
 
 def _at_once(files: Iterable[str]) -> str:
