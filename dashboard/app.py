@@ -20,22 +20,7 @@ from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.invented_cook import add_invented_cook
 from dashboard.metrics_route import add_metrics_route
-from dashboard.pages import (
-    bench,
-    bench_oils,
-    bench_sums,
-    compare,
-    cook,
-    cookers,
-    cooks,
-    kitchen,
-    phones,
-    probes,
-    set_up,
-    set_up_push,
-    set_up_tls,
-    wall,
-)
+from dashboard.pages import page_modules
 from dashboard.past_routes import add_past_routes
 from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
@@ -47,23 +32,6 @@ from monitor.session import CookLibrary
 ASSETS = Path(__file__).parent / "assets"
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
-# Each page of Dash: a module with its address, its layout, and the callbacks that answer it.
-PAGES = (
-    bench,
-    bench_oils,
-    bench_sums,
-    compare,
-    cook,
-    cookers,
-    cooks,
-    kitchen,
-    phones,
-    probes,
-    set_up,
-    set_up_push,
-    set_up_tls,
-    wall,
-)
 
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
@@ -105,7 +73,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         include_pages_meta=False,
         suppress_callback_exceptions=True,
     )
-    app.add_pages(PAGES)
+    app.add_pages(page_modules())
     add_charts(app)
     add_senders(app)
     server.after_request(set_status)

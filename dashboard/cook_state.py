@@ -46,23 +46,25 @@ MOST_SUGGESTIONS = 2
 SHELVED = "shelved"
 
 
-def cook_state(history: History, outlook: Outlook, suggestions: Iterable[Suggestion] = ()) -> dict[str, object]:
+def cook_state(
+    history: History, outlook: Outlook, suggestions: Iterable[Suggestion] = (), rate: float = 1.0
+) -> dict[str, object]:
     """Everything but the curve and the paste's temperature, ready for JSON.
 
-    suggestions: what seems to have happened and nobody has answered yet.
+    suggestions: what seems to have happened and nobody has answered yet. rate: seconds of the cook in one real second.
     """
     estimate = outlook.estimate
     started = estimate.elapsed_s is not None
     stage = stage_of(history, started)
     finished = stage == "finished"
-    coming = next_step(history, estimate.t) if stage == "before" else None
+    coming = next_step(history, estimate.t, rate) if stage == "before" else None
     latest = [] if finished else sorted(suggestions, key=lambda suggestion: -suggestion.at)[:MOST_SUGGESTIONS]
     logged = [event for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:]
     details = [event_text(event) for event in logged]
     return {
         "stage": stage,
         "first_buttons": list(first_buttons(history, stage, coming)),
-        "steps": steps_of(history, stage, estimate.t),
+        "steps": steps_of(history, stage, estimate.t, rate),
         "next_step": coming and [coming.headline, coming.caution, "" if coming.kind == PROBE else coming.kind],
         "finished": history.finished(),
         "stir_due": None if finished else _rounded_due(outlook.stir_due),

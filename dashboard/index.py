@@ -11,7 +11,7 @@ from inspect import signature
 from typing import Any
 from urllib.parse import parse_qs, unquote
 
-from dash import ClientsideFunction, Dash, Input, Output
+from dash import Dash, Input, Output
 from flask import Response, g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
@@ -20,6 +20,7 @@ from dashboard.access_control import LOOKS_ONLY, is_view_only
 from dashboard.addresses import is_for_owners
 from dashboard.answers import status_of, told
 from dashboard.components.chart import PLACE_CLASS, READY, chart_attributes
+from dashboard.components.in_browser import in_browser
 from dashboard.installable import head_lines
 from dashboard.pages import lost
 from dashboard.pages.markup import data_block, markup
@@ -128,10 +129,7 @@ class PageApp(Dash):
             return [page.main, dcc.Store(id="start", data=True)]
 
         # Once Dash has rendered the page, the page's own scripts hand it over.
-        untyped: Any = self
-        untyped.clientside_callback(
-            ClientsideFunction("kettleside", "takeOver"), Output("taken", "data"), Input("start", "data")
-        )
+        in_browser(self, "takeOver", Output("taken", "data"), Input("start", "data"))
 
 
 def _asked(layout: Layout, key: str, values: Sequence[str]) -> str | list[str]:

@@ -69,7 +69,7 @@ class LiveDelta:
         if made_of != self._made_of:
             # Nothing else than readings came where these are the same, and only the temperature can have changed.
             self._made_of = made_of
-            now |= cook_state(history, state.outlook, state.suggestions)
+            now |= cook_state(history, state.outlook, state.suggestions, state.rate)
             now |= {"title": history.batch.title if history.batch else self.cook.rig, "rate": state.rate}
         alerts = self._alerts
         alerts.look(state.outlook, history.events, state.now, state.wall, state.rate)

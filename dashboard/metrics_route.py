@@ -13,7 +13,7 @@ from flask import Flask, Response, request
 
 from dashboard.answers import as_text, guarded, told
 from dashboard.app_state import AppState
-from monitor.alarms import SILENCE_S
+from monitor.alarms import SILENCE_S, is_fresh
 from monitor.runtime import MonitorError
 from monitor.session import LiveCook
 
@@ -84,8 +84,9 @@ def samples_of(cook: LiveCook) -> Iterator[Sample]:
     """What there is to tell of a cook under way; what is not known is left out. Raises RecordingError."""
     live = cook.state()
     estimate, now, rig = live.outlook.estimate, live.now, {"rig": cook.rig}
-    measured, values_c = live.history.temperature_c("paste")
-    if len(values_c) and now - measured[-1] <= SILENCE_S * live.rate and math.isfinite(values_c[-1]):
+    paste, (_, values_c) = live.history.by_role("paste"), live.history.temperature_c("paste")
+    heard = paste is not None and is_fresh(paste, now, SILENCE_S * live.rate)
+    if heard and len(values_c) and math.isfinite(values_c[-1]):
         yield Sample("kettleside_paste_temperature_celsius", rig, float(values_c[-1]))
     if estimate.elapsed_s is not None:
         for percentile, done, converted in zip(PERCENTILES, estimate.done, estimate.converted, strict=True):

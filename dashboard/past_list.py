@@ -5,12 +5,10 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.analysis import TimeLossReport
+from monitor.analysis import LITTLE_S, TimeLossReport
 from monitor.model import clear_since, span
 from monitor.storage import CookSummary, RecordingError
 
-# A shorter loss is not worth a word.
-LEAST_TOLD_S = 60.0
 # The scale of all strips of a list, hours: cooks shorter than the first leave room, of longer ones the end is cut.
 LEAST_SCALE_H, MOST_SCALE_H = 3, 16
 
@@ -97,7 +95,7 @@ def dearest_words(report: TimeLossReport | None) -> str:
     if report is None:
         return "Where its time went cannot be told."
     main = report.main
-    if main is None or main.seconds < LEAST_TOLD_S:
+    if main is None or main.seconds < LITTLE_S:
         return "No time lost."
     return f"{span(main.seconds)} {main.cause}"
 

@@ -6,12 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from dashboard.access_list import AccessGrant
+from monitor.alarms import SILENCE_S, is_fresh
 from monitor.calibration import latest_values
 from monitor.model import role, span
 from monitor.session import Cook
 
-# A probe that said nothing for this long, s of the cook's own time, is not heard.
-HEARD_WITHIN_S = 30.0
 PASTE = "paste"
 
 
@@ -58,16 +57,16 @@ def items(
 def _heard(cook: Cook | None) -> tuple[bool, str, str]:
     if cook is None:
         return False, "Begins with a cook: start one on Now.", "/"
-    to, patience = f"/probes/{cook.name}", max(1.0, cook.rate)
+    to = f"/probes/{cook.name}"
     series = cook.history().series
     spoken = {name: float(one.measured[-1]) for name, one in series.items() if len(one)}
     if not spoken:
         return False, "Nothing has come yet: look at plug and cable.", to
     # The paste before any other, and of those that are alike the one that spoke last.
     name = max(spoken, key=lambda one: (role(one) == PASTE, spoken[one]))
-    silent_s = cook.now() - spoken[name]
-    if silent_s > HEARD_WITHIN_S * patience:
-        return False, f"{name}: silent for {span(silent_s)}.", to
+    now = cook.now()
+    if not is_fresh(series[name], now, SILENCE_S * cook.rate):
+        return False, f"{name}: silent for {span(now - spoken[name])}.", to
     return bool(np.isfinite(series[name].value[-1])), f"{name}: {latest_values(cook)[name][1]}", to
 
 

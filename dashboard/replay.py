@@ -9,7 +9,6 @@ from dataclasses import replace
 from typing import Any
 
 from dashboard.cook_state import cook_state, paste_tenths_c
-from dashboard.figures import Grid, ahead_points, curve_points, grid_for
 from dashboard.live_delta import span_of
 from monitor.exchange import events_frame, readings_frame
 from monitor.model import PERSON_EVENTS, History, role
@@ -72,28 +71,21 @@ def _frames(history: History, zone: str) -> tuple[Any, Any]:
     return readings.tz_convert(zone), events
 
 
-def known_at(cook: Cook, as_of: float | None = None, grid: Grid | None = None) -> dict[str, object]:
-    """Everything that was known of a cook at ``as_of`` (Unix seconds, held within the cook; its end if None).
+def known_at(cook: Cook, as_of: float | None = None) -> dict[str, object]:
+    """What was known of a cook at ``as_of`` (Unix seconds, held within the cook; its end if None), but its course.
 
-    The keys are those of ``dashboard.cook_state``, with ``time`` the moment, ``clear_at`` when it should be clear (10,
-    50 and 90 % points or nulls), the curve as ``dashboard.live_delta`` has it, and ``forecast`` what was expected.
-    grid: how the curve is cut, the whole cook's if None.
+    The keys are those of ``dashboard.cook_state``, with ``time`` the moment, and ``clear_at`` when it should be clear
+    (10, 50 and 90 % points or nulls).
     """
     started, end = span_of(cook)
     moment = end if as_of is None else min(max(as_of, started), end)
     history, outlook = cook.as_of(moment)
-    cut = grid or grid_for(started, end)
-    times, values_c = history.temperature_c("paste")
     shown = cook_state(history, outlook)
     over = shown["stage"] in ("finished", "clear")
     return shown | {
-        "paste_tenths_c": paste_tenths_c(values_c),
+        "paste_tenths_c": paste_tenths_c(history.temperature_c("paste")[1]),
         "time": round(moment, 1),
         "title": history.batch.title if history.batch else cook.rig,
         "rate": 0,
         "clear_at": [None] * 3 if over else [None if m is None else round(m) for m in outlook.estimate.clear_at],
-        "curve_origin": cut.origin,
-        "from_s": 0,
-        "points": curve_points(times, values_c, cut),
-        "forecast": [] if shown["stage"] == "finished" else ahead_points(outlook.estimate, cut.origin),
     }

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.alarms import SILENCE_S, is_fresh
 from monitor.model import History
 
-# A paste reading this recent counts as heard: cook time, so that one that runs faster than life may hiccup.
-HEARD_WITHIN_S = 300.0
 # Overnight, for the paste to take up the water.
 REST_S = 8 * 3600.0
 
@@ -54,15 +53,15 @@ AFTER_CLEAR = (
 )
 
 
-def steps_of(history: History, stage: str, now: float) -> list[list[object]]:
+def steps_of(history: History, stage: str, now: float, rate: float = 1.0) -> list[list[object]]:
     """The steps of a stage ("before", "clear" or "finished"; none otherwise), ready for JSON.
 
     Each is [words, state, when, page of the bench]; the state is ``done``, ``next``, ``open`` or ``passed``, which was
     not logged and a later one was; when it was done or, of one that takes its time, until when it lasts, Unix seconds
-    or null.
+    or null. rate: seconds of the cook in one real second.
     """
     if stage == "before":
-        found = _with_states(history, BEFORE_LID, {PROBE: (_is_heard(history, now), None)})
+        found = _with_states(history, BEFORE_LID, {PROBE: (_is_heard(history, now, rate), None)})
     elif stage in ("clear", "finished"):
         found = _with_states(history, AFTER_CLEAR, {REST: _rest(history, now)})
     else:
@@ -70,9 +69,9 @@ def steps_of(history: History, stage: str, now: float) -> list[list[object]]:
     return [[step.words, state, when, step.page] for step, state, when in found]
 
 
-def next_step(history: History, now: float) -> CookStep:
+def next_step(history: History, now: float, rate: float = 1.0) -> CookStep:
     """The next one before the lid."""
-    states = _with_states(history, BEFORE_LID, {PROBE: (_is_heard(history, now), None)})
+    states = _with_states(history, BEFORE_LID, {PROBE: (_is_heard(history, now, rate), None)})
     return next((step for step, state, _ in states if state == "next"), BEFORE_LID[-1])
 
 
@@ -97,9 +96,11 @@ def _with_states(
     return found
 
 
-def _is_heard(history: History, now: float) -> bool:
-    times, values_c = history.temperature_c("paste")
-    return bool(len(times)) and bool(np.isfinite(values_c[-1])) and now - float(times[-1]) <= HEARD_WITHIN_S
+def _is_heard(history: History, now: float, rate: float) -> bool:
+    paste, (_, values_c) = history.by_role("paste"), history.temperature_c("paste")
+    if paste is None or not len(values_c) or not np.isfinite(values_c[-1]):
+        return False
+    return is_fresh(paste, now, SILENCE_S * rate)
 
 
 def _rest(history: History, now: float) -> tuple[bool, float | None]:

@@ -9,8 +9,9 @@ import json
 from html import escape
 from typing import Any
 
-from dash import MATCH, ClientsideFunction, Input, Output
+from dash import MATCH, Input, Output
 
+from dashboard.components.in_browser import in_browser
 from dashboard.pages.tags import Component, dcc, html
 from monitor.plots import alt_text, scheme_pairs, table
 
@@ -72,8 +73,9 @@ def chart_attributes(plotly: str) -> str:
 
 def add_charts(app: Any) -> None:
     """Registers what draws the charts of every page."""
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "drawChart"),
+    in_browser(
+        app,
+        "drawChart",
         Output(_part(MATCH, "place"), "children"),
         Input(_part(MATCH, "data"), "data"),
         Input(READY, "data"),

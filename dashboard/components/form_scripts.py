@@ -2,9 +2,10 @@
 
 from typing import Any
 
-from dash import ALL, ClientsideFunction, Input, Output, State
+from dash import ALL, Input, Output, State
 
 from dashboard.components.fields import EVERY_FIELD
+from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender, to_send
 from dashboard.pages.tags import Component, dcc, html
 
@@ -35,21 +36,24 @@ def add_form_scripts(app: Any) -> None:
 
     ``form-asked`` gets what is typed, once nothing was typed for a moment; ``form-restored`` what was kept of it.
     """
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "gather"),
+    in_browser(
+        app,
+        "gather",
         Output("form-asked", "data"),
         Input(EVERY_FIELD, "value"),
         Input("form-drawn", "data"),
         Input(EVERY_SENT, "data"),
     )
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "restore"),
+    in_browser(
+        app,
+        "restore",
         Output("form-restored", "data"),
         Input("start", "data"),
         State("form-drawn", "data"),
     )
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "kept"),
+    in_browser(
+        app,
+        "kept",
         Output("form-slate", "hidden"),
         Output("form-kept", "children"),
         Output("form-back", "hidden"),
@@ -57,8 +61,9 @@ def add_form_scripts(app: Any) -> None:
         Input(EVERY_SENT, "data"),
         prevent_initial_call=True,
     )
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "print"),
+    in_browser(
+        app,
+        "print",
         Output("form-printed", "data"),
         Input("bench-print", "n_clicks"),
         prevent_initial_call=True,

@@ -29,7 +29,7 @@ def square_code(link: str, words: str) -> Component:
         [
             html.P(words),
             html.Img(src=picture, alt="The link as a square code", width="240", height="240", className="code"),
-            html.P(html.A(link, href=link, className="long")),
+            html.P(html.A(link, href=link, className="address")),
         ],
         **{"aria-label": "Link"},
     )

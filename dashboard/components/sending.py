@@ -7,8 +7,9 @@ its own, which the guard checks and which knows a repeated request by its id: th
 from collections.abc import Mapping
 from typing import Any
 
-from dash import MATCH, ClientsideFunction, Input, Output, State
+from dash import MATCH, Input, Output, State
 
+from dashboard.components.in_browser import in_browser
 from dashboard.pages.tags import Component, dcc, html
 
 
@@ -52,8 +53,9 @@ def sent(name: str) -> Input:
 
 def add_senders(app: Any) -> None:
     """Registers what sends for every page."""
-    app.clientside_callback(
-        ClientsideFunction("kettleside", "send"),
+    in_browser(
+        app,
+        "send",
         Output(_part(MATCH, "sent"), "data"),
         Output(_part(MATCH, "said"), "children"),
         Input(_part(MATCH, "button"), "n_clicks"),

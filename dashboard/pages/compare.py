@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State
+from dash import ALL, Dash, Input, Output, State
 
 from dashboard.answers import AskedError, told
 from dashboard.app_state import current_state
 from dashboard.comparison import ComparedCook, DifferenceTable, compared_cook, difference_tables
 from dashboard.components.chart import chart, chart_data, chart_output
+from dashboard.components.in_browser import in_browser
 from dashboard.components.viewer import day_and_clock
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, dcc, html
@@ -72,9 +73,9 @@ def layout(cook: str | Sequence[str] = (), by: str = ALIGNMENTS[0], **_others: o
 
 def register(app: Dash) -> None:
     """Ticks in the browser, which keeps them in the address, and draws what is ticked."""
-    untyped: object = app
-    untyped.clientside_callback(  # type: ignore[attr-defined]
-        ClientsideFunction("kettleside", "choose"),
+    in_browser(
+        app,
+        "choose",
         Output("asked", "data"),
         Output({"laid": ALL}, "aria-checked"),
         Output({"way": ALL}, "aria-pressed"),

@@ -2,11 +2,12 @@
 
 from urllib.parse import quote
 
-from dash import ClientsideFunction, Dash, Input, Output, State
+from dash import Dash, Input, Output, State
 
 from dashboard.access_control import is_view_only
 from dashboard.app_state import current_state
 from dashboard.bench_words import percent, weight
+from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender
 from dashboard.components.viewer import clock, time_of
 from dashboard.pages import cook_notes, cook_then, cook_time, parts
@@ -111,9 +112,9 @@ def register(app: Dash) -> None:
     cook_then.register(app)
     cook_time.register(app)
     cook_notes.register(app)
-    untyped: object = app
-    untyped.clientside_callback(  # type: ignore[attr-defined]
-        ClientsideFunction("kettleside", "keepPicture"),
+    in_browser(
+        app,
+        "keepPicture",
         Output("picture-said", "children"),
         Input("keep-svg", "n_clicks"),
         Input("keep-png", "n_clicks"),

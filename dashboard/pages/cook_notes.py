@@ -1,10 +1,9 @@
 """The notes of a cook on its page: those there are, and a field for another one."""
 
-from typing import Any
-
-from dash import ClientsideFunction, Dash, Input, Output, State
+from dash import Dash, Input, Output, State
 
 from dashboard.access_control import is_view_only
+from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender, sent, to_send
 from dashboard.components.viewer import clock
 from dashboard.pages.tags import Component, dcc, html
@@ -42,16 +41,17 @@ def _form(name: str) -> Component:
 
 def register(app: Dash) -> None:
     """What is typed is what is sent; a note that was kept is shown."""
-    untyped: Any = app
-    untyped.clientside_callback(
-        ClientsideFunction("kettleside", "noteToSend"),
+    in_browser(
+        app,
+        "noteToSend",
         to_send("note"),
         Input("note-text", "value"),
         State("cook-name", "data"),
         prevent_initial_call=True,
     )
-    untyped.clientside_callback(
-        ClientsideFunction("kettleside", "noteKept"),
+    in_browser(
+        app,
+        "noteKept",
         Output("note-text", "value"),
         sent("note"),
         prevent_initial_call=True,

@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
-from dash import ClientsideFunction, Dash, Input, Output, State
+from dash import Dash, Input, Output, State
 
 from dashboard.app_state import current_state
 from dashboard.components.chart import chart, chart_data, chart_output
+from dashboard.components.in_browser import in_browser
 from dashboard.components.viewer import clock, zone_name
 from dashboard.cook_state import SHELVED
 from dashboard.pages import parts
@@ -115,14 +116,11 @@ def register(app: Dash) -> None:
             figure = shaded(figure, begin, end, str(stretch[2]))
         return chart_data(figure), logged_by_then(history)
 
-    untyped: Any = app
     for function, output, inputs in (
         ("frameHere", ("moment-label", "children"), [("frame", "data")]),
         ("drive", ("beat", "disabled"), [(one, "n_clicks") for one in DRIVES] + [("beat", "n_intervals")]),
     ):
-        untyped.clientside_callback(
-            ClientsideFunction("kettleside", function), Output(*output), *(Input(*one) for one in inputs)
-        )
+        in_browser(app, function, Output(*output), *(Input(*one) for one in inputs))
 
 
 def logged_by_then(history: History) -> list[Component]:

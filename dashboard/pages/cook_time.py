@@ -1,19 +1,19 @@
 """Where the time of a cook went, on its page: the verdict, bars beside the course, and each loss with its advice."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
 import pandas as pd
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, no_update
 
 from dashboard.app_state import current_state
 from dashboard.components.chart import chart, chart_data, chart_output
+from dashboard.components.in_browser import in_browser
 from dashboard.components.viewer import clock
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, dcc, html
-from dashboard.past_list import LEAST_TOLD_S, dearest_words, signed
-from monitor.analysis import Loss, TimeLossReport
+from dashboard.past_list import dearest_words, signed
+from monitor.analysis import LITTLE_S, Loss, TimeLossReport
 from monitor.exchange import utc_index
 from monitor.plots import time_loss
 from monitor.session import IDEAL, USUAL
@@ -84,9 +84,9 @@ def register(app: Dash) -> None:
         return chart_data(figure), total_words(report), loss_rows(report), rows
 
     _register_choice(app)
-    untyped: Any = app
-    untyped.clientside_callback(
-        ClientsideFunction("kettleside", "pick"),
+    in_browser(
+        app,
+        "pick",
         Output("stretch", "data"),
         # Any chart's, because that of the losses is not there before plotly is.
         Input({"chart": ALL, "part": "graph"}, "clickData"),
@@ -153,7 +153,7 @@ def total_words(report: TimeLossReport) -> str:
 
 def loss_rows(report: TimeLossReport) -> list[Component]:
     """The losses of a minute and more, each a button that shades its stretch; smaller ones in one line."""
-    told = [(number, loss) for number, loss in enumerate(report.losses) if abs(loss.seconds) >= LEAST_TOLD_S]
+    told = [(number, loss) for number, loss in enumerate(report.losses) if abs(loss.seconds) >= LITTLE_S]
     rows = [_loss_row(number, loss) for number, loss in told]
     few = len(report.losses) - len(told)
     if few:

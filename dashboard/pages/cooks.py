@@ -5,10 +5,11 @@ from functools import lru_cache
 from pathlib import Path
 from urllib.parse import quote
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, no_update
+from dash import ALL, Dash, Input, Output, State, no_update
 
 from dashboard.access_control import is_view_only
 from dashboard.app_state import current_state
+from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender
 from dashboard.components.viewer import time_of
 from dashboard.pages import parts
@@ -126,9 +127,9 @@ def register(app: Dash) -> None:
         told = verdicts([str(one["verdict"]) for one in ids])
         return [no_update if words is None else words for words in told], None not in told
 
-    untyped: object = app
-    untyped.clientside_callback(  # type: ignore[attr-defined]
-        ClientsideFunction("kettleside", "tick"),
+    in_browser(
+        app,
+        "tick",
         Output("ticked", "data"),
         Output({"tick": ALL}, "aria-pressed"),
         Output("compare-ticked", "children"),

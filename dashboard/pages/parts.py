@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from dashboard.addresses import TLS_PATH
 from dashboard.components.chart import chart
 from dashboard.pages import shell
 from dashboard.pages.tags import Component, dcc, html
@@ -24,7 +25,6 @@ BUTTONS: Mapping[str, str] = {
 # The chart of a running cook, and the store by which the page's script asks for it anew.
 COURSE, COURSE_WANTED = "live-course", "course-wanted"
 COURSE_PX = 300
-TLS_GUIDE = "/set-up#tls"
 CAUTION = "Gloves and goggles on: the paste is hot and caustic."
 
 
@@ -34,11 +34,6 @@ def link(words: str, to: str) -> Component:
 
 def head(title: str, *ways: Component) -> Component:
     return html.Header([html.H1(title, id="title"), html.Nav(list(ways), **{"aria-label": "Pages"})])
-
-
-def due_lines() -> Component:
-    """What to do next, what is wrong, and what nobody logged."""
-    return html.Div([headline(), unlogged()], className="column")
 
 
 def headline() -> Component:
@@ -121,7 +116,7 @@ def being_told(wall: str) -> Component:
             html.P(
                 [
                     "This screen goes dark by itself: to keep it on, this page must come by TLS. ",
-                    link("How", TLS_GUIDE),
+                    link("How", TLS_PATH),
                 ],
                 className="why",
                 id="awake-words",

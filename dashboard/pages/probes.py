@@ -4,14 +4,14 @@ import json
 import zlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
-from typing import Any
 from urllib.parse import quote
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State
+from dash import ALL, Dash, Input, Output, State
 
 from dashboard.access_control import is_view_only
 from dashboard.answers import told
 from dashboard.app_state import current_state
+from dashboard.components.in_browser import in_browser
 from dashboard.components.viewer import clock, day_and_clock
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, dcc, html
@@ -121,17 +121,19 @@ def register(app: Dash) -> None:
     _register_in_browser(app)
 
 
-def _register_in_browser(untyped: Any) -> None:
-    untyped.clientside_callback(
-        ClientsideFunction("kettleside", "readings"),
+def _register_in_browser(app: Dash) -> None:
+    in_browser(
+        app,
+        "readings",
         Output({"reading": ALL, "channel": ALL, "at": ALL}, "children"),
         Output("probes-stamp", "data"),
         Input("probes-heard", "data"),
         State("probes-stamp", "data"),
         prevent_initial_call=True,
     )
-    untyped.clientside_callback(
-        ClientsideFunction("kettleside", "unheard"),
+    in_browser(
+        app,
+        "unheard",
         Output("gone", "children"),
         Output("gone", "hidden"),
         Input("probes-beat", "n_intervals"),

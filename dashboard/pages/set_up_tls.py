@@ -1,14 +1,13 @@
 """TLS, step by step: make the certificate, start with it, put it on the phone, test it."""
 
-from typing import Any
-
-from dash import ClientsideFunction, Dash, Input, Output
+from dash import Dash, Input, Output
 from flask import request
 
 from dashboard.access_control import current_guard
 from dashboard.addresses import AUTHORITY_PATH, MAKE_CERTIFICATE_PATH, TLS_PATH
 from dashboard.certificate_routes import certificate_in_use
 from dashboard.certificates import MadeCertificate
+from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender
 from dashboard.components.viewer import time_of
 from dashboard.pages import parts
@@ -59,10 +58,7 @@ def layout(**_others: object) -> parts.Page:
 
 def register(app: Dash) -> None:
     """Has the browser say whether it takes this page for secure."""
-    untyped: Any = app
-    untyped.clientside_callback(
-        ClientsideFunction("kettleside", "secure"), Output("secure", "children"), Input("start", "data")
-    )
+    in_browser(app, "secure", Output("secure", "children"), Input("start", "data"))
 
 
 def _make(made: MadeCertificate | None) -> list[Component]:
@@ -102,6 +98,6 @@ def _test(secure: bool) -> list[Component]:
     ways = [] if secure else [html.P(["Once steps 1 to 3 are done: ", parts.link("open this page over TLS", there)])]
     return [
         html.H2("Is this page secure?"),
-        html.P("Asking the browser…", id="secure", className="told", role="status"),
+        html.P("Asking the browser…", id="secure", role="status"),
         *ways,
     ]

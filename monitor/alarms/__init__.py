@@ -3,7 +3,7 @@
 from monitor.alarms.active import ACKNOWLEDGED, UNACKNOWLEDGED, DueTimes, active_alarms
 from monitor.alarms.pot import COLD_C, heat_wanted
 from monitor.alarms.sensor_faults import NO_PASTE
-from monitor.alarms.window import SILENCE_S
+from monitor.alarms.window import SILENCE_S, is_fresh
 
 __all__ = [
     "ACKNOWLEDGED",
@@ -14,4 +14,5 @@ __all__ = [
     "DueTimes",
     "active_alarms",
     "heat_wanted",
+    "is_fresh",
 ]

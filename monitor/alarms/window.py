@@ -64,6 +64,14 @@ class BinMeans:
 EMPTY = BinMeans(np.empty(0), np.empty(0), False)
 
 
+def is_fresh(series: Series, now: float, silence_s: float = SILENCE_S) -> bool:
+    """Whether a channel is heard: its latest reading up to ``now`` (Unix seconds) still tells how things are.
+
+    silence_s: the shortest silence that counts, in seconds of the cook.
+    """
+    return ChannelWindow(series, -math.inf, now, silence_s).fresh
+
+
 class ChannelWindow:
     """One channel's readings from ``begin`` to ``now`` (Unix seconds).
 

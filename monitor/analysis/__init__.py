@@ -1,5 +1,6 @@
 """A finished cook looked back on: where the time went, cooks aligned, whether stated intervals came true."""
 
+from monitor.analysis.advice import LITTLE_S
 from monitor.analysis.alignment import ALIGNMENTS, AlignedCourse, align
 from monitor.analysis.compare import compared_with
 from monitor.analysis.coverage import (
@@ -17,6 +18,7 @@ from monitor.analysis.time_loss import Loss, TimeLossReport, attribute_time_loss
 
 __all__ = [
     "ALIGNMENTS",
+    "LITTLE_S",
     "NOMINAL_COVERAGE",
     "AlignedCourse",
     "CoverageCount",

@@ -6,7 +6,7 @@ from monitor.analysis.attribution import PAST_CLEAR, PLATEAU, STIRS, WARM_UP
 from monitor.detection import CAUSE_TEXT
 from monitor.model import span
 
-# A cause that cost less is nothing to act on.
+# A cause that cost less is nothing to act on, and is summed up with others of its kind wherever losses are told.
 LITTLE_S = 60.0
 
 

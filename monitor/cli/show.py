@@ -83,16 +83,13 @@ def _time_loss_text(path: Path, against: str | None, folder: Path) -> list[str]:
     return [] if report is None else _time_loss_lines(report)
 
 
-# Losses that are shorter are summed up in one line.
-LEAST_LISTED_S = 60.0
-
-
 def _time_loss_lines(report: "TimeLossReport") -> list[str]:
+    from monitor.analysis import LITTLE_S
     from monitor.model import clock_time, signed_span
 
     lines = [f"Where the time went, against {report.reference}: {signed_span(report.seconds)} in all."]
     widest = max(len(entry.cause) for entry in report.losses)
-    short = [entry for entry in report.losses if abs(entry.seconds) < LEAST_LISTED_S]
+    short = [entry for entry in report.losses if abs(entry.seconds) < LITTLE_S]
     for entry in report.losses:
         if entry not in short:
             when = f"{clock_time(entry.begins)} to {clock_time(entry.ends)}"

@@ -139,15 +139,6 @@ def test_an_invalid_cursor_gets_the_whole_state(phone: FlaskClient, maker: Maker
     assert live(phone, maker, since).keys() == live(phone, maker).keys()
 
 
-def test_short_dips_survive_downsampling(phone: FlaskClient, maker: Maker) -> None:
-    look = get(phone, "/at", cook=maker.path.stem)
-    lowest = min(
-        height for offset, height in zip(look["points"][::2], look["points"][1::2], strict=True) if offset > 3600
-    )
-    times, values_c = load(maker.path).temperature_c("paste")
-    assert lowest == round(values_c[times > maker.started + 3600].min() * 10)
-
-
 def test_logging_writes_the_event_and_shows_it(phone: FlaskClient, maker: Maker) -> None:
     first = live(phone, maker)
     answer = post(phone, "/log", {"cook": maker.path.stem, "kind": "checked", "fields": {"result": "clear"}})
@@ -235,7 +226,7 @@ def test_a_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Make
     look = get(phone, "/at", cook=maker.path.stem, t=at)
     assert look["time"] == at
     assert [entry[1] for entry in look["events"]] == ["lye in", "thick trace"]
-    assert look["stage"] == "before" and max(look["points"][::2]) <= 1600
+    assert look["stage"] == "before"
     assert look["first_buttons"] == ["lid on"] and look["next_step"][0] == "Put the lid on"
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.app import make_app
 from dashboard.pages.bench_sums import SUM_PAGES
-from dashboard.steps import AFTER_CLEAR, BEFORE_LID, HEARD_WITHIN_S, PROBE, REST, REST_S, steps_of
+from dashboard.steps import AFTER_CLEAR, BEFORE_LID, PROBE, REST, REST_S, steps_of
 from monitor.model import PERSON_EVENTS
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary
@@ -72,7 +72,7 @@ def test_a_step_that_nobody_logged_is_passed_over(look: Look, maker: Maker) -> N
 def test_the_probe_ticks_itself_while_it_is_heard(look: Look, maker: Maker, clock: JumpClock) -> None:
     maker.log("thick trace", 595)
     assert look()["next_step"][2] == "lid on"
-    clock.moment += HEARD_WITHIN_S + 60
+    clock.moment += 360.0
     history = load(maker.path, clock.moment)
     assert [step[1] for step in steps_of(history, "before", clock.moment)][-2:] == ["next", "open"]
 
