@@ -101,6 +101,6 @@ def test_a_page_that_is_not_secure_says_so_and_leads_to_what_helps(
     taken_over(page)
     expect(page.locator("#awake")).to_be_hidden()
     expect(page.locator("#awake-words")).to_contain_text(re.compile("goes dark.*TLS"))
-    expect(page.locator("#awake-words a")).to_have_attribute("href", "/set-up#tls")
+    expect(page.locator("#awake-words a")).to_have_attribute("href", "/set-up/tls")
     context.close()
     maker.recorder.close()
