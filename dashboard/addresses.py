@@ -4,7 +4,6 @@
 JSON_PATHS = (
     "/live",
     "/due",
-    "/at",
     "/log",
     "/back",
     "/earlier",

@@ -1,4 +1,4 @@
-"""The addresses that the pages' scripts request: what is new, a cook as of a moment, and what a person logs."""
+"""The addresses that the pages' scripts request: what is new, and what a person logs."""
 
 from collections.abc import Callable, Mapping
 from functools import partial
@@ -9,7 +9,6 @@ from dashboard.answers import AskedError, as_json, as_text, guarded, request_bod
 from dashboard.app_state import AppState
 from dashboard.entry import id_of, ids_of_two, moment_of, number
 from dashboard.live_delta import Cursor
-from dashboard.replay import known_at
 from monitor.detection import Suggestion
 from monitor.model import Event
 from monitor.session import LiveCook, set_kitchen_costs
@@ -25,7 +24,6 @@ def add_cook_routes(server: Flask, state: AppState) -> None:
     for path, view, method in (
         ("/live", _live, "GET"),
         ("/live-all", _all_running, "GET"),
-        ("/at", _as_of, "GET"),
         ("/log", _log, "POST"),
         ("/back", _take_back, "POST"),
         ("/earlier", _move_earlier, "POST"),
@@ -49,11 +47,6 @@ def _live(state: AppState) -> Response:
 
 def _all_running(state: AppState) -> Response:
     return as_json({"cooks": state.overview()})
-
-
-def _as_of(state: AppState) -> Response:
-    text = request.args.get("t", "")
-    return as_json(known_at(state.cook(request.args.get("cook", "")), number(text, "t") if text else None))
 
 
 def _log(state: AppState) -> Response:

@@ -71,14 +71,14 @@ def _frames(history: History, zone: str) -> tuple[Any, Any]:
     return readings.tz_convert(zone), events
 
 
-def known_at(cook: Cook, as_of: float | None = None) -> dict[str, object]:
-    """What was known of a cook at ``as_of`` (Unix seconds, held within the cook; its end if None), but its course.
+def known_at(cook: Cook, as_of: float) -> dict[str, object]:
+    """What was known of a cook at ``as_of`` (Unix seconds, held within the cook), but its course.
 
     The keys are those of ``dashboard.cook_state``, with ``time`` the moment, and ``clear_at`` when it should be clear
     (10, 50 and 90 % points or nulls).
     """
     started, end = span_of(cook)
-    moment = end if as_of is None else min(max(as_of, started), end)
+    moment = min(max(as_of, started), end)
     history, outlook = cook.as_of(moment)
     shown = cook_state(history, outlook)
     over = shown["stage"] in ("finished", "clear")

@@ -25,7 +25,7 @@ from tests.dashboard.seeded import Maker
 KEY = "a-key-for-tests"
 # What each may answer with: done, sent on, the caller's mistake, who may not, no such thing, too much, too soon.
 DOCUMENTED = {200, 204, 303, 400, 401, 403, 404, 405, 413, 414, 415, 421, 429}
-GETS = ["/", "/cooks", "/cooks/{}", "/live", "/at", "/bench", "/bench/{}", "/bench/settling.ics", "/record/{}",
+GETS = ["/", "/cooks", "/cooks/{}", "/live", "/cooks/{}/then", "/bench", "/bench/{}", "/bench/settling.ics", "/record/{}",
         "/phones", "/set-up/{}", "/look", "/healthz", "/assets/{}", "/_dash-layout", "/_dash-dependencies", "/{}",
         "/_dash-component-suites/dash/{}"]  # fmt: skip
 POSTS = ["/log", "/back", "/earlier", "/keep", "/drop", "/costs", "/begin", "/bench/keep", "/pair", "/phones/name",

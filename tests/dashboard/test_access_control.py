@@ -55,7 +55,7 @@ def test_an_unpaired_browser_sees_only_the_key_form(unpaired: FlaskClient, path:
     assert "Secret batch" not in answer.text and "renderer" not in answer.text
 
 
-@pytest.mark.parametrize("path", ["/live", "/live?cook=x", "/at?cook=x", "/_dash-layout", "/_dash-dependencies"])
+@pytest.mark.parametrize("path", ["/live", "/live?cook=x", "/cooks/x/then?t=5", "/_dash-layout", "/_dash-dependencies"])
 def test_an_unpaired_browser_gets_no_data(unpaired: FlaskClient, path: str) -> None:
     assert unpaired.get(path).status_code == 401
 

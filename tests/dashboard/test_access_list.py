@@ -163,7 +163,7 @@ def test_a_view_only_link_allows_reading_and_no_logging(kitchen: Kitchen) -> Non
         "/",
         "/cooks",
         f"/cooks/{cook}",
-        f"/at?cook={cook}",
+        f"/cooks/{cook}/then?t=5",
         f"/live?cook={cook}",
         "/bench",
         f"/record/{cook}",

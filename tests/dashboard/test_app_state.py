@@ -12,9 +12,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
+from dashboard.replay import known_at
 from monitor.runtime import Anchor, Clock
 from monitor.runtime.clock import JumpClock
-from monitor.session import CookLibrary
+from monitor.session import Cook, CookLibrary
 from monitor.storage import load
 from tests.dashboard.dash_requests import page_of
 from tests.dashboard.seeded import Maker
@@ -214,16 +215,15 @@ def test_a_body_too_long_is_refused(phone: FlaskClient) -> None:
     ["../x", "..", ".", "a/b", "..\\x", "/etc/passwd", "nothing-here", "x\x00", "", " ", "a" * 5000, "%2e%2e%2fx"],
 )
 def test_names_never_reach_outside_the_folder(phone: FlaskClient, name: str) -> None:
-    for path in ("/live", "/at"):
-        answer = phone.get(path, query_string={"cook": name} if name else {"cook": "\t"})
-        assert answer.status_code in (400, 404, 414)
-        assert answer.text.endswith(".") and "/" not in answer.text
+    answer = phone.get("/live", query_string={"cook": name} if name else {"cook": "\t"})
+    assert answer.status_code in (400, 404, 414)
+    assert answer.text.endswith(".") and "/" not in answer.text
     assert post(phone, "/log", {"cook": name, "kind": "stirred"}).status_code in (400, 404)
 
 
-def test_a_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Maker) -> None:
+def test_a_past_moment_shows_what_was_known_then(maker: Maker) -> None:
     at = maker.started + 1600
-    look = get(phone, "/at", cook=maker.path.stem, t=at)
+    look: Any = known_at(Cook(maker.path), at)
     assert look["time"] == at
     assert [entry[1] for entry in look["events"]] == ["lye in", "thick trace"]
     assert look["stage"] == "before"
@@ -232,12 +232,12 @@ def test_a_past_moment_shows_what_was_known_then(phone: FlaskClient, maker: Make
 
 @pytest.mark.parametrize("t", ["nan", "inf", "soon", "1e400", "-1e300"])
 def test_an_invalid_moment_is_reported_in_one_sentence(phone: FlaskClient, maker: Maker, t: str) -> None:
-    answer = phone.get("/at", query_string={"cook": maker.path.stem, "t": t})
+    answer = phone.get(f"/cooks/{maker.path.stem}/then", query_string={"t": t})
     assert answer.status_code == 400 and answer.text == "T must be a number."
 
 
-def test_a_moment_is_clamped_to_the_cook(phone: FlaskClient, maker: Maker) -> None:
-    assert get(phone, "/at", cook=maker.path.stem, t=5)["time"] == round(maker.started, 1)
+def test_a_moment_is_clamped_to_the_cook(maker: Maker) -> None:
+    assert known_at(Cook(maker.path), 5.0)["time"] == round(maker.started, 1)
 
 
 def test_a_cook_is_finished_and_a_new_one_begun(phone: FlaskClient, maker: Maker, clock: JumpClock) -> None:

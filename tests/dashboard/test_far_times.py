@@ -79,7 +79,7 @@ def test_a_running_cook_answers_as_usual(tmp_path: Path, measured: float, known:
     client = make_app(CookLibrary(tmp_path, lambda _: clock), KEY).test_client()
     client.get(f"/?key={KEY}")
     with bounded():
-        for page in ("/", f"/live?cook={cook.name}", "/live-all", "/cooks", f"/at?cook={cook.name}"):
+        for page in ("/", f"/live?cook={cook.name}", "/live-all", "/cooks", f"/cooks/{cook.name}/then?t={NOW}"):
             assert client.get(page).status_code == 200, page
     # Fifteen seconds without a pack are silence, whatever that reading said.
     clock.moment = max(NOW, known) + 60.0

@@ -71,9 +71,9 @@ def test_no_name_reaches_outside_the_folder(walled: tuple[Path, CookLibrary], pa
     folder, library = walled
     client = _client(folder, library)
     name = "".join(parts).encode("utf-8", "replace").decode()
-    answers = [client.get(path, query_string={"cook": name}) for path in ("/at", "/live", "/bench")]
-    for path in ("/cooks/", "/record/", "/assets/", "/bench/", "/_dash-component-suites/dash/"):
-        at = path + name
+    answers = [client.get(path, query_string={"cook": name}) for path in ("/live", "/bench")]
+    for path in ("/cooks/", "/then/", "/record/", "/assets/", "/bench/", "/_dash-component-suites/dash/"):
+        at = f"/cooks/{name}/then" if path == "/then/" else path + name
         answers.append(client.get("/", environ_overrides={"PATH_INFO": at.encode("utf-8").decode("latin-1")}))
     for answer in answers:
         assert answer.status_code < 500 and "Kept apart 7141" not in answer.text
@@ -86,7 +86,7 @@ def test_a_link_out_of_the_folder_reveals_nothing_of_its_target(walled: tuple[Pa
     try:
         client = _client(folder, library)
         for name in ("passwd", "key"):
-            for path in (f"/at?cook={name}", f"/cooks/{name}", f"/record/{name}", "/cooks"):
+            for path in (f"/cooks/{name}/then?t=5", f"/cooks/{name}", f"/record/{name}", "/cooks"):
                 answer = client.get(path)
                 assert answer.status_code in (200, 404, 503) and "root:" not in answer.text
     finally:

@@ -122,7 +122,7 @@ def test_late_readings_withdrawals_and_new_sheets_do_not_change_earlier_moments(
     known = known_at(cook, moment)
     assert known["title"] == "Kitchen batch"
     assert [entry[1] for entry in known["events"]].count("stirred") == 2  # type: ignore[attr-defined]
-    assert known_at(cook)["title"] == "Renamed"
+    assert known_at(cook, later)["title"] == "Renamed"
     paste = next(one for one in course_at(cook, moment, (maker.started, later), "UTC").data if one.name == "paste")
     assert (len(paste.y) - 1) * paste.dx / 1000 <= 7000
     maker.recorder.close()
