@@ -12,9 +12,9 @@ from flask import Flask, Response, request
 from dashboard.answers import AskedError, as_json, as_text, guarded, request_body, told
 from dashboard.app_state import AppState
 from dashboard.entry import id_of, number
-from dashboard.pages.cook_then import said_then
 from dashboard.past_list import LEAST_SCALE_H, MOST_SCALE_H, lid_to_clear
 from dashboard.replay import known_at, what_came
+from dashboard.replay_words import said_then
 from dashboard.static_cache import FOREVER
 from monitor.plots import course_thumbnail, curve
 from monitor.runtime import SystemClock

@@ -1,7 +1,8 @@
 """What the page of phones changes: names, who is shut out, and links for another phone or a view-only one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
+from types import MappingProxyType
 
 from flask import Flask, Response, request
 
@@ -9,8 +10,10 @@ from dashboard.access_control import RequestGuard
 from dashboard.access_list import AccessListError
 from dashboard.answers import AskedError, as_json, as_text, guarded, request_body
 from dashboard.entry import Once, text_of
-from dashboard.pages.phones import PATH, VALID_HOURS
 from monitor.runtime import SystemClock
+
+# For how long a view-only link may be valid: hours, and their name on the page.
+VALID_HOURS: Mapping[int, str] = MappingProxyType({4: "4 hours", 24: "a day", 168: "a week", 720: "a month"})
 
 
 def add_phones_routes(server: Flask, guard: RequestGuard) -> None:
@@ -22,19 +25,19 @@ def add_phones_routes(server: Flask, guard: RequestGuard) -> None:
         "pair": partial(_pair, guard),
     }
     for word, view in views.items():
-        path = f"{PATH}/{word}"
+        path = f"/phones/{word}"
         server.add_url_rule(path, path, guarded(view, _refusal), methods=["POST"])
 
 
 def _name(guard: RequestGuard) -> Response:
     asked = request_body()
     guard.access_list.rename(text_of(asked, "grant"), text_of(asked, "name"))
-    return as_json({"to": PATH})
+    return as_json({"to": "/phones"})
 
 
 def _forget(guard: RequestGuard) -> Response:
     guard.access_list.revoke(text_of(request_body(), "grant"))
-    return as_json({"to": PATH})
+    return as_json({"to": "/phones"})
 
 
 def _pair(guard: RequestGuard) -> Response:

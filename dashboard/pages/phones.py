@@ -1,8 +1,5 @@
 """Phones: who may look and log, a link that pairs another one, and links for those who may only look."""
 
-from collections.abc import Mapping
-from types import MappingProxyType
-
 from dash import Dash, Output
 from flask import g
 
@@ -13,12 +10,11 @@ from dashboard.components.sending import sender, sent
 from dashboard.components.viewer import time_of
 from dashboard.pages import parts
 from dashboard.pages.tags import Component, html
+from dashboard.phones_routes import VALID_HOURS
 from monitor.runtime import SystemClock
 
 PATH = "/phones"
 TITLE = "Phones"
-# For how long a view-only link may be valid: hours, and their name on the page.
-VALID_HOURS: Mapping[int, str] = MappingProxyType({4: "4 hours", 24: "a day", 168: "a week", 720: "a month"})
 VIEW_LINK_TEXT = "Whoever has this link may look. It is shown this once."
 PAIRING_LINK_TEXT = (
     "Open this link on the other phone within five minutes, or scan the code with it: it may then look and log."

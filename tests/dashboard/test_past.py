@@ -16,8 +16,8 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.pages import cooks
-from dashboard.pages.cook_then import said_then
 from dashboard.replay import course_at, frame_of, known_at, what_came
+from dashboard.replay_words import said_then
 from monitor.runtime.clock import JumpClock
 from monitor.session import Cook, CookLibrary
 from tests.dashboard.dash_requests import Part, answer_of, written
