@@ -65,8 +65,8 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
         "dashboard",
         server=server,
         assets_folder=str(ASSETS),
-        # The record and the probes, made from templates, bring their own.
-        assets_ignore=r"^(bench|record|probes)\.",
+        # The printed record, made from a template, brings its own.
+        assets_ignore=r"^record\.",
         serve_locally=True,
         title="kettleside",
         update_title="",

@@ -66,4 +66,4 @@ def _refusal(error: Exception, status: int) -> Response:
     if request.method == "POST":
         field = error.field if isinstance(error, FieldError) else ""
         return as_json({"error": told(error), "field": field}, status)
-    return refused("bench_refusal.html", told(error), status)
+    return refused("record.html", told(error), status)

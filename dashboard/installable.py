@@ -58,6 +58,6 @@ def add_manifest(server: Flask) -> None:
         response.add_etag()
         return response
 
-    # For pages that are made from templates.
+    # For the printed record, which is made from a template.
     server.context_processor(lambda: {"installing": Markup(head_lines())})
     server.add_url_rule(MANIFEST_PATH, MANIFEST_PATH, manifest)

@@ -1,6 +1,6 @@
 """The shell around every page: four places, each at most two taps away, and the one line of what is due or wrong.
 
-Pages of Dash and pages made from templates take it from here, so that it is the same bar everywhere.
+Pages of Dash and the printed record take it from here, so that it is the same bar everywhere.
 """
 
 from collections.abc import Mapping

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, Response, expect
 
 from monitor.probes import PhCalibration
 from monitor.protocol import Pack, SenmlRecord
@@ -14,9 +14,10 @@ from monitor.runtime import SystemClock
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
 from monitor.storage import CalibrationLog, load
 from monitor.storage.calibration_log import FILE
-from tests.browser.conftest import Phone
+from tests.browser.conftest import Phone, taken_over
 from tests.browser.test_phone import SIZES, TARGET_PX, drawn
 from tests.cli.processes import until
+from tests.dashboard.dash_requests import written
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
@@ -30,6 +31,11 @@ SMALL = """(least) => [...document.querySelectorAll('button, a, input, select, s
     .map((target) => [target.textContent, target.getBoundingClientRect()])
     .filter(([, box]) => box.height < least || box.width < least)
     .map(([text, box]) => `${text}: ${box.width} x ${box.height}`)"""
+
+
+def typed(page: Page, name: str) -> Locator:
+    """The guide's field of this name."""
+    return page.locator(f"[id='{written({'field': name, 'row': ''})}']")
 
 
 class Bench:
@@ -139,54 +145,58 @@ def test_a_probe_is_calibrated_and_a_sample_read(bench: Bench, phone: Phone, tmp
     page.get_by_role("link", name="Probes").tap()
     bench.until_seen(page, "section[aria-label=pH] .health", "Not calibrated")
     page.get_by_role("link", name="Calibrate").tap()
-    bench.until_seen(page, "#signal-now", r"[+-]\d+\.\d mV")
-    page.locator("[name=temperature]").fill("85")
+    page.wait_for_url("**/buffers?*")
+    taken_over(page)
+    bench.until_seen(page, "#signal-now", r"[+−]\d+\.\d mV")
+    typed(page, "temperature").fill("85")
     page.get_by_role("button", name="Begin").tap()
-    expect(page.locator("#refused")).to_contain_text("too hot to calibrate in")
-    page.locator("[name=temperature]").fill("25")
+    expect(page.locator("#guide-refused")).to_contain_text("too hot to calibrate in")
+    typed(page, "temperature").fill("25")
     page.get_by_role("button", name="Begin").tap()
     # Swapped at first, as happens.
     for ph, title in ((10.012, "1 of 2: pH 7.00"), (7.0, "2 of 2: pH 10.01")):
-        bench.until_seen(page, "#step-title", title)
+        bench.until_seen(page, "#guide-part h2", title)
         bench.dip(electrode_v(TRAITS, ph, 25.0))
         page.get_by_role("button", name="It is in").tap()
-    bench.until_seen(page, "#refused", "look swapped")
+    bench.until_seen(page, "#guide-part .refusal", "look swapped")
     page.get_by_role("button", name="Start over").tap()
     page.get_by_role("button", name="Begin").tap()
-    bench.until_seen(page, "#step-title", "1 of 2")
+    bench.until_seen(page, "#guide-part h2", "1 of 2")
     bench.dip(electrode_v(TRAITS, 7.0, 25.0))
     page.get_by_role("button", name="It is in").tap()
     # A phone that was put away in between goes on where it was.
-    bench.until_seen(page, "#settling", "Settling")
+    bench.until_seen(page, "#guide-settling", "Settling")
     page.reload()
-    bench.until_seen(page, "#step-title", "2 of 2")
+    bench.until_seen(page, "#guide-part h2", "2 of 2")
     bench.dip(electrode_v(TRAITS, 10.012, 25.0))
     page.get_by_role("button", name="It is in").tap()
-    bench.until_seen(page, "#verdict", "The probe is good: slope 9[67]")
+    bench.until_seen(page, "#guide-part", "The probe is good: slope 9[67]")
     assert not (tmp_path / FILE).exists()
     page.get_by_role("button", name="Keep this calibration").tap()
-    bench.until_seen(page, "#kept-words", "Kept. The probe is good")
+    bench.until_seen(page, "#guide-part", "Kept. The probe is good")
     assert CalibrationLog(tmp_path).facts().latest(PhCalibration, "cooker", "ph") is not None
     page.get_by_role("link", name="Probes").tap()
     bench.until_seen(page, "section[aria-label=pH] .shown", r"pH \d+\.\d\d")
     expect(page.locator("section[aria-label=pH] .health")).to_have_text("Reads well.")
     page.get_by_role("link", name="Read a sample").tap()
+    page.wait_for_url("**/sample?*")
+    taken_over(page)
     bench.until_seen(page, "#signal-now", "mV")
-    page.locator("[name=temperature]").fill("93")
+    typed(page, "temperature").fill("93")
     page.get_by_role("button", name="Begin").tap()
-    expect(page.locator("#refused")).to_contain_text("At 93 °C a glass probe tells little")
-    page.locator("[name=temperature]").fill("25")
+    expect(page.locator("#guide-refused")).to_contain_text("At 93 °C a glass probe tells little")
+    typed(page, "temperature").fill("25")
     page.get_by_role("button", name="Begin").tap()
-    bench.until_seen(page, "#step-words", "cooled sample")
+    bench.until_seen(page, "#guide-part", "cooled sample")
     bench.dip(electrode_v(TRAITS, 10.2, 25.0))
     page.get_by_role("button", name="It is in").tap()
-    bench.until_seen(page, "#verdict", r"pH 10\.\d\d in 1 % at 25 °C")
+    bench.until_seen(page, "#guide-part", r"pH 10\.\d\d in 1 % at 25 °C")
     page.get_by_role("button", name="Log it with the cook").tap()
-    bench.until_seen(page, "#kept-words", "Logged: pH 10")
+    bench.until_seen(page, "#guide-part", "Logged: pH 10")
     (event,) = load(bench.maker.path).events_of("ph read")
     assert event.fields["ph"] == pytest.approx(10.2, abs=0.03)
     page.get_by_role("button", name="Undo").tap()
-    expect(page.locator("#kept-words")).to_have_text("Taken back.")
+    expect(page.locator("#guide-part")).to_have_text("Taken back.")
 
 
 def test_the_probe_page_follows_a_fault(bench: Bench, phone: Phone) -> None:
@@ -201,10 +211,26 @@ def test_the_probe_page_follows_a_fault(bench: Bench, phone: Phone) -> None:
 
 def test_the_probe_page_says_when_nobody_answers(bench: Bench, phone: Phone) -> None:
     page = phone(f"/probes/{bench.name}", timers=True)
-    page.clock.run_for(2000)
+    heard: list[Response] = []
+    page.on(
+        "response", lambda answer: heard.append(answer) if "probes-heard" in (answer.request.post_data or "") else None
+    )
+
+    def answered() -> bool:
+        page.clock.run_for(1000)
+        return bool(heard)
+
+    # Only a page that was answered can tell that it is not any more.
+    until(answered)
     expect(page.locator("#gone")).to_be_hidden()
     page.route("**/_dash-update-component", lambda _route: None)
-    page.clock.run_for(9000)
+
+    def told() -> bool:
+        # Once more for each answer that was still under way when the line was cut.
+        page.clock.run_for(9000)
+        return page.locator("#gone").is_visible()
+
+    until(told)
     expect(page.locator("#gone")).to_have_text("No answer from kettleside; what stands here may be old.")
 
 

@@ -45,18 +45,31 @@ def answer_of(
     return str(answer.text).replace("\\u002f", "/")
 
 
+def given(part: Part, name: str, value: object) -> dict[str, object]:
+    """One input or state of ``answers_of``."""
+    return {"id": part, "property": name, "value": value}
+
+
 def answers_of(
-    client: FlaskClient, outputs: Sequence[tuple[Part, str]], inputs: Mapping[tuple[str, str], object]
+    client: FlaskClient,
+    outputs: Sequence[tuple[Part, str]],
+    inputs: Mapping[tuple[str, str], object] | Sequence[object],
+    states: Sequence[object] = (),
+    changed: str = "",
 ) -> dict[str, dict[str, Any]]:
     """What a callback with several outputs answers: id -> property -> value, as JSON has it.
 
-    outputs, inputs: as ``answer_of`` has them.
+    outputs, inputs: as ``answer_of`` has them; or inputs, and states, as Dash sends them: one ``given`` each, or a list
+    of them where one stands for several. changed: "ID.PROPERTY" of the input that changed, if not the first.
     """
+    sent = [given(*one, value) for one, value in inputs.items()] if isinstance(inputs, Mapping) else list(inputs)
+    first = next((one for one in sent if isinstance(one, dict)), None)
     body = {
         "output": f"..{'...'.join(f'{written(part)}.{name}' for part, name in outputs)}..",
         "outputs": [{"id": part, "property": name} for part, name in outputs],
-        "inputs": [{"id": one, "property": prop, "value": value} for (one, prop), value in inputs.items()],
-        "changedPropIds": [f"{one}.{prop}" for one, prop in inputs][:1],
+        "inputs": sent,
+        "state": list(states),
+        "changedPropIds": [changed] if changed else [f"{one['id']}.{one['property']}" for one in [first] if one],
     }
     answer = client.post("/_dash-update-component", json=body, headers=ORIGIN)
     assert answer.status_code == 200, answer.text

@@ -277,7 +277,7 @@ def test_static_files_are_compressed_and_cached(phone: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-32"])
-@pytest.mark.parametrize("path", ["/_dash-update-component", "/log", "/try", "/bench/keep", "/probe-dips"])
+@pytest.mark.parametrize("path", ["/_dash-update-component", "/log", "/try", "/bench/keep", "/probe-keep"])
 def test_deeply_nested_json_is_refused_with_400(
     phone: FlaskClient, path: str, encoding: str, caplog: pytest.LogCaptureFixture
 ) -> None:

@@ -850,6 +850,6 @@ def test_weights_are_turned_and_nothing_else() -> None:
 
 def test_the_page_beside_the_cooker_loads_nothing_of_the_record(whole: FlaskClient) -> None:
     page_now = whole.get("/").text
-    assert "/assets/bench." not in page_now and "/assets/record." not in page_now
-    for name in ("bench.js", "bench.css", "record.css"):
+    assert "/assets/record." not in page_now
+    for name in ("record.js", "record.css"):
         assert whole.get(f"/assets/{name}", buffered=True).status_code == 200

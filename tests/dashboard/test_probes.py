@@ -14,6 +14,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import make_app
+from dashboard.app_state import APP_STATE
+from dashboard.guide_work import guide_request, readings_of, wizard_of
+from monitor.calibration import WizardState
 from monitor.probes import FieldCheck, PhCalibration, SensorConfig
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import Anchor, Clock
@@ -22,11 +25,20 @@ from monitor.session import CookLibrary
 from monitor.simulator.sensors import ElectrodeTraits, electrode_v
 from monitor.storage import CalibrationLog, Recorder, load
 from monitor.storage.calibration_log import FILE
-from tests.dashboard.dash_requests import answer_of, page_of
+from tests.dashboard.dash_requests import answer_of, answers_of, given, page_of, written
 from tests.dashboard.test_app_state import KEY, OURS, post
 
 TRAITS = ElectrodeTraits(offset_v=0.008, slope=0.965)
 BUFFERS = {"buffer_1": "7.00", "buffer_2": "10.01", "buffer_3": "", "temperature": "25", "probe": "the new one"}
+GUIDE_OUTPUTS: list[tuple[Any, str]] = [
+    ("guide-heard", "data"),
+    ("signal-now", "children"),
+    ("guide-part", "children"),
+    ("guide-drawn", "data"),
+    ("guide-settling", "children"),
+    ("guide-settling", "hidden"),
+    ({"guide": "over"}, "hidden"),
+]
 Bath = Callable[[float], float | str]
 
 
@@ -79,6 +91,42 @@ class Kitchen:
             self.phone, path, {"cook": self.name, "what": what, "channel": channel, "form": form, "begun": begun}
         )
 
+    def said(self, what: str, form: dict[str, str], begun: list[Any], channel: str = "ph") -> dict[str, Any]:
+        """What is said of the dips that have begun."""
+        asked = {"cook": self.name, "what": what, "channel": channel, "form": form, "begun": begun}
+        wizard = wizard_of(guide_request(self.phone.application.extensions[APP_STATE], asked))
+        wrong = wizard.error_text if isinstance(wizard, WizardState) else ""
+        return {
+            "dips": [[dip.state, dip.words] for dip in readings_of(wizard)],
+            "wrong": wrong,
+            "verdict": wizard.verdict,
+        }
+
+    def tap(self, what: str, form: dict[str, str], name: str, runs: Any = None, channel: str = "ph") -> dict[str, Any]:
+        """What a tap on a button of the guide changes in the browser."""
+        asked = {"cook": self.name, "what": what, "channel": channel}
+        place = {"guide": name}
+        outputs = [("guide-runs", "data"), ("guide-kept", "data"), ("guide-refused", "children")]
+        fields = [given({"field": field, "row": ""}, "value", value) for field, value in form.items()]
+        return answers_of(
+            self.phone,
+            outputs,
+            [[given(place, "n_clicks", 1)], [], []],
+            [fields, given("guide-asked", "data", asked), given("guide-runs", "data", runs)],
+            f"{written(place)}.n_clicks",
+        )
+
+    def look(self, what: str, runs: Any, kept: Any = None, drawn: str = "", channel: str = "ph") -> dict[str, Any]:
+        """What the guide's page gets each second."""
+        asked = {"cook": self.name, "what": what, "channel": channel}
+        inputs = [
+            given("guide-beat", "n_intervals", 1),
+            given("guide-runs", "data", runs),
+            given("guide-kept", "data", kept),
+        ]
+        states = [given("guide-asked", "data", asked), given("guide-drawn", "data", drawn)]
+        return answers_of(self.phone, GUIDE_OUTPUTS, inputs, states)
+
     def dips(self, what: str, form: dict[str, str], targets: list[Any], channel: str = "ph", unit: str = "V") -> Any:
         """Dips one after another as a person does, and gives the last answer and the moments."""
         begun: list[Any] = []
@@ -86,10 +134,9 @@ class Kitchen:
         for target in targets:
             self.dip(channel, unit, target)
             self.passes(3)
-            said = self.ask("/probe-dips", what, form, [*begun, "now"], channel).json
-            begun = said["begun"]
+            begun = [*begun, self.clock.moment]
             self.passes(90)
-            said = self.ask("/probe-dips", what, form, begun, channel).json
+            said = self.said(what, form, begun, channel)
         return said, begun
 
     def calibrate(self) -> str:
@@ -167,6 +214,71 @@ def test_a_link_that_only_looks_is_led_to_no_guide(kitchen: Kitchen, monkeypatch
     monkeypatch.setattr("dashboard.pages.probes.is_view_only", lambda: True)
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert "<h2>pH</h2>" in page and "?channel=" not in page
+    monkeypatch.setattr("dashboard.pages.guide.is_view_only", lambda: True)
+    for path in ("/buffers", "/sample", "/baths?channel=paste"):
+        guide = kitchen.phone.get(f"/probes/{kitchen.name}{path}")
+        assert (
+            guide.status_code == 403 and "This link lets look, not change." in guide.text and "Begin" not in guide.text
+        )
+
+
+def test_a_guide_leads_from_dip_to_dip_and_sends_little(kitchen: Kitchen) -> None:
+    key = f"{kitchen.name} buffers ph"
+    asked = {"cook": kitchen.name, "what": "buffers", "channel": "ph"}
+    runs = kitchen.tap("buffers", BUFFERS, "begin", {"another guide": {"begun": [1.0]}})["guide-runs"]["data"]
+    assert runs == {"another guide": {"begun": [1.0]}, key: {"form": BUFFERS, "begun": []}}
+    first = kitchen.look("buffers", runs)
+    assert "1 of 2: pH 7.00" in json.dumps(first["guide-part"]) and "It is in" in json.dumps(first["guide-part"])
+    assert first["signal-now"]["children"].endswith(" mV") and first['{"guide":"over"}'] == {"hidden": False}
+    kitchen.dip("ph", "V", electrode_v(TRAITS, 7.0, 25.0))
+    kitchen.passes(3)
+    runs = kitchen.tap("buffers", BUFFERS, "dipped", runs)["guide-runs"]["data"]
+    assert runs[key]["begun"] == [kitchen.clock.moment]
+    settling = kitchen.look("buffers", runs, drawn=first["guide-drawn"]["data"])
+    assert "It is in" not in json.dumps(settling["guide-part"])
+    assert settling["guide-settling"] == {"children": "Settling: half a minute of readings is needed.", "hidden": False}
+    kitchen.passes(31)
+    again = kitchen.look("buffers", runs, drawn=settling["guide-drawn"]["data"])
+    assert "it changes by" in again["guide-settling"]["children"]
+    # What is asked each second brings the signal, and the rest where it has changed.
+    assert "guide-part" not in again and len(json.dumps(again)) < 300
+    del kitchen.baths["ph", "V"]
+    kitchen.passes(25)
+    failed = json.dumps(kitchen.look("buffers", runs)["guide-part"])
+    assert "No reading of the channel ph came in 20 s" in failed and "Dip again" in failed
+    kitchen.dip("ph", "V", electrode_v(TRAITS, 7.0, 25.0))
+    kitchen.passes(3)
+    runs = kitchen.tap("buffers", BUFFERS, "again", runs)["guide-runs"]["data"]
+    assert runs[key]["begun"] == [kitchen.clock.moment]
+    _, begun = kitchen.dips("buffers", BUFFERS, at(7.0, 10.012))
+    seen = kitchen.look("buffers", {key: {"form": BUFFERS, "begun": begun}})["guide-part"]
+    judged, sent = json.dumps(seen, sort_keys=True), {**asked, "form": BUFFERS, "begun": begun}
+    assert "The probe is good" in judged and json.dumps(sent, sort_keys=True) in judged
+    over = kitchen.tap("buffers", BUFFERS, "over", runs)["guide-runs"]["data"]
+    assert over[key] == {"form": BUFFERS, "begun": None}
+    assert kitchen.look("buffers", over)['{"guide":"over"}'] == {"hidden": True}
+
+
+def test_a_guide_goes_on_from_what_the_browser_keeps_and_tells_what_is_no_use(kitchen: Kitchen) -> None:
+    key = f"{kitchen.name} buffers ph"
+    others: list[Any] = [{key: "?"}, {key: {"form": [], "begun": None}}, {}, None]
+    for kept in others:
+        assert "First buffer" in json.dumps(kitchen.look("buffers", kept)["guide-part"])
+    stale = kitchen.look("buffers", {key: {"form": BUFFERS, "begun": [5.0]}})
+    assert stale["guide-heard"]["data"] == {"words": "A dip began within the last day."}
+    # It can be started over.
+    assert stale['{"guide":"over"}'] == {"hidden": False}
+    post(kitchen.phone, "/log", {"cook": kitchen.name, "kind": "finished"})
+    kitchen.passes(2)
+    assert "This cook is finished" in kitchen.look("buffers", None)["guide-heard"]["data"]["words"]
+
+
+def test_ice_alone_asks_for_no_pressure(kitchen: Kitchen) -> None:
+    key = f"{kitchen.name} baths paste"
+    both = json.dumps(kitchen.look("baths", None, channel="paste")["guide-part"])
+    ice = {key: {"form": {"baths": "ice"}, "begun": None}}
+    alone = json.dumps(kitchen.look("baths", ice, channel="paste")["guide-part"])
+    assert "Barometer" in both and "Barometer" not in alone
 
 
 def test_a_silent_channel_is_reported_unless_the_cook_is_finished(kitchen: Kitchen) -> None:
@@ -179,20 +291,19 @@ def test_a_silent_channel_is_reported_unless_the_cook_is_finished(kitchen: Kitch
     page = kitchen.phone.get(f"/probes/{kitchen.name}").text
     assert "Silent for" not in page and "The cook ended on" in page
     assert "This cook is finished" in kitchen.phone.get(f"/probes/{kitchen.name}/buffers").text
-    assert "This cook is finished" in kitchen.ask("/probe-dips", "buffers", BUFFERS, []).text
+    assert "This cook is finished" in kitchen.ask("/probe-keep", "buffers", BUFFERS, []).text
 
 
 def test_two_buffers_calibrate_the_probe_and_no_reading_is_rewritten(kitchen: Kitchen, tmp_path: Path) -> None:
     volts = [electrode_v(TRAITS, ph, 25.0) for ph in (7.0, 10.012)]
     kitchen.dip("ph", "V", volts[0])
     kitchen.passes(3)
-    first = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json
-    assert first["dips"] == [["settling", "Settling: half a minute of readings is needed."]]
-    assert first["begun"] == [kitchen.clock.moment] and first["now"].endswith(" mV") and first["verdict"] == ""
-    assert len(json.dumps(first)) < 250
+    began = [kitchen.clock.moment]
+    first = kitchen.said("buffers", BUFFERS, began)
+    assert first["dips"] == [["settling", "Settling: half a minute of readings is needed."]] and first["verdict"] == ""
     kitchen.passes(31)
-    assert "it changes by" in kitchen.ask("/probe-dips", "buffers", BUFFERS, first["begun"]).json["dips"][0][1]
-    early = kitchen.ask("/probe-keep", "buffers", BUFFERS, first["begun"])
+    assert "it changes by" in kitchen.said("buffers", BUFFERS, began)["dips"][0][1]
+    early = kitchen.ask("/probe-keep", "buffers", BUFFERS, began)
     assert early.status_code == 400 and early.text == "Not every dip is steady yet."
     said, begun = kitchen.dips("buffers", BUFFERS, volts)
     assert [state for state, _ in said["dips"]] == ["steady", "steady"]
@@ -242,7 +353,7 @@ def test_the_wizard_gives_the_same_answer_each_time(kitchen: Kitchen) -> None:
     said, begun = kitchen.dips("buffers", BUFFERS, volts)
     kitchen.dip("ph", "V", -0.3)
     kitchen.passes(200)
-    later = kitchen.ask("/probe-dips", "buffers", BUFFERS, begun).json
+    later = kitchen.said("buffers", BUFFERS, begun)
     assert later["dips"] == said["dips"] and later["verdict"] == said["verdict"]
 
 
@@ -289,17 +400,17 @@ def test_implausible_dips_are_refused_in_one_sentence_and_not_saved(
 )
 def test_a_probe_that_does_not_settle_is_reported_with_the_reason(kitchen: Kitchen, bath: Bath, says: str) -> None:
     kitchen.dip("ph", "V", bath)
-    begun = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json["begun"]
+    begun = [kitchen.clock.moment]
     kitchen.passes(245)
-    said = kitchen.ask("/probe-dips", "buffers", BUFFERS, begun).json
+    said = kitchen.said("buffers", BUFFERS, begun)
     assert said["dips"][0][0] == "failed" and says in said["dips"][0][1]
 
 
 def test_a_silent_channel_is_reported_during_a_dip(kitchen: Kitchen) -> None:
-    begun = kitchen.ask("/probe-dips", "buffers", BUFFERS, ["now"]).json["begun"]
+    begun = [kitchen.clock.moment]
     del kitchen.baths["ph", "V"]
     kitchen.passes(25)
-    said = kitchen.ask("/probe-dips", "buffers", BUFFERS, begun).json
+    said = kitchen.said("buffers", BUFFERS, begun)
     assert said["dips"][0][0] == "failed" and "No reading of the channel ph came in 20 s" in said["dips"][0][1]
 
 
@@ -316,7 +427,7 @@ def test_a_silent_channel_is_reported_during_a_dip(kitchen: Kitchen) -> None:
         ("buffers", "ph", BUFFERS, [5.0], "within the last day"),
         ("buffers", "ph", BUFFERS, [True], "within the last day"),
         ("buffers", "ph", BUFFERS, [1e300], "within the last day"),
-        ("buffers", "ph", BUFFERS, ["now"] * 9, "at most 3"),
+        ("buffers", "ph", BUFFERS, [1.0] * 9, "at most 3"),
         ("buffers", "no-such", BUFFERS, [], "has heard nothing from a channel no-such"),
         ("baths", "paste", {"baths": "both"}, [], "Water boils at another temperature each day"),
         ("baths", "paste", {"baths": "both", "pressure": "30"}, [], "from 500 to 1100"),
@@ -330,17 +441,19 @@ def test_a_silent_channel_is_reported_during_a_dip(kitchen: Kitchen) -> None:
 def test_an_implausible_plan_is_refused_before_the_first_dip(
     kitchen: Kitchen, what: str, channel: str, form: dict[str, str], begun: list[Any], says: str
 ) -> None:
-    for path in ("/probe-dips", "/probe-keep"):
-        answer = kitchen.ask(path, what, form, begun, channel)
-        assert answer.status_code == 400, answer.text
-        assert says in answer.text and answer.text.endswith(".") and "\n" not in answer.text
+    answer = kitchen.ask("/probe-keep", what, form, begun, channel)
+    assert answer.status_code == 400, answer.text
+    assert says in answer.text and answer.text.endswith(".") and "\n" not in answer.text
+    if not begun:
+        tapped = kitchen.tap(what, form, "begin", channel=channel)
+        assert tapped == {"guide-refused": {"children": answer.text}}
 
 
 def test_a_sample_that_is_too_hot_by_its_thermometer_is_refused(kitchen: Kitchen) -> None:
     kitchen.calibrate()
     kitchen.baths["sample", "Cel"] = lambda _: 91.0
     kitchen.passes(3)
-    answer = kitchen.ask("/probe-dips", "sample", {"percent": "1", "temperature": "25"}, [])
+    answer = kitchen.ask("/probe-keep", "sample", {"percent": "1", "temperature": "25"}, [])
     assert answer.status_code == 400 and "At 91 °C a glass probe tells little" in answer.text
     assert "dilute a sample to 1 %, let it cool" in answer.text
 
@@ -395,7 +508,7 @@ def test_the_pages_open_and_need_the_key(kitchen: Kitchen) -> None:
     assert "<b>:" not in kitchen.phone.get(f"/probes/{kitchen.name}/buffers?channel=%3Cb%3E").text
     unpaired = kitchen.phone.application.test_client()
     assert unpaired.get(f"/probes/{kitchen.name}").status_code == 401
-    for path in ("/probe-dips", "/probe-keep", "/probe-back"):
+    for path in ("/probe-keep", "/probe-back"):
         assert post(unpaired, path, {"cook": kitchen.name}).status_code == 401
         assert kitchen.phone.post(path, json={}).status_code == 403
         assert (
