@@ -40,7 +40,7 @@ _OWN = re.compile(r"/assets/[0-5]\d-")
 _FILE = re.compile(r'<script src="([^"]+)"></script>\n?')
 
 _INDEX = """<!DOCTYPE html>
-<html lang="en-GB"{may}><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
+<html lang="en-GB"{may}{wall}><head>{metas}<title>{title}</title><meta name="color-scheme" content="light dark">
 {installing}{css}{first_scripts}</head>
 <body{plotly}><noscript>This page needs JavaScript.</noscript>{shell}<div id="first-paint">{page}{start}</div>
 <div id="taken-over" hidden>{app_entry}</div>
@@ -70,6 +70,7 @@ class PageApp(Dash):
         plotly = next(src for src in files if PLOTLY in src)
         return _INDEX.format(
             may=VIEW_ONLY_ATTRIBUTE if is_view_only() else "",
+            wall=" data-wall" if '<main class="wall">' in page else "",
             metas=parts["metas"],
             installing=head_lines(),
             title=escape(found.title or parts["title"]),

@@ -24,6 +24,7 @@
       const { children, ...rest } = props(found, `/?cook=${encodeURIComponent(look.cook || "")}`);
       if (line.textContent !== children) line.textContent = children;
       Object.assign(line, rest);
+      document.body.toggleAttribute("data-alert-line", !line.hidden);
     }
     again(async (signal, limit) => {
       look = await ask("/due", { signal, limit });

@@ -71,7 +71,8 @@ class Fields:
         return [self._hidden(name, chosen), html.Div(buttons, className="options"), self.refusal(name)]
 
     def _hidden(self, name: str, value: str) -> Component:
-        return dcc.Input(id=self._id(name), type="hidden", value=value)
+        # Dash's frame around an input is seen also where the input is not.
+        return html.Div(dcc.Input(id=self._id(name), type="hidden", value=value), hidden=True)
 
     def rows(self, name: str) -> list["Fields"]:
         """The fields of each row of a list; one empty row where there is none."""

@@ -53,7 +53,7 @@ def replay() -> list[Component]:
                 ),
                 _known_then(),
             ],
-            className="course",
+            className="course replayed",
             style=edges,
         ),
         # frame: what stays. rested: where the finger rests, null at the end. stretch: [begin, end, cause] to be shaded.
