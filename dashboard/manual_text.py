@@ -115,7 +115,11 @@ def _scores(asked: set[str]) -> list[float]:
     usual = sum(lengths for _, lengths in counted) / len(counted)
     scores = [0.0] * len(counted)
     for word in asked:
-        often = [sum(times for token, times in tokens.items() if token.startswith(word)) for tokens, _ in counted]
+        # The beginning of a word will do, but for one or two letters, with which many begin.
+        often = [
+            sum(times for token, times in tokens.items() if token.startswith(word)) if len(word) > 2 else tokens[word]
+            for tokens, _ in counted
+        ]
         having = sum(times > 0 for times in often)
         rarity = math.log(1.0 + (len(counted) - having + 0.5) / (having + 0.5))
         for place, (times, (_, length)) in enumerate(zip(often, counted, strict=True)):
