@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 from dashboard.access_control import DashboardError, pairing_key, view_link
 from dashboard.access_list import AccessGrant, AccessList
+from dashboard.manual_text import Passage, page_names, passages_of, search
 
 if TYPE_CHECKING:
     from monitor.cli import Pages, ServeOptions
@@ -59,6 +60,10 @@ class InstalledPages:
         access_list = AccessList(folder)
         address, key = _address(access_list), pairing_key(folder)
         return f"{address}{view_link(key, access_list.add(name, now, valid_s=valid_s))}"
+
+    def manual(self, words: str) -> Sequence[Passage]:
+        """The manual's passages that tell of these words, the nearest first; without words each page's beginning."""
+        return search(words) if words else [passages_of(name)[0] for name in page_names()[1:]]
 
 
 def _address(access_list: AccessList) -> str:

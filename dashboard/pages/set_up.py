@@ -34,6 +34,7 @@ def layout(**_others: object) -> parts.Page:
     ways = [
         *(way for name in running[:1] for way in _of_a_cook(name)),
         *([] if is_view_only() else _of_owners()),
+        _way("Manual", "What an alarm means and what to do; every page, and a search in all of them", "/manual"),
         _way("Kitchen", "What its cooks have taught, and whether the stated times came true", "/kitchen"),
     ]
     first = [

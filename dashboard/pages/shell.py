@@ -23,7 +23,7 @@ PLACES: Mapping[str, tuple[str, str]] = MappingProxyType(
 _STARTS = (
     ("/bench", "bench"),
     *((start, "cooks") for start in ("/cooks", "/compare", "/truth", "/kitchen", "/record")),
-    *((start, "set-up") for start in ("/set-up", "/probes", "/phones")),
+    *((start, "set-up") for start in ("/set-up", "/probes", "/phones", "/manual")),
 )
 
 

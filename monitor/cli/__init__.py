@@ -48,6 +48,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "export": ("export", "one cook as a Frictionless Data Package"),
         "install-service": ("install_service", "a systemd unit and a udev rule, printed"),
         "doctor": ("doctor", "whether this machine is fit for a cook, and what to do where it is not"),
+        "manual": ("manual", "what the manual says of some words, an alarm or a refusal"),
         "plan": ("plan", "a batch and its day before it is made, and the sheets that are kept"),
         "stock": ("stock", "what is on the shelf, what a batch takes from it and costs"),
         "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),

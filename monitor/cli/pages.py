@@ -57,6 +57,19 @@ class PairedDevice(Protocol):
     def last_seen(self) -> float | None: ...
 
 
+class ManualPassage(Protocol):
+    """What stands under one heading of the manual. text: Markdown."""
+
+    @property
+    def page(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def heading(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+
+
 class Pages(Protocol):
     """What the program that offers the pages can do. Every method raises MonitorError for what cannot be done."""
 
@@ -82,6 +95,10 @@ class Pages(Protocol):
 
     def view_only_link(self, folder: Path, name: str, now: float, valid_s: float) -> str:
         """The address of a link that lets this person look and not log. now: Unix seconds; valid_s: seconds."""
+        ...
+
+    def manual(self, words: str) -> Sequence[ManualPassage]:
+        """The manual's passages that tell of these words, the nearest first; without words each page's beginning."""
         ...
 
 

@@ -162,5 +162,5 @@ def test_a_label_may_hold_anything() -> None:
 
 
 def test_the_manual_has_every_figure_by_its_name() -> None:
-    page = (Path(__file__).resolve().parents[2] / "dashboard" / "manual" / "commands.md").read_text(encoding="utf-8")
+    page = (Path(__file__).resolve().parents[2] / "dashboard" / "manual" / "scripts.md").read_text(encoding="utf-8")
     assert set(re.findall(r"`(kettleside_\w+)`", page)) == set(FAMILIES)

@@ -29,6 +29,8 @@ PLACES = {
     "/set-up/push": "Set-up",
     "/set-up/tls": "Set-up",
     "/probes/NAME": "Set-up",
+    "/manual": "Set-up",
+    "/manual/alarms": "Set-up",
 }
 LONGEST_ANSWER_BYTES = 300
 
