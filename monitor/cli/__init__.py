@@ -53,6 +53,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "stock": ("stock", "what is on the shelf, what a batch takes from it and costs"),
         "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),
         "invent": ("invent", "three invented cooks to look at"),
+        "files": ("files", "the sample cooks and the firmware that came with the program"),
         "import": ("import_", "a cook from a data package, a .zip, another program's CSV file or a damaged recording"),
     }
 )
