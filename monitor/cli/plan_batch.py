@@ -80,12 +80,10 @@ def starting_batch(named: str, folder: Path) -> Batch:
 
 def sheet_file(named: str, folder: Path) -> Path | None:
     """The file of a sheet by its path, or of one that is kept; None where there is none."""
-    from monitor.storage import kept_sheets
+    from monitor.storage import kept_sheet_path
 
     path = Path(named)
-    if path.suffix == ".toml" and path.is_file():
-        return path
-    return next((sheet.path for sheet in kept_sheets(folder) if sheet.name == named), None)
+    return path if path.suffix == ".toml" and path.is_file() else kept_sheet_path(folder, named)
 
 
 def read_batch_file(path: Path) -> Batch:

@@ -12,7 +12,7 @@ from dashboard.app_state import APP_STATE, AppState
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_pages.plan import PLAN, planning_facts
 from dashboard.bench_plan import EMPTY_SHELF, answer
-from dashboard.pages import bench_sums, kept_sheet, kept_sheets
+from dashboard.pages import bench_sums, kept_sheet, kept_sheets, now
 from dashboard.pages.markup import markup
 from dashboard.sheet_routes import add_sheet_routes
 from monitor.formulation import charge_of, read_sheet
@@ -184,6 +184,13 @@ def test_a_cook_is_begun_with_a_kept_sheet_or_takes_it(client: FlaskClient, stat
     assert refused.status_code == 400 and "running already" in refused.get_json()["error"]
 
 
+def test_the_page_of_an_idle_cooker_begins_with_a_kept_sheet(state: AppState, server: Flask) -> None:
+    with server.test_request_context():
+        assert "With a kept sheet" not in markup(now.layout().main)
+        keep_sheet(state.library.folder, brush())
+        assert "Begin a cook with Brush soap" in markup(now.layout().main)
+
+
 @pytest.fixture
 def maker(tmp_path: Path) -> Iterator[Maker]:
     made = Maker(tmp_path, SystemClock(), hours=0.1, events=False)
@@ -198,6 +205,14 @@ def test_a_cook_under_way_takes_a_kept_sheet(client: FlaskClient, state: AppStat
     sent = {"sheet": "brush-soap", "cook": maker.path.stem, "id": "one"}
     assert client.post("/bench/sheets/take", json=sent, headers=OURS).status_code == 200
     assert state.cook(maker.path.stem).title() == "Brush soap"
+
+
+def test_a_cook_without_a_sheet_leads_to_one_before_the_lid(state: AppState, server: Flask) -> None:
+    cook = state.begin()
+    with server.test_request_context():
+        assert "No batch sheet yet" in markup(now.layout().main)
+        cook.put_sheet(SHEET)
+        assert "No batch sheet yet" not in markup(now.layout().main)
 
 
 def test_a_kept_sheet_is_removed_and_none_is_found_by_a_path(client: FlaskClient, state: AppState) -> None:
