@@ -26,6 +26,7 @@ from dashboard.phones_routes import add_phones_routes
 from dashboard.probes_routes import add_probes_routes
 from dashboard.push_routes import add_push_routes
 from dashboard.self_test_route import add_self_test_route
+from dashboard.sheet_routes import add_sheet_routes
 from dashboard.static_cache import StaticCache
 from monitor.session import CookLibrary
 
@@ -50,6 +51,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_cook_routes(server, state)
     add_alert_line_route(server, state)
     add_bench(server, state)
+    add_sheet_routes(server, state)
     add_phones_routes(server, guard)
     add_certificate_routes(server, guard)
     add_self_test_route(server, state)

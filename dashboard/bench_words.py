@@ -12,8 +12,9 @@ from monitor.formulation import Caution, ounces, uk_fluid_ounces, us_fluid_ounce
 class Answer:
     """What a page is to show. Keys are places on the page.
 
-    out: a number in words. say: sentences. care: cautions, by the field of the result they stand beside. show: parts
-    that are there only now and then. bar: where the marks of the drawn range stand, per cent of its width.
+    out: a number in words. say: sentences. rows: lists of what it is and how much. care: cautions, by the field of the
+    result they stand beside. show: parts that are there only now and then. bar: where the marks of the drawn range
+    stand, per cent of its width.
     turn: for a choice, the same thing in each of its ways, so that changing the way changes nothing.
     ounces: whether weights are told in ounces first. step_g: what the scale shows, g; 0 where nobody has said.
     """
@@ -22,6 +23,7 @@ class Answer:
     step_g: float = 0.0
     out: dict[str, str] = field(default_factory=dict)
     say: dict[str, list[str]] = field(default_factory=dict)
+    rows: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
     care: dict[str, list[str]] = field(default_factory=dict)
     show: dict[str, bool] = field(default_factory=dict)
     bar: dict[str, float] = field(default_factory=dict)

@@ -6,7 +6,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from dashboard import bench_after, bench_charge, bench_jar, bench_paste, bench_pot
+from dashboard import bench_after, bench_charge, bench_jar, bench_paste, bench_plan, bench_pot
 from dashboard.answers import AskedError
 from dashboard.app_state import AppState
 from dashboard.bench_form import Form
@@ -18,12 +18,16 @@ from monitor.session import Cook, kitchen_ph_offset
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a page sent. cook: the one it works on, or None. recordings: the kitchen's folder."""
+    """What a page sent.
+
+    cook: the one it works on, or None. recordings: the kitchen's folder. base: the batch that a plan begins from.
+    """
 
     sum: str
     form: Form
     cook: Cook | None
     recordings: Path
+    base: Batch | None = None
 
     @property
     def batch(self) -> Batch | None:
@@ -47,7 +51,8 @@ def asked_of(state: AppState, body: Mapping[str, object]) -> Asked:
         raise AskedError("The form must be fields with values.")
     name = str(body.get("cook") or "")
     form = Form(fields, ounces=body.get("unit") == "oz")
-    return Asked(str(body.get("sum", "")), form, state.cook(name) if name else None, state.library.folder)
+    base = bench_plan.batch_at(state, form.text("base", "Where it begins", 250))
+    return Asked(str(body.get("sum", "")), form, state.cook(name) if name else None, state.library.folder, base)
 
 
 def worked(asked: Asked) -> Answer:
@@ -87,6 +92,7 @@ SUMS: Mapping[str, Callable[[Asked], Answer]] = MappingProxyType(
         "thicken": _jar,
         "bottle": _bottles,
         "label": _label,
+        "plan": lambda asked: bench_plan.answer(asked.form, asked.base, asked.recordings),
     }
 )
 

@@ -14,7 +14,7 @@
   let asked = 0;
   let hiding = null;
 
-  const keyOf = ({ sum, cook }) => `kettleside bench ${sum} ${cook}`;
+  const keyOf = ({ sum, cook, base }) => `kettleside bench ${sum} ${base || cook}`;
 
   // Fields of a row ("oils.1") apart, in the order of their rows.
   function formOf(fields) {

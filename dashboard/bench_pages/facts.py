@@ -11,14 +11,15 @@ from dashboard.components.results import Results
 from dashboard.pages.tags import Component
 from monitor.formulation import OUNCE_G
 from monitor.model import Batch, Event
-from monitor.storage import CookSummary
+from monitor.storage import CookSummary, KeptSheet
 
 
 @dataclass(frozen=True, slots=True)
 class BenchFacts:
     """The cook that a page works on, and what is known of it. name: of the cook, empty where there is none.
 
-    running: whether any cook is running. others: the other cooks of the folder, the latest first.
+    running: whether any cook is running. others: the other cooks of the folder, the latest first. base: of a plan,
+    where it begins (``bench_plan.batch_at``). sheets: those that are kept.
     """
 
     name: str = ""
@@ -27,6 +28,8 @@ class BenchFacts:
     events: Sequence[Event] = ()
     running: bool = False
     others: Sequence[CookSummary] = ()
+    base: str = ""
+    sheets: Sequence[KeptSheet] = ()
 
     @property
     def weighed(self) -> Mapping[str, float]:

@@ -63,14 +63,15 @@ class Fields:
     def tick(self, name: str, words: str) -> Component:
         """A statement that a person makes or not."""
         ticked = bool(self.text(name))
-        return html.Div([self._hidden(name, TICKED if ticked else ""), act("tick", name, words, pressed=ticked)])
+        return html.Div([self.hidden(name, TICKED if ticked else ""), act("tick", name, words, pressed=ticked)])
 
     def _options(self, name: str, options: Sequence[tuple[str, str]]) -> list[Component]:
         chosen = self.text(name) or options[0][0]
         buttons = [act("choose", f"{name}={value}", label, pressed=value == chosen) for value, label in options]
-        return [self._hidden(name, chosen), html.Div(buttons, className="options"), self.refusal(name)]
+        return [self.hidden(name, chosen), html.Div(buttons, className="options"), self.refusal(name)]
 
-    def _hidden(self, name: str, value: str) -> Component:
+    def hidden(self, name: str, value: str) -> Component:
+        """What stands in the form and is not typed."""
         # Dash's frame around an input is seen also where the input is not.
         return html.Div(dcc.Input(id=self._id(name), type="hidden", value=value), hidden=True)
 

@@ -40,6 +40,11 @@ class Results:
             [html.Div([html.Dt(words), html.Dd(self.out(place), **{"data-out": place})]) for words, place in shown]
         )
 
+    def listed(self, place: str) -> Component:
+        """A list of what it is and how much."""
+        rows = self._answer.rows.get(place, [])
+        return html.Dl([html.Div([html.Dt(what), html.Dd(amount)]) for what, amount in rows], **{"data-rows": place})
+
     def said(self, *places: str) -> Component:
         """Sentences."""
         words = [one for place in places for one in self._answer.say.get(place, [])]

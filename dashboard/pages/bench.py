@@ -11,6 +11,13 @@ from dashboard.pages.tags import Component, html
 
 PATH = "/bench"
 TITLE = "Bench"
+# Before the day of the cook.
+PLANS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "plan": ("Plan a batch", "Its oils, its size, what it gives and costs"),
+        "sheets": ("Kept sheets", "Batches to come: their day, and a cook with them"),
+    }
+)
 # In the order of the work. Name in the address -> (what the page is called, what it is for).
 SUMS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -46,6 +53,8 @@ def layout(cook: str = "", **_others: object) -> parts.Page:
     none = "There is no cook yet; the charge can be worked out all the same."
     return parts.still(
         parts.head(TITLE),
+        html.Ul([_way(words, about, f"/bench/{name}") for name, (words, about) in PLANS.items()], className="ways"),
+        html.H2("The sums of a cook"),
         html.P(facts.title or none, className="of"),
         *([html.P(new, className="plain")] if facts.name and not facts.running else []),
         html.Ul(ways, className="ways"),

@@ -19,6 +19,7 @@ from dashboard.bench_pages.after import BOTTLE, LABEL, SAMPLE
 from dashboard.bench_pages.charge import CHARGE
 from dashboard.bench_pages.facts import BenchFacts, SumPage, bench_facts, turned
 from dashboard.bench_pages.jars import JAR, THICKEN
+from dashboard.bench_pages.plan import PLAN, planning_facts
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
 from dashboard.bench_work import asked_of, pictured, worked
 from dashboard.components.chart import chart, chart_data
@@ -32,6 +33,7 @@ from monitor.runtime import MonitorError
 
 PATH = "/bench/<name>"
 SUM_PAGES: Mapping[str, SumPage] = {
+    "plan": PLAN,
     "charge": CHARGE,
     "sample": SAMPLE,
     "paste": PASTE,
@@ -46,16 +48,19 @@ UNITS = {"g": "grams", "oz": "ounces"}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."
 
 
-def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
-    """The fields with what stands in them at first, and what follows from it."""
+def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> parts.Page:
+    """The fields with what stands in them at first, and what follows from it.
+
+    cook: that it is of, or that a plan begins from. sheet: the kept one that a plan begins from.
+    """
     if name not in SUM_PAGES:
         return lost.layout()
     page, state = SUM_PAGES[name], current_state()
     with state.lock:
-        facts = bench_facts(state, cook or None, new=name == "charge")
+        facts = _facts(state, name, cook, f"sheet {sheet}" if sheet else f"cook {cook}" if cook else "")
         first = page.first(facts)
         top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
-    title = bench.SUMS[name][0]
+    title = (bench.SUMS.get(name) or bench.PLANS[name])[0]
     way = parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")
     right = [
         html.Div(top, id="bench-top", **{"aria-live": "polite"}),
@@ -121,6 +126,13 @@ def register(app: Dash) -> None:
         return {"content": text, "filename": "batch.toml", "type": "application/toml"}
 
 
+def _facts(state: AppState, name: str, cook: str, base: str) -> BenchFacts:
+    """What the page is about. cook: that it is of. base: where a plan begins. Held under the state's lock."""
+    if name in bench.PLANS:
+        return planning_facts(state, base)
+    return bench_facts(state, cook or None, new=name == "charge")
+
+
 def sheet_file(state: AppState, asked: Mapping[str, object]) -> str | None:
     """The sheet of what was typed, as ``kettleside start --batch`` takes it; None where it is refused."""
     try:
@@ -132,7 +144,8 @@ def sheet_file(state: AppState, asked: Mapping[str, object]) -> str | None:
 def _inputs(name: str, facts: BenchFacts, form: Mapping[str, object], unit: str, *, restored: bool) -> list[Component]:
     """The fields. restored: whether what this browser kept is in them."""
     page = SUM_PAGES[name]
-    drawn = {"sum": name, "cook": facts.name, "unit": unit, "restored": restored, "first": page.first(facts)}
+    drawn: dict[str, object] = {"sum": name, "cook": facts.name, "base": facts.base, "unit": unit}
+    drawn |= {"restored": restored, "first": page.first(facts)}
     units = [act("unit", one, words, pressed=one == unit) for one, words in UNITS.items()]
     choice = html.Fieldset([html.Legend("Weights in"), html.Div(units, className="options")], className="choice units")
     return [
@@ -146,7 +159,7 @@ def _drawn_anew(restored: Any, form: dict[str, object], drawn: dict[str, Any]) -
     name, unit = str(drawn["sum"]), str(drawn["unit"])
     page, state = SUM_PAGES[name], current_state()
     with state.lock:
-        facts = bench_facts(state, drawn["cook"] or None, new=name == "charge")
+        facts = _facts(state, name, drawn["cook"], drawn.get("base") or "")
     done = ctx.triggered_id
     try:
         if done == "form-restored":

@@ -7,13 +7,18 @@ from dash import Dash, Input, no_update
 
 from dashboard.answers import told
 from dashboard.app_state import AppState, current_state
+from dashboard.bench_keep import known
 from dashboard.components.chart import chart_output
 from dashboard.components.viewer import zone_name
-from dashboard.pages import parts, slips
+from dashboard.pages import kept_sheet, parts, slips
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
+from monitor.session import LiveCook
+from monitor.storage import kept_sheets
 
 TITLE = "kettleside"
+# Of the kept sheets with which a cook begins here; the others are on the bench.
+MOST_KEPT = 4
 
 
 def layout(cook: str | None = None, **_others: str) -> parts.Page:
@@ -45,7 +50,7 @@ def register(app: Dash) -> None:
 def _page(state: AppState, wanted: str | None) -> parts.Page:
     running = state.running()
     if wanted is None and not running:
-        return _idle()
+        return _idle(state)
     name = wanted or running[0].path.stem
     delta = state.delta(name)
     look = delta.since(None)
@@ -57,6 +62,7 @@ def _page(state: AppState, wanted: str | None) -> parts.Page:
             parts.head(str(look["title"]), parts.link("Probes", f"/probes/{name}")),
             *([html.P([f"On the cooker {delta.cook.rig} ", *back], className="plain which")] if back else []),
             *_left_unfinished(state, delta.cook.rig, name),
+            *_without_sheet(delta.cook, str(look["stage"])),
             html.Div([parts.headline(), parts.steps(), parts.course(name), parts.values()], className="column"),
             html.Div([parts.unlogged(), parts.log(), parts.being_told(wall)], className="column"),
             parts.dock(),
@@ -75,7 +81,23 @@ def _left_unfinished(state: AppState, rig: str, name: str) -> list[Component]:
     return [html.P([words, *(parts.link(one, f"/?cook={one}") for one in names[:3])], className="plain which")]
 
 
-def _idle() -> parts.Page:
+def _without_sheet(cook: LiveCook, stage: str) -> list[Component]:
+    """The way to a batch sheet for a cook that has none, before its lid is on."""
+    if stage != "before" or known(cook).batch is not None:
+        return []
+    ways = [
+        parts.link("Take a kept one", "/bench/sheets"),
+        " ",
+        parts.link("Weigh a charge", f"/bench/charge?cook={cook.name}"),
+    ]
+    return [html.P(["No batch sheet yet. ", *ways], className="plain which")]
+
+
+def _idle(state: AppState) -> parts.Page:
+    kept = [(one.name, one.batch.title) for one in kept_sheets(state.library.folder) if one.batch is not None]
+    begins = [
+        part for name, title in kept[:MOST_KEPT] for part in kept_sheet.begin_with(name, f"Begin a cook with {title}")
+    ]
     main = html.Main(
         [
             parts.head("kettleside"),
@@ -85,6 +107,8 @@ def _idle() -> parts.Page:
                 "“kettleside start” on the computer beside the cooker runs it.",
                 className="plain",
             ),
+            *([html.Section([html.H2("With a kept sheet"), *begins], className="sums")] if begins else []),
+            html.P(parts.link("Plan a batch", "/bench/plan"), className="plain"),
             parts.refused_entries(),
             html.P("", id="strip-words", role="status"),
             html.Footer([parts.waiting_line(), html.Div(parts.begin_button(), id="first")], id="dock"),

@@ -49,9 +49,9 @@ def run(args: argparse.Namespace) -> int:
     from monitor.ops import RULE_NAME, UNIT_NAME, rule, unit
     from monitor.runtime import Level, Reporter
 
-    rigs = checked_cookers(args)
-    ports = _usb_ports(rigs)
     recordings = args.recordings or (Path.home() / "kettleside" if args.personal else STATE)
+    rigs = checked_cookers(args, recordings)
+    ports = _usb_ports(rigs)
     request = _service_request(rigs, dict(ports), recordings.absolute(), args)
     texts = {"unit": unit(request), "rule": rule(ports)}
     report = Reporter("install-service")

@@ -25,7 +25,9 @@ def add_source_arguments(parser: argparse.ArgumentParser) -> None:
         "what is no pack: ...?channel=paste:degC, ?field=temperature:paste:degC, ?columns=paste:degC,room:degC "
         "(kettleside listen finds it out); may be repeated for further sensors of the cooker",
     )
-    parser.add_argument("--batch", type=Path, metavar="FILE", help="the batch sheet (TOML)")
+    parser.add_argument(
+        "--batch", type=Path, metavar="SHEET", help="the batch sheet: a file (TOML), or the name of one that is kept"
+    )
     parser.add_argument(
         "--recordings", type=Path, default=Path("recordings"), metavar="DIR", help="where the cooks are (recordings)"
     )
@@ -82,6 +84,15 @@ def clock_anchor(text: str) -> "Anchor":
         raise argparse.ArgumentTypeError(str(error)) from None
 
 
+def sheet_file(named: Path | None, folder: Path) -> Path | None:
+    """The batch sheet of this name: a file, or one kept in the folder of recordings; as named where there is none."""
+    from monitor.storage import kept_sheet_path
+
+    if named is None or named.exists():
+        return named
+    return kept_sheet_path(folder, str(named)) or named
+
+
 def read_batch_file(path: Path | None) -> str | None:
     """The text of the batch sheet, checked. Raises SheetError."""
     from monitor.formulation import SheetError, read_sheet
@@ -116,7 +127,7 @@ def run(args: argparse.Namespace) -> int:
     if args.begin_anew:
         StateFile(args.recordings, args.rig).forget()
     urls = parse_source_urls(args.source)
-    sheet = read_batch_file(args.batch)
+    sheet = read_batch_file(sheet_file(args.batch, args.recordings))
     anchor = args.virtual_clock or starting_anchor(args.recordings, args.rig, SystemClock().anchor())
     clock = SystemClock(anchor)
     identity = "\n".join([platform.node(), str(args.recordings.absolute()), args.rig])

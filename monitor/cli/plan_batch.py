@@ -7,7 +7,6 @@ from decimal import Decimal
 from pathlib import Path
 
 from monitor.cli.plan_text import batch_lines
-from monitor.cli.stock_text import cost_lines
 from monitor.cli.sums_batch import Answer
 from monitor.formulation import METRIC, UnitChoice, read_sheet
 from monitor.model import Alkali, Batch, Oil
@@ -25,17 +24,8 @@ from monitor.planning import (
     scaled_to_pot,
     with_usual_water,
 )
-from monitor.stock import (
-    OIL,
-    BatchCost,
-    Need,
-    Shelf,
-    allocate,
-    batch_cost,
-    charge_needs,
-    read_stock,
-    with_certificates,
-)
+from monitor.session import plan_cost
+from monitor.stock import OIL, Need, Shelf, cost_words, read_stock, with_certificates
 
 USUAL_OIL_G = 1000.0
 USUAL_BOTTLE_ML = 250.0
@@ -54,7 +44,7 @@ def answer(args: argparse.Namespace, units: UnitChoice) -> Answer:
         # Other values give another yield, and so another size.
         batch = _sized(batch, args, shelf)
     plan = _plan_of(batch, args)
-    cost = _cost(plan, shelf)
+    cost = plan_cost(plan, shelf)
     changes = () if before is None else batch_changes(before, plan.batch)
     kept = _keep(plan, args)
     result = {
@@ -64,7 +54,7 @@ def answer(args: argparse.Namespace, units: UnitChoice) -> Answer:
         "changes": changes,
         "kept": None if kept is None else str(kept),
     }
-    beside = [*certificates, *([] if cost is None else cost_lines(cost))]
+    beside = [*certificates, *([] if cost is None else cost_words(cost))]
     if args.ounces and not units.in_ounces:
         units = UnitChoice("oz", "US fl oz", units.temperature)
     return result, batch_lines(plan, beside, changes if before else None, kept, units)
@@ -90,12 +80,10 @@ def starting_batch(named: str, folder: Path) -> Batch:
 
 def sheet_file(named: str, folder: Path) -> Path | None:
     """The file of a sheet by its path, or of one that is kept; None where there is none."""
-    from monitor.storage import kept_sheets
+    from monitor.storage import kept_sheet_path
 
     path = Path(named)
-    if path.suffix == ".toml" and path.is_file():
-        return path
-    return next((sheet.path for sheet in kept_sheets(folder) if sheet.name == named), None)
+    return path if path.suffix == ".toml" and path.is_file() else kept_sheet_path(folder, named)
 
 
 def read_batch_file(path: Path) -> Batch:
@@ -147,15 +135,6 @@ def _oils(args: argparse.Namespace, usual_g: float) -> tuple[Oil, ...]:
     if args.oil_weight is not None:
         raise PlanError("--oil-weight is for oils in per cent, and these are in grams")
     return tuple(oil_of(oil.name, oil.amount, oil.saponification_value) for oil in args.oil)
-
-
-def _cost(plan: BatchPlan, shelf: Shelf) -> BatchCost | None:
-    """What the batch costs by the shelf; None where nothing was ever on it."""
-    if not shelf.lots:
-        return None
-    filled = None if plan.bottles is None else (plan.bottles.full, plan.bottles.bottle_ml)
-    needs = charge_needs(plan.charge, dilution_water_g=plan.dilution.water_g, bottles=filled)
-    return batch_cost(shelf, allocate(shelf, needs), 0 if filled is None else filled[0])
 
 
 def _sized(batch: Batch, args: argparse.Namespace, shelf: Shelf) -> Batch:

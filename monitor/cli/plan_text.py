@@ -90,4 +90,4 @@ def _changed(changes: tuple[str, ...] | None) -> list[str]:
 def _where(kept: Path | None) -> list[str]:
     if kept is None:
         return ["", "Nothing is kept yet; --keep keeps it as a batch sheet."]
-    return ["", f"Kept as {kept}. To cook it: kettleside start --source URL --batch {kept}"]
+    return ["", f"Kept as {kept}. To cook it: kettleside start --source URL --batch {kept.stem}"]

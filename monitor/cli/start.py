@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 HELP = (
     "Watches one cooker or several: a logger for each, one dashboard and one teller of notices for all, each in a "
-    "process of its own, started again when it dies. Several: --source left=URL --source right=URL --batch left=FILE."
+    "process of its own, started again when it dies. Several: --source left=URL --source right=URL --batch left=SHEET."
 )
 
 
@@ -38,7 +38,11 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
         "each has a name in front or in its topic kettleside/NAME/readings; sensors of one cooker have the same name",
     )
     parser.add_argument(
-        "--batch", action="append", default=[], metavar="[NAME=]FILE", help="the batch sheet (TOML) of a cooker"
+        "--batch",
+        action="append",
+        default=[],
+        metavar="[NAME=]SHEET",
+        help="the batch sheet of a cooker: a file (TOML), or the name of one that is kept",
     )
     parser.add_argument(
         "--columns",
@@ -61,15 +65,21 @@ def add_cooker_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def checked_cookers(args: argparse.Namespace) -> "tuple[RigConfig, ...]":
-    """The cookers of a command line, each checked before anything is started. Raises MonitorError."""
-    from monitor.cli.log import read_batch_file
+def checked_cookers(args: argparse.Namespace, folder: Path) -> "tuple[RigConfig, ...]":
+    """The cookers of a command line, each checked before anything is started. Raises MonitorError.
+
+    folder: of the recordings, with the sheets that are kept.
+    """
+    from dataclasses import replace
+
+    from monitor.cli.log import read_batch_file, sheet_file
     from monitor.logger import RigConfigError, rig_configs
     from monitor.protocol import parse_columns_spec, parse_renamings
     from monitor.runtime import SystemClock
     from monitor.sources import open_source, parse_source_urls
 
-    rigs = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
+    given = rig_configs(args.source, args.batch, args.columns, args.rig, args.renamings)
+    rigs = tuple(replace(cooker, batch=sheet_file(cooker.batch, folder)) for cooker in given)
     clock = SystemClock()
     for cooker in rigs:
         try:
@@ -119,7 +129,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.runtime import Level, Reporter, SystemClock
 
     report = Reporter("kettleside")
-    rigs = checked_cookers(args)
+    rigs = checked_cookers(args, args.recordings)
     load_notice_settings(args.recordings)
     for cooker in rigs:
         if args.begin_anew:

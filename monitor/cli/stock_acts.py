@@ -11,7 +11,7 @@ from types import MappingProxyType
 from monitor.chemistry import as_weighed, check_range
 from monitor.cli.kitchen_units import kitchen_units
 from monitor.cli.plan_batch import read_batch_file
-from monitor.cli.stock_text import cost_lines, draw_lines, returned_text, shelf_lines
+from monitor.cli.stock_text import draw_lines, returned_text, shelf_lines
 from monitor.cli.sums_batch import Answer, write_file
 from monitor.formulation import charge_of, sheet_text
 from monitor.model import Batch, local
@@ -32,6 +32,7 @@ from monitor.stock import (
     allocate,
     batch_cost,
     charge_needs,
+    cost_words,
     event_needs,
     give_back,
     import_stock,
@@ -159,7 +160,7 @@ def _take(args: argparse.Namespace) -> Answer:
         allocations = take_for_batch(args.recordings, asked.needs, purpose, now=now, partly=args.partly)
     cost = batch_cost(shelf, allocations, asked.bottles)
     lines = [f"{purpose} would take:" if args.look else f"Taken for {purpose}:"]
-    lines += [*draw_lines(allocations, shelf.currency, kitchen_units(args)), *cost_lines(cost), *asked.certificates]
+    lines += [*draw_lines(allocations, shelf.currency, kitchen_units(args)), *cost_words(cost), *asked.certificates]
     if not args.look and asked.certificates and asked.sheet is not None:
         write_file(asked.sheet, sheet_text(asked.batch))
         lines.append(f"The sheet has them now: {asked.sheet}")

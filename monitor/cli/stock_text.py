@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from monitor.formulation import METRIC, UnitChoice
 from monitor.model import local
-from monitor.stock import BOTTLE, Allocation, BatchCost, Lot, Movement, to_cents
+from monitor.stock import BOTTLE, Allocation, Lot, Movement, to_cents
 
 AMOUNT = 12
 # Exact: International yard and pound agreement (1959).
@@ -75,20 +75,3 @@ def returned_text(one: Movement) -> str:
     """What went back on the shelf."""
     amount = amount_text(one.amount or Decimal(0), one.kind)
     return f"{amount} bottles of {one.bottle_ml:f} mL" if one.bottle_ml is not None else f"{amount} of {one.name}"
-
-
-def cost_lines(cost: BatchCost) -> list[str]:
-    """What a batch costs, and what is short."""
-    lines = [*cost.short]
-    if cost.parts:
-        least = "at least " if cost.unpriced else ""
-        lines.append(f"Cost: {least}{cost.total} {cost.currency}" + _per_bottle(cost))
-    if cost.estimated:
-        lines.append(f"Counted at the last price paid: {', '.join(cost.estimated)}.")
-    if cost.unpriced:
-        lines.append(f"Without a price: {', '.join(cost.unpriced)}.")
-    return lines
-
-
-def _per_bottle(cost: BatchCost) -> str:
-    return "." if cost.per_bottle is None else f", {cost.per_bottle} {cost.currency} a bottle."

@@ -93,7 +93,7 @@ def plan_batch(
     filled = None if bottle_ml is None else bottles(diluted.product_g * (1.0 - spare_share), bottle_ml)
     if filled is not None and filled.full == 0:
         raise PlanError(
-            f"it gives {filled.product_ml:.0f} mL of soap, which does not fill one bottle of {bottle_ml:g} mL"
+            f"it gives {filled.product_ml:.0f} mL of soap, which does not fill one bottle of {bottle_ml:g} mL", "bottle"
         )
     shares = tuple((each.name, each.grams / made.oil_g) for each in portions)
     return BatchPlan(
@@ -107,7 +107,8 @@ def fill_of(made: Charge, cooker_l: float) -> VesselFill:
     if fill.filled > 1.0:
         raise PlanError(
             f"it makes {fill.batch_l:.2f} L, and the pot holds {cooker_l:g} L to the rim, of which "
-            f"{fill.full_enough * cooker_l:.2f} L leave room to foam and to stir"
+            f"{fill.full_enough * cooker_l:.2f} L leave room to foam and to stir",
+            "pot",
         )
     return fill
 

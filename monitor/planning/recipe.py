@@ -21,12 +21,16 @@ Rounding: TypeAlias = Callable[[float], float]
 
 
 class PlanError(MonitorError):
-    """A batch or a day cannot be planned so. why: one clause, what is wrong and what would do."""
+    """A batch or a day cannot be planned so. why: one clause, what is wrong and what would do.
+
+    about: what has to change: "oils", "oil at hand", "pot", "bottle" or "time"; empty where it is none of them.
+    """
 
     exit_status = 2
 
-    def __init__(self, why: str) -> None:
+    def __init__(self, why: str, about: str = "") -> None:
         self.why = why
+        self.about = about
         super().__init__(f"It cannot be planned so: {why}.")
 
 
@@ -70,7 +74,7 @@ def oils_by_share(shares: Sequence[OilShare], oil_g: float) -> tuple[Oil, ...]:
     if abs(total - 1.0) > SHARES_WITHIN:
         gap = 100.0 * (1.0 - total)
         words = f"{gap:.4g} % is missing" if gap > 0 else f"that is {-gap:.4g} % too much"
-        raise PlanError(f"the shares of the oils add up to {total * 100:.4g} %; {words}")
+        raise PlanError(f"the shares of the oils add up to {total * 100:.4g} %; {words}", "oils")
     return tuple(
         oil_of(each.name, each.share / total * oil_g, each.saponification_value) for each in shares if each.share > 0
     )
@@ -102,7 +106,9 @@ def scaled(batch: Batch, factor: float, rounding: Rounding = round) -> Batch:
     oils = tuple(replace(oil, grams=sized(oil.grams)) for oil in batch.oils)
     for old, new in zip(batch.oils, oils, strict=True):
         if new.grams < step:
-            raise PlanError(f"{old.name} would be {old.grams * factor:.2g} g, and the scale shows steps of {step:g} g")
+            raise PlanError(
+                f"{old.name} would be {old.grams * factor:.2g} g, and the scale shows steps of {step:g} g", "oils"
+            )
     alkali = replace(batch.alkali, grams=None, naoh_grams=None)
     water_g, glycerol_g = sized(batch.water_grams), sized(batch.glycerol_grams)
     return replace(batch, oils=oils, alkali=alkali, water_grams=water_g, glycerol_grams=glycerol_g)
@@ -147,7 +153,7 @@ def scaled_to_oil(batch: Batch, name: str, grams: float) -> Batch:
     found = next((oil for oil in batch.oils if same_oil(oil.name, name)), None)
     if found is None:
         there = ", ".join(oil.name for oil in batch.oils)
-        raise PlanError(f"there is no {name} in this batch; there are: {there}")
+        raise PlanError(f"there is no {name} in this batch; there are: {there}", "oil at hand")
     return scaled(batch, grams / found.grams, math.floor)
 
 

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from monitor.session.finished import (
         is_sample,
     )
+    from monitor.session.kitchen_batch import (
+        plan_cost,
+    )
     from monitor.session.kitchen_day import (
         day_frame,
         plan_kitchen_day,
@@ -78,6 +81,7 @@ __all__ = [
     "kitchen_models",
     "kitchen_ph_offset",
     "matches",
+    "plan_cost",
     "plan_kitchen_day",
     "read_kitchen_costs",
     "read_kitchen_units",
@@ -92,6 +96,7 @@ if not TYPE_CHECKING:
         {
             "cook": ("Cook",),
             "finished": ("is_sample",),
+            "kitchen_batch": ("plan_cost",),
             "kitchen_day": (
                 "day_frame",
                 "plan_kitchen_day",

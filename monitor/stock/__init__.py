@@ -5,7 +5,15 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.stock.batch_stock import BatchCost, batch_cost, charge_needs, event_needs, to_cents, with_certificates
+    from monitor.stock.batch_stock import (
+        BatchCost,
+        batch_cost,
+        charge_needs,
+        cost_words,
+        event_needs,
+        to_cents,
+        with_certificates,
+    )
     from monitor.stock.movements import (
         ALKALI,
         BOTTLE,
@@ -61,6 +69,7 @@ __all__ = [
     "allocate",
     "batch_cost",
     "charge_needs",
+    "cost_words",
     "event_needs",
     "give_back",
     "import_stock",
@@ -114,6 +123,7 @@ if not TYPE_CHECKING:
                 "BatchCost",
                 "batch_cost",
                 "charge_needs",
+                "cost_words",
                 "event_needs",
                 "to_cents",
                 "with_certificates",

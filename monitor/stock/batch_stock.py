@@ -187,6 +187,20 @@ def _at_last_price(shelf: Shelf, one: Allocation) -> Decimal | None:
     return priced[-1].cost_of(one.short) if priced else None
 
 
+def cost_words(cost: BatchCost) -> tuple[str, ...]:
+    """What a batch costs, and what is short, in sentences."""
+    words = [*cost.short]
+    if cost.parts:
+        least = "at least " if cost.unpriced else ""
+        each = "" if cost.per_bottle is None else f", {cost.per_bottle} {cost.currency} a bottle"
+        words.append(f"Cost: {least}{cost.total} {cost.currency}{each}.")
+    if cost.estimated:
+        words.append(f"Counted at the last price paid: {', '.join(cost.estimated)}.")
+    if cost.unpriced:
+        words.append(f"Without a price: {', '.join(cost.unpriced)}.")
+    return tuple(words)
+
+
 def to_cents(money: Decimal) -> Decimal:
     """Money to the hundredth, halves up, as tills round.
 

@@ -81,6 +81,12 @@ def read_kept_sheet(folder: Path, name: str) -> Batch:
         raise KeptSheetError(name, "it is not text in UTF-8") from None
 
 
+def kept_sheet_path(folder: Path, name: str) -> Path | None:
+    """The file of the kept sheet of this name; None where there is none."""
+    path = _path(folder, name)
+    return path if name == sheet_name(name) and path.is_file() else None
+
+
 def kept_sheets(folder: Path) -> list[KeptSheet]:
     """The sheets that are kept in a recordings folder, by name; one that cannot be read says why."""
     found = []

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from monitor.cli import log, notices, start
+from monitor.formulation import SheetError, read_sheet
 from monitor.logger import rig_configs
 from monitor.sources import parse_source_url
-from monitor.storage import load, recordings
+from monitor.storage import keep_sheet, load, recordings
 from tests.cli.processes import alive, children_of, until
 from tests.cli.started import Started
 from tests.logger.running import CLOCK, Sender, seqs, wait_until_stored
@@ -29,6 +30,20 @@ def test_several_cookers_have_a_logger_each_and_share_the_rest() -> None:
     assert command == "notices" and told.parse_args(rest).recordings == Path("cooks")
     # What it is given names the same cookers again, whatever their topics say.
     assert rig_configs(told.parse_args(rest).source) == rig_configs(args.source)
+
+
+def test_a_cooker_takes_a_kept_sheet_by_its_name_as_well_as_a_file(tmp_path: Path) -> None:
+    kept = keep_sheet(tmp_path, read_sheet('title = "Hand soap"\n[[oil]]\nname = "olive"\ngrams = 500'))
+    parser = argparse.ArgumentParser()
+    start.add_arguments(parser)
+
+    def sheet_of(named: str) -> Path | None:
+        args = parser.parse_args(["--source", "rig:", "--batch", named, "--recordings", str(tmp_path)])
+        return start.checked_cookers(args, args.recordings)[0].batch
+
+    assert sheet_of("hand-soap") == sheet_of(str(kept)) == kept
+    with pytest.raises(SheetError, match="soft-soap"):
+        sheet_of("soft-soap")
 
 
 def test_several_sources_of_one_cooker_go_to_its_one_logger() -> None:
