@@ -7,7 +7,6 @@ from decimal import Decimal
 from pathlib import Path
 
 from monitor.cli.plan_text import batch_lines
-from monitor.cli.stock_text import cost_lines
 from monitor.cli.sums_batch import Answer
 from monitor.formulation import METRIC, UnitChoice, read_sheet
 from monitor.model import Alkali, Batch, Oil
@@ -33,6 +32,7 @@ from monitor.stock import (
     allocate,
     batch_cost,
     charge_needs,
+    cost_lines,
     read_stock,
     with_certificates,
 )

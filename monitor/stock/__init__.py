@@ -5,7 +5,16 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.stock.batch_stock import BatchCost, batch_cost, charge_needs, event_needs, to_cents, with_certificates
+    from monitor.stock.batch_stock import (
+        BatchCost,
+        batch_cost,
+        certified_sheet,
+        charge_needs,
+        cook_needs,
+        event_needs,
+        to_cents,
+        with_certificates,
+    )
     from monitor.stock.movements import (
         ALKALI,
         BOTTLE,
@@ -18,14 +27,26 @@ if TYPE_CHECKING:
         OPENED,
         OTHER,
         REAGENT,
+        WITHDRAWN,
         Movement,
         StockError,
         item_name,
+        movement_now,
         movement_of,
         number,
         table_text,
     )
-    from monitor.stock.shelf import Allocation, Draw, Lot, Need, Shelf, allocate, shelf_from, shortages
+    from monitor.stock.shelf import (
+        Allocation,
+        Draw,
+        Lot,
+        Need,
+        Shelf,
+        allocate,
+        lot_movement,
+        shelf_from,
+        shortages,
+    )
     from monitor.stock.stock_file import (
         StockFacts,
         add_movements,
@@ -34,6 +55,16 @@ if TYPE_CHECKING:
         read_stock,
         take_for_batch,
         taken_for,
+        withdraw,
+    )
+    from monitor.stock.text import (
+        amount_text,
+        cost_lines,
+        draw_lines,
+        lot_facts,
+        lot_name,
+        returned_text,
+        shelf_lines,
     )
 
 __all__ = [
@@ -48,6 +79,7 @@ __all__ = [
     "OPENED",
     "OTHER",
     "REAGENT",
+    "WITHDRAWN",
     "Allocation",
     "BatchCost",
     "Draw",
@@ -59,22 +91,34 @@ __all__ = [
     "StockFacts",
     "add_movements",
     "allocate",
+    "amount_text",
     "batch_cost",
+    "certified_sheet",
     "charge_needs",
+    "cook_needs",
+    "cost_lines",
+    "draw_lines",
     "event_needs",
     "give_back",
     "import_stock",
     "item_name",
+    "lot_facts",
+    "lot_movement",
+    "lot_name",
+    "movement_now",
     "movement_of",
     "number",
     "read_stock",
+    "returned_text",
     "shelf_from",
+    "shelf_lines",
     "shortages",
     "table_text",
     "take_for_batch",
     "taken_for",
     "to_cents",
     "with_certificates",
+    "withdraw",
 ]
 
 if not TYPE_CHECKING:
@@ -95,7 +139,9 @@ if not TYPE_CHECKING:
                 "OTHER",
                 "REAGENT",
                 "StockError",
+                "WITHDRAWN",
                 "item_name",
+                "movement_now",
                 "movement_of",
                 "number",
                 "table_text",
@@ -107,13 +153,16 @@ if not TYPE_CHECKING:
                 "Need",
                 "Shelf",
                 "allocate",
+                "lot_movement",
                 "shelf_from",
                 "shortages",
             ),
             "batch_stock": (
                 "BatchCost",
                 "batch_cost",
+                "certified_sheet",
                 "charge_needs",
+                "cook_needs",
                 "event_needs",
                 "to_cents",
                 "with_certificates",
@@ -126,6 +175,16 @@ if not TYPE_CHECKING:
                 "read_stock",
                 "take_for_batch",
                 "taken_for",
+                "withdraw",
+            ),
+            "text": (
+                "amount_text",
+                "cost_lines",
+                "draw_lines",
+                "lot_facts",
+                "lot_name",
+                "returned_text",
+                "shelf_lines",
             ),
         },
     )
