@@ -16,6 +16,7 @@ JSON_PATHS = (
     "/probe-",
     "/phones/",
     "/set-up-",
+    "/stock/",
     "/_dash-",
     "/_reload-hash",
 )

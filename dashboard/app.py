@@ -28,6 +28,7 @@ from dashboard.push_routes import add_push_routes
 from dashboard.self_test_route import add_self_test_route
 from dashboard.sheet_routes import add_sheet_routes
 from dashboard.static_cache import StaticCache
+from dashboard.stock_routes import add_stock_routes, allow_file
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
@@ -46,12 +47,14 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_metrics_route(server, state, key)
     guard = RequestGuard(key, access)
     guard.install(server)
+    server.before_request(allow_file)
     server.before_request(refuse_deep_json)
     add_manifest(server)
     add_cook_routes(server, state)
     add_alert_line_route(server, state)
     add_bench(server, state)
     add_sheet_routes(server, state)
+    add_stock_routes(server, state)
     add_phones_routes(server, guard)
     add_certificate_routes(server, guard)
     add_self_test_route(server, state)

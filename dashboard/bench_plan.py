@@ -24,7 +24,7 @@ from monitor.planning import (
     with_usual_water,
 )
 from monitor.session import plan_cost
-from monitor.stock import cost_words, read_stock
+from monitor.stock import cost_lines, read_stock
 from monitor.storage import read_batch, read_kept_sheet, summary
 
 AMOUNTS_BY = ("shares", "grams")
@@ -76,7 +76,7 @@ def answer(form: Form, base: Batch | None, recordings: Path) -> Answer:
     _say_product(said, plan)
     shelf = read_stock(recordings).shelf
     cost = plan_cost(plan, shelf)
-    said.say["cost"] = [EMPTY_SHELF] if cost is None else list(cost_words(cost))
+    said.say["cost"] = [EMPTY_SHELF] if cost is None else list(cost_lines(cost))
     if base is not None:
         said.show["changes"] = True
         said.say["changes"] = list(batch_changes(base, plan.batch)) or ["Nothing is otherwise."]

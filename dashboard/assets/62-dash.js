@@ -101,6 +101,25 @@
     if (plot) save(button.dataset, plot);
   });
 
+  // A small file of text, which the named sender then sends as it is; what became of the choice is said beside it.
+  const chosen = {};
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-reads]");
+    if (!button) return;
+    const { reads: name, mostBytes } = button.dataset;
+    const chooser = Object.assign(document.createElement("input"), { type: "file", accept: ".csv,text/csv,text/plain" });
+    chooser.addEventListener("change", async () => {
+      const [file] = chooser.files;
+      if (!file) return;
+      const small = file.size <= Number(mostBytes);
+      const text = small ? await file.text() : "";
+      const words = small ? `${file.name} is chosen.` : `${file.name} is larger than ${mostBytes / 1000} kB; read it in with the command.`;
+      chosen[name] = text;
+      window.dash_clientside.set_props(`${name}-file`, { children: words });
+    });
+    chooser.click();
+  });
+
   // What is ticked to be compared, and along what; the address keeps it for a reload and for other eyes.
   function choose(_ticks, _ways, asked) {
     const { triggered_id: id, outputs_list: [, ticks, ways] } = window.dash_clientside.callback_context;
@@ -131,7 +150,8 @@
     if (!taps) return [still(), still()];
     try {
       const typed = Object.entries(task.fields || {}).map(([key, id]) => [key, document.getElementById(id).value]);
-      const body = { ...task.body, ...Object.fromEntries(typed) };
+      const { send: name } = window.dash_clientside.callback_context.outputs_list[0].id;
+      const body = { ...task.body, ...Object.fromEntries(typed), ...(name in chosen ? { text: chosen[name] } : {}) };
       const answer = await surely(task.path, task.gathers ? window.kettlesideForm.gathered(body) : body);
       if (answer.to) window.location.assign(answer.to);
       return [{ ok: true, answer }, answer.said || ""];

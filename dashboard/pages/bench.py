@@ -31,6 +31,7 @@ SUMS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "thicken": ("Thicken", "Salt portions in a jar, and where it is thickest"),
         "bottle": ("Settle and bottle", "A reminder, additions, bottles"),
         "label": ("Label", "Ingredients, lot and date"),
+        "stock": ("Stock", "Lots on the shelf, what a batch takes and costs"),
     }
 )
 MAX_OTHERS = 12

@@ -25,7 +25,7 @@ from monitor.planning import (
     with_usual_water,
 )
 from monitor.session import plan_cost
-from monitor.stock import OIL, Need, Shelf, cost_words, read_stock, with_certificates
+from monitor.stock import OIL, Need, Shelf, cost_lines, read_stock, with_certificates
 
 USUAL_OIL_G = 1000.0
 USUAL_BOTTLE_ML = 250.0
@@ -54,7 +54,7 @@ def answer(args: argparse.Namespace, units: UnitChoice) -> Answer:
         "changes": changes,
         "kept": None if kept is None else str(kept),
     }
-    beside = [*certificates, *([] if cost is None else cost_words(cost))]
+    beside = [*certificates, *([] if cost is None else cost_lines(cost))]
     if args.ounces and not units.in_ounces:
         units = UnitChoice("oz", "US fl oz", units.temperature)
     return result, batch_lines(plan, beside, changes if before else None, kept, units)

@@ -5,13 +5,12 @@ import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from pathlib import Path
+from functools import partial
 from types import MappingProxyType
 
-from monitor.chemistry import as_weighed, check_range
+from monitor.chemistry import check_range
 from monitor.cli.kitchen_units import kitchen_units
 from monitor.cli.plan_batch import read_batch_file
-from monitor.cli.stock_text import draw_lines, returned_text, shelf_lines
 from monitor.cli.sums_batch import Answer, write_file
 from monitor.formulation import charge_of, sheet_text
 from monitor.model import Batch, local
@@ -26,22 +25,28 @@ from monitor.stock import (
     Lot,
     Movement,
     Need,
-    Shelf,
     StockError,
+    StockFacts,
     add_movements,
     allocate,
     batch_cost,
+    certified_sheet,
     charge_needs,
-    cost_words,
-    event_needs,
+    cook_needs,
+    cost_lines,
+    draw_lines,
     give_back,
     import_stock,
     item_name,
+    lot_movement,
     number,
     read_stock,
+    returned_text,
+    shelf_lines,
     table_text,
     take_for_batch,
     with_certificates,
+    withdraw,
 )
 
 MOST_IMPORT_BYTES = 8_000_000
@@ -100,18 +105,8 @@ def _discard(args: argparse.Namespace) -> Answer:
 def _of_lot(args: argparse.Namespace, movement: str, amount: Decimal | None) -> Answer:
     """Logs a movement of a lot that is on the shelf. Raises StockError."""
     lot = _found_lot(args)
-    if movement == DISCARDED and amount is not None and amount > lot.left:
-        raise StockError(f"there are {lot.left:f} {lot.unit} of {lot.name}, less than {amount:f}")
-    one = Movement(
-        str(uuid.uuid4()),
-        SystemClock().now(),
-        movement,
-        lot.kind,
-        lot.name,
-        lot.lot,
-        amount,
-        bottle_ml=lot.bottle_ml,
-        note=getattr(args, "note", ""),
+    one = lot_movement(
+        lot, movement, amount, uid=str(uuid.uuid4()), now=SystemClock().now(), note=getattr(args, "note", "")
     )
     add_movements(args.recordings, [one])
     return _after(args, lot.kind, lot.name, lot.lot, lot.bottle_ml)
@@ -151,58 +146,69 @@ def _after(args: argparse.Namespace, kind: str, name: str, lot: str, bottle_ml: 
 
 def _take(args: argparse.Namespace) -> Answer:
     now = SystemClock().now()
-    shelf = read_stock(args.recordings).shelf
-    asked = _of_sheet(args, shelf, now) if args.cook is None else _of_cook(args)
-    purpose = args.purpose or asked.purpose
+    facts = read_stock(args.recordings)
+    asked = _of_sheet(args, facts, now) if args.cook is None else _of_cook(args, facts)
     if args.look:
-        allocations = allocate(shelf, asked.needs)
+        allocations = allocate(facts.shelf, asked.needs)
     else:
-        allocations = take_for_batch(args.recordings, asked.needs, purpose, now=now, partly=args.partly)
-    cost = batch_cost(shelf, allocations, asked.bottles)
-    lines = [f"{purpose} would take:" if args.look else f"Taken for {purpose}:"]
-    lines += [*draw_lines(allocations, shelf.currency, kitchen_units(args)), *cost_words(cost), *asked.certificates]
-    if not args.look and asked.certificates and asked.sheet is not None:
-        write_file(asked.sheet, sheet_text(asked.batch))
+        allocations = take_for_batch(args.recordings, asked.needs, asked.purpose, now=now, partly=args.partly)
+    cost = batch_cost(facts.shelf, allocations, asked.bottles)
+    lines = [f"{asked.purpose} would take:" if args.look else f"Taken for {asked.purpose}:"]
+    lines += [*draw_lines(allocations, facts.shelf.currency, kitchen_units(args)), *cost_lines(cost)]
+    lines += asked.certificates
+    if not args.look and asked.certificates:
+        asked.write(sheet_text(asked.batch))
         lines.append(f"The sheet has them now: {asked.sheet}")
-    result = {"batch": purpose, "draws": allocations, "cost": cost, "certificates": asked.certificates}
+    result = {"batch": asked.purpose, "draws": allocations, "cost": cost, "certificates": asked.certificates}
     return result, lines
 
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What a batch takes. purpose: what it is called. certificates: what it takes over, for its sheet's file."""
+    """What a batch takes. purpose: what it is called. certificates: what it takes over.
+
+    batch: the sheet with them. sheet: where that is kept; write: keeps its text there.
+    """
 
     batch: Batch
     needs: list[Need]
     purpose: str
     bottles: int
-    certificates: tuple[str, ...] = ()
-    sheet: Path | None = None
+    certificates: tuple[str, ...]
+    sheet: str
+    write: Callable[[str], object]
 
 
-def _of_sheet(args: argparse.Namespace, shelf: Shelf, now: float) -> _Asked:
+def _of_sheet(args: argparse.Namespace, facts: StockFacts, now: float) -> _Asked:
     from monitor.cli.plan_batch import sheet_file
 
     sheet = sheet_file(args.named, args.recordings)
     if sheet is None:
         raise StockError(f"there is no kept sheet and no sheet's file called {args.named!r}")
-    batch, certificates = with_certificates(fresh_sheet(read_batch_file(sheet)), shelf)
+    batch, certificates = with_certificates(fresh_sheet(read_batch_file(sheet)), facts.shelf)
     needs = charge_needs(charge_of(batch), bottles=_filled(args))
-    return _Asked(batch, needs, f"{batch.title}, {local(now):%Y-%m-%d}", args.bottles or 0, certificates, sheet)
+    purpose = args.purpose or f"{batch.title}, {local(now):%Y-%m-%d}"
+    return _Asked(batch, needs, purpose, args.bottles or 0, certificates, str(sheet), partial(write_file, sheet))
 
 
-def _of_cook(args: argparse.Namespace) -> _Asked:
+def _of_cook(args: argparse.Namespace, facts: StockFacts) -> _Asked:
     from monitor.cli.resolve import find
+    from monitor.session import Cook
     from monitor.storage import read_batch, summary
 
     cook = summary(find(args.cook, args.recordings))
+    name = cook.path.stem
     sheet = read_batch(cook.about.sheet)
-    if sheet is None:
-        raise StockError(f"the cook {cook.path.stem} has no batch sheet, so what it took is not known")
-    logged = event_needs(cook.events)
-    bottles = sum(int(need.amount) for need in logged if need.kind == BOTTLE)
-    needs = charge_needs(charge_of(as_weighed(sheet, cook.events)), bottles=None if bottles else _filled(args))
-    return _Asked(sheet, [*needs, *logged], cook.path.stem, bottles or args.bottles or 0)
+    if sheet is None or not sheet.oils:
+        raise StockError(f"the cook {name} has no batch sheet with oils, so what it took is not known")
+    needs, bottles = cook_needs(sheet, cook.events, _filled(args))
+    purpose = args.purpose or name
+    certified, certificates = certified_sheet(sheet, cook.events, facts.shelf_without(purpose))
+
+    def write(text: str) -> None:
+        Cook(cook.path).put_sheet(text)
+
+    return _Asked(certified, needs, purpose, bottles, certificates, f"the cook {name}", write)
 
 
 def _filled(args: argparse.Namespace) -> tuple[int, float] | None:
@@ -215,6 +221,15 @@ def _filled(args: argparse.Namespace) -> tuple[int, float] | None:
 def _back(args: argparse.Namespace) -> Answer:
     back = give_back(args.recordings, args.purpose, now=SystemClock().now())
     return {"returned": back}, [f"Back on the shelf: {returned_text(one)}." for one in back]
+
+
+def _undo(args: argparse.Namespace) -> Answer:
+    latest = read_stock(args.recordings).latest(1)
+    if not latest:
+        raise StockError("there is no entry to take back")
+    one = withdraw(args.recordings, latest[0].id, now=SystemClock().now())
+    amount = f" {returned_text(one)}" if one.amount is not None else f" {one.name}"
+    return {"withdrawn": one}, [f"Taken back: {one.movement}{amount}."]
 
 
 def _export(args: argparse.Namespace) -> Answer:
@@ -248,6 +263,7 @@ ACTS: Mapping[str, Callable[[argparse.Namespace], Answer]] = MappingProxyType(
         "discard": _discard,
         "take": _take,
         "give-back": _back,
+        "undo": _undo,
         "export": _export,
         "import": _import,
     }

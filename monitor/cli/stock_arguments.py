@@ -69,6 +69,10 @@ def _back(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("purpose", metavar="BATCH", help="what the batch was called")
 
 
+def _nothing(_parser: argparse.ArgumentParser) -> None:
+    """It takes no more."""
+
+
 def _file(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, metavar="FILE.csv")
 
@@ -81,6 +85,7 @@ ACTS = (
     SumArguments("discard", "what was thrown away or spilt of a lot", _amount),
     SumArguments("take", "what a batch takes, and what it costs", _take),
     SumArguments("give-back", "what a batch has taken goes back on the shelf", _back),
+    SumArguments("undo", "the latest entry was a mistake: as if it had not been made", _nothing),
     SumArguments("export", "every movement as a CSV file", _file),
     SumArguments("import", "movements from a CSV file; those that are there already count once", _file),
 )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
-from monitor.chemistry import KOH_FLAKES, NAOH_FLAKES
+from monitor.chemistry import KOH_FLAKES, NAOH_FLAKES, as_weighed
 from monitor.formulation import Charge, charge_of
 from monitor.model import Batch, Event, Oil
 from monitor.stock.movements import ALKALI, BOTTLE, OIL, OTHER, REAGENT
@@ -13,6 +13,8 @@ from monitor.stock.shelf import Allocation, Need, Shelf, allocate, shortages
 DISTILLED_WATER = "distilled water"
 GLYCEROL = "glycerol"
 CENT = Decimal("0.01")
+# By these the alkali is with the oils.
+ALKALI_IN = ("lye in", "thick trace", "lid on")
 # The longest lot text of a batch sheet.
 LONGEST_LOT = 60
 
@@ -62,6 +64,32 @@ def event_needs(events: Sequence[Event]) -> list[Need]:
                 pieces = Decimal(count).to_integral_value(ROUND_CEILING)
                 needs.append(Need(BOTTLE, "bottle", pieces, Decimal(f"{bottle_ml:g}")))
     return needs
+
+
+def cook_needs(
+    sheet: Batch, events: Sequence[Event], bottles: tuple[int, float] | None = None
+) -> tuple[list[Need], int]:
+    """What a cook takes by its sheet and its log, and how many bottles it fills.
+
+    bottles: how many, and the mL of one, where the log says none. Raises ValueError for a sheet without oils.
+    """
+    logged = event_needs(events)
+    filled = sum(int(need.amount) for need in logged if need.kind == BOTTLE)
+    needs = charge_needs(charge_of(as_weighed(sheet, events)), bottles=None if filled else bottles)
+    return [*needs, *logged], filled or (bottles[0] if bottles else 0)
+
+
+def certified_sheet(sheet: Batch, events: Sequence[Event], shelf: Shelf) -> tuple[Batch, tuple[str, ...]]:
+    """The sheet of a cook as it was weighed, with lots and certificates of what it draws; and what that changed.
+
+    Once the alkali is in the oils another assay changes the excess and no longer the mass.
+    """
+    weighed = as_weighed(sheet, events)
+    if weighed.alkali.grams is None and any(event.kind in ALKALI_IN for event in events):
+        made = charge_of(weighed)
+        naoh_g = made.naoh_g if made.naoh_g > 0 else weighed.alkali.naoh_grams
+        weighed = replace(weighed, alkali=replace(weighed.alkali, grams=round(made.koh_g, 1), naoh_grams=naoh_g))
+    return with_certificates(weighed, shelf)
 
 
 def with_certificates(batch: Batch, shelf: Shelf) -> tuple[Batch, tuple[str, ...]]:
@@ -185,20 +213,6 @@ def batch_cost(shelf: Shelf, allocations: Sequence[Allocation], bottles: int = 0
 def _at_last_price(shelf: Shelf, one: Allocation) -> Decimal | None:
     priced = [lot for lot in shelf.lots if lot.key == one.need.key and lot.price is not None]
     return priced[-1].cost_of(one.short) if priced else None
-
-
-def cost_words(cost: BatchCost) -> tuple[str, ...]:
-    """What a batch costs, and what is short, in sentences."""
-    words = [*cost.short]
-    if cost.parts:
-        least = "at least " if cost.unpriced else ""
-        each = "" if cost.per_bottle is None else f", {cost.per_bottle} {cost.currency} a bottle"
-        words.append(f"Cost: {least}{cost.total} {cost.currency}{each}.")
-    if cost.estimated:
-        words.append(f"Counted at the last price paid: {', '.join(cost.estimated)}.")
-    if cost.unpriced:
-        words.append(f"Without a price: {', '.join(cost.unpriced)}.")
-    return tuple(words)
 
 
 def to_cents(money: Decimal) -> Decimal:

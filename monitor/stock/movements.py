@@ -4,7 +4,7 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
@@ -15,7 +15,9 @@ from monitor.runtime import MonitorError
 
 # What a kind of movement is, and what it says of an amount.
 BOUGHT, OPENED, TAKEN, RETURNED, COUNTED, DISCARDED = "bought", "opened", "taken", "returned", "counted", "discarded"
-MOVEMENTS = (BOUGHT, OPENED, TAKEN, RETURNED, COUNTED, DISCARDED)
+# Of an entry that was a mistake; its note is that entry's id.
+WITHDRAWN = "withdrawn"
+MOVEMENTS = (BOUGHT, OPENED, TAKEN, RETURNED, COUNTED, DISCARDED, WITHDRAWN)
 OIL, ALKALI, REAGENT, BOTTLE, OTHER = "oil", "alkali", "reagent", "bottle", "other"
 KINDS = (OIL, ALKALI, REAGENT, BOTTLE, OTHER)
 ALKALI_NAMES = {"koh": KOH_FLAKES, KOH_FLAKES: KOH_FLAKES, "naoh": NAOH_FLAKES, NAOH_FLAKES: NAOH_FLAKES}
@@ -157,7 +159,7 @@ def _check_amount(one: Movement) -> None:
         value = getattr(one, column)
         if value is not None:
             number(f"{value:f}", column)
-    if one.movement != OPENED and one.amount is None:
+    if one.movement not in (OPENED, WITHDRAWN) and one.amount is None:
         raise StockError(f"what was {one.movement} needs an amount")
     if one.movement in (BOUGHT, TAKEN, RETURNED, DISCARDED) and not one.amount:
         thing = "bottles" if one.kind == BOTTLE else one.name
@@ -213,6 +215,17 @@ def movement_of(cells: Mapping[str, str]) -> Movement:
     if text("unit") and text("unit") != one.unit:
         raise StockError(f"the unit is {text('unit')!r}; {one.kind} is counted in {one.unit}")
     return checked(one)
+
+
+def movement_now(cells: Mapping[str, str], now: float) -> Movement:
+    """The movement of a row without a time, at ``now`` (Unix seconds). Raises StockError."""
+    return replace(movement_of({**cells, "time": "1970-01-01"}), time=now)
+
+
+def standing(movements: Sequence[Movement]) -> list[Movement]:
+    """The movements that count: without those that were withdrawn, and without the withdrawals."""
+    mistakes = {one.note for one in movements if one.movement == WITHDRAWN}
+    return [one for one in movements if one.movement != WITHDRAWN and one.id not in mistakes]
 
 
 def table_text(movements: Sequence[Movement]) -> str:

@@ -15,7 +15,9 @@ from monitor.stock.movements import (
     TAKEN,
     Movement,
     StockError,
+    checked,
     item_name,
+    standing,
 )
 
 # Kind, name by the tables, and the size of a bottle in mL.
@@ -77,7 +79,7 @@ class Shelf:
         return any(lot.key == key for lot in self.lots)
 
 
-def shelf_from(movements: Iterable[Movement]) -> Shelf:
+def shelf_from(movements: Sequence[Movement]) -> Shelf:
     """The shelf after these movements, in the order in which they were logged.
 
     A lot that is bought again grows, and its price with it. What is taken beyond what a lot has leaves nothing; what
@@ -86,13 +88,21 @@ def shelf_from(movements: Iterable[Movement]) -> Shelf:
     """
     lots: dict[tuple[ItemKey, str], Lot] = {}
     currency = ""
-    for one in movements:
+    for one in standing(movements):
         if one.currency:
             check_currency(currency, one.currency)
             currency = one.currency
         key = (one.kind, item_name(one.kind, one.name), one.bottle_ml), one.lot.casefold()
         lots[key] = _moved(lots.get(key), one)
     return Shelf(tuple(lots.values()), currency)
+
+
+def lot_movement(lot: Lot, movement: str, amount: Decimal | None, *, uid: str, now: float, note: str = "") -> Movement:
+    """A movement of a lot that is on the shelf. now: Unix seconds. Raises StockError for more than the lot has."""
+    if movement == DISCARDED and amount is not None and amount > lot.left:
+        raise StockError(f"there are {lot.left:f} {lot.unit} of {lot.name}, less than {amount:f}")
+    one = Movement(uid, now, movement, lot.kind, lot.name, lot.lot, amount, bottle_ml=lot.bottle_ml, note=note)
+    return checked(one)
 
 
 def check_currency(kept: str, other: str) -> None:

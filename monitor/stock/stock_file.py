@@ -11,10 +11,13 @@ from monitor.runtime import locked, read_bounded, write_atomically
 from monitor.stock.movements import (
     RETURNED,
     TAKEN,
+    WITHDRAWN,
     Movement,
     StockError,
     checked,
+    movement_now,
     movement_of,
+    standing,
     table_rows,
     table_text,
 )
@@ -37,6 +40,14 @@ class StockFacts:
     def shelf(self) -> Shelf:
         """What is on the shelf now. Raises StockError where prices are in two currencies."""
         return shelf_from(self.movements)
+
+    def shelf_without(self, batch: str) -> Shelf:
+        """The shelf as it would be had this batch not taken anything. Raises StockError as ``shelf`` does."""
+        return shelf_from([one for one in self.movements if one.batch.casefold() != batch.casefold()])
+
+    def latest(self, most: int) -> list[Movement]:
+        """The latest entries that can be taken back, the last first: what a batch took is given back instead."""
+        return [one for one in standing(self.movements) if one.movement not in (TAKEN, RETURNED)][: -most - 1 : -1]
 
 
 def read_stock(folder: Path) -> StockFacts:
@@ -101,13 +112,13 @@ def _taken(uid: str, now: float, draw: Draw, batch: str) -> Movement:
 
 def taken_for(facts: StockFacts, batch: str) -> list[Movement]:
     """What a batch has taken and not given back, oldest first."""
-    standing: list[Movement] = []
-    for one in facts.movements:
+    kept: list[Movement] = []
+    for one in standing(facts.movements):
         if one.batch.casefold() == batch.casefold() and one.movement == TAKEN:
-            standing.append(one)
+            kept.append(one)
         elif one.batch.casefold() == batch.casefold() and one.movement == RETURNED:
-            standing = [kept for kept in standing if (kept.kind, kept.name, kept.lot) != (one.kind, one.name, one.lot)]
-    return standing
+            kept = [each for each in kept if (each.kind, each.name, each.lot) != (one.kind, one.name, one.lot)]
+    return kept
 
 
 def give_back(folder: Path, batch: str, *, now: float) -> tuple[Movement, ...]:
@@ -120,6 +131,35 @@ def give_back(folder: Path, batch: str, *, now: float) -> tuple[Movement, ...]:
         return _append(path, back)
 
 
+def withdraw(folder: Path, entry: str, *, now: float) -> Movement:
+    """Takes an entry back, as if it had not been made, and returns it; asked twice it is taken back once.
+
+    Raises StockError where there is none of this id, or it is what a batch took, which is given back instead.
+    """
+    with _locked_stock(folder) as path:
+        facts = _facts(_text(path))
+        one = next((one for one in facts.movements if one.id == entry and one.movement != WITHDRAWN), None)
+        if one is None:
+            raise StockError("there is no such entry")
+        if one.movement in (TAKEN, RETURNED):
+            raise StockError(f"{one.batch} took that; give it back instead")
+        mark = replace(
+            one,
+            id=f"back-{entry}"[:80],
+            time=now,
+            movement=WITHDRAWN,
+            amount=None,
+            price=None,
+            currency="",
+            saponification_value=None,
+            assay=None,
+            carbonate=None,
+            note=entry,
+        )
+        _append(path, [mark])
+    return one
+
+
 def import_stock(folder: Path, text: str, *, now: float) -> tuple[Movement, ...]:
     """Adds the movements of a CSV file, all of them or none; what is there already, by its id, counts once.
 
@@ -129,16 +169,12 @@ def import_stock(folder: Path, text: str, *, now: float) -> tuple[Movement, ...]
     for line, cells in table_rows(text):
         try:
             cells = {**cells, "id": cells.get("id", "").strip() or str(uuid.uuid4())}
-            movements.append(movement_of(cells) if cells.get("time", "").strip() else _of_now(cells, now))
+            movements.append(movement_of(cells) if cells.get("time", "").strip() else movement_now(cells, now))
         except StockError as error:
             raise StockError(f"line {line}: {error.why}") from None
     if not movements:
         raise StockError("there is no movement in that file")
     return add_movements(folder, movements)
-
-
-def _of_now(cells: dict[str, str], now: float) -> Movement:
-    return replace(movement_of({**cells, "time": "1970-01-01"}), time=now)
 
 
 @contextmanager

@@ -7,6 +7,8 @@ import pytest
 
 from monitor.cli import main
 from monitor.formulation import read_sheet
+from monitor.runtime import SystemClock
+from monitor.storage import Recorder, load
 
 
 @pytest.fixture
@@ -84,6 +86,31 @@ def test_a_past_cook_takes_what_it_weighed(capsys: pytest.CaptureFixture[str]) -
     said = told(capsys, "take", "--cook", "invented-smooth", "--look", "--recordings", "recordings")
     assert said.startswith("2026-05-02T090000Z-invented-smooth would take:\n")
     assert "none on the shelf" in said
+
+
+def test_a_cooks_sheet_takes_over_the_certificates(
+    here: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = (tmp_path / "sheets" / "hand-soap.toml").read_text(encoding="utf-8")
+    made = Recorder.create(tmp_path, SystemClock().anchor(), rig="cooker", source="rig:", sheet=sheet)
+    made.close()
+    name = made.path.stem
+    assert "would take" in told(capsys, "take", "--cook", "latest", "--look", *here)
+    before = load(made.path).batch
+    assert before is not None and before.oils[0].lot == ""
+    said = told(capsys, "take", "--cook", "latest", *here)
+    assert f"The sheet has them now: the cook {name}" in said and "assay 88.5% of its certificate" in said
+    batch = load(made.path).batch
+    assert batch is not None
+    assert (batch.oils[0].lot, batch.oils[0].certified, batch.alkali.assay, batch.alkali.lot) == (
+        *("R-11", True),
+        *(0.885, "K55"),
+    )
+
+
+def test_the_latest_entry_is_taken_back(here: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert told(capsys, "undo", *here) == "Taken back: bought 20 bottles of 250 mL.\n"
+    assert "bottles" not in told(capsys, "show", *here)
 
 
 def test_a_lot_is_counted_discarded_and_opened(here: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:

@@ -27,7 +27,9 @@ from monitor.stock import (
     add_movements,
     allocate,
     batch_cost,
+    certified_sheet,
     charge_needs,
+    cook_needs,
     event_needs,
     give_back,
     import_stock,
@@ -39,6 +41,7 @@ from monitor.stock import (
     taken_for,
     to_cents,
     with_certificates,
+    withdraw,
 )
 
 NOW = 1_773_484_800.0
@@ -294,3 +297,50 @@ def test_no_text_breaks_the_reader(text: str) -> None:
     except StockError:
         return
     raise AssertionError("there is no such folder")
+
+
+def test_a_mistaken_entry_is_taken_back_once_and_what_a_batch_took_is_given_back_instead(tmp_path: Path) -> None:
+    add_movements(tmp_path, [*FULL, bought("Canola oil", "700", "9", lot="R1")])
+    mistake = read_stock(tmp_path).latest(1)[0]
+    assert withdraw(tmp_path, mistake.id, now=NOW) == withdraw(tmp_path, mistake.id, now=NOW + 1.0) == mistake
+    facts = read_stock(tmp_path)
+    assert (facts.shelf.lots[0].left, facts.shelf.lots[0].price, len(facts.movements)) == (
+        Decimal(1000),
+        Decimal("8.00"),
+        5,
+    )
+    assert [one.id for one in facts.latest(9)] == [one.id for one in reversed(FULL)]
+    # Another machine that reads the rows thinks the same of them.
+    assert shelf_from(facts.movements) == facts.shelf
+    with pytest.raises(StockError, match="no such entry"):
+        withdraw(tmp_path, f"back-{mistake.id}", now=NOW)
+    take_for_batch(tmp_path, charge_needs(charge_of(BATCH)), "Batch", now=NOW)
+    with pytest.raises(StockError, match="Batch took that; give it back instead"):
+        withdraw(tmp_path, read_stock(tmp_path).movements[-1].id, now=NOW)
+
+
+def test_a_cooks_sheet_takes_certificates_and_keeps_the_alkali_that_is_in() -> None:
+    shelf = shelf_from(FULL)
+    planned, told = certified_sheet(BATCH, [], shelf)
+    assert (planned.alkali.grams, len(told)) == (None, 2)
+    weighed = Event("weighed-1", "weighed", NOW, NOW, {"what": "potassium hydroxide", "grams": 140.0})
+    assert certified_sheet(BATCH, [weighed], shelf)[0].alkali.grams == 140.0
+    under_way, _ = certified_sheet(BATCH, [Event("lye-in-1", "lye in", NOW, NOW)], shelf)
+    assert under_way.alkali.grams == pytest.approx(charge_of(BATCH).koh_g, abs=0.05)
+    assert (under_way.alkali.assay, under_way.oils[0].lot) == (0.885, "R1")
+    # The same flakes of a lower assay: less alkali in excess than the sheet wished for.
+    assert charge_of(under_way).excess.taken < charge_of(BATCH).excess.taken
+
+
+def test_the_bottles_that_were_logged_go_before_those_that_are_thought_of() -> None:
+    filled = Event("bottled-1", "bottled", NOW, NOW, {"bottles": 8.0, "bottle_ml": 250.0})
+    assert cook_needs(BATCH, [filled], (20, 250.0))[1] == 8
+    needs, count = cook_needs(BATCH, [], (20, 250.0))
+    assert (count, needs[-1].amount) == (20, Decimal(20))
+
+
+def test_a_batch_that_took_is_counted_as_if_it_still_were_to(tmp_path: Path) -> None:
+    add_movements(tmp_path, FULL)
+    needs = charge_needs(charge_of(BATCH))
+    took = take_for_batch(tmp_path, needs, "Batch", now=NOW)
+    assert allocate(read_stock(tmp_path).shelf_without("batch"), needs) == took

@@ -5,7 +5,9 @@ from decimal import Decimal
 
 from monitor.formulation import METRIC, UnitChoice
 from monitor.model import local
-from monitor.stock import BOTTLE, Allocation, Lot, Movement, to_cents
+from monitor.stock.batch_stock import BatchCost, to_cents
+from monitor.stock.movements import BOTTLE, Movement
+from monitor.stock.shelf import Allocation, Lot
 
 AMOUNT = 12
 # Exact: International yard and pound agreement (1959).
@@ -24,15 +26,19 @@ def shelf_lines(lots: Sequence[Lot], currency: str, units: UnitChoice = METRIC) 
     """A line for each lot: what is left, what it is, since when it is open, its certificate and price."""
     if not lots:
         return ["The shelf is empty; kettleside stock add puts something on it."]
-    lines = []
-    for lot in lots:
-        facts = [f"lot {lot.lot}"] if lot.lot else []
-        if lot.opened_at is not None:
-            opened = local(lot.opened_at)
-            facts.append(f"open since {opened:%Y-%m-%d}")
-        facts += _certificate(lot) + _price(lot, currency, units)
-        lines.append(f"{amount_text(lot.left, lot.kind, units).rjust(AMOUNT)}  {', '.join([lot_name(lot), *facts])}")
-    return lines
+    return [
+        f"{amount_text(lot.left, lot.kind, units).rjust(AMOUNT)}  "
+        f"{', '.join([lot_name(lot), *lot_facts(lot, currency, units)])}"
+        for lot in lots
+    ]
+
+
+def lot_facts(lot: Lot, currency: str, units: UnitChoice = METRIC) -> list[str]:
+    """A lot's number, since when it is open, its certificate and its price; those that are known."""
+    facts = [f"lot {lot.lot}"] if lot.lot else []
+    if lot.opened_at is not None:
+        facts.append(f"open since {local(lot.opened_at):%Y-%m-%d}")
+    return facts + _certificate(lot) + _price(lot, currency, units)
 
 
 def lot_name(lot: Lot) -> str:
@@ -75,3 +81,17 @@ def returned_text(one: Movement) -> str:
     """What went back on the shelf."""
     amount = amount_text(one.amount or Decimal(0), one.kind)
     return f"{amount} bottles of {one.bottle_ml:f} mL" if one.bottle_ml is not None else f"{amount} of {one.name}"
+
+
+def cost_lines(cost: BatchCost) -> list[str]:
+    """What is short, and what a batch costs."""
+    lines = [*cost.short]
+    if cost.parts:
+        least = "at least " if cost.unpriced else ""
+        each = "" if cost.per_bottle is None else f", {cost.per_bottle} {cost.currency} a bottle"
+        lines.append(f"Cost: {least}{cost.total} {cost.currency}{each}.")
+    if cost.estimated:
+        lines.append(f"Counted at the last price paid: {', '.join(cost.estimated)}.")
+    if cost.unpriced:
+        lines.append(f"Without a price: {', '.join(cost.unpriced)}.")
+    return lines
