@@ -8,12 +8,16 @@ from flask import Flask, Response, request
 from dashboard import bench_charge
 from dashboard.answers import AskedError, as_json, guarded, refused, rendered, request_body, told
 from dashboard.app_state import AppState
+from dashboard.bench_day import planned_day
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_keep import SavedEntry, keep, log_weighed
+from dashboard.bench_plan import batch_at
 from dashboard.bench_work import Asked, asked_of
+from dashboard.components.viewer import viewer_zone
 from dashboard.entry import id_of
 from dashboard.record import record_of
 from monitor.formulation import SETTLING_DAYS, settling_plan, sheet_text
+from monitor.planning import DayPlan, day_lines
 from monitor.runtime import SystemClock
 
 
@@ -26,6 +30,9 @@ def add_bench(server: Flask, state: AppState) -> None:
         ("/record/<name>", _record, "GET"),
     ):
         server.add_url_rule(path, path, guarded(partial(view, state), _refusal, state.lock), methods=[method])
+    for path, view in (("/bench/day.ics", _day_calendar), ("/bench/day.txt", _day_text)):
+        # No cook is looked at, so that no phone waits for a forecast.
+        server.add_url_rule(path, path, guarded(partial(view, state), _refusal), methods=["GET"])
 
 
 def _save(state: AppState) -> Response:
@@ -52,6 +59,24 @@ def _reminder(state: AppState) -> Response:
     text = settling_plan(SystemClock().now() if ended is None else ended, found.title(), days).calendar
     head = {"Content-Disposition": 'attachment; filename="settling.ics"'}
     return Response(text, mimetype="text/calendar", headers=head)
+
+
+def _day_asked(state: AppState) -> tuple[DayPlan, bool]:
+    """The planned day of an address, and whether its batch is known."""
+    form = Form(request.args.to_dict())
+    batch = batch_at(state, form.text("base", "Where it begins", 250))
+    now = SystemClock().now()
+    return planned_day(form, batch, state.library.folder, now, viewer_zone()), batch is not None
+
+
+def _day_calendar(state: AppState) -> Response:
+    head = {"Content-Disposition": 'attachment; filename="day.ics"'}
+    return Response(_day_asked(state)[0].calendar, mimetype="text/calendar", headers=head)
+
+
+def _day_text(state: AppState) -> Response:
+    plan, known = _day_asked(state)
+    return Response("\n".join(day_lines(plan, known=known, zone=viewer_zone())) + "\n", mimetype="text/plain")
 
 
 def _record(state: AppState, name: str) -> Response:

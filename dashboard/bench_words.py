@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 from monitor.chemistry import Excess
 from monitor.formulation import Caution, ounces, uk_fluid_ounces, us_fluid_ounces
@@ -17,6 +18,7 @@ class Answer:
     stand, per cent of its width.
     turn: for a choice, the same thing in each of its ways, so that changing the way changes nothing.
     ounces: whether weights are told in ounces first. step_g: what the scale shows, g; 0 where nobody has said.
+    figure: a picture of it, None where there is none.
     """
 
     ounces: bool = False
@@ -28,6 +30,7 @@ class Answer:
     show: dict[str, bool] = field(default_factory=dict)
     bar: dict[str, float] = field(default_factory=dict)
     turn: dict[str, dict[str, float]] = field(default_factory=dict)
+    figure: Any = None
 
     def grams(self, place: str, grams: float) -> None:
         """A weight, in grams and at wish in ounces first."""

@@ -6,13 +6,15 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from dashboard import bench_after, bench_charge, bench_jar, bench_paste, bench_plan, bench_pot
+from dashboard import bench_after, bench_charge, bench_day, bench_jar, bench_paste, bench_plan, bench_pot
 from dashboard.answers import AskedError
 from dashboard.app_state import AppState
 from dashboard.bench_form import Form
 from dashboard.bench_keep import known
 from dashboard.bench_words import Answer
+from dashboard.components.viewer import viewer_zone
 from monitor.model import Batch, Event
+from monitor.runtime import SystemClock
 from monitor.session import Cook, kitchen_ph_offset
 
 
@@ -92,6 +94,9 @@ SUMS: Mapping[str, Callable[[Asked], Answer]] = MappingProxyType(
         "thicken": _jar,
         "bottle": _bottles,
         "label": _label,
+        "day": lambda asked: bench_day.answer(
+            asked.form, asked.base, asked.recordings, SystemClock().now(), viewer_zone()
+        ),
         "plan": lambda asked: bench_plan.answer(asked.form, asked.base, asked.recordings),
     }
 )

@@ -13,6 +13,8 @@
   let turn = 0;
   let asked = 0;
   let hiding = null;
+  // The form of which nothing was kept.
+  let settled = null;
 
   const keyOf = ({ sum, cook, base }) => `kettleside bench ${sum} ${base || cook}`;
 
@@ -30,7 +32,7 @@
 
   function remember({ form, drawn }) {
     // Not before what was kept stands in the fields.
-    if (!drawn.restored && (localStorage.getItem(keyOf(drawn)) || (localStorage.getItem(UNIT) || "g") !== drawn.unit)) return;
+    if (!drawn.restored && settled !== keyOf(drawn)) return;
     localStorage.setItem(UNIT, drawn.unit);
     localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
   }
@@ -73,7 +75,9 @@
     if (!drawn) return still();
     const kept = JSON.parse(localStorage.getItem(keyOf(drawn)) || "null");
     const unit = localStorage.getItem(UNIT) || "g";
-    return kept || unit !== drawn.unit ? { kept, unit } : still();
+    if (kept || unit !== drawn.unit) return { kept, unit };
+    settled = keyOf(drawn);
+    return still();
   }
 
   // What a tap sends: the form, or the row that its button stands in.

@@ -65,7 +65,8 @@ class SumPage:
     first: what stands in its fields at first, weights in g. inputs: its fields. results: what is laid out of an answer.
     top: the number that the hand weighs, which stays in sight. weights: fields with a weight. weight_if: fields with a
     weight where a choice stands so. acts: its own buttons, each from the form and its unit to the form.
-    chart: name and height of its picture.
+    chart: name and height of its picture. chart_first: whether it stands before the results. slow: its sum takes so
+    long that the page stands before it, and that nobody else waits for it; it works on no cook.
     """
 
     first: Callable[[BenchFacts], dict[str, object]]
@@ -76,6 +77,8 @@ class SumPage:
     weight_if: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     acts: Mapping[str, Callable[[dict[str, object], bool, str], dict[str, object]]] = field(default_factory=dict)
     chart: tuple[str, int, str] | None = None
+    chart_first: bool = False
+    slow: bool = False
 
 
 def figure(value: float | None, digits: int = 4) -> str:

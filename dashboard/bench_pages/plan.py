@@ -11,6 +11,7 @@ from dashboard.bench_plan import batch_at, planned
 from dashboard.components.fields import Fields, act, folded, pair
 from dashboard.components.results import Results, section
 from dashboard.components.sending import sender
+from dashboard.components.viewer import date_of
 from dashboard.pages.tags import Component, html
 from monitor.chemistry import all_oils, other_names
 from monitor.formulation import OUNCE_G, charge_of
@@ -35,10 +36,10 @@ EMPTY: Mapping[str, object] = {
 }
 
 
-def planning_facts(state: AppState, base: str) -> BenchFacts:
+def planning_facts(state: AppState, base: str, title: str = "") -> BenchFacts:
     """What a plan may begin from: kept sheets and past cooks; and the batch at ``base``, of which it begins.
 
-    Raises MonitorError where there is no such batch.
+    title: what stands beneath the page's own. Raises MonitorError where there is no such batch.
     """
     cooks = [each for each in state.library.cooks() if isinstance(each, CookSummary) and each.about.sheet]
     return BenchFacts(
@@ -46,7 +47,7 @@ def planning_facts(state: AppState, base: str) -> BenchFacts:
         others=cooks[:MOST_BASES],
         base=base,
         sheets=kept_sheets(state.library.folder)[:MOST_BASES],
-        title="Nothing is kept until you say so.",
+        title=title,
         running=bool(state.running()),
     )
 
@@ -87,7 +88,7 @@ def _inputs(fields: Fields, facts: BenchFacts) -> list[Component]:
     by_shares = (fields.text("by") or "shares") == "shares"
     return [
         html.Datalist([html.Option(value=name) for name in names], id="oil-names"),
-        _beginning(fields, facts),
+        begins_from(fields, facts, "Begins from", "an empty sheet"),
         section(
             "Oils",
             fields.choice("by", "Each by", SHARES),
@@ -107,24 +108,19 @@ def _inputs(fields: Fields, facts: BenchFacts) -> list[Component]:
     ]
 
 
-def _beginning(fields: Fields, facts: BenchFacts) -> Component:
+def begins_from(fields: Fields, facts: BenchFacts, words: str, empty: str) -> Component:
+    """A choice of kept sheets and past cooks. words: what it is a choice of. empty: what stands for none."""
     base = fields.text("base")
-    ways = [(f"sheet {one.name}", one.batch.title) for one in facts.sheets if one.batch is not None]
-    ways += [(f"cook {one.path.stem}", one.title) for one in facts.others]
-    titles = dict(ways)
-    chosen = "an empty sheet" if not base else titles.get(base, base.partition(" ")[2])
-    buttons = [act("from", way, title, pressed=way == base) for way, title in (("", "An empty sheet"), *ways)]
+    ways = [("", empty)]
+    ways += [(f"sheet {one.name}", one.batch.title) for one in facts.sheets if one.batch is not None]
+    ways += [(f"cook {one.path.stem}", f"{one.title}, cooked {date_of(one.about.started)}") for one in facts.others]
+    chosen = dict(ways).get(base, base.partition(" ")[2])
+    buttons = [act("from", way, title, pressed=way == base) for way, title in ways]
     body = html.Fieldset(
-        [html.Legend("Begin from", className="unseen"), html.Div(buttons, className="options")],
-        className="choice upright",
+        [html.Legend(words, className="unseen"), html.Div(buttons, className="options")], className="choice upright"
     )
-    return html.Div(
-        [
-            fields.hidden("base", base),
-            *([html.Details([html.Summary(f"Begins from: {chosen}"), body], className="pick")] if ways else []),
-            fields.refusal("base"),
-        ]
-    )
+    pick = html.Details([html.Summary(f"{words}: {chosen}"), body], className="pick")
+    return html.Div([fields.hidden("base", base), *([pick] if len(ways) > 1 else []), fields.refusal("base")])
 
 
 def _oil(row: Fields, by_shares: bool) -> Component:

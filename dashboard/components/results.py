@@ -1,6 +1,7 @@
 """Results of a sum: the numbers that are weighed, facts, sentences, and each caution beside its number in one line."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from dashboard.bench_words import Answer
 from dashboard.pages.tags import Component, html
@@ -24,6 +25,11 @@ class Results:
         """A number in words; a dash while there is none, because an old one must not be weighed."""
         return self._answer.out.get(place, NOTHING if not self.there else "")
 
+    @property
+    def figure(self) -> Any:
+        """A picture of it, None where there is none."""
+        return self._answer.figure
+
     def bar(self) -> dict[str, float]:
         """Where the marks of a drawn range stand."""
         return self._answer.bar
@@ -40,10 +46,15 @@ class Results:
             [html.Div([html.Dt(words), html.Dd(self.out(place), **{"data-out": place})]) for words, place in shown]
         )
 
-    def listed(self, place: str) -> Component:
-        """A list of what it is and how much."""
+    def lists(self) -> tuple[str, ...]:
+        """The places of the lists, in their order."""
+        return tuple(self._answer.rows)
+
+    def listed(self, place: str, kind: str = "") -> Component:
+        """A list of what it is and how much. kind: how it looks, by the style sheet."""
         rows = self._answer.rows.get(place, [])
-        return html.Dl([html.Div([html.Dt(what), html.Dd(amount)]) for what, amount in rows], **{"data-rows": place})
+        lines = [html.Div([html.Dt(what), html.Dd(amount)]) for what, amount in rows]
+        return html.Dl(lines, className=kind, **{"data-rows": place})
 
     def said(self, *places: str) -> Component:
         """Sentences."""

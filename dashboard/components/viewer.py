@@ -34,10 +34,21 @@ def day_and_clock(moment: float) -> str:
     return f"{local:%a} {local.day} {local:%b %Y}, {local:%H:%M}"
 
 
+def viewer_zone() -> ZoneInfo:
+    """The zone of the viewer's clock."""
+    return ZoneInfo(zone_name())
+
+
+def date_of(moment: float) -> str:
+    """The day of ``moment`` (Unix seconds), such as "2 May 2026"."""
+    local = _local(moment)
+    return f"{local.day} {local:%b %Y}"
+
+
 def time_of(moment: float, *, day: bool = False) -> Component:
     """A time that machines can read too."""
     return html.Time(day_and_clock(moment) if day else clock(moment), dateTime=_local(moment).isoformat("T", "seconds"))
 
 
 def _local(moment: float) -> datetime:
-    return datetime.fromtimestamp(moment, ZoneInfo(zone_name()))
+    return datetime.fromtimestamp(moment, viewer_zone())

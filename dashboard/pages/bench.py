@@ -15,6 +15,7 @@ TITLE = "Bench"
 PLANS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
         "plan": ("Plan a batch", "Its oils, its size, what it gives and costs"),
+        "day": ("Plan the day", "When to start, stir, check and bottle; or the latest start"),
         "sheets": ("Kept sheets", "Batches to come: their day, and a cook with them"),
     }
 )

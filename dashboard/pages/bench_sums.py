@@ -5,6 +5,7 @@ and for what this browser kept of it. Another callback works the sum out. Both o
 """
 
 from collections.abc import Mapping
+from contextlib import nullcontext
 from typing import Any
 
 import dash
@@ -17,6 +18,7 @@ from dashboard.bench_charge import batch_of
 from dashboard.bench_form import FieldError
 from dashboard.bench_pages.after import BOTTLE, LABEL, SAMPLE
 from dashboard.bench_pages.charge import CHARGE
+from dashboard.bench_pages.day import DAY
 from dashboard.bench_pages.facts import BenchFacts, SumPage, bench_facts, turned
 from dashboard.bench_pages.jars import JAR, THICKEN
 from dashboard.bench_pages.plan import PLAN, planning_facts
@@ -34,6 +36,7 @@ from monitor.runtime import MonitorError
 PATH = "/bench/<name>"
 SUM_PAGES: Mapping[str, SumPage] = {
     "plan": PLAN,
+    "day": DAY,
     "charge": CHARGE,
     "sample": SAMPLE,
     "paste": PASTE,
@@ -45,6 +48,7 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "label": LABEL,
 }
 UNITS = {"g": "grams", "oz": "ounces"}
+OF_A_PLAN = {"plan": "Nothing is kept until you say so.", "day": "A forecast by what this kitchen has taught."}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."
 
 
@@ -62,10 +66,10 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
         top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
     title = (bench.SUMS.get(name) or bench.PLANS[name])[0]
     way = parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")
+    results_and_picture = [html.Div(results, id="bench-results"), *_picture(page)]
     right = [
         html.Div(top, id="bench-top", **{"aria-live": "polite"}),
-        html.Div(results, id="bench-results"),
-        *_picture(page),
+        *(results_and_picture[::-1] if page.chart_first else results_and_picture),
     ]
     main = html.Main(
         [
@@ -129,7 +133,7 @@ def register(app: Dash) -> None:
 def _facts(state: AppState, name: str, cook: str, base: str) -> BenchFacts:
     """What the page is about. cook: that it is of. base: where a plan begins. Held under the state's lock."""
     if name in bench.PLANS:
-        return planning_facts(state, base)
+        return planning_facts(state, base, OF_A_PLAN[name])
     return bench_facts(state, cook or None, new=name == "charge")
 
 
@@ -206,7 +210,7 @@ def _acted(page: SumPage, form: dict[str, object], ounces: bool, what: str, of: 
 def _shown(page: SumPage, state: AppState, body: dict[str, object]) -> tuple[list[Component], list[Component]]:
     """The number to weigh, and the results; dashes where the sum refuses."""
     try:
-        results = Results(worked(asked_of(state, body)))
+        results = Results(None if page.slow else worked(asked_of(state, body)))
     except MonitorError:
         results = Results(None)
     shown = flat(page.results(results))
@@ -218,9 +222,10 @@ def _worked_out(
 ) -> tuple[list[Component], list[Component], list[str]]:
     page, state = SUM_PAGES[str(asked["sum"])], current_state()
     try:
-        with state.lock:
+        with nullcontext() if page.slow else state.lock:
             found = asked_of(state, asked)
-            results, figure = Results(worked(found)), pictured(found)
+            results = Results(worked(found))
+            figure = results.figure or pictured(found)
     except MonitorError as error:
         field = error.field if isinstance(error, FieldError) else ""
         row, _, name = field.rpartition(".")

@@ -19,6 +19,7 @@ def layout(name: str, **_others: object) -> parts.Page:
         batch = read_kept_sheet(state.library.folder, name)
         cooks = _cooks(state, name)
     ways = [
+        ("Plan its day", "When to start, stir, check and bottle", f"/bench/day?sheet={name}"),
         ("Plan another from it", "Oils, size and strength begin as here", f"/bench/plan?sheet={name}"),
     ]
     page = html.Main(

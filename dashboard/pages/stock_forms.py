@@ -53,14 +53,14 @@ def _form(kind: str, one: _Purchase, currency: str, back: str) -> Component:
     fields = [
         text_field(place[named], one.name, value=usual, mode=mode),
         html.Div(
-            [text_field(place["amount"], one.amount, mode="decimal"), text_field(place["lot"], "Lot")], className="pair"
+            [text_field(place["amount"], one.amount, mode="decimal"), text_field(place["lot"], "Lot")], className="pair fields"
         ),
         html.Div(
             [
                 text_field(place["price"], "Paid for it all", mode="decimal"),
                 text_field(place["currency"], "Currency", value=currency or USUAL_CURRENCY, longest=3),
             ],
-            className="pair",
+            className="pair fields",
         ),
         *(text_field(place[column], words, mode="decimal") for column, words in one.certificate),
     ]

@@ -1,19 +1,19 @@
-"""Times, lengths of time and events as text. Times are in the time zone of this machine."""
+"""Times, lengths of time and events as text. Times are in the time zone of this machine where no other is named."""
 
 import math
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 
 from monitor.model.records import Event
 
 
-def local(moment: float) -> datetime:
-    """Unix seconds as a datetime in the time zone of this machine."""
-    return datetime.fromtimestamp(moment, UTC).astimezone()
+def local(moment: float, zone: tzinfo | None = None) -> datetime:
+    """Unix seconds as a datetime in a time zone, that of this machine where none is named."""
+    return datetime.fromtimestamp(moment, UTC).astimezone(zone)
 
 
-def clock_time(moment: float) -> str:
+def clock_time(moment: float, zone: tzinfo | None = None) -> str:
     """Hours and minutes of a time in Unix seconds."""
-    return f"{local(moment):%H:%M}"
+    return f"{local(moment, zone):%H:%M}"
 
 
 def span(seconds: float) -> str:

@@ -12,9 +12,11 @@ if TYPE_CHECKING:
         DayStep,
         clear_by_for_bottles,
         day_and_time,
+        day_name,
         latest_start,
         plan_day,
     )
+    from monitor.planning.day_text import day_attendance, day_entries, day_headline, day_lines
     from monitor.planning.recipe import (
         OilShare,
         PlanError,
@@ -38,6 +40,11 @@ __all__ = [
     "batch_changes",
     "clear_by_for_bottles",
     "day_and_time",
+    "day_attendance",
+    "day_entries",
+    "day_headline",
+    "day_lines",
+    "day_name",
     "fresh_sheet",
     "latest_start",
     "oil_of",
@@ -80,8 +87,10 @@ if not TYPE_CHECKING:
                 "DayStep",
                 "clear_by_for_bottles",
                 "day_and_time",
+                "day_name",
                 "latest_start",
                 "plan_day",
             ),
+            "day_text": ("day_attendance", "day_entries", "day_headline", "day_lines"),
         },
     )

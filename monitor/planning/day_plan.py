@@ -8,7 +8,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 
 from monitor.chemistry import check_range
 from monitor.estimation import CookForecast
@@ -92,6 +92,7 @@ def plan_day(
     now: float,
     prepare_min: float = PREPARE_MIN,
     rest_days: float = SETTLING_DAYS,
+    zone: tzinfo | None = None,
 ) -> DayPlan:
     """The day of a cook whose lid goes on as the forecast has it.
 
@@ -102,6 +103,7 @@ def plan_day(
     now : the present, Unix seconds.
     prepare_min : from the start (oils on low) to the lid, minutes, 5 to 480.
     rest_days : from the diluted soap to its bottles, days, 0 to 60; a week is common practice.
+    zone : in which nights and mornings are reckoned and times told, this machine's where None.
 
     Raises PlanError for a start that has passed, OutOfRangeError outside these ranges.
     """
@@ -109,8 +111,9 @@ def plan_day(
     check_range("rest_days", rest_days, 0.0, 60.0, "days")
     start = forecast.lid_on - 60.0 * prepare_min
     if start < now - JUST_NOW_S:
-        raise PlanError(f"the start, {day_and_time(start)}, has passed; it is {day_and_time(now)} now")
-    steps = tuple(sorted(_steps(forecast, start, rest_days), key=lambda step: step.at))
+        told = f"the start, {day_and_time(start, zone)}, has passed; it is {day_and_time(now, zone)} now"
+        raise PlanError(told, "time")
+    steps = tuple(sorted(_steps(forecast, start, rest_days, zone), key=lambda step: step.at))
     early, usual, late = (_visits(forecast.lid_on, forecast, n) for n in range(3))
     moments = [forecast.lid_on, *usual]
     away_s = max(after - before for before, after in itertools.pairwise(moments))
@@ -125,7 +128,7 @@ def plan_day(
         away_s,
         forecast.cooks,
         _caveats(forecast),
-        _calendar(now, title, steps),
+        _calendar(now, title, steps, zone),
     )
 
 
@@ -136,11 +139,12 @@ def latest_start(
     now: float,
     prepare_min: float = PREPARE_MIN,
     purpose: str = "",
+    zone: tzinfo | None = None,
 ) -> float:
     """The latest start (Unix seconds) with which nine cooks of ten are clear by ``clear_by``.
 
     forecast_at: the forecast of a cook by when its lid goes on. purpose: what it has to be clear for, such as "to be
-    in bottles on Saturday", for the refusal. Raises PlanError where that start has passed.
+    in bottles on Saturday", for the refusal. zone: as ``plan_day``. Raises PlanError where that start has passed.
     """
     check_range("prepare_min", prepare_min, 5.0, 480.0, "min")
     takes_s = forecast_at(clear_by).late.clear_at - clear_by
@@ -148,32 +152,43 @@ def latest_start(
     start = 60.0 * math.floor((clear_by - takes_s - 60.0 * prepare_min) / 60.0)
     if start < now - JUST_NOW_S:
         raise PlanError(
-            f"{purpose or f'to be clear by {day_and_time(clear_by)}'} in nine cooks of ten it has to start at "
-            f"{day_and_time(start)}, and it is {day_and_time(now)} now"
+            f"{purpose or f'to be clear by {day_and_time(clear_by, zone)}'} in nine cooks of ten it has to start at "
+            f"{day_and_time(start, zone)}, and it is {day_and_time(now, zone)} now",
+            "time",
         )
     return start
 
 
-def clear_by_for_bottles(bottled_by: float, rest_days: float = SETTLING_DAYS) -> float:
+def clear_by_for_bottles(bottled_by: float, rest_days: float = SETTLING_DAYS, zone: tzinfo | None = None) -> float:
     """By when a cook has to be clear (Unix seconds) so that its soap is in bottles on the day of ``bottled_by``.
 
     It rests a night, then ``rest_days``, and nobody cooks later than ten in the evening.
     """
-    day = _midnight(bottled_by) - timedelta(days=rest_days + 1)
+    day = _midnight(bottled_by, zone) - timedelta(days=rest_days + 1)
     return day.replace(hour=EVENING_HOUR).timestamp()
 
 
-def day_and_time(moment: float) -> str:
+def day_and_time(moment: float, zone: tzinfo | None = None) -> str:
     """A day and a time of day, as a person says them.
 
     >>> day_and_time(0.0).endswith("00") or "30" in day_and_time(0.0)
     True
     """
-    at = local(moment)
-    return f"{at:%A} {at.day} {at:%B}, {at:%H:%M}"
+    return f"{day_name(moment, zone)}, {clock_time(moment, zone)}"
 
 
-def _steps(forecast: CookForecast, start: float, rest_days: float) -> Iterator[DayStep]:
+def day_name(moment: float, zone: tzinfo | None = None) -> str:
+    """The day of a moment, as a person says it.
+
+    >>> from datetime import UTC
+    >>> day_name(0.0, UTC)
+    'Thursday 1 January'
+    """
+    at = local(moment, zone)
+    return f"{at:%A} {at.day} {at:%B}"
+
+
+def _steps(forecast: CookForecast, start: float, rest_days: float, zone: tzinfo | None) -> Iterator[DayStep]:
     lid_on = forecast.lid_on
     yield DayStep("prepare", start, lid_on, SURE, "Melt the oils on low, lye in, blend to a thick trace")
     yield DayStep("lid on", lid_on, lid_on, SURE, "Probe in, lid on")
@@ -186,14 +201,14 @@ def _steps(forecast: CookForecast, start: float, rest_days: float) -> Iterator[D
         # What comes after an equal sample comes at an equal time, until a usual cook is over.
         at = usual.checks[number].at if number < len(usual.checks) else check.at
         yield DayStep("check", at, at + 60.0 * CHECK_MIN, need, "Clarity check")
-    yield from _after(usual.checks[-1].at + 60.0 * CHECK_MIN, rest_days)
+    yield from _after(usual.checks[-1].at + 60.0 * CHECK_MIN, rest_days, zone)
 
 
-def _after(clear: float, rest_days: float) -> Iterator[DayStep]:
+def _after(clear: float, rest_days: float, zone: tzinfo | None) -> Iterator[DayStep]:
     """What follows a sample that reads clear at ``clear``, Unix seconds."""
     diluted = clear + 60.0 * DILUTE_MIN
     yield DayStep("dilute", clear, diluted, LIKELY, "Heat off, weigh the paste, boiling water in parts; cover it")
-    morning = _midnight(diluted).replace(hour=MORNING_HOUR)
+    morning = _midnight(diluted, zone).replace(hour=MORNING_HOUR)
     while morning.timestamp() < diluted + 3600.0 * REST_H:
         morning += timedelta(days=1)
     look = morning.timestamp()
@@ -219,9 +234,9 @@ def _caveats(forecast: CookForecast) -> tuple[str, ...]:
     )
 
 
-def _midnight(moment: float) -> datetime:
-    # Without a zone, so that the rules of each day count.
-    return local(moment).replace(tzinfo=None, hour=0, minute=0, second=0, microsecond=0)
+def _midnight(moment: float, zone: tzinfo | None) -> datetime:
+    # With the zone itself, or none, and not with today's offset, so that the rules of each day count.
+    return local(moment, zone).replace(tzinfo=zone, hour=0, minute=0, second=0, microsecond=0)
 
 
 def _visits(lid_on: float, forecast: CookForecast, number: int) -> list[float]:
@@ -234,14 +249,14 @@ def _visits(lid_on: float, forecast: CookForecast, number: int) -> list[float]:
     return visits
 
 
-def _calendar(now: float, title: str, steps: tuple[DayStep, ...]) -> str:
+def _calendar(now: float, title: str, steps: tuple[DayStep, ...], zone: tzinfo | None) -> str:
     entries = (
         CalendarEntry(
             f"day-{steps[0].at:.0f}-{step.kind.replace(' ', '-')}-{step.at:.0f}",
             step.at,
             max(step.until, step.at + 60.0),
             f"{title}: {step.what}" if step.need == SURE else f"{title}, expected: {step.what}",
-            f"{title}, {clock_time(step.at)}: {step.what}",
+            f"{title}, {clock_time(step.at, zone)}: {step.what}",
         )
         for step in steps
         if step.need != PERHAPS

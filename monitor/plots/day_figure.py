@@ -3,6 +3,7 @@
 import pandas as pd
 import plotly.graph_objects as go
 
+from monitor.plots.alternative import described
 from monitor.plots.style import palette, styled_figure
 
 # From the top down, with the marker of each.
@@ -14,6 +15,7 @@ ROWS = {
     "dilute": ("dilute", "square"),
 }
 LONG = ("prepare", "dilute")
+NEEDS = {"sure": "in any cook", "likely": "in a usual cook", "perhaps": "only in a late cook"}
 HOURS = pd.Timedelta(hours=26)
 
 
@@ -40,8 +42,17 @@ def day(frame: pd.DataFrame, *, dark: bool = False) -> go.Figure:
     names = [name for name, _ in ROWS.values()]
     figure.update_yaxes(categoryorder="array", categoryarray=names[::-1], range=[-0.6, len(names) - 0.4])
     figure.update_xaxes(tickformat="%H:%M")
-    figure.update_layout(margin={"l": 130})
-    return figure
+    # Rows have their names at the axis.
+    figure.update_layout(margin={"l": 130}, showlegend=False)
+    sentence = (
+        f"{frame.attrs['title']} on {begins[0]:%A} {begins[0].day} {begins[0]:%B}: oils on low at {begins[0]:%H:%M}, "
+        f"clear between {low:%H:%M} and {high:%H:%M} in 8 cooks of 10, in half of them by {middle:%H:%M}."
+    )
+    rows = [
+        [f"{at:%a %H:%M}", str(step["what"]), NEEDS[step["need"]]]
+        for at, (_, step) in zip(begins, frame.iterrows(), strict=True)
+    ]
+    return described(figure, sentence, ["when", "what", "how sure"], rows)
 
 
 def _add_row(figure: go.Figure, steps: pd.DataFrame, kind: str, name: str, symbol: str, late: bool, dark: bool) -> None:

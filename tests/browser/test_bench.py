@@ -112,6 +112,15 @@ def test_a_refusal_stands_at_its_field_and_no_old_number_is_left(maker: Maker, p
     expect(refusal).to_be_hidden()
 
 
+def test_what_is_typed_first_of_all_is_there_after_a_reload(maker: Maker, phone: Phone) -> None:
+    page = worked(phone("/bench/charge"))
+    page.get_by_label("Excess").fill("5")
+    expect(page.locator('[data-out="koh"]')).to_have_text("132 g")
+    page.reload()
+    taken_over(page)
+    expect(page.get_by_label("Excess")).to_have_value("5")
+
+
 def test_what_was_typed_is_there_after_a_reload_and_by_the_log_when_it_was_logged(maker: Maker, phone: Phone) -> None:
     page = worked(phone("/bench/charge", refusals=True))
     page.get_by_label("Excess").fill("5")

@@ -20,6 +20,7 @@ from monitor.calibration import CalibrationUsageError, UnsteadyReadingError
 from monitor.chemistry import OutOfRangeError
 from monitor.cli.demo import PagePortError
 from monitor.cli.event import EventError
+from monitor.cli.files import CopyError
 from monitor.cli.listen import NothingFoundError
 from monitor.cli.manual import MOST_SHOWN
 from monitor.cli.pages import PagesMissingError
@@ -83,6 +84,7 @@ REFUSALS = (
     (ExchangeError(Path("cook.zip"), "it is no zip file that can be read"), "A package, a zip or a table that cannot be read"),
     (ParquetError("Parquet needs pyarrow: pip install pyarrow."), "Parquet cannot be written"),
     (PlotError(Path("cook.svg"), "a picture takes kaleido"), "A picture that cannot be written"),
+    (CopyError(Path("firmware_notes/rig.py"), "no space left"), "A file that cannot be copied"),
     (DeviceError("terminal", "it is gone"), "The virtual rig cannot use ..."),
     (AddressError("broker", "it is no address"), "The virtual rig cannot use ..."),
     (PagesMissingError(), "The pages are not installed"),
