@@ -17,7 +17,14 @@ from flask import Flask, Response, current_app
 
 from dashboard.answers import AskedError, as_json, as_text, guarded
 from dashboard.app_state import AppState
-from monitor.runtime import PARENT_VARIABLE, MonitorError, SystemClock
+from monitor.runtime import (
+    OWN_GROUP_FLAGS,
+    OWN_PROCESS_GROUP,
+    PARENT_VARIABLE,
+    MonitorError,
+    SystemClock,
+    ask_to_end,
+)
 from monitor.session import is_sample
 from monitor.simulator import BATCH_FILE, BEGAN, INVENTED
 from monitor.storage import logger_status
@@ -66,7 +73,8 @@ class InventedCook:
                     env={**os.environ, PARENT_VARIABLE: str(os.getpid())},
                     stdin=subprocess.DEVNULL,
                     stdout=subprocess.DEVNULL,
-                    process_group=0,
+                    process_group=OWN_PROCESS_GROUP,
+                    creationflags=OWN_GROUP_FLAGS,
                 )
             except OSError as error:
                 self._put_away(name)
@@ -78,7 +86,7 @@ class InventedCook:
         with self._lock:
             player, self._player = self._player, None
             if player is not None:
-                player.terminate()
+                ask_to_end(player)
                 try:
                     player.wait(STOP_WITHIN_S)
                 except subprocess.TimeoutExpired:

@@ -1,7 +1,7 @@
 """As whom the pages are served: not as root, where it can be helped."""
 
 import os
-import pwd
+import sys
 
 from dashboard.access_control import DashboardError
 
@@ -11,6 +11,10 @@ def drop_privileges(name: str) -> None:
 
     Raises DashboardError where there is no such user, it is root, or this process may not.
     """
+    if sys.platform == "win32":
+        raise DashboardError("On this system the pages are served as whoever starts them; leave --user out.")
+    import pwd
+
     try:
         user = pwd.getpwnam(name)
     except (KeyError, ValueError):
@@ -21,8 +25,9 @@ def drop_privileges(name: str) -> None:
         return
     try:
         os.initgroups(name, user.pw_gid)
-        os.setresgid(user.pw_gid, user.pw_gid, user.pw_gid)
-        os.setresuid(user.pw_uid, user.pw_uid, user.pw_uid)
+        # Of root they set the saved ids too, so there is no way back.
+        os.setgid(user.pw_gid)
+        os.setuid(user.pw_uid)
     except PermissionError:
         raise DashboardError(f"Only root can serve as another user; this one cannot become {name}.") from None
     # Modules that are wanted later would fail one by one.
@@ -36,4 +41,4 @@ def drop_privileges(name: str) -> None:
 
 def is_root() -> bool:
     """Whether this process may do everything."""
-    return os.geteuid() == 0
+    return sys.platform != "win32" and os.geteuid() == 0

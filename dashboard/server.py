@@ -229,6 +229,8 @@ def _stopped_by_signals() -> Iterator[None]:
         signal.SIGTERM: signal.signal(signal.SIGTERM, lambda *_: sys.exit(0)),
         signal.SIGINT: signal.signal(signal.SIGINT, signal.default_int_handler),
     }
+    if sys.platform == "win32":
+        before[signal.SIGBREAK] = signal.signal(signal.SIGBREAK, lambda *_: sys.exit(0))
     try:
         yield
     finally:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from monitor.ops import ChildProcess
     from monitor.runtime import Anchor
 
-HELP = "Plays a whole invented cook over a real pseudo-terminal, faster than life, with the dashboard."
+HELP = "Plays a whole invented cook, faster than life, with the dashboard."
 # The logger and the dashboard start within this, in real seconds; the cook begins when it has passed.
 START_UP_S = 2.0
 
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.ops import Supervisor
     from monitor.runtime import Reporter, SystemClock
     from monitor.session import CookLibrary
-    from monitor.simulator import BATCH_FILE, BEGAN, SerialTransport
+    from monitor.simulator import BATCH_FILE, BEGAN, local_transport
 
     folder = _empty_folder(args)
     report = Reporter("demo")
@@ -57,20 +57,20 @@ def run(args: argparse.Namespace) -> int:
     )
     real = SystemClock()
     anchor = replace(real.anchor(), cook_time=BEGAN - START_UP_S * args.speed, rate=args.speed)
-    terminal = SerialTransport()
+    device = local_transport()
     cook_over = threading.Event()
     stays_open = not args.end and sys.stdin.isatty() and sys.stdout.isatty()
-    cook = DemoCook(CookLibrary(folder), terminal, SystemClock(anchor), args.seed, cook_over.set)
+    cook = DemoCook(CookLibrary(folder), device, SystemClock(anchor), args.seed, cook_over.set)
     if stays_open:
         cook.on_finished = lambda: print(cook.summary(args.speed, _replay_sentence(args.port, cook)), flush=True)
     try:
         with as_file(BATCH_FILE) as batch:
             cook.start()
-            children = _children(folder, terminal.path, batch, anchor, args.port)
+            children = _children(folder, device.source, batch, anchor, args.port)
             status = Supervisor(children, real, report).run(cook_over)
     finally:
         cook.stop()
-        terminal.close()
+        device.close()
     if cook.error is not None:
         raise cook.error
     if stays_open and cook.finished:
@@ -89,19 +89,19 @@ def _play_beside(args: argparse.Namespace) -> int:
     from monitor.ops import ChildProcess, Supervisor
     from monitor.runtime import Reporter, SystemClock
     from monitor.session import CookLibrary
-    from monitor.simulator import SerialTransport
+    from monitor.simulator import local_transport
 
-    terminal, over = SerialTransport(), threading.Event()
+    device, over = local_transport(), threading.Event()
     clock = SystemClock(args.virtual_clock)
-    cook = DemoCook(CookLibrary(args.recordings), terminal, clock, args.seed, over.set, args.beside)
-    logger = ["log", "--source", f"serial://{terminal.path}", "--recordings", str(args.recordings)]
+    cook = DemoCook(CookLibrary(args.recordings), device, clock, args.seed, over.set, args.beside)
+    logger = ["log", "--source", device.source, "--recordings", str(args.recordings)]
     logger += ["--rig", args.beside, "--virtual-clock", args.virtual_clock.as_text()]
     try:
         cook.start()
         return Supervisor([ChildProcess("logger", tuple(logger))], SystemClock(), Reporter("invented cook")).run(over)
     finally:
         cook.stop()
-        terminal.close()
+        device.close()
 
 
 def _empty_folder(args: argparse.Namespace) -> Path:
@@ -123,11 +123,11 @@ def _empty_folder(args: argparse.Namespace) -> Path:
     return folder
 
 
-def _children(folder: Path, terminal: str, batch: Path, anchor: "Anchor", port: int) -> "list[ChildProcess]":
-    """The logger and the page server, as ``kettleside start`` runs them. terminal: the path of the virtual cooker."""
+def _children(folder: Path, source: str, batch: Path, anchor: "Anchor", port: int) -> "list[ChildProcess]":
+    """The logger and the page server, as ``kettleside start`` runs them. source: the URL of the virtual cooker."""
     from monitor.ops import ChildProcess
 
-    logger = ["log", "--source", f"serial://{terminal}", "--recordings", str(folder)]
+    logger = ["log", "--source", source, "--recordings", str(folder)]
     logger += ["--batch", str(batch), "--virtual-clock", anchor.as_text()]
     page = ["serve", "--recordings", str(folder), "--port", str(port)]
     return [ChildProcess("logger", tuple(logger)), ChildProcess("dashboard", tuple(page))]

@@ -1,4 +1,4 @@
-"""The cook of ``kettleside demo``: a virtual cooker sends bytes to a terminal, its operator's actions are logged."""
+"""The cook of ``kettleside demo``: a virtual cooker sends bytes, its operator's actions are logged."""
 
 import threading
 from collections.abc import Callable, Sequence
@@ -10,8 +10,8 @@ from monitor.simulator import (
     Action,
     FixedPractice,
     FollowsOutlook,
-    SerialTransport,
     Simulation,
+    Transport,
     invented_setting,
     play,
 )
@@ -23,7 +23,7 @@ LAST_LOOK_S = 4.0
 class DemoCook:
     """Plays one invented cook in a thread of its own.
 
-    library: where the logger's recording of the cook appears. terminal: takes the readings' bytes. clock: runs at the
+    library: where the logger's recording of the cook appears. device: takes the readings' bytes. clock: runs at the
     demo's speed. on_end: called when the cook ends for whatever reason; ``on_finished``, where it is set, is called
     in its place after a cook that was played to its end. rig: whose recording it is, where the folder has others.
     """
@@ -31,7 +31,7 @@ class DemoCook:
     def __init__(
         self,
         library: CookLibrary,
-        terminal: SerialTransport,
+        device: Transport,
         clock: Clock,
         seed: int,
         on_end: Callable[[], object],
@@ -39,7 +39,7 @@ class DemoCook:
     ) -> None:
         self._library = library
         self._rig = rig
-        self._terminal = terminal
+        self._device = device
         self._clock = clock
         self._seed = seed
         self._on_end = on_end
@@ -70,7 +70,7 @@ class DemoCook:
             BEGAN,
         )
         try:
-            play(simulation, self._terminal, self._clock, self._stop, self._acted, timed=True, until_done=True)
+            play(simulation, self._device, self._clock, self._stop, self._acted, timed=True, until_done=True)
             self.finished = simulation.done
             self._stop.wait(LAST_LOOK_S)
         except MonitorError as error:

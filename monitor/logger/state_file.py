@@ -11,7 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime import Anchor, FileIdentity, is_same_file, read_bounded, try_lock
+from monitor.runtime import Anchor, FileIdentity, is_same_file, overwrite, read_bounded, try_lock
 
 MOST_BYTES = 16_384
 
@@ -85,8 +85,7 @@ class StateFile:
             return
         fields = {"cook": state.cook, "folder": state.folder, "anchor": state.anchor.as_text()} if state else {}
         with suppress(OSError):
-            os.ftruncate(self._file, 0)
-            os.pwrite(self._file, json.dumps(fields).encode(), 0)
+            overwrite(self._file, json.dumps(fields).encode())
 
     def forget(self) -> None:
         """Has the next logger begin anew. Nothing changes while one is at work."""

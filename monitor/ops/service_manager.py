@@ -2,6 +2,7 @@
 
 import os
 import socket
+import sys
 from collections.abc import MutableMapping
 from contextlib import suppress
 
@@ -57,9 +58,9 @@ class ServiceManager:
         self._tell("STOPPING=1")
 
     def _tell(self, line: str) -> None:
-        if not self._address:
+        if not self._address or sys.platform == "win32":
             return
         # A manager that is busy or gone must not hold up the program; the next datagram tells it again.
-        with suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as sock:
+        with suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as sock:
             sock.setblocking(False)
             sock.sendto(line.encode(), self._address)

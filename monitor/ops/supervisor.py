@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from threading import Event
 
 from monitor.ops.service_manager import ServiceManager
-from monitor.runtime import PARENT_VARIABLE, Clock, Level, Report, stop_on_signal
+from monitor.runtime import (
+    OWN_GROUP_FLAGS,
+    OWN_PROCESS_GROUP,
+    PARENT_VARIABLE,
+    Clock,
+    Level,
+    Report,
+    ask_to_end,
+    stop_on_signal,
+)
 
 POLL_EVERY_S = 0.1
 STOP_WITHIN_S = 5.0
@@ -123,7 +132,8 @@ class Supervisor:
                 env={**os.environ, PARENT_VARIABLE: str(os.getpid())},
                 stdin=subprocess.DEVNULL,
                 # Ctrl-C is for the supervisor, which then ends them in good order.
-                process_group=0,
+                process_group=OWN_PROCESS_GROUP,
+                creationflags=OWN_GROUP_FLAGS,
             )
         except OSError as error:
             child.deaths += 1
@@ -148,7 +158,7 @@ class Supervisor:
             child.process for child in self._children if child.process is not None and child.process.poll() is None
         ]
         for process in alive:
-            process.terminate()
+            ask_to_end(process)
         deadline_s = self._clock.real_s() + STOP_WITHIN_S
         for process in alive:
             try:

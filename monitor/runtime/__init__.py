@@ -16,17 +16,29 @@ from monitor.runtime.files import (
     locked,
     move_into_place,
     open_plain,
+    overwrite,
     read_bounded,
+    read_start,
     sync_folder,
     try_lock,
     write_atomically,
 )
 from monitor.runtime.lazy import lazy_exports
 from monitor.runtime.progress_bar import ProgressBar
-from monitor.runtime.signals import PARENT_VARIABLE, end_with_parent, hear_ctrl_c, stop_on_signal
-from monitor.runtime.terminal import unsent_bytes
+from monitor.runtime.signals import (
+    OWN_GROUP_FLAGS,
+    OWN_PROCESS_GROUP,
+    PARENT_VARIABLE,
+    ask_to_end,
+    end_with_parent,
+    hear_ctrl_c,
+    stop_on_signal,
+)
+from monitor.runtime.terminal import drop_unsent, unsent_bytes
 
 __all__ = [
+    "OWN_GROUP_FLAGS",
+    "OWN_PROCESS_GROUP",
     "PARENT_VARIABLE",
     "Anchor",
     "Clock",
@@ -38,6 +50,8 @@ __all__ = [
     "Reporter",
     "SystemClock",
     "append_line",
+    "ask_to_end",
+    "drop_unsent",
     "end_with_parent",
     "file_identity",
     "hear_ctrl_c",
@@ -49,8 +63,10 @@ __all__ = [
     "locked",
     "move_into_place",
     "open_plain",
+    "overwrite",
     "print_line",
     "read_bounded",
+    "read_start",
     "stop_on_signal",
     "sync_folder",
     "try_lock",

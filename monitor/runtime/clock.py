@@ -5,6 +5,7 @@ wall clock changes and which goes on while the machine is suspended. A virtual c
 """
 
 import json
+import sys
 import time
 from dataclasses import dataclass
 from functools import cache
@@ -65,6 +66,8 @@ class Clock(Protocol):
 
 
 def _boot_s() -> float:
+    if sys.platform == "win32":
+        return time.monotonic()
     # CLOCK_BOOTTIME counts while the machine is suspended; systems without it have the monotonic clock.
     return time.clock_gettime(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC))
 

@@ -66,6 +66,9 @@ def is_journal(stream: TextIO) -> bool:
 
 
 def _is_writable(stream: TextIO) -> bool:
+    # Windows waits for sockets alone, and its terminals are not stopped.
+    if sys.platform == "win32":
+        return True
     try:
         _, ready, _ = select.select([], [stream.fileno()], [], 0.0)
     except io.UnsupportedOperation:

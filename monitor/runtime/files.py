@@ -1,12 +1,10 @@
 """The one place for locks between processes and for writing whole files, and for opening files that may be anything.
 
 Whoever may write into a folder may put a link, a pipe or a device where a file is expected; none of these leads a
-process astray or holds it up. The locks are those of flock(2): the system takes them away from a process that ends,
-however it ends.
+process astray or holds it up.
 """
 
 import errno
-import fcntl
 import os
 import secrets
 import stat
@@ -15,8 +13,16 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeAlias
 
+from monitor.runtime.file_lock import lock_file, lock_is_held
+
 # Device and inode number, which tell a file or folder from any other of this machine.
 FileIdentity: TypeAlias = tuple[int, int]
+
+# Windows lacks all but the last, which it alone has: there, bytes written to a file are otherwise not left as they are.
+_NOFOLLOW = getattr(os, "O_NOFOLLOW", 0)
+_NONBLOCK = getattr(os, "O_NONBLOCK", 0)
+_DIRECTORY = getattr(os, "O_DIRECTORY", 0)
+_BINARY = getattr(os, "O_BINARY", 0)
 
 
 def try_lock(path: Path, mode: int = 0o644) -> int | None:
@@ -27,7 +33,7 @@ def try_lock(path: Path, mode: int = 0o644) -> int | None:
     """
     descriptor = _open_lock(path, mode)
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        lock_file(descriptor, wait=False)
     except BlockingIOError:
         os.close(descriptor)
         return None
@@ -42,7 +48,7 @@ def locked(path: Path, mode: int = 0o644) -> Iterator[None]:
     """Holds the lock of a lock file for the length of a block, and waits for it first. Raises OSError."""
     descriptor = _open_lock(path, mode)
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        lock_file(descriptor, wait=True)
         yield
     finally:
         os.close(descriptor)
@@ -54,16 +60,11 @@ def is_locked(descriptor: int) -> bool:
     The file is to be closed soon, because the question itself takes a shared lock: one who asks for the lock meanwhile
     has to ask again.
     """
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except OSError:
-        return True
-    return False
+    return lock_is_held(descriptor)
 
 
 def _open_lock(path: Path, mode: int) -> int:
-    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK, mode)
-    return _plain(descriptor, path)
+    return _plain(_open(path, os.O_RDWR | os.O_CREAT | _NONBLOCK, mode), path)
 
 
 def open_plain(path: Path, *, follow: bool = False) -> int:
@@ -71,8 +72,15 @@ def open_plain(path: Path, *, follow: bool = False) -> int:
 
     follow: whether a link may lead to it.
     """
-    descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK | (0 if follow else os.O_NOFOLLOW))
-    return _plain(descriptor, path)
+    return _plain(_open(path, os.O_RDONLY | _NONBLOCK, follow=follow), path)
+
+
+def _open(path: Path, flags: int, mode: int = 0, *, follow: bool = False) -> int:
+    if follow:
+        return os.open(path, flags | _BINARY, mode)
+    if not _NOFOLLOW and path.is_symlink():
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP), str(path))
+    return os.open(path, flags | _NOFOLLOW | _BINARY, mode)
 
 
 def _plain(descriptor: int, path: Path) -> int:
@@ -117,13 +125,26 @@ def read_bounded(path: Path, most_bytes: int) -> bytes:
     return content
 
 
+def read_start(descriptor: int, most_bytes: int) -> bytes:
+    """The first bytes of an open file. Raises OSError."""
+    os.lseek(descriptor, 0, os.SEEK_SET)
+    return os.read(descriptor, most_bytes)
+
+
+def overwrite(descriptor: int, content: bytes) -> None:
+    """Replaces the content of an open file, not atomically. Raises OSError."""
+    os.ftruncate(descriptor, 0)
+    os.lseek(descriptor, 0, os.SEEK_SET)
+    os.write(descriptor, content)
+
+
 def write_atomically(path: Path, content: bytes, mode: int = 0o600) -> None:
     """Replaces a file durably: a reader, or a loss of power, finds either the old content or all of the new.
 
     mode: the rights of the new file. Its folder must be there. Raises OSError.
     """
     fresh = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
-    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | os.O_NOFOLLOW, mode)
+    descriptor = _open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
@@ -142,9 +163,11 @@ def move_into_place(made: Path, path: Path) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Makes the names in a folder outlive a loss of power, on file systems that can."""
+    """Makes the names in a folder outlive a loss of power, on systems and file systems that can."""
+    if not _DIRECTORY:
+        return
     with suppress(OSError):
-        descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        descriptor = os.open(folder, os.O_RDONLY | _DIRECTORY)
         try:
             os.fsync(descriptor)
         finally:
@@ -156,10 +179,10 @@ def append_line(path: Path, line: bytes) -> None:
 
     line: without its LF. A last line without one, as a loss of power leaves it, is ended first.
     """
-    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o644)
+    descriptor = _open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644, follow=True)
     try:
-        size = os.fstat(descriptor).st_size
-        is_cut = size > 0 and os.pread(descriptor, 1, size - 1) != b"\n"
+        size = os.lseek(descriptor, 0, os.SEEK_END)
+        is_cut = size > 0 and os.lseek(descriptor, size - 1, os.SEEK_SET) >= 0 and os.read(descriptor, 1) != b"\n"
         os.write(descriptor, (b"\n" if is_cut else b"") + line + b"\n")
         os.fsync(descriptor)
     finally:

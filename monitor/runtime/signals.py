@@ -2,6 +2,7 @@
 
 import os
 import signal
+import subprocess
 import sys
 import threading
 from collections.abc import Iterator
@@ -12,6 +13,11 @@ from types import FrameType
 PARENT_VARIABLE = "KETTLESIDE_PARENT"
 # A process that is still running this long after the signal to stop is ended by the system.
 LONGEST_STOP_S = 5
+# Both are for subprocess.Popen: a group of its own, so that Ctrl-C on the terminal does not reach a child.
+OWN_PROCESS_GROUP: int | None = 0
+OWN_GROUP_FLAGS = 0
+if sys.platform == "win32":
+    OWN_PROCESS_GROUP, OWN_GROUP_FLAGS = None, subprocess.CREATE_NEW_PROCESS_GROUP
 
 _PR_SET_PDEATHSIG = 1
 
@@ -29,29 +35,44 @@ class Stop(threading.Event):
 
 @contextmanager
 def stop_on_signal(longest_stop_s: int = LONGEST_STOP_S) -> Iterator[Stop]:
-    """A Stop that SIGINT, SIGTERM and SIGHUP set; for the main thread.
+    """A Stop that SIGINT, SIGTERM and SIGHUP set, on Windows SIGBREAK in place of the last; for the main thread.
 
     SIGHUP stays ignored where it was, because nohup means that this process outlives its terminal.
-    longest_stop_s: after the signal the process has this long, then the system ends it; 0 for no limit.
+    longest_stop_s: after the signal the process has this long, then the system ends it; 0 for no limit, as on Windows.
     """
     stop = Stop()
 
     def handle(number: int, _frame: FrameType | None) -> None:
         stop.signal_number = number
         stop.set()
-        if longest_stop_s:
+        if longest_stop_s and sys.platform != "win32":
             signal.alarm(longest_stop_s)
 
-    numbers: tuple[signal.Signals, ...] = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-    if signal.getsignal(signal.SIGHUP) == signal.SIG_IGN:
-        numbers = (signal.SIGINT, signal.SIGTERM)
-    before = {number: signal.signal(number, handle) for number in numbers}
+    before = {number: signal.signal(number, handle) for number in _numbers()}
     try:
         yield stop
     finally:
-        signal.alarm(0)
+        if sys.platform != "win32":
+            signal.alarm(0)
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def _numbers() -> tuple[signal.Signals, ...]:
+    if sys.platform == "win32":
+        return signal.SIGINT, signal.SIGTERM, signal.SIGBREAK
+    if signal.getsignal(signal.SIGHUP) == signal.SIG_IGN:
+        return signal.SIGINT, signal.SIGTERM
+    return signal.SIGINT, signal.SIGTERM, signal.SIGHUP
+
+
+def ask_to_end(process: "subprocess.Popen[bytes]") -> None:
+    """Has a process that was started in a group of its own end in good order."""
+    if sys.platform == "win32":
+        # There, terminate() leaves it no time for anything.
+        process.send_signal(signal.CTRL_BREAK_EVENT)
+    else:
+        process.terminate()
 
 
 def hear_ctrl_c() -> None:
@@ -70,7 +91,8 @@ def end_with_parent() -> None:
     Does nothing for a process that no supervisor started.
     """
     parent = os.environ.pop(PARENT_VARIABLE, "")
-    if not parent:
+    # On Windows the parent of a process in a virtual environment is the launcher of that, which ends with its own.
+    if not parent or sys.platform == "win32":
         return
     if sys.platform == "linux":
         import ctypes

@@ -3,11 +3,11 @@
 import errno
 import json
 import os
-import pty
 import select
+import socket
 import ssl
+import sys
 import threading
-import tty
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
@@ -80,14 +80,9 @@ class SerialTransport:
     """
 
     def __init__(self, write_timeout_s: float = WRITE_TIMEOUT_S, on_notice: NoticeHandler = _ignore_notice) -> None:
-        try:
-            # Holding the reader's end open keeps its path valid while a logger comes and goes.
-            self._device_end, self._reader_end = pty.openpty()
-        except OSError as error:
-            raise DeviceError("a pseudo-terminal", (error.strerror or str(error)).lower()) from None
-        tty.setraw(self._reader_end)
-        os.set_blocking(self._device_end, False)
-        self.path = os.ttyname(self._reader_end)
+        # Holding the reader's end open keeps its path valid while a logger comes and goes.
+        self._device_end, self._reader_end, self.path = _open_terminal()
+        self.source = f"serial://{self.path}"
         self.lost = 0
         self._write_timeout_s = write_timeout_s
         self._has_reader = True
@@ -132,6 +127,66 @@ class SerialTransport:
         for end in (self._device_end, self._reader_end):
             with suppress(OSError):
                 os.close(end)
+
+
+def _open_terminal() -> tuple[int, int, str]:
+    """The device's end, the reader's end and its path."""
+    if sys.platform == "win32":
+        raise DeviceError("a pseudo-terminal", "this system has none")
+    import pty
+    import tty
+
+    try:
+        device_end, reader_end = pty.openpty()
+    except OSError as error:
+        raise DeviceError("a pseudo-terminal", (error.strerror or str(error)).lower()) from None
+    tty.setraw(reader_end)
+    os.set_blocking(device_end, False)
+    return device_end, reader_end, os.ttyname(reader_end)
+
+
+class SocketTransport:
+    """A device on this machine's own network, for systems without pseudo-terminals. One reader at a time is served.
+
+    source: the URL at which a logger reads it. lost: lines that nobody read.
+    """
+
+    def __init__(self) -> None:
+        self._server = socket.create_server(("127.0.0.1", 0))
+        self._server.setblocking(False)
+        self._reader: socket.socket | None = None
+        self.source = f"serial+socket://127.0.0.1:{self._server.getsockname()[1]}"
+        self.lost = 0
+
+    def send(self, records: Records) -> None:
+        """Sends one line with its CRC to the reader that came last."""
+        with suppress(BlockingIOError):
+            reader, _ = self._server.accept()
+            reader.settimeout(WRITE_TIMEOUT_S)
+            self._leave()
+            self._reader = reader
+        try:
+            if self._reader is not None:
+                self._reader.sendall(encode_line(records))
+                return
+        except OSError:
+            self._leave()
+        self.lost += 1
+
+    def _leave(self) -> None:
+        if self._reader is not None:
+            self._reader.close()
+            self._reader = None
+
+    def close(self) -> None:
+        """Closes the connection and the port."""
+        self._leave()
+        self._server.close()
+
+
+def local_transport() -> SerialTransport | SocketTransport:
+    """A device whose bytes a logger of this machine can read. Raises DeviceError."""
+    return SocketTransport() if sys.platform == "win32" else SerialTransport()
 
 
 class MqttTransport:

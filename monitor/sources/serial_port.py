@@ -3,8 +3,10 @@
 import errno
 import os
 import select
+import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from threading import Event
 
 import serial
 
@@ -83,10 +85,8 @@ class SerialPort:
                 raise
             raise PortError(name, _REASONS.get(error.args[0] if error.args else 0, "is no serial port")) from None
         self._fileno = self._find_fileno()
-        if not remote:
-            _keep_dtr_on_close(self._port.fileno())
-        elif self._fileno is not None:
-            keep_alive(self._fileno)
+        if self._fileno is not None:
+            (keep_alive if remote else _keep_dtr_on_close)(self._fileno)
 
     def _find_fileno(self) -> int | None:
         try:
@@ -137,16 +137,21 @@ def wait_readable(ports: Sequence[SerialPort], timeout_s: float) -> list[SerialP
     """The ports that have something to read, after at most this many real seconds."""
     unselectable = [port for port in ports if port.fileno() is None]
     descriptors = [descriptor for port in ports if (descriptor := port.fileno()) is not None]
-    ready, _, _ = select.select(descriptors, [], [], 0.0 if unselectable else max(0.0, timeout_s))
+    wait_s = 0.0 if unselectable else max(0.0, timeout_s)
+    if not descriptors:
+        # Windows refuses to wait for nothing.
+        Event().wait(wait_s)
+        return unselectable
+    ready, _, _ = select.select(descriptors, [], [], wait_s)
     return unselectable + [port for port in ports if port.fileno() in ready]
 
 
 def _keep_dtr_on_close(fileno: int) -> None:
     """Leaves DTR as it is when the port is closed, so that a restart of the logger does not reset the board."""
-    try:
-        import termios
-    except ImportError:
+    if sys.platform == "win32":
         return
+    import termios
+
     with suppress(termios.error, OSError):
         modes = termios.tcgetattr(fileno)
         modes[2] &= ~termios.HUPCL

@@ -1,7 +1,7 @@
 """Packs from a serial port, a pseudo-terminal, or what stands for one on the network."""
 
-import select
 from collections.abc import Iterable
+from threading import Event
 from typing import Protocol
 
 from monitor.protocol import LineItem, Pack, PayloadLayout
@@ -79,7 +79,7 @@ class SerialSource:
     def _find_port(self, timeout_s: float) -> list[LineItem]:
         wait_s = self._retry_s - self._clock.real_s()
         if wait_s > 0.0:
-            select.select([], [], [], min(wait_s, timeout_s))
+            Event().wait(min(wait_s, timeout_s))
             timeout_s -= wait_s
             if timeout_s <= 0.0:
                 return []

@@ -2,9 +2,10 @@
 
 import os
 import stat
+import sys
 from pathlib import Path
 
-from monitor.runtime import FileIdentity
+from monitor.runtime import FileIdentity, file_identity, is_plain
 from monitor.storage.connections import RecordingError
 
 
@@ -51,8 +52,10 @@ class WatchedFolder:
 
         Both are asked of one descriptor, so that no folder is exchanged between the two questions.
         """
+        if sys.platform == "win32":
+            return file_identity(self.path), name is not None and is_plain(self.path / name)
         try:
-            descriptor = os.open(self.path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+            descriptor = os.open(self.path, os.O_RDONLY | os.O_DIRECTORY)
         except OSError:
             return None, False
         try:

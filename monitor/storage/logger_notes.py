@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.runtime import is_locked, open_plain
+from monitor.runtime import is_locked, open_plain, overwrite, read_start
 
 # Linux's PATH_MAX, for each of two lines.
 LONGEST_BYTES = 2 * 4096
@@ -56,7 +56,7 @@ def logger_status(folder: Path, rig: str) -> LoggerStatus:
 def read_notes(descriptor: int) -> tuple[str | None, str | None]:
     """The port and the cook in an open lock file; None for what is not noted or cannot be read."""
     try:
-        port, _, rest = os.fsdecode(os.pread(descriptor, LONGEST_BYTES, 0)).partition("\n")
+        port, _, rest = os.fsdecode(read_start(descriptor, LONGEST_BYTES)).partition("\n")
     except OSError:
         return None, None
     cook = rest.partition("\n")[0]
@@ -65,5 +65,4 @@ def read_notes(descriptor: int) -> tuple[str | None, str | None]:
 
 def write_notes(descriptor: int, port: str | None, cook: str | None) -> None:
     """Replaces the notes in an open lock file. Raises OSError."""
-    os.ftruncate(descriptor, 0)
-    os.pwrite(descriptor, os.fsencode(f"{port or ''}\n{cook or ''}\n"), 0)
+    overwrite(descriptor, os.fsencode(f"{port or ''}\n{cook or ''}\n"))

@@ -6,15 +6,14 @@ nobody has open may reset a board; so the buzzer is rung only while the logger h
 """
 
 import os
-import termios
-from contextlib import suppress
+import sys
 from pathlib import Path
 from threading import Event
 
 from monitor.model import QUIET
 from monitor.notifications.channels.channel import Message, SendError
 from monitor.notifications.store import logger_port
-from monitor.runtime import is_locked, unsent_bytes
+from monitor.runtime import drop_unsent, is_locked, unsent_bytes
 
 # While these are active nothing comes up the cable, so it may be cut.
 _NOT_BY_CABLE = (QUIET, "no data")
@@ -47,11 +46,13 @@ class BuzzerChannel:
 
     def send(self, message: Message) -> None:
         """Sends the line within 2 s. Raises SendError."""
+        if sys.platform == "win32":
+            raise SendError("this system opens a port only once")
         port = logger_port(self._folder, self._rig)
         if port is None:
             raise SendError("no readings arrive by it now")
         try:
-            number = os.open(port, os.O_WRONLY | os.O_NOCTTY | os.O_NONBLOCK | os.O_CLOEXEC)
+            number = os.open(port, os.O_WRONLY | os.O_NOCTTY | os.O_NONBLOCK)
         except OSError as error:
             raise SendError(f"{port} cannot be opened ({error.strerror or 'unknown'})") from None
         try:
@@ -79,7 +80,6 @@ class BuzzerChannel:
             Event().wait(_POLL_EVERY_S)
         if sent < len(line) or unsent_bytes(number):
             # Bytes that nobody takes would hold up the logger when it closes the port (tty_ioctl(4), closing_wait).
-            with suppress(termios.error, OSError):
-                termios.tcflush(number, termios.TCOFLUSH)
+            drop_unsent(number)
             raise SendError("the rig does not read it; if it has no buzzer, set rig_buzzer = false")
         self._prefix = b""

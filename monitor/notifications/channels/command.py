@@ -37,6 +37,8 @@ class CommandChannel:
 
     def send(self, message: Message) -> None:
         """Runs the program to its end. Raises SendError."""
+        if sys.platform == "win32":
+            raise SendError("on this system nothing ends what a program leaves running")
         self._end_last()
         guard = self._start()
         report = ""

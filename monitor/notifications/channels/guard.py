@@ -20,6 +20,7 @@ from pathlib import Path
 
 from monitor.runtime import SystemClock
 
+assert sys.platform != "win32"
 # From SIGTERM to SIGKILL.
 GRACE_S = 1.0
 # A program that starts processes faster than they are ended is given up after this.

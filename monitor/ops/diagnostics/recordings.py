@@ -2,6 +2,7 @@
 
 import os
 import re
+import sys
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -113,6 +114,8 @@ def _holder(lock: Path) -> int | None:
 
 def _start_s(pid: int) -> float | None:
     """When a process began, seconds since boot (proc(5), /proc/PID/stat, field 22)."""
+    if sys.platform == "win32":
+        return None
     try:
         fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace").rpartition(")")[2].split()
     except OSError:

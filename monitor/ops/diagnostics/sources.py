@@ -1,8 +1,8 @@
 """The sources of readings: the rights on a serial port, and whether a broker accepts this account."""
 
-import grp
 import os
 import secrets
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -43,6 +43,8 @@ def _all_ports(also: str, *, wanted: bool) -> list[Finding]:
 
 def check_port(name: str) -> Finding:
     """Whether this account may use the port."""
+    if sys.platform == "win32":
+        return Finding("port", FindingState.WELL, f"{name} is one of this machine's.")
     path = Path(name)
     if not path.exists():
         return Finding("port", FindingState.WRONG, f"{name} is not there.", "Plug the rig in, or name another port.")
@@ -53,7 +55,7 @@ def check_port(name: str) -> Finding:
     if status.st_mode & 0o060 != 0o060:
         return Finding("port", FindingState.WRONG, text, "Give its group that right: sudo chmod g+rw " + name + ".")
     try:
-        group = grp.getgrgid(status.st_gid).gr_name
+        group = path.group()
     except KeyError:
         group = str(status.st_gid)
     return Finding(
