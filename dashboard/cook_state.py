@@ -15,7 +15,7 @@
 | converted | per thousand, at the 10, 50 and 90 % points, or null before the start |
 | chance_clear | that a check made now reads clear, per cent, or null before the start |
 | paste_tenths_c | the paste's temperature in tenths of a degree C, or null where there is no reading |
-| alarms | [sentence, since when, state, name, until when, uid] of each; the state is one of
+| alarms | [sentence, since when, state, name, until when, uid, address of what to do] of each; the state is one of
   ``monitor.alarms``. Only one that has returned or is shelved has an until, and
   only one that is shelved the uid of the event that shelved it |
 | headline | the danger that goes before all that is due: [its name, since when], or null |
@@ -31,6 +31,7 @@
 import math
 from collections.abc import Iterable
 
+from dashboard.manual_text import alarm_address
 from dashboard.steps import PROBE, CookStep, next_step, steps_of
 from monitor.alarms import UNACKNOWLEDGED
 from monitor.detection import Suggestion
@@ -146,7 +147,8 @@ def _alarm(alarm: Alarm, history: History) -> list[object]:
     if alarm.state == SHELVED:
         own = [event for event in history.events_of("shelved") if event.fields.get("condition") == alarm.name]
         until, uid = max(_shelved_until(event) for event in own)
-    return [alarm.words, round(alarm.since), alarm.state, alarm.name, None if until is None else round(until), uid]
+    ends = None if until is None else round(until)
+    return [alarm.words, round(alarm.since), alarm.state, alarm.name, ends, uid, alarm_address(alarm.name)]
 
 
 def _shelved_until(event: Event) -> tuple[float, str]:

@@ -16,6 +16,8 @@ LAST = "changes"
 SATURATION, LENGTH_SHARE = 1.2, 0.75
 # A word of a heading counts as so many of the text.
 HEADING_WEIGHT = 4
+# A passage whose heading was asked for word by word counts so many times.
+HEADING_ASKED = 2.0
 # Passages that fit less than this share of the best are not shown.
 LEAST_SHARE = 0.35
 _HEADING = re.compile(r"#{1,6} ")
@@ -97,17 +99,21 @@ def search(words: str) -> list[Passage]:
     asked = set(_tokens(words))
     if not asked:
         return []
-    scores = _scores(asked)
-    exact = " ".join(_tokens(words))
+    sentence = f" {' '.join(_tokens(words))} "
+    scored = zip(_scores(asked), passages(), strict=True)
     ranked = sorted(
-        (
-            (score * (2.0 if " ".join(_tokens(found.heading)) == exact else 1.0), -place)
-            for place, (found, score) in enumerate(zip(passages(), scores, strict=True))
-        ),
+        ((score * _heading_factor(found.heading, sentence), -place) for place, (score, found) in enumerate(scored)),
         reverse=True,
     )
     best = ranked[0][0]
     return [passages()[-place] for score, place in ranked if score > 0.0 and score >= LEAST_SHARE * best]
+
+
+def _heading_factor(heading: str, sentence: str) -> float:
+    """How much more a passage counts whose heading was asked for as a whole, or begins a sentence of refusal."""
+    words = _tokens(heading)
+    whole = f" {' '.join(words)} "
+    return HEADING_ASKED if whole == sentence or (len(words) > 2 and whole in sentence) else 1.0
 
 
 def _scores(asked: set[str]) -> list[float]:

@@ -86,5 +86,8 @@
 
   const waiting = (count) => (count === 1 ? "1 entry waits to be sent" : `${count} entries wait to be sent`);
 
-  window.kettlesideWords = { OVER, away, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, logged, lasted, noticed, capital };
+  // Where the manual tells what to do about a refusal; it is searched by the whole sentence.
+  const help = (refusal) => `/manual?words=${encodeURIComponent(refusal.slice(0, 300))}`;
+
+  window.kettlesideWords = { OVER, away, help, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, logged, lasted, noticed, capital };
 })();

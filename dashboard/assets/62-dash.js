@@ -157,7 +157,9 @@
       return [{ ok: true, answer }, answer.said || ""];
     } catch (error) {
       const words = error.status ? error.message : `${error.message} Tap again; it counts once.`;
-      return [{ ok: false, words }, words];
+      // What the server will not have, the manual tells about.
+      const way = element("A", { children: "What to do", href: window.kettlesideWords.help(words), className: "way todo" });
+      return [{ ok: false, words }, error.status ? [words, " ", way] : words];
     }
   }
 

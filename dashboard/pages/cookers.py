@@ -31,7 +31,7 @@ def layout(cook: str | None = None, rig: str | None = None, **_others: str) -> p
             elif len(running) > 1:
                 return _list(state)
         except MonitorError as error:
-            return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
+            return parts.still(parts.head(TITLE), parts.refused(told(error)))
     return now.layout(cook)
 
 

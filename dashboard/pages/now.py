@@ -28,7 +28,7 @@ def layout(cook: str | None = None, **_others: str) -> parts.Page:
         try:
             return _page(state, cook)
         except MonitorError as error:
-            return parts.still(parts.head("kettleside"), html.P(told(error), className="plain", role="alert"))
+            return parts.still(parts.head("kettleside"), parts.refused(told(error)))
 
 
 def register(app: Dash) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from dashboard.addresses import TLS_PATH
 from dashboard.components.chart import chart
@@ -183,6 +184,12 @@ class Page:
     status: int = 200
 
 
+def refused(words: str) -> Component:
+    """A sentence of refusal, with the way to what the manual tells about it."""
+    way = html.A("What to do", href=f"/manual?words={quote(words)}", className="way todo")
+    return html.Div([html.P(words, className="plain", role="alert"), way])
+
+
 def still(*inside: object, title: str = "", status: int = 200) -> Page:
     """A page that does not ask for what is new; its callbacks do all that changes on it."""
     return Page(html.Main(list(inside)), {"page": "still"}, f"{title} · kettleside" if title else "", status)
@@ -190,7 +197,7 @@ def still(*inside: object, title: str = "", status: int = 200) -> Page:
 
 def refusal(words: str, status: int) -> Page:
     """A page that says in one sentence why it cannot be shown."""
-    return still(head("kettleside", link("Now", "/")), html.P(words, className="plain", role="alert"), status=status)
+    return still(head("kettleside", link("Now", "/")), refused(words), status=status)
 
 
 def looked_at(cook: str, look: Mapping[str, object], main: Component) -> Page:

@@ -30,7 +30,7 @@ def layout(**_others: object) -> parts.Page:
             running = [found.path.stem for found in state.running()]
             invented = current_invented_cook().name()
         except MonitorError as error:
-            return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"))
+            return parts.still(parts.head(TITLE), parts.refused(told(error)))
     ways = [
         *(way for name in running[:1] for way in _of_a_cook(name)),
         *([] if is_view_only() else _of_owners()),
@@ -63,7 +63,7 @@ def register(app: Dash) -> None:
                 cook = state.cook(running[0].path.stem) if running else None
                 return _rows(items(cook, valid, ticks(state.library.folder), hides_owners=hides))
             except MonitorError as error:
-                return [html.Li(html.P(told(error), role="alert"))]
+                return [html.Li(parts.refused(told(error)))]
 
 
 def _rows(rows: Iterable[Item]) -> list[Component]:

@@ -35,7 +35,7 @@ def layout(**_others: object) -> parts.Page:
     try:
         services = added_services(current_state().library.folder)
     except MonitorError as error:
-        return parts.still(parts.head(TITLE), html.P(told(error), className="plain", role="alert"), title=TITLE)
+        return parts.still(parts.head(TITLE), parts.refused(told(error)), title=TITLE)
     added = [part for service in services for part in _added(service)]
     adding = _add()
     return parts.still(

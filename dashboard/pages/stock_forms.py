@@ -53,7 +53,8 @@ def _form(kind: str, one: _Purchase, currency: str, back: str) -> Component:
     fields = [
         text_field(place[named], one.name, value=usual, mode=mode),
         html.Div(
-            [text_field(place["amount"], one.amount, mode="decimal"), text_field(place["lot"], "Lot")], className="pair fields"
+            [text_field(place["amount"], one.amount, mode="decimal"), text_field(place["lot"], "Lot")],
+            className="pair fields",
         ),
         html.Div(
             [

@@ -108,3 +108,9 @@ def test_a_page_that_is_not_there_is_refused(client: FlaskClient) -> None:
 def test_set_up_leads_to_the_manual(client: FlaskClient) -> None:
     assert 'href="/manual"' in client.get("/set-up").text
     assert "/manual/alarms" in page_of(client, "/manual")
+
+
+def test_a_refusal_on_a_page_leads_to_what_the_manual_says_of_it(client: FlaskClient) -> None:
+    page = client.get("/?cook=none").text
+    (way,) = re.findall(r'href="(/manual[?]words=[^"]*)"', page)
+    assert "/manual/refusals#a-recording-or-no-such-cook" in client.get(way).text
