@@ -56,7 +56,9 @@ def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
         first = page.first(facts)
         top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
     title = bench.SUMS[name][0]
-    way = parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")
+    ways = [parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")]
+    if facts.name:
+        ways.insert(0, parts.link("Next step", f"/?cook={facts.name}"))
     right = [
         html.Div(top, id="bench-top", **{"aria-live": "polite"}),
         html.Div(results, id="bench-results"),
@@ -64,7 +66,7 @@ def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
     ]
     main = html.Main(
         [
-            parts.head(title, way),
+            parts.head(title, *ways),
             html.P(facts.title or NOT_WRITTEN, className="of"),
             html.Div(_inputs(name, facts, first, "g", restored=False), id="bench-inputs"),
             html.Div(right, className="beside"),

@@ -12,6 +12,7 @@ from dashboard.components.viewer import zone_name
 from dashboard.pages import parts, slips
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
+from monitor.session import standing
 
 TITLE = "kettleside"
 
@@ -45,7 +46,7 @@ def register(app: Dash) -> None:
 def _page(state: AppState, wanted: str | None) -> parts.Page:
     running = state.running()
     if wanted is None and not running:
-        return _idle()
+        return _idle(state)
     name = wanted or running[0].path.stem
     delta = state.delta(name)
     look = delta.since(None)
@@ -75,11 +76,27 @@ def _left_unfinished(state: AppState, rig: str, name: str) -> list[Component]:
     return [html.P([words, *(parts.link(one, f"/?cook={one}") for one in names[:3])], className="plain which")]
 
 
-def _idle() -> parts.Page:
+def _in_hand(state: AppState) -> list[Component]:
+    """The batches whose cook is over, each with where it stands and the way to its next step."""
+    now = state.library.now()
+    rows = [
+        html.Li(
+            html.A(
+                [html.Strong(one.title), html.Span(standing(one.events, now).capitalize())],
+                href=f"/?cook={quote(one.path.stem)}",
+            )
+        )
+        for one in state.library.in_hand()
+    ]
+    return [html.H2("On their way to the bottle"), html.Ul(rows, className="ways")] if rows else []
+
+
+def _idle(state: AppState) -> parts.Page:
     main = html.Main(
         [
             parts.head("kettleside"),
             html.P("No cook is running.", id="due"),
+            *_in_hand(state),
             html.P(
                 "A new cook is a new recording. The logger takes it up when it runs; "
                 "“kettleside start” on the computer beside the cooker runs it.",
