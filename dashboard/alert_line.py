@@ -8,7 +8,7 @@ from flask import Flask, Response
 
 from dashboard.answers import as_json, as_text, guarded, told
 from dashboard.app_state import AppState
-from dashboard.cook_state import pressing_of
+from dashboard.cook_state import pressing_of, ringing_of
 
 # A due time this near is shown as due; ``10-words.js`` counts it down.
 CLOSE_S = 180.0
@@ -21,6 +21,7 @@ def add_alert_line_route(server: Flask, state: AppState) -> None:
 
 def _due(state: AppState) -> Response:
     looks = [pressing_of(state.cook(found.path.stem)) for found in state.running()]
+    looks += [ringing_of(state.cook(found.path.stem)) for found in state.library.timed()]
     return as_json(first_of(looks) or {})
 
 

@@ -24,7 +24,7 @@ class SavedEntry:
 
 def known(cook: Cook) -> History:
     """The cook as it is known now: a sheet or a withdrawal may be later than the last reading or event."""
-    return cook.history(cook.now())
+    return cook.history(max(cook.now(), cook.last_known))
 
 
 Pot = Callable[[], bench_pot.Made] | None

@@ -3,11 +3,13 @@
 | key | what |
 | --- | --- |
 | title, rate | the cook's title; seconds of cook time in one real second |
-| stage, first_buttons | ``before``, ``cooking``, ``clear`` or ``finished``; the kinds of event to offer first |
+| stage, first_buttons | as ``monitor.session.stage_of`` has it; the kinds of event to offer first |
 | finished | when the cook was finished, Unix seconds or null |
-| steps | before the lid and after a clear sample: the steps as ``dashboard.steps`` has them, else none |
-| next_step | before the lid: what to do next, its caution, and the kind of event that ticks it, empty where it ticks
-  itself; else null |
+| steps | before the lid and after a clear sample: [words, state, when, page of the bench] of each step, else none |
+| next_step | what to do next: [headline, its line, the kind of event that ticks it, page of the bench where that is
+  logged, its timer unless that runs, that timer's minutes, until when it lasts]; kind, page and timer may be empty,
+  minutes are null for the next morning, and the last is null where nothing lasts; else null |
+| stands | of a batch after its cook, where it stands in a few words, or empty |
 | stir_due, check_due | when to stir and to check, Unix seconds or null |
 | give_or_take_min | how far off the check's due time may be, minutes either way, or null |
 | stir_reason, check_reason | one sentence each |
@@ -32,11 +34,19 @@ import math
 from collections.abc import Iterable
 
 from dashboard.manual_text import alarm_address
-from dashboard.steps import PROBE, CookStep, next_step, steps_of
 from monitor.alarms import UNACKNOWLEDGED
 from monitor.detection import Suggestion
-from monitor.model import PERSON_EVENTS, Alarm, Event, Floats, History, clear_since, event_text
-from monitor.session import LiveCook, Outlook
+from monitor.model import PERSON_EVENTS, STEP_TIMERS, Alarm, Event, Floats, History, event_text
+from monitor.session import (
+    SETTLING,
+    LiveCook,
+    Outlook,
+    StepState,
+    next_step,
+    stage_of,
+    standing,
+    steps_of,
+)
 
 # Rounding keeps an estimate that trembles from being sent again and again.
 DUE_STEP_S = 60.0
@@ -48,25 +58,33 @@ SHELVED = "shelved"
 
 
 def cook_state(
-    history: History, outlook: Outlook, suggestions: Iterable[Suggestion] = (), rate: float = 1.0
+    history: History,
+    outlook: Outlook,
+    suggestions: Iterable[Suggestion] = (),
+    rate: float = 1.0,
+    batch_now: float | None = None,
 ) -> dict[str, object]:
     """Everything but the curve and the paste's temperature, ready for JSON.
 
     suggestions: what seems to have happened and nobody has answered yet. rate: seconds of the cook in one real second.
+    batch_now: as ``LiveState`` has it, Unix seconds; the moment of the outlook if None.
     """
     estimate = outlook.estimate
     started = estimate.elapsed_s is not None
     stage = stage_of(history, started)
-    finished = stage == "finished"
-    coming = next_step(history, estimate.t, rate) if stage == "before" else None
+    finished = history.finished() is not None
+    now = estimate.t if batch_now is None else batch_now
+    steps = steps_of(history, stage, now, rate)
+    coming = next_step(steps)
     latest = [] if finished else sorted(suggestions, key=lambda suggestion: -suggestion.at)[:MOST_SUGGESTIONS]
     logged = [event for event in history.events if event.kind in PERSON_EVENTS][-MOST_EVENTS:]
     details = [event_text(event) for event in logged]
     return {
         "stage": stage,
-        "first_buttons": list(first_buttons(history, stage, coming)),
-        "steps": steps_of(history, stage, estimate.t, rate),
-        "next_step": coming and [coming.headline, coming.caution, "" if coming.kind == PROBE else coming.kind],
+        "first_buttons": list(first_buttons(stage, coming)),
+        "steps": [[one.step.words, one.state, _rounded(one.when), one.step.page] for one in steps],
+        "next_step": coming and _next_step(coming),
+        "stands": standing(history.events, now),
         "finished": history.finished(),
         "stir_due": None if finished else _rounded_due(outlook.stir_due),
         "check_due": None if finished else _rounded_due(outlook.check_due),
@@ -123,6 +141,13 @@ def pressing_of(cook: LiveCook) -> dict[str, object]:
     return {"cook": cook.name, **kept, "alarm": next(alarms, None)}
 
 
+def ringing_of(cook: LiveCook) -> dict[str, object]:
+    """The same of a batch whose cook is over: the first of its timers that ring and that nobody has answered."""
+    alarms = (alarm.name for alarm in cook.ringing() if alarm.state == UNACKNOWLEDGED)
+    look: dict[str, object] = {"cook": cook.name, "time": round(cook.batch_now(), 1), "rate": cook.rate}
+    return {**look, "headline": None, "next_due": None, "alarm": next(alarms, None)}
+
+
 def _is_done_told(outlook: Outlook) -> bool:
     return outlook.elapsed_s is not None and outlook.estimate.done[2] > 0.0
 
@@ -157,25 +182,30 @@ def _shelved_until(event: Event) -> tuple[float, str]:
     return event.measured + (60.0 * minutes if isinstance(minutes, int | float) else 0.0), event.uid
 
 
-def stage_of(history: History, started: bool) -> str:
-    """Where in its course a cook is, by what was logged. started: whether the estimate counts already."""
-    if history.finished() is not None:
-        return "finished"
-    if clear_since(history.events_of("checked")) is not None:
-        return "clear"
-    return "cooking" if started or history.events_of("lid on", "stirred", "checked") else "before"
-
-
-def first_buttons(history: History, stage: str, coming: CookStep | None) -> tuple[str, ...]:
-    """The kinds of event that a person most likely logs next. coming: the next step, before the lid."""
-    if stage == "finished":
-        return ()
-    if stage == "clear":
-        return ("finished",) if history.events_of("heat off") else ("heat off", "finished")
+def first_buttons(stage: str, coming: StepState | None) -> tuple[str, ...]:
+    """The kinds of event that a person most likely logs next. coming: the next step."""
+    kind = coming.step.kind if coming and coming.step.kind in PERSON_EVENTS and not coming.step.page else ""
     if stage == "cooking":
         return ("stirred", "checked")
-    # The probe ticks itself, and a person who goes without it still has a lid.
-    return ("lid on",) if coming is None or coming.kind == PROBE else (coming.kind,)
+    if stage == "before":
+        # The probe ticks itself, and a person who goes without it still has a lid.
+        return (kind or "lid on",)
+    if coming and coming.step.kind == SETTLING:
+        kind = "settled"
+    is_open = stage == "clear" and kind != "finished"
+    return (*([kind] if kind else []), *(["finished"] if is_open else []))
+
+
+def _next_step(coming: StepState) -> list[object]:
+    step = coming.step
+    kind = step.kind if step.kind in PERSON_EVENTS else ""
+    timer = "" if coming.is_timed else step.timer
+    minutes = STEP_TIMERS[timer].minutes if timer else None
+    return [step.headline, step.line, kind, step.page, timer, minutes, _rounded(coming.when)]
+
+
+def _rounded(moment: float | None) -> int | None:
+    return None if moment is None else round(moment)
 
 
 def _per_thousand(share: float) -> int:

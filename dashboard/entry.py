@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from threading import Lock
 
 from dashboard.answers import AskedError
+from monitor.model import AFTER_COOK
 from monitor.session import Cook
 
 # Kinds of event that cannot happen after the end of a cook. A check and a note can.
@@ -91,7 +92,7 @@ def moment_of(asked: Mapping[str, object], cook: Cook, kind: str) -> float | Non
         return moment
     if kind in OF_A_RUNNING_COOK:
         raise AskedError("The cook had been finished before that.")
-    return None
+    return moment if kind in AFTER_COOK else None
 
 
 def number(value: object, name: str) -> float:

@@ -58,21 +58,23 @@ class LiveDelta:
         gained = known.change if known else 0
         return {
             "cursor": Cursor(self._name, self._change).as_text(),
-            "time": round(state.now, 1),
+            "time": round(state.batch_now, 1),
         } | {key: self._sent[key] for key, at in self._changed_at.items() if at > gained}
 
     def _take_in(self, state: LiveState) -> None:
         """Numbers what has changed since the last look."""
         history = state.history
         now: dict[str, object] = {"paste_tenths_c": paste_tenths_c(history.temperature_c("paste")[1])}
-        made_of = (state.outlook, state.suggestions, history.logged, history.events, history.sheets, state.rate)
+        # When the cook is over, what rests and what it waits for goes on by the minute.
+        minute = 0 if state.ended is None else state.batch_now // 60.0
+        made_of = (state.outlook, state.suggestions, history.logged, history.events, history.sheets, state.rate, minute)
         if made_of != self._made_of:
             # Nothing else than readings came where these are the same, and only the temperature can have changed.
             self._made_of = made_of
-            now |= cook_state(history, state.outlook, state.suggestions, state.rate)
+            now |= cook_state(history, state.outlook, state.suggestions, state.rate, state.batch_now)
             now |= {"title": history.batch.title if history.batch else self.cook.rig, "rate": state.rate}
         alerts = self._alerts
-        alerts.look(state.outlook, history.events, state.now, state.wall, state.rate)
+        alerts.look(state.outlook, history.events, state.batch_now, state.wall, state.rate)
         now |= {"alert_number": alerts.number, "alert_text": alerts.text, "unanswered": list(alerts.unanswered)}
         changed = {key: value for key, value in now.items() if key not in self._sent or self._sent[key] != value}
         if changed:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from monitor.analysis import LITTLE_S, TimeLossReport
 from monitor.model import clear_since, span
+from monitor.session import standing
 from monitor.storage import CookSummary, RecordingError
 
 # The scale of all strips of a list, hours: cooks shorter than the first leave room, of longer ones the end is cut.
@@ -28,6 +29,7 @@ class CookLine:
     outcome: str
     running: bool = False
     left: bool = False
+    stands: str = ""
 
     @property
     def ended(self) -> bool:
@@ -35,8 +37,13 @@ class CookLine:
         return self.began is not None and not self.running and not self.left
 
 
-def line_of(entry: CookSummary | RecordingError, under_way: Collection[Path] = ()) -> CookLine:
-    """The line of a cook, or of a file that cannot be read. under_way: the recordings of the running cooks."""
+def line_of(
+    entry: CookSummary | RecordingError, under_way: Collection[Path] = (), now: float | None = None
+) -> CookLine:
+    """The line of a cook, or of a file that cannot be read. under_way: the recordings of the running cooks.
+
+    now: Unix seconds, None where it does not matter where a batch stands.
+    """
     if isinstance(entry, RecordingError):
         return CookLine(entry.path.stem, entry.path.name, None, f"Cannot be read: {entry.why}.")
     running = entry.finished is None and entry.path in under_way
@@ -44,7 +51,8 @@ def line_of(entry: CookSummary | RecordingError, under_way: Collection[Path] = (
     counts = ((len(checks_of(entry)), "check"), *_noted(entry))
     told = [f"{n} {word}{'s' if n > 1 else ''}" for n, word in counts if n]
     words = ", ".join([_how_it_went(entry, running, left), *told])
-    return CookLine(entry.path.stem, entry.title, entry.about.started, words, running, left)
+    stands = "" if now is None else standing(entry.events, now)
+    return CookLine(entry.path.stem, entry.title, entry.about.started, words, running, left, stands)
 
 
 def checks_of(cook: CookSummary) -> list[str]:

@@ -5,6 +5,8 @@
   const clock = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   const day = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", year: "numeric" });
 
+  const shortDay = new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short" });
+
   const at = (unix) => clock.format(new Date(unix * 1000));
   const onDay = (unix) => `${day.format(new Date(unix * 1000))}, ${at(unix)}`;
 
@@ -54,8 +56,28 @@
   const chance = (percent) => (percent === null ? "not started" : `${percent} in 100`);
   const paste = (tenths) => (tenths === null ? "no reading" : `${(tenths / 10).toFixed(1)} °C`);
 
+  // Until when something lasts: the clock today, else the day.
+  function until(when, now) {
+    const [on, today] = [new Date(when * 1000), new Date(now * 1000)];
+    return on.toDateString() === today.toDateString() || when - now < 20 * 3600 ? `until ${at(when)}` : `until ${shortDay.format(on)}`;
+  }
+
+  // Minutes until eight in the next morning; who is up past midnight means the coming one.
+  function untilMorning(now) {
+    const morning = new Date(now * 1000);
+    if (morning.getHours() >= 4) morning.setDate(morning.getDate() + 1);
+    morning.setHours(8, 0, 0, 0);
+    return Math.max(1, Math.round((morning.getTime() / 1000 - now) / MINUTE));
+  }
+
+  // What a timer's button says. minutes: null for the next morning.
+  function reminder(minutes) {
+    if (minutes === null) return "Remind me in the morning";
+    return minutes >= 1440 ? `Remind me in ${minutes === 10080 ? "a week" : `${Math.round(minutes / 1440)} days`}` : `Timer ${minutes}\u00a0min`;
+  }
+
   function logged(kind, details) {
-    const words = ["checked", "looked", "heat", "note", "costs set"].includes(kind) && details ? `${kind}:` : kind;
+    const words = ["checked", "looked", "heat", "note", "costs set", "settled", "timer set"].includes(kind) && details ? `${kind}:` : kind;
     const text = details ? `${words} ${details}` : words;
     return text.startsWith("ph ") ? `pH ${text.slice(3)}` : text[0].toUpperCase() + text.slice(1);
   }
@@ -89,5 +111,5 @@
   // Where the manual tells what to do about a refusal; it is searched by the whole sentence.
   const help = (refusal) => `/manual?words=${encodeURIComponent(refusal.slice(0, 300))}`;
 
-  window.kettlesideWords = { OVER, away, help, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, logged, lasted, noticed, capital };
+  window.kettlesideWords = { OVER, away, help, waiting, at, onDay, span, due, late, isClose, pace, percent, chance, paste, until, untilMorning, reminder, logged, lasted, noticed, capital };
 })();

@@ -11,6 +11,7 @@
     if (look.headline) return { kind: "danger", text: `${look.headline[0]} since ${words.at(look.headline[1])}` };
     const [kind, when] = look.next_due || [];
     if (kind && words.isClose(when - now)) return { kind, text: words.late(kind, when, now) };
+    if (look.alarm && look.alarm.endsWith(" due")) return { kind: "timer", text: words.capital(look.alarm) };
     return look.alarm ? { kind: "danger", text: words.capital(look.alarm) } : null;
   }
 

@@ -63,17 +63,30 @@
     set("due", { children: parts });
   }
 
-  function nothingDue(look) {
+  function nextStep([headline, line, , , , , until], now) {
+    head(headline, "");
+    write("due-when", until !== null && until > now ? `${words.capital(words.until(until, now))}. ${line}` : line);
+  }
+
+  // A batch whose cook is over: once somebody has gone on with it, its next step, and at last where it stands.
+  function afterCook(look, now) {
+    if (look.stage === "after" && look.next_step) nextStep(look.next_step, now);
+    else if (look.stage === "after" && look.stands) {
+      head(words.capital(look.stands), "");
+      write("due-when", "");
+    } else {
+      head("Finished at", words.at(look.finished));
+      write("due-when", look.stands && look.next_step ? `Next: ${low(look.next_step[0])}.` : "");
+    }
+    write("due-why", "");
+  }
+
+  function nothingDue(look, now) {
     if (look.waits) {
       head("No stir yet", "");
       write("due-when", look.waits);
     } else if (look.next_step) {
-      head(look.next_step[0], "");
-      write("due-when", look.next_step[1]);
-    } else if (look.stage === "clear") {
-      head("It reads clear", "");
-      const hot = look.first_buttons.includes("heat off");
-      write("due-when", hot ? "When you are content: tap Heat off, then Finished." : "The heat is off. Tap Finished when you are content.");
+      nextStep(look.next_step, now);
     } else {
       head("Nothing due yet", "");
       write("due-when", look.stir_reason);
@@ -100,11 +113,9 @@
     const [first, second] = dues;
     if (look.finished === null && look.headline) return endangered(look, first);
     if (look.finished !== null) {
-      head("Finished at", words.at(look.finished));
-      write("due-when", "");
-      write("due-why", "");
+      afterCook(look, now);
     } else if (!first) {
-      nothingDue(look);
+      nothingDue(look, now);
     } else {
       head(first.verb, first.amount);
       write("due-when", first.line);
@@ -133,14 +144,14 @@
 
   // Each step with its tick; those after a clear sample lead to their page of the bench.
   const MARKS = { done: "\u2713", next: "\u2192", open: "\u00a0", passed: "\u2013" };
-  function drawSteps(look) {
+  function drawSteps(look, now) {
     const rows = look.steps.map(([text, state, at, page]) => {
-      const time = at === null ? "" : state === "done" ? words.at(at) : `until ${words.at(at)}`;
+      const time = at === null ? "" : state === "done" ? words.at(at) : words.until(at, now);
       const told = [state === "passed" ? `${text}, not logged` : text, " ", element("Small", { children: time })];
       const named = page ? element("A", { children: told, href: `/bench/${page}?cook=${encodeURIComponent(look.cook)}` }) : element("Span", { children: told });
       return element("Li", { children: [element("Span", { children: MARKS[state], className: "mark", "aria-hidden": "true" }), named], className: state, ...(state === "next" ? { "aria-current": "step" } : {}) });
     });
-    set("steps", { children: rows, hidden: !rows.length });
+    set("steps", { children: rows, hidden: !rows.length, className: look.stage === "before" ? "" : "after" });
   }
 
   // answered: whether this page takes answers.
@@ -148,7 +159,7 @@
     const told = (...states) => look.alarms.filter((one) => states.includes(one[2]));
     const said = ([sentence, since, state, , until]) => `${sentence} ${words.lasted(since, state, until)}`;
     const loud = told("unacknowledged", "returned unacknowledged").map((one) => {
-      const start = one[2] === "returned unacknowledged" ? "It was: " : "Look here: ";
+      const start = one[2] === "returned unacknowledged" ? "It was: " : one[3].endsWith(" due") ? "Timer: " : "Look here: ";
       const line = element("P", { children: [element("Strong", { children: start }), said(one)] });
       const way = todo(one[6]);
       const answers = one[2] === "returned unacknowledged" ? [seen(one[3])] : [seen(one[3]), aside(one[3])];
@@ -222,7 +233,7 @@
     drawAway(silence, look.finished === null, look.rate > 1);
     drawWrong(look, answered);
     drawOffers(look);
-    drawSteps(look);
+    drawSteps(look, now);
     drawFacts(look, answered);
     return headline;
   }

@@ -15,6 +15,8 @@
   // The latest deed: its entry, what it is called, its uid once that is known, and how it may be changed.
   let last = null;
   const tapped = new Map();
+  // Of the step that is next, as its button sets it.
+  let timer = null;
 
   // movable: whether the person's memory of the time may be better than the tap.
   function strip(text, undoable, movable = undoable) {
@@ -198,11 +200,31 @@
     else if (button.id === "begin") newCook();
   });
 
-  // Which buttons stand under the thumb. main: the kind that is due, which takes most of the place.
-  function offer(kinds, finished, main) {
+  const SIZES = ["one-alone", "one-of-two", "one-of-three"];
+
+  // What the next step has beside its kind of event: its page of the bench, and its timer. Gives which of them stand in
+  // the dock, and which of all is the main one.
+  function offerStep(look, now) {
+    const [, , kind, page, name, minutes] = look.next_step;
+    const [text] = look.steps.find((step) => step[1] === "next");
+    if (page) card.set("first-page", { children: text, href: `/bench/${page}?cook=${encodeURIComponent(cook)}` });
+    if (name) {
+      timer = { step: name, minutes: minutes === null ? words.untilMorning(now) : minutes };
+      card.set("first-timer", { children: words.reminder(minutes) });
+    }
+    const own = [...(name ? ["timer"] : []), ...(page ? ["page"] : [])];
+    return [own, kind && !page ? kind : own[0]];
+  }
+
+  // Which buttons stand under the thumb. due: the kind that is due, which takes most of the place.
+  function offer(look, due, now) {
+    const finished = look.finished !== null;
+    const [own, main] = look.next_step ? offerStep(look, now) : [[], due];
+    const kinds = [...look.first_buttons, ...own];
     card.set("begin", { hidden: !finished });
     // The one that is due takes two thirds of the dock; the others stand over each other beside it.
-    card.set("first", { className: kinds.includes(main) ? (kinds.length > 1 ? "one-of-two" : "one-alone") : "" });
+    const others = kinds.length + (finished ? 1 : 0) - 1;
+    card.set("first", { className: kinds.includes(main) ? SIZES[others] : "" });
     for (const button of document.querySelectorAll("#first > [id^='first-']")) {
       const kind = button.id.slice(6).replaceAll("-", " ");
       const place = kinds.indexOf(kind);

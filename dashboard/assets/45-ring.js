@@ -103,7 +103,7 @@
       answered.clear();
     }
     number = now.alert_number;
-    unanswered = now.finished === null ? now.unanswered.filter((condition) => !answered.has(condition)) : [];
+    unanswered = now.unanswered.filter((condition) => !answered.has(condition));
     showSound();
     card.set("seen", { hidden: unanswered.length === 0 });
     const rounds = goneSeconds < GONE_S ? 0 : 1 + Math.floor((goneSeconds - GONE_S) / GONE_AGAIN_S);

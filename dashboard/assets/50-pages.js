@@ -69,15 +69,15 @@
     const cookNow = () => (look.finished === null && !over() ? look.time + ((performance.now() - heard) / 1000) * look.rate : look.time);
 
     function draw() {
-      const headline = card.draw(look, cookNow(), silent.told(), look.finished === null && !start.wall);
+      const headline = card.draw(look, cookNow(), silent.told(), !start.wall);
       document.title = headline ? `${headline} · ${look.title}` : look.title;
       card.write("title", look.title);
       const unanswered = look.alarms.find((one) => one[2] === "unacknowledged");
-      const next = card.nextUp(look, cookNow())[0];
+      const next = look.finished === null ? card.nextUp(look, cookNow())[0] : undefined;
       const pressing = { headline: look.headline, next_due: next ? [next.kind, next.when] : null, alarm: unanswered && unanswered[3] };
-      card.set("alert-line", shell.props(look.finished === null ? shell.matter(pressing, cookNow()) : null, "#title"));
+      card.set("alert-line", shell.props(shell.matter(pressing, cookNow()), "#title"));
       const due = next && next.close ? { stir: "stirred", check: "checked" }[next.kind] : null;
-      hand.offer(look.first_buttons, look.finished !== null, look.stage === "cooking" ? due : look.next_step ? look.next_step[2] : look.first_buttons[0]);
+      hand.offer(look, look.stage === "cooking" ? due : look.first_buttons[0], cookNow());
       ring.look(look, look.finished === null && !over() ? silent.seconds() : 0);
       awake.show();
       hand.showKept();

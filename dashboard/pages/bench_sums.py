@@ -65,7 +65,9 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
         first = page.first(facts)
         top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
     title = (bench.SUMS.get(name) or bench.PLANS[name])[0]
-    way = parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")
+    ways = [parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")]
+    if facts.name and name in bench.SUMS:
+        ways.insert(0, parts.link("Next step", f"/?cook={facts.name}"))
     results_and_picture = [html.Div(results, id="bench-results"), *_picture(page)]
     right = [
         html.Div(top, id="bench-top", **{"aria-live": "polite"}),
@@ -73,7 +75,7 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
     ]
     main = html.Main(
         [
-            parts.head(title, way),
+            parts.head(title, *ways),
             html.P(facts.title or NOT_WRITTEN, className="of"),
             html.Div(_inputs(name, facts, first, "g", restored=False), id="bench-inputs"),
             html.Div(right, className="beside"),

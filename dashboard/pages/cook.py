@@ -18,7 +18,10 @@ from monitor.storage import summary
 
 PATH = "/cooks/<name>"
 # What was measured and made, in the order of the log.
-OUTCOMES = ("checked", "ph read", "titrated", "weighed", "water added", "neutraliser added", "bottled")
+OUTCOMES = (
+    *("checked", "ph read", "titrated", "weighed", "paste weighed", "water added", "neutraliser added", "added"),
+    *("settled", "bottled", "labelled"),
+)
 
 
 def layout(name: str = "", **_others: object) -> parts.Page:
@@ -27,7 +30,7 @@ def layout(name: str = "", **_others: object) -> parts.Page:
     with state.lock:
         cook = state.cook(name)
         history, ended = cook.history(), cook.finished() is not None
-        line = line_of(summary(cook.path), set(state.library.under_way().values()))
+        line = line_of(summary(cook.path), set(state.library.under_way().values()), cook.batch_now())
     address = quote(name, safe="")
     ways = [
         parts.link("Record", f"/record/{address}"),
@@ -57,11 +60,13 @@ def _verdict(line: CookLine, address: str) -> Component:
     how, _, rest = line.outcome.partition(", ")
     assert line.began is not None
     waiting = "…" if line.ended else ""
-    unfinished = [parts.link("To its own page, to finish it", f"/?cook={address}")] if not line.ended else []
+    ways = {"finish it": not line.ended, "go on with the batch": line.ended and bool(line.stands)}
+    unfinished = [parts.link(f"To its own page, to {why}", f"/?cook={address}") for why, there in ways.items() if there]
     return html.Section(
         [
             html.P([time_of(line.began, day=True), f" · {rest}" if rest else ""], className="why"),
             html.P(how, className="outcome"),
+            *([html.P(line.stands.capitalize(), className="stands")] if line.stands else []),
             html.P(waiting, id="dearest", className="dearest"),
             html.P(waiting, id="against-usual"),
             *unfinished,

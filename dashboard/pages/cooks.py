@@ -65,6 +65,7 @@ def _list(words: str, every: bool = False) -> list[Component]:
     with state.lock:
         found = state.library.found(words)
         running = set(state.library.under_way().values())
+        now = state.library.now()
     if not found and words:
         return [
             html.P(f"No cook has “{words}”.", className="plain"),
@@ -77,7 +78,7 @@ def _list(words: str, every: bool = False) -> list[Component]:
     older = f"/cooks?every=1&words={quote(words)}"
     return [
         html.P(f"Each strip is {hours} h wide, a tick an hour; the stroke is clear.", className="why"),
-        html.Ul([_row(one, line_of(one, running), hours) for one in shown], className="cooks past"),
+        html.Ul([_row(one, line_of(one, running, now), hours) for one in shown], className="cooks past"),
         *([html.P(parts.link(f"Show all {len(found)}", older))] if len(shown) < len(found) else []),
         dcc.Interval(id="judge", interval=JUDGE_EVERY_MS),
     ]
@@ -90,7 +91,7 @@ def _row(entry: CookSummary | RecordingError, line: CookLine, hours: int) -> Com
     verdict = [html.Strong("…", id={"verdict": line.name}, className="verdict")] if line.ended else []
     words = [
         html.Strong(line.title),
-        html.Span(time_of(line.began, day=True)),
+        html.Span([time_of(line.began, day=True), f" · {line.stands}" if line.stands else ""]),
         html.Span([f"{line.outcome}. " if verdict else line.outcome, *verdict]),
     ]
     strip = html.Span("", className="strip", style={"backgroundImage": f"url({strip_address(entry, hours)})"})

@@ -13,7 +13,7 @@ from dashboard.components.viewer import zone_name
 from dashboard.pages import kept_sheet, parts, slips
 from dashboard.pages.tags import Component, html
 from monitor.runtime import MonitorError
-from monitor.session import LiveCook
+from monitor.session import LiveCook, standing
 from monitor.storage import kept_sheets
 
 TITLE = "kettleside"
@@ -81,6 +81,21 @@ def _left_unfinished(state: AppState, rig: str, name: str) -> list[Component]:
     return [html.P([words, *(parts.link(one, f"/?cook={one}") for one in names[:3])], className="plain which")]
 
 
+def _in_hand(state: AppState) -> list[Component]:
+    """The batches whose cook is over, each with where it stands and the way to its next step."""
+    now = state.library.now()
+    rows = [
+        html.Li(
+            html.A(
+                [html.Strong(one.title), html.Span(standing(one.events, now).capitalize())],
+                href=f"/?cook={quote(one.path.stem)}",
+            )
+        )
+        for one in state.library.in_hand()
+    ]
+    return [html.H2("On their way to the bottle"), html.Ul(rows, className="ways")] if rows else []
+
+
 def _without_sheet(cook: LiveCook, stage: str) -> list[Component]:
     """The way to a batch sheet for a cook that has none, before its lid is on."""
     if stage != "before" or known(cook).batch is not None:
@@ -102,6 +117,7 @@ def _idle(state: AppState) -> parts.Page:
         [
             parts.head("kettleside"),
             html.P("No cook is running.", id="due"),
+            *_in_hand(state),
             html.P(
                 "A new cook is a new recording. The logger takes it up when it runs; "
                 "“kettleside start” on the computer beside the cooker runs it.",

@@ -21,6 +21,8 @@ BUTTONS: Mapping[str, str] = {
     "checked": "Checked",
     "heat off": "Heat off",
     "finished": "Finished",
+    "settled": "Clear or filtered",
+    "labelled": "Labelled",
     "note": "Note",
 }
 # The chart of a running cook, and the store by which the page's script asks for it anew.
@@ -215,7 +217,7 @@ def begin_button(*, hidden: bool = False) -> Component:
 
 def log_button(kind: str) -> Component:
     """Logs this kind of event, or opens the slip that asks for more."""
-    opens = {"checked": "check", "finished": "finish", "note": "note"}.get(kind)
+    opens = {"checked": "check", "finished": "finish", "settled": "settled", "note": "note"}.get(kind)
     return button(BUTTONS[kind], **({"data-open": opens} if opens else {"data-log": kind}))
 
 
@@ -237,6 +239,9 @@ def dock() -> Component:
             html.Div(
                 [
                     *(_first(kind) for kind in BUTTONS),
+                    # Of the step that is next: where it is worked out and logged, and its timer.
+                    html.A("", id="first-page", href="/bench", className="button", hidden=True),
+                    button("", id="first-timer", hidden=True),
                     begin_button(hidden=True),
                     button("More", **{"data-open": "more"}),
                 ],

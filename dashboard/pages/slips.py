@@ -21,6 +21,11 @@ STAGES: Mapping[str, tuple[str, str]] = {
     "patchy": ("Patchy", "Translucent patches among the opaque."),
     "translucent": ("Translucent", "Like petroleum jelly throughout."),
 }
+SETTLED: Mapping[str, tuple[str, str]] = {
+    "clear": ("Clear", "The clear was poured or siphoned off."),
+    "filtered": ("Filtered", "Haze that stayed went through a fine cloth or paper."),
+    "cloudy": ("Still cloudy", "It rests on, or is worked at again."),
+}
 # What else can be logged than what stands under the thumb: what the button says, and the slip that it opens.
 MORE: Mapping[str, str] = {"How it looks": "look", "Heat set": "heat", "Costs": "costs"}
 
@@ -34,6 +39,7 @@ def dialogs(costs: Costs) -> Sequence[Component]:
         _slip("more", "What was done?", more),
         _slip("check", "How does the dissolved sample look?", [_sample_steps(), why, _glasses()]),
         _slip("look", "How does the paste look?", [why, *_answers("looked", "paste", STAGES)]),
+        _slip("settled", "How does the soap look after its rest?", _answers("settled", "look", SETTLED)),
         _slip("heat", "What is the heat set to?", _heat()),
         _slip("costs", "What does a check cost?", _costs(costs)),
         _slip(

@@ -15,6 +15,7 @@ import numpy as np
 from monitor.alarms.intervals import AlarmInterval, duration_text
 from monitor.alarms.pot import hot_at_first, pot_alarms
 from monitor.alarms.sensor_faults import sensor_fault_alarms
+from monitor.alarms.timers import timer_alarms
 from monitor.alarms.window import SILENCE_S, Window
 from monitor.model import Alarm, Event, History, clock_offset_text, cook_start, rank
 
@@ -51,19 +52,27 @@ def active_alarms(
 ) -> tuple[Alarm, ...]:
     """Every alarm that stands at ``now`` (Unix seconds) or returned unacknowledged within the hour, by priority.
 
+    Once the cook is finished only its timers ring.
+
     due: when the estimate wants a stir and a check; without it neither is ever overdue. silence_s: the shortest silence
     that counts, in seconds of the cook; a cook faster than real time needs more, because the machine has pauses of its
     own. Never raises for what a history holds.
     """
     end, start = history.finished(), cook_start(history, now)
     if end is not None and end <= now:
-        return ()
+        return ringing_timers(history, now)
     # A reading beyond any sense is a fault, not an error.
     with np.errstate(over="ignore", invalid="ignore"):
         intervals = _intervals(history, start, now, silence_s)
     if due is not None:
         intervals += overdue_alarms(history, start, now, due)
-    intervals += rig_clock_alarms(history, now)
+    intervals += [*rig_clock_alarms(history, now), *timer_alarms(history.events, now)]
+    return alarm_states(intervals, history, now) if intervals else ()
+
+
+def ringing_timers(history: History, now: float) -> tuple[Alarm, ...]:
+    """The timers that ring at ``now`` (Unix seconds), as alarms."""
+    intervals = timer_alarms(history.events, now)
     return alarm_states(intervals, history, now) if intervals else ()
 
 

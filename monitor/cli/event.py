@@ -7,8 +7,9 @@ from monitor.cli.now import add_cook_arguments
 from monitor.runtime import MonitorError
 
 HELP = (
-    "Logs into the running cook what was done or seen: oils melted, lye cooled, lye in, thick trace, lid on, lid off, "
-    "stirred, checked, looked, heat, heat off, costs set, finished, note, ... Prints the entry's id, time and kind."
+    "Logs into the running cook, or into the named one, what was done or seen: oils melted, lye cooled, lye in, thick "
+    "trace, lid on, lid off, stirred, checked, looked, heat, heat off, finished, paste weighed, water added, ph read, "
+    "settled, bottled, labelled, timer set, note, ... Prints the entry's id, time and kind."
 )
 
 
@@ -40,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--id", metavar="ID", help="the entry's own id, made before the first try: sent again it is logged once"
     )
+    parser.add_argument("--cook", metavar="NAME", help="another cook than the one that runs, such as one that rests")
     add_cook_arguments(parser)
     # argparse must not take a time such as -5m for an option.
     parser._negative_number_matcher = re.compile(r"-\d")
@@ -48,13 +50,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Logs the event and prints its id, time and kind. Raises EventError, NoCookRunsError."""
     from monitor.cli.moment import moment
-    from monitor.cli.resolve import running_cook
+    from monitor.cli.resolve import find, running_cook
     from monitor.model import local
+    from monitor.session import Cook
 
-    cook = running_cook(args.recordings, args.rig)
+    cook = Cook(find(args.cook, args.recordings)) if args.cook else running_cook(args.recordings, args.rig)
     kind = " ".join(args.kind)
     try:
-        at = None if args.at is None else moment(args.at, cook.now(), cook.history().started)
+        at = None if args.at is None else moment(args.at, cook.batch_now(), cook.history().started)
         event = cook.log_event(kind, at, _fields(kind, args.field), args.id)
     except ValueError as error:
         raise EventError(str(error)) from None

@@ -22,6 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints one line for each cook. Raises RecordingError."""
+    from monitor.runtime import SystemClock
     from monitor.session import matches, summary_line
     from monitor.storage import RecordingError, recordings, summary, under_way
 
@@ -42,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
             shown += 1
             is_left = cook.finished is None and path not in running
             unfinished += [path.stem] if is_left else []
-            print(summary_line(cook, left=is_left))
+            print(summary_line(cook, SystemClock().now(), left=is_left))
     if unfinished:
         print(f"Left unfinished: {', '.join(unfinished)}. Finish it on its page, or: kettleside delete NAME")
     if not paths:

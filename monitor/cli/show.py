@@ -128,6 +128,7 @@ def _lines(cook: "Cook", units: "UnitChoice") -> list[str]:
 
     from monitor.model import History, Priority, clock_time, event_text, local, span
     from monitor.plots import cook_sparkline, curve
+    from monitor.session import standing
 
     history: History = cook.history()
     outlook = cook.outlook()
@@ -152,6 +153,8 @@ def _lines(cook: "Cook", units: "UnitChoice") -> list[str]:
     for event in history.events:
         kind, details = event.kind.replace("ph ", "pH "), event_text(event)
         lines.append(f"  {clock_time(event.measured)}  {kind}{': ' + details if details else ''}")
+    if stands := standing(history.events, cook.batch_now()):
+        lines.append(f"The batch: {stands}.")
     low, middle, high = outlook.estimate.converted
     state = "ended" if cook.finished() is not None else "under way"
     if outlook.elapsed_s is None:

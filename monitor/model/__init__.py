@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     )
     from monitor.model.records import (
         ABSOLUTE_ZERO_C,
+        AFTER_COOK,
         ANSWERS,
         PERSON_EVENTS,
         Event,
@@ -60,6 +61,7 @@ if TYPE_CHECKING:
         longest_step_s,
         plausible,
     )
+    from monitor.model.step_timers import STEP_TIMERS, TIMER_NAMES, StepTimer
     from monitor.model.text import clock_offset_text, clock_time, event_text, local, signed_span, span
     from monitor.model.units import (
         Unit,
@@ -75,6 +77,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ABSOLUTE_ZERO_C",
+    "AFTER_COOK",
     "ALARM_BIN_S",
     "ANSWERS",
     "BIN_SPIKE_C",
@@ -94,7 +97,9 @@ __all__ = [
     "PERSON_EVENTS",
     "QUIET",
     "READING_SPIKE_C",
+    "STEP_TIMERS",
     "STIR",
+    "TIMER_NAMES",
     "WAKING",
     "Alarm",
     "Alkali",
@@ -109,6 +114,7 @@ __all__ = [
     "Priority",
     "Reading",
     "Series",
+    "StepTimer",
     "Unit",
     "allowed_units",
     "arriving_channel",
@@ -178,6 +184,7 @@ if not TYPE_CHECKING:
             ),
             "records": (
                 "ABSOLUTE_ZERO_C",
+                "AFTER_COOK",
                 "ANSWERS",
                 "Event",
                 "FieldValue",
@@ -205,6 +212,7 @@ if not TYPE_CHECKING:
                 "longest_step_s",
                 "plausible",
             ),
+            "step_timers": ("STEP_TIMERS", "StepTimer", "TIMER_NAMES"),
             "text": ("clock_offset_text", "clock_time", "event_text", "local", "signed_span", "span"),
             "units": (
                 "Unit",

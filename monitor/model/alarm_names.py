@@ -2,6 +2,8 @@
 
 import re
 
+from monitor.model.step_timers import TIMER_NAMES
+
 STIR = "stir due"
 CHECK = "check due"
 # Nothing is being recorded, or what is recorded cannot be read.
@@ -13,6 +15,7 @@ NAMES = (
     CHECK,
     QUIET,
     *LOUDER.values(),
+    *TIMER_NAMES,
     "near boil-over",
     "paste cold",
     "paste cooling",

@@ -7,6 +7,7 @@ import re
 from enum import IntEnum
 
 from monitor.model.alarm_names import CHECK, LOUDER, QUIET, STIR
+from monitor.model.step_timers import TIMER_NAMES
 
 
 class Priority(IntEnum):
@@ -22,7 +23,7 @@ class Priority(IntEnum):
 WAKING = ("near boil-over", QUIET, "no data", "no paste temperature", "no paste data")
 # Then a faulty paste probe, and a batch that loses its heat.
 _DANGERS = (*WAKING, "paste probe", "paste cold", "paste cooling")
-_DUE = (STIR, CHECK, *LOUDER.values())
+_DUE = (STIR, CHECK, *LOUDER.values(), *TIMER_NAMES)
 _PASTE_PROBE = re.compile(r"paste probe \w+\Z")
 
 

@@ -12,6 +12,8 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TypeAlias
 
+from monitor.model.step_timers import STEP_TIMERS
+
 FieldValue: TypeAlias = str | float
 
 ABSOLUTE_ZERO_C = -273.15
@@ -136,12 +138,39 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
                 "stir_every_min": Number(5.0, 240.0),
             },
         ),
+        # How the soap looked after its rest.
+        "settled": ({"look": OneOf(("clear", "filtered", "cloudy"))}, {}),
         "bottled": ({"bottles": Number(0.0, 10_000.0), "bottle_ml": Number(5.0, 20_000.0)}, {"grams": GRAMS}),
+        "labelled": ({}, {}),
+        # Rings so many minutes later, until the step is logged or a person answers.
+        "timer set": ({"step": OneOf(tuple(STEP_TIMERS)), "minutes": Number(1.0, 43_200.0)}, {}),
         "heat off": ({}, {}),
         "finished": ({}, {}),
         # photo: the name of a photograph's file, which stays where it is.
         "note": ({"text": Text()}, {"photo": Text(200)}),
     }
+)
+
+# What goes on with a batch when its cook is over; logged then, it has its own time, and the cook ends where it ended.
+AFTER_COOK = frozenset(
+    (
+        "weighed",
+        "paste weighed",
+        "boiled off",
+        "water added",
+        "ph read",
+        "titrated",
+        "jar neutralised",
+        "neutraliser added",
+        "jar thickened",
+        "added",
+        "settled",
+        "bottled",
+        "labelled",
+        "timer set",
+        "acknowledged",
+        "shelved",
+    )
 )
 
 # What a person answers to what the monitor says: to a condition, or to something noticed, by its name.

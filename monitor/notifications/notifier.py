@@ -1,4 +1,7 @@
-"""Notifies a person of what is due and what is wrong with the cook of one rig, again and again until they answer."""
+"""Notifies a person of what is due and what is wrong with the cook of one rig, again and again until they answer.
+
+The timers of its earlier batches ring too, while those rest.
+"""
 
 import json
 from collections.abc import Callable
@@ -11,6 +14,7 @@ from monitor.notifications.earlier_part import EarlierPart
 from monitor.notifications.home_automation import HomeAutomation
 from monitor.notifications.pending import PendingNotification, pending_notifications
 from monitor.notifications.repeat import Notice, NotificationState, due_notices
+from monitor.notifications.resting_batches import RestingBatches
 from monitor.notifications.store import NoticeFileError, load_states, logger_runs, save_states
 from monitor.runtime import Clock, Level, Report
 from monitor.session import Cook, CookLibrary, Outlook
@@ -68,6 +72,7 @@ class Notifier:
         self._cook: Cook | None = None
         self._outlook: Outlook | None = None
         self._earlier_part = EarlierPart(library, rig)
+        self._resting = RestingBatches(library, rig)
         self._states: dict[str, NotificationState] = {}
         self._quiet_since_s: float | None = None
         self._reported = ""
@@ -81,6 +86,8 @@ class Notifier:
             self._publisher.tend()
         self._outlook = None
         try:
+            # First, because what is left unsent for what is over now is dropped with the cook's own.
+            self._resting.tell(self._tell)
             self._follow_cook()
         except RecordingError as error:
             self._cannot_follow(str(error))
@@ -95,7 +102,7 @@ class Notifier:
         cook = self._running()
         if cook is None:
             self._cook, self._states, self._quiet_since_s = None, {}, None
-            self._dispatcher.keep_only(self._rig, frozenset())
+            self._dispatcher.keep_only(self._rig, self._resting.names)
             self._publish_outlook(None)
             return
         outlook, events = cook.outlook(), cook.history().events
@@ -147,28 +154,33 @@ class Notifier:
         return now_s - self._quiet_since_s >= QUIET_AFTER_S
 
     def _notify(self, cook: Cook, pending: tuple[PendingNotification, ...]) -> None:
-        settings, now, wall = self._dispatcher.settings, cook.now(), self._clock.anchor().wall
+        self._states = self._tell(cook, self._states, pending, self._rig)
+        names = frozenset(notification.name for notification in pending if not notification.seen)
+        self._dispatcher.keep_only(self._rig, names | self._resting.names)
+
+    def _tell(
+        self, cook: Cook, before: dict[str, NotificationState], pending: tuple[PendingNotification, ...], kept: str = ""
+    ) -> dict[str, NotificationState]:
+        """Sends what is due of a cook; the states after it. kept: by which name they are kept, the cook's if empty."""
+        settings, wall = self._dispatcher.settings, self._clock.anchor().wall
         states, notices = due_notices(
-            self._states,
+            before,
             pending,
-            now,
+            cook.batch_now(),
             lambda name: settings.may_notify(name, wall),
             settings.repeat_after_s,
             cook.rate,
         )
         if notices:
             # Saved before sending: after a crash in between, a notice waits for its repeat, and none goes out twice.
-            self._save(cook, states)
-        self._states = states
-        self._dispatcher.keep_only(
-            self._rig, frozenset(notification.name for notification in pending if not notification.seen)
-        )
+            self._save(kept or cook.name, cook, states)
         for notice in notices:
             self._send(notice, cook.source)
+        return states
 
-    def _save(self, cook: Cook, states: dict[str, NotificationState]) -> None:
+    def _save(self, kept: str, cook: Cook, states: dict[str, NotificationState]) -> None:
         try:
-            save_states(self._library.folder, self._rig, cook.name, states)
+            save_states(self._library.folder, kept, cook.name, states)
         except NoticeFileError as error:
             # Sending matters more than remembering that it was sent.
             self._report_once(str(error))

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.alarms import UNACKNOWLEDGED
-from monitor.model import CHECK, LOUDER, STIR, Event, rank
+from monitor.model import CHECK, LOUDER, STIR, Alarm, Event, rank
 from monitor.session import Outlook
 
 # A due time is an estimate that wanders: an answer this much earlier, in cook seconds, was meant for it.
@@ -56,3 +56,9 @@ def pending_notifications(outlook: Outlook, events: Sequence[Event]) -> tuple[Pe
         if alarm.state == UNACKNOWLEDGED
     ]
     return tuple(sorted(pending, key=lambda notification: rank(notification.name)))
+
+
+def timer_notifications(alarms: Sequence[Alarm], title: str) -> tuple[PendingNotification, ...]:
+    """What the timers of a batch after its cook say. alarms: as ``Cook.ringing`` has them. title: of the batch."""
+    told = (alarm for alarm in alarms if alarm.state == UNACKNOWLEDGED)
+    return tuple(PendingNotification(alarm.name, f"{title}: {alarm.words}") for alarm in told)

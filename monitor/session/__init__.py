@@ -8,6 +8,22 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
+    from monitor.session.batch_standing import (
+        StepState,
+        is_in_hand,
+        next_step,
+        stage_of,
+        standing,
+        steps_of,
+    )
+    from monitor.session.batch_steps import (
+        AFTER_CLEAR,
+        BEFORE_LID,
+        DOSE,
+        PROBE,
+        REST,
+        SETTLING,
+    )
     from monitor.session.cook import (
         Cook,
     )
@@ -62,7 +78,13 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "AFTER_CLEAR",
+    "BEFORE_LID",
+    "DOSE",
     "IDEAL",
+    "PROBE",
+    "REST",
+    "SETTLING",
     "USUAL",
     "Cook",
     "CookLibrary",
@@ -71,22 +93,28 @@ __all__ = [
     "LiveCook",
     "LiveState",
     "Outlook",
+    "StepState",
     "StreamSession",
     "believed_kitchen_units",
     "cook_time_loss",
     "day_frame",
     "interval_coverage",
+    "is_in_hand",
     "is_sample",
     "kitchen_model",
     "kitchen_models",
     "kitchen_ph_offset",
     "matches",
+    "next_step",
     "plan_cost",
     "plan_kitchen_day",
     "read_kitchen_costs",
     "read_kitchen_units",
     "set_kitchen_costs",
     "set_kitchen_units",
+    "stage_of",
+    "standing",
+    "steps_of",
     "summary_line",
 ]
 
@@ -94,6 +122,22 @@ if not TYPE_CHECKING:
     __getattr__ = lazy_exports(
         __name__,
         {
+            "batch_standing": (
+                "StepState",
+                "is_in_hand",
+                "next_step",
+                "stage_of",
+                "standing",
+                "steps_of",
+            ),
+            "batch_steps": (
+                "AFTER_CLEAR",
+                "BEFORE_LID",
+                "DOSE",
+                "PROBE",
+                "REST",
+                "SETTLING",
+            ),
             "cook": ("Cook",),
             "finished": ("is_sample",),
             "kitchen_batch": ("plan_cost",),

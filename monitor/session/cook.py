@@ -10,11 +10,11 @@ from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
-from monitor.alarms import SILENCE_S
+from monitor.alarms import SILENCE_S, ringing_timers
 from monitor.analysis import AlignedCourse, TimeLossReport
 from monitor.detection import Suggestion, dismissal_fields, find_suggestions, suggested_events
 from monitor.estimation import Costs, Estimate, Estimator, Prior, costs_of
-from monitor.model import Event, History, check_uid, clear_bracket, make_event
+from monitor.model import AFTER_COOK, Alarm, Event, History, check_uid, clear_bracket, make_event
 from monitor.probes import ConversionTrace, conversion_traces, convert_history
 from monitor.runtime import Anchor, Clock, SystemClock
 from monitor.session.kitchen_file import believed_kitchen_costs
@@ -79,9 +79,16 @@ class Cook:
         return batch.title if batch else self.rig
 
     def now(self) -> float:
-        """Cook time in Unix seconds: the clock's while the cook runs, the last known moment once it is finished."""
+        """Cook time in Unix seconds: the clock's while the cook runs, its end once it is finished.
+
+        What is logged of the cook itself later, such as a check, moves that end; what is logged of the batch does not.
+        """
         end = self.finished()
-        return self._clock.now() if end is None else max(end, self.last_known)
+        return self._clock.now() if end is None else max(end, self._reader.last_of_cook)
+
+    def batch_now(self) -> float:
+        """The time of the batch in Unix seconds: cook time, and the clock's when the cook is over."""
+        return max(self.now(), self._clock.now())
 
     def ago(self, real_s: float) -> float:
         """The cook's clock ``real_s`` real seconds ago, Unix seconds; it goes on after the cook's end."""
@@ -135,6 +142,10 @@ class Cook:
         """An estimator that has seen nothing yet, with the kitchen's prior and its costs of today."""
         return Estimator(self._prior, *believed_kitchen_costs(self.path.parent))
 
+    def ringing(self) -> tuple[Alarm, ...]:
+        """The timers of the batch that ring, also when its cook is over."""
+        return ringing_timers(self.history(), self.batch_now())
+
     def costs(self) -> Costs:
         """What counts for this cook now: its own costs, and the kitchen's where it has none."""
         return costs_of(self.history().events, believed_kitchen_costs(self.path.parent)[0])
@@ -178,7 +189,7 @@ class Cook:
             check_uid(uid)
             if (before := self._reader.event_with(uid)) is not None:
                 return before
-        now = self.now()
+        now = self.batch_now() if kind in AFTER_COOK else self.now()
         moment = now if measured is None else measured
         if not self.about.started - EARLIEST_BEFORE_START_S <= moment <= now + LATEST_AHEAD_S:
             raise ValueError(f"measured is {moment:.0f}; it must be from a day before the cook began to now")
@@ -242,8 +253,10 @@ class Cook:
 
     def take_back(self, uid: str) -> None:
         """Withdraws an event as of now."""
+        event = self._reader.event_with(uid)
         with self._written():
-            withdraw_event(self.path, uid, self.now())
+            # One that was logged after the cook's end does not become undone before it was known.
+            withdraw_event(self.path, uid, max(self.now(), event.known if event else 0.0))
         self._look_again()
 
     def put_sheet(self, text: str) -> None:

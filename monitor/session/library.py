@@ -3,10 +3,12 @@
 from collections.abc import Callable
 from pathlib import Path
 
+from monitor.alarms import running_timers
 from monitor.analysis import (
     StatedInterval,
 )
 from monitor.runtime import Anchor, Clock, SystemClock
+from monitor.session.batch_standing import is_in_hand
 from monitor.session.finished import teaching_cooks
 from monitor.session.live_cook import LiveCook
 from monitor.session.review import interval_coverage
@@ -136,6 +138,32 @@ class CookLibrary:
                 found[path] = self._summaries[path]
         self._summaries = found
         return sorted(found.values(), key=lambda one: one.about.started, reverse=True)
+
+    def now(self) -> float:
+        """The time of a cook that is no faster than life, Unix seconds."""
+        return self._clock_for(SystemClock().anchor()).now()
+
+    def in_hand(self) -> list[CookSummary]:
+        """The batches whose cook is over and that are on their way to their bottles, the latest first.
+
+        Raises FolderAwayError.
+        """
+        now = self.now()
+        every = [one for one in self.cooks() if isinstance(one, CookSummary)]
+        return [one for one in every if one.finished is not None and is_in_hand(one.events, now)]
+
+    def timed(self, rig: str | None = None) -> list[CookSummary]:
+        """The batches whose cook is over and whose timers run or ring. Raises FolderAwayError."""
+        now = self.now()
+        return [
+            one
+            for one in self.cooks()
+            if isinstance(one, CookSummary)
+            and one.finished is not None
+            and rig in (None, one.about.rig)
+            # A cook faster than life has a clock of its own, which is ahead.
+            and running_timers(one.events, max([now, *(event.measured for event in one.events)]))
+        ]
 
     def left_unfinished(self, rig: str) -> list[Path]:
         """What nobody has finished on this rig and is not under way, what was heard of last first."""

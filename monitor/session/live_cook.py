@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from monitor.alarms import SILENCE_S, UNACKNOWLEDGED
@@ -36,14 +36,15 @@ _NO_READINGS = re.compile(r"no (\S+ )?data")
 class LiveState:
     """Everything that a page shows of a running cook, as of one look.
 
-    now: cook time; wall: the wall clock; ended: when the cook was finished, or None; all in Unix seconds. rate: seconds
-    of cook time in one real second.
+    now: cook time; batch_now: the same, and the clock's when the cook is over; wall: the wall clock; ended: when the
+    cook was finished, or None; all in Unix seconds. rate: seconds of cook time in one real second.
     """
 
     history: History
     outlook: Outlook
     suggestions: tuple[Suggestion, ...]
     now: float
+    batch_now: float
     wall: float
     rate: float
     ended: float | None
@@ -145,7 +146,7 @@ class LiveCook(Cook):
     def now(self) -> float:
         if self._history is None:
             self.history()
-        return self._clock.now() if self._ended is None else max(self._ended, self.last_known)
+        return self._clock.now() if self._ended is None else max(self._ended, self._reader.last_of_cook)
 
     def conversion_traces(self, as_of: float | None = None) -> tuple[ConversionTrace, ...]:
         if as_of is not None:
@@ -159,10 +160,10 @@ class LiveCook(Cook):
         real_s = self._looked()
         # Asked after the look, which may have brought another clock.
         history, moment = self.history(), self._clock.anchor()
-        now = moment.cook_time if self._ended is None else max(self._ended, self.last_known)
+        now = self.now() if self._ended is not None else moment.cook_time
         outlook = self._outlook_at(history, now, real_s)
         suggestions = self._suggestions_at(history, now, real_s)
-        return LiveState(history, outlook, suggestions, now, moment.wall, self.rate, self._ended)
+        return LiveState(history, outlook, suggestions, now, self.batch_now(), moment.wall, self.rate, self._ended)
 
     def outlook(self, as_of: float | None = None) -> Outlook:
         if as_of is not None:
@@ -182,11 +183,15 @@ class LiveCook(Cook):
                 self._estimator, self._kitchen_costs = Estimator(self._prior, *kitchen_costs), kitchen_costs
             estimate = self._estimator.estimate(history, now)
             self._estimated_s, self._estimated_for = real_s, history.events
+        elif self._ended is not None:
+            # Its estimate stands; only a timer of the batch may have begun to ring.
+            self._outlook = self._with_timers(outlook)
+            return self._outlook
         elif abs(now - self._judged_at) < JUDGE_AGAIN_S:
             return outlook
         else:
             estimate = outlook.estimate
-        self._outlook, self._judged_at = self._judged(estimate, history, now), now
+        self._outlook, self._judged_at = self._with_timers(self._judged(estimate, history, now)), now
         return self._outlook
 
     def _judged(self, estimate: Estimate, history: History, now: float) -> Outlook:
@@ -194,6 +199,12 @@ class LiveCook(Cook):
         if self._away_since is not None:
             outlook = with_alarms(estimate, self._alarms_while_away(outlook.alarms, self._away_since))
         return waited(outlook, history, now)
+
+    def _with_timers(self, outlook: Outlook) -> Outlook:
+        """The outlook of a cook that is over with the timers that ring by now; of another the outlook as it is."""
+        if self._ended is None or (alarms := self.ringing()) == outlook.alarms:
+            return outlook
+        return replace(outlook, alarms=alarms)
 
     def _alarms_while_away(self, alarms: tuple[Alarm, ...], away_since: tuple[float, float]) -> tuple[Alarm, ...]:
         """What is wrong, and that the folder is away: readings may come meanwhile, and none can be seen here."""

@@ -3,15 +3,17 @@
 from collections.abc import Sequence
 
 from monitor.model import local, span
+from monitor.session.batch_standing import standing
 from monitor.session.outcome import outcome
 from monitor.storage import CookSummary, read_batch
 
 
-def summary_line(cook: CookSummary, *, left: bool = False) -> str:
-    """A cook in one line. left: whether it was left unfinished while another went on."""
+def summary_line(cook: CookSummary, now: float, *, left: bool = False) -> str:
+    """A cook in one line. now: Unix seconds. left: whether it was left unfinished while another went on."""
     length = span(cook.last_known - cook.about.started)
     began = f"{local(cook.about.started):%d %b %Y %H:%M}"
-    words = "left unfinished" if left else outcome(cook)
+    stands = standing(cook.events, now)
+    words = "left unfinished" if left else f"{outcome(cook)}{f', {stands}' if stands else ''}"
     return f"{cook.path.stem}  {began}  {length:>11}  {words:<28}  {cook.title}"
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from monitor.formulation import SheetError, read_sheet
-from monitor.model import Batch, Event, FieldValue, storable
+from monitor.model import AFTER_COOK, Batch, Event, FieldValue, storable
 from monitor.runtime import Anchor
 from monitor.storage.connections import RecordingError
 
@@ -39,7 +39,8 @@ class Entries:
 
     channels: id, name, unit as sent. events: every one, withdrawn ones too. withdrawn: event uid -> when it was taken
     back. sheets: (known, batch) of those that are valid. last_known: when the latest event, withdrawal or sheet became
-    known, or the recording began. Times in Unix seconds.
+    known, or the recording began; last_of_cook: the same without what is logged of the batch after its cook. Times in
+    Unix seconds.
     """
 
     about: CookHeader
@@ -48,6 +49,7 @@ class Entries:
     withdrawn: dict[str, float]
     sheets: tuple[tuple[float, Batch], ...]
     last_known: float
+    last_of_cook: float
 
 
 def read_entries(path: Path, connection: sqlite3.Connection) -> Entries:
@@ -59,14 +61,18 @@ def read_entries(path: Path, connection: sqlite3.Connection) -> Entries:
     sheets = connection.execute("SELECT known, text FROM sheet ORDER BY id")
     batches = tuple((float(known), batch) for known, sheet in sheets if (batch := read_batch(text(sheet))) is not None)
     taken_back = {text(uid): float(known) for uid, known in withdrawn}
-    moments = [*(event.known for event in events), *taken_back.values(), *(known for known, _ in batches)]
+    after = {event.uid: event.known for event in events if event.kind in AFTER_COOK}
+    moments = [event.known for event in events if event.uid not in after]
+    moments += [known for uid, known in taken_back.items() if uid not in after]
+    of_cook = max([about.started, *moments, *(known for known, _ in batches)])
     return Entries(
         about,
         tuple((id_, text(name), text(unit)) for id_, name, unit in channels),
         events,
         taken_back,
         batches,
-        max([about.started, *moments]),
+        max([of_cook, *after.values(), *taken_back.values()]),
+        of_cook,
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from monitor.model import Event
+from monitor.model import AFTER_COOK, Event
 from monitor.storage.connections import RecordingError, reading
 from monitor.storage.contents import CookHeader, finished_at, header_from, read_batch, read_events, text
 from monitor.storage.logger_notes import logger_status
@@ -21,12 +21,15 @@ def read_header(path: Path) -> CookHeader:
         return header_from(path, connection)
 
 
+_LAST_OF_COOK = f"SELECT max(known) FROM event WHERE kind NOT IN ({', '.join('?' * len(AFTER_COOK))})"
+
+
 @dataclass(frozen=True, slots=True)
 class CookSummary:
     """What a list of cooks shows of one cook.
 
-    last_known: when the latest pack or event became known; finished: when the cook ended, or None; both Unix seconds.
-    events: those that were not withdrawn.
+    last_known: when the latest pack or event became known, but for what is logged of the batch after its cook;
+    finished: when the cook ended, or None; both Unix seconds. events: those that were not withdrawn.
     """
 
     path: Path
@@ -61,7 +64,8 @@ def _read_summary(path: Path) -> CookSummary:
         last = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
         withdrawn = {text(row[0]) for row in connection.execute("SELECT uid FROM withdrawal")}
         events = tuple(event for event in read_events(connection) if event.uid not in withdrawn)
-        moments = [float(last[0]) if last else header.started, *(event.known for event in events)]
+        of_cook = (event.known for event in events if event.kind not in AFTER_COOK)
+        moments = [float(last[0]) if last else header.started, *of_cook]
         batch = read_batch(header.sheet)
         return CookSummary(
             path,
@@ -124,7 +128,7 @@ def _read_recording_state(path: Path) -> _RecordingState | None:
         with reading(path) as connection:
             header = header_from(path, connection)
             pack = connection.execute("SELECT known FROM pack ORDER BY id DESC LIMIT 1").fetchone()
-            event = connection.execute("SELECT max(known) FROM event").fetchone()
+            event = connection.execute(_LAST_OF_COOK, tuple(AFTER_COOK)).fetchone()
             moments = [header.started, *(float(row[0]) for row in (pack, event) if row and row[0] is not None)]
             return _RecordingState(header.rig, finished_at(connection) is not None, max(moments))
     except RecordingError:

@@ -30,8 +30,9 @@ class IncrementalReader:
     """A recording in memory, as columns that grow: a refresh costs only what is new.
 
     roles: the parts whose channels are read ("paste", ...), or None for every channel. about: the head of the
-    recording; last_known: when the latest reading, event, withdrawal or sheet became known, Unix seconds; both as of
-    the last refresh. Raises RecordingError when the file is not a recording or is damaged.
+    recording; last_known: when the latest reading, event, withdrawal or sheet became known, Unix seconds; last_of_cook:
+    the same without what is logged of the batch after its cook; all as of the last refresh. Raises RecordingError when
+    the file is not a recording or is damaged.
     """
 
     # Whether the file stays open from one read to the next, until ``let_go``.
@@ -47,7 +48,7 @@ class IncrementalReader:
         self._columns = ChannelColumns()
         self._appenders: dict[int, ColumnAppender] = {}
         self._last_reading = 0
-        self.last_known = -math.inf
+        self.last_known = self._last_reading_known = -math.inf
         self._counters: tuple[object, ...] | None = None
         self._identity: FileIdentity | None = None
         self._uri = ""
@@ -63,8 +64,13 @@ class IncrementalReader:
                 if id_ not in self._appenders:
                     self._appenders[id_] = self._columns.appender(name, unit)
         append_recorded(self._appenders, readings, faults)
-        self.last_known = max(self.last_known, float(readings[:, 2].max(initial=self._entries.last_known)))
+        self._last_reading_known = float(readings[:, 2].max(initial=self._last_reading_known))
+        self.last_known = max(self.last_known, self._last_reading_known, self._entries.last_known)
         return bool(len(readings)) or entries is not None
+
+    @property
+    def last_of_cook(self) -> float:
+        return max(self._last_reading_known, self._entries.last_of_cook)
 
     def event_with(self, uid: str) -> Event | None:
         """The event of this id, also one that was taken back, as of the last refresh; None where there is none."""

@@ -8,10 +8,10 @@ import pytest
 
 from dashboard.app import make_app
 from dashboard.pages.bench_sums import SUM_PAGES
-from dashboard.steps import AFTER_CLEAR, BEFORE_LID, PROBE, REST, REST_S, steps_of
-from monitor.model import PERSON_EVENTS
+from monitor.model import PERSON_EVENTS, STEP_TIMERS
 from monitor.runtime.clock import JumpClock
-from monitor.session import CookLibrary
+from monitor.session import AFTER_CLEAR, BEFORE_LID, DOSE, PROBE, REST, SETTLING, CookLibrary, steps_of
+from monitor.session.batch_standing import REST_S
 from monitor.storage import load
 from tests.dashboard.seeded import Maker
 
@@ -74,7 +74,7 @@ def test_the_probe_ticks_itself_while_it_is_heard(look: Look, maker: Maker, cloc
     assert look()["next_step"][2] == "lid on"
     clock.moment += 360.0
     history = load(maker.path, clock.moment)
-    assert [step[1] for step in steps_of(history, "before", clock.moment)][-2:] == ["next", "open"]
+    assert [one.state for one in steps_of(history, "before", clock.moment)][-2:] == ["next", "open"]
 
 
 def test_a_cook_that_counts_without_any_log_has_no_steps(tmp_path: Path, clock: JumpClock, maker: Maker) -> None:
@@ -86,22 +86,40 @@ def test_a_cook_that_counts_without_any_log_has_no_steps(tmp_path: Path, clock: 
     hot.recorder.close()
 
 
-def test_what_comes_after_a_clear_sample_is_ticked_by_the_log(look: Look, maker: Maker, clock: JumpClock) -> None:
+def test_what_comes_after_a_clear_sample_is_ticked_by_the_log(look: Look, maker: Maker) -> None:
     maker.log("lid on", 595)
     maker.log("checked", 600, {"result": "clear"})
-    assert states(look()) == ["next"] + ["open"] * 5
+    first = look()
+    assert states(first) == ["next"] + ["open"] * (len(AFTER_CLEAR) - 1)
+    assert first["first_buttons"] == ["heat off", "finished"] and first["next_step"][0] == "It reads clear"
     maker.log("heat off", 601)
+    assert look()["first_buttons"] == ["finished"]
     maker.log("water added", 602, {"grams": 900})
     seen = look()
-    assert states(seen) == ["done", "passed", "done", "next", "open", "open"]
-    assert seen["steps"][3][2] == round(maker.started + 602 + REST_S)
+    assert states(seen)[:6] == ["done", "passed", "passed", "done", "next", "open"]
+    assert seen["steps"][4][2] == round(maker.started + 602 + REST_S)
+    # Its page of the bench, its timer, and the next morning for that.
+    assert seen["next_step"][2:6] == ["", "dilute", "rest", None]
+    maker.log("timer set", 603, {"step": "rest", "minutes": 660})
+    timed = look()["next_step"]
+    assert timed[4] == "" and timed[6] == round(maker.started + 603 + 660 * 60)
     history = load(maker.path)
-    rested = steps_of(history, "finished", maker.started + 602 + REST_S)
-    assert [step[1] for step in rested] == ["done", "passed", "done", "done", "next", "open"]
+    rested = steps_of(history, "clear", maker.started + 603 + 660 * 60)
+    assert [one.state for one in rested][:6] == ["done", "passed", "passed", "done", "done", "next"]
+
+
+def test_what_rests_is_over_with_the_step_after_it(look: Look, maker: Maker) -> None:
+    maker.log("lid on", 595)
+    maker.log("checked", 600, {"result": "clear"})
+    maker.log("water added", 602, {"grams": 900})
+    maker.log("ph read", 603, {"ph": 10.2})
+    assert states(look())[3:7] == ["done", "done", "done", "next"]
 
 
 def test_every_step_is_logged_by_a_known_kind_and_leads_to_a_page_that_is_there() -> None:
     for step in (*BEFORE_LID, *AFTER_CLEAR):
-        assert step.kind in (PROBE, REST) or step.kind in PERSON_EVENTS
+        assert step.kind in (PROBE, REST, DOSE, SETTLING) or step.kind in PERSON_EVENTS
         assert not step.page or step.page in SUM_PAGES
-    assert all(step.caution.endswith(".") and len(step.caution) < 70 for step in BEFORE_LID)
+        assert not step.timer or step.timer in STEP_TIMERS
+        assert step.line.endswith(".") and len(step.line) < 80
+    assert {step.timer for step in (*BEFORE_LID, *AFTER_CLEAR)} - {""} == set(STEP_TIMERS)
