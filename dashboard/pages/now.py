@@ -20,6 +20,14 @@ TITLE = "kettleside"
 # Of the kept sheets with which a cook begins here; the others are on the bench.
 MOST_KEPT = 4
 
+# Where to go while no cook runs: what it is called, what is there, and its address. The first ones until a cook of
+# this kitchen is finished.
+FIRST_WAYS = [
+    ("Before a first cook", "Six things to do, each ticked by itself", "/set-up"),
+    ("Nothing connected yet?", "An invented cook plays on these very pages", "/set-up#invented-cook"),
+]
+PLAN = ("Plan a batch", "Oils, alkali, water and size; kept as a sheet", "/bench/plan")
+
 
 def layout(cook: str | None = None, **_others: str) -> parts.Page:
     """The page of the named cook, else of the one that began last, else of an idle cooker."""
@@ -113,6 +121,7 @@ def _idle(state: AppState) -> parts.Page:
     begins = [
         part for name, title in kept[:MOST_KEPT] for part in kept_sheet.begin_with(name, f"Begin a cook with {title}")
     ]
+    ways = [PLAN] if state.library.teaching() else [*FIRST_WAYS, PLAN]
     main = html.Main(
         [
             parts.head("kettleside"),
@@ -124,10 +133,14 @@ def _idle(state: AppState) -> parts.Page:
                 className="plain",
             ),
             *([html.Section([html.H2("With a kept sheet"), *begins], className="sums")] if begins else []),
-            html.P(parts.link("Plan a batch", "/bench/plan"), className="plain"),
+            html.Ul([_way(*one) for one in ways], className="ways"),
             parts.refused_entries(),
             html.P("", id="strip-words", role="status"),
             html.Footer([parts.waiting_line(), html.Div(parts.begin_button(), id="first")], id="dock"),
         ]
     )
     return parts.Page(main, {"page": "idle"})
+
+
+def _way(words: str, about: str, to: str) -> Component:
+    return html.Li(html.A([html.Strong(words), html.Span(about)], href=to))

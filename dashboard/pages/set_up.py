@@ -86,7 +86,7 @@ def _invented(name: str, *, nothing_runs: bool) -> list[Component]:
         told_of = "An invented cook is playing, sixty times faster than life. No soap is made, and nothing is learned."
         way = parts.link("Look at it", f"/?cook={name}")
         return [
-            html.H2("Invented cook"),
+            html.H2("Invented cook", id="invented-cook"),
             html.P(told_of),
             html.P(way),
             sender("invented", "End it and put it away", "/set-up-invented-end"),
@@ -94,7 +94,7 @@ def _invented(name: str, *, nothing_runs: bool) -> list[Component]:
     if not nothing_runs or is_view_only():
         return []
     return [
-        html.H2("Nothing connected yet?"),
+        html.H2("Nothing connected yet?", id="invented-cook"),
         html.P(
             "Watch an invented cook on these very pages, sixty times faster than life: every reading is made up. It is "
             "marked as invented, the kitchen never learns from it, and it can be ended at any time."
