@@ -36,6 +36,7 @@ PUBLIC_PATHS = (
 
 PUSH_PATH = "/set-up/push"
 TLS_PATH = "/set-up/tls"
+SENDS_PATH = "/set-up/sends"
 AUTHORITY_PATH = "/set-up/kettleside.crt"
 MAKE_CERTIFICATE_PATH = "/set-up-certificate"
 

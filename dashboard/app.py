@@ -19,6 +19,7 @@ from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.invented_cook import add_invented_cook
+from dashboard.listening_route import add_listening
 from dashboard.metrics_route import add_metrics_route
 from dashboard.pages import page_modules
 from dashboard.past_routes import add_past_routes
@@ -60,6 +61,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_self_test_route(server, state)
     add_push_routes(server, state)
     add_invented_cook(server, state)
+    add_listening(server)
     add_probes_routes(server, state)
     add_past_routes(server, state)
     for old, new in MOVED.items():

@@ -6,17 +6,26 @@ from dashboard.pages.tags import Component, dcc, html
 
 
 def text_field(
-    name: str, label: str, *, value: str = "", longest: int = 60, about: str = "", mode: str = ""
+    name: str,
+    label: str,
+    *,
+    value: str = "",
+    longest: int = 60,
+    about: str = "",
+    mode: str = "",
+    secret: bool = False,
 ) -> Component:
     """A line to type into, with its label.
 
     name: the id by which ``sender`` reads it. about: one line beneath the label. mode: the keyboard that a phone shows.
+    secret: it is not shown while it is typed.
     """
+    kind = "password" if secret else "text"
     typed = {"inputMode": mode} if mode else {}
     return html.Div(
         [
             html.Label([label, *([html.Span(about, className="why")] if about else [])], htmlFor=name),
-            dcc.Input(id=name, type="text", value=value, maxLength=longest, autoComplete="off", **typed),
+            dcc.Input(id=name, type=kind, value=value, maxLength=longest, autoComplete="off", **typed),
         ],
         className="typed",
     )

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from monitor.listening.ears import BrokerEar, Ear, PortsEar, open_ear
     from monitor.listening.finding import FoundChannel, PlaceFinding
     from monitor.listening.heard import Heard, PayloadKind
-    from monitor.listening.listener import Listener, Proposal
+    from monitor.listening.listener import Listener, Proposal, proposal
+    from monitor.listening.words import finding_words, printable
 
 __all__ = [
     "BrokerEar",
@@ -23,7 +24,10 @@ __all__ = [
     "PlaceFinding",
     "PortsEar",
     "Proposal",
+    "finding_words",
     "open_ear",
+    "printable",
+    "proposal",
 ]
 
 if not TYPE_CHECKING:
@@ -33,6 +37,7 @@ if not TYPE_CHECKING:
             "ears": ("BrokerEar", "Ear", "PortsEar", "open_ear"),
             "finding": ("PlaceFinding", "FoundChannel"),
             "heard": ("Heard", "PayloadKind"),
-            "listener": ("Listener", "Proposal"),
+            "listener": ("Listener", "Proposal", "proposal"),
+            "words": ("finding_words", "printable"),
         },
     )
