@@ -43,6 +43,7 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "label": LABEL,
 }
 UNITS = {"g": "grams", "oz": "ounces"}
+RESTORED: Mapping[str, object] = {"restored": True}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."
 
 
@@ -54,7 +55,8 @@ def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
     with state.lock:
         facts = bench_facts(state, cook or None, new=name == "charge")
         first = page.first(facts)
-        top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
+        asked: dict[str, object] = {"sum": name, "cook": facts.name, "unit": "g", "form": first}
+        top, results = _shown(page, state, asked)
     title = bench.SUMS[name][0]
     way = parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")
     right = [
@@ -62,13 +64,15 @@ def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
         html.Div(results, id="bench-results"),
         *_picture(page),
     ]
+    # A picture comes with the first callback, and so does the sentence of a refusal.
+    drawn = {"worked": bool(results) and page.chart is None}
     main = html.Main(
         [
             parts.head(title, way),
             html.P(facts.title or NOT_WRITTEN, className="of"),
-            html.Div(_inputs(name, facts, first, "g", restored=False), id="bench-inputs"),
+            html.Div(_inputs(name, facts, first, "g", drawn), id="bench-inputs"),
             html.Div(right, className="beside"),
-            kept_slate(),
+            kept_slate(asked),
             dcc.Download(id="bench-download"),
         ],
         className="sums two",
@@ -129,10 +133,12 @@ def sheet_file(state: AppState, asked: Mapping[str, object]) -> str | None:
         return None
 
 
-def _inputs(name: str, facts: BenchFacts, form: Mapping[str, object], unit: str, *, restored: bool) -> list[Component]:
-    """The fields. restored: whether what this browser kept is in them."""
+def _inputs(
+    name: str, facts: BenchFacts, form: Mapping[str, object], unit: str, how: Mapping[str, object] = RESTORED
+) -> list[Component]:
+    """The fields. how: ``restored``: whether what this browser kept is in them; ``worked``: whether their sum is."""
     page = SUM_PAGES[name]
-    drawn = {"sum": name, "cook": facts.name, "unit": unit, "restored": restored, "first": page.first(facts)}
+    drawn = {"sum": name, "cook": facts.name, "unit": unit, "first": page.first(facts), **how}
     units = [act("unit", one, words, pressed=one == unit) for one, words in UNITS.items()]
     choice = html.Fieldset([html.Legend("Weights in"), html.Div(units, className="options")], className="choice units")
     return [
@@ -152,15 +158,15 @@ def _drawn_anew(restored: Any, form: dict[str, object], drawn: dict[str, Any]) -
         if done == "form-restored":
             before, form = with_kept(page, page.first(facts), restored.get("kept") or {})
             after = "oz" if restored.get("unit") == "oz" else "g"
-            return _inputs(name, facts, turned(page, form, before, after), after, restored=True)
+            return _inputs(name, facts, turned(page, form, before, after), after)
         if done["act"] == "unit":
             after = str(done["of"])
-            return _inputs(name, facts, turned(page, form, unit, after), after, restored=True)
+            return _inputs(name, facts, turned(page, form, unit, after), after)
         form = _acted(page, form, unit == "oz", done["act"], done["of"])
     except FieldError as error:
         dash.set_props({"refusal": error.field, "row": ""}, {"children": told(error)})
         raise PreventUpdate from None
-    return _inputs(name, facts, form, unit, restored=True)
+    return _inputs(name, facts, form, unit)
 
 
 def with_kept(page: SumPage, first: dict[str, object], kept: Mapping[str, Any]) -> tuple[str, dict[str, object]]:
