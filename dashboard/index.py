@@ -32,7 +32,7 @@ from monitor.runtime import MonitorError
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before
 # 2018. The one part of it that Dash still needs is among the assets.
 UNUSED_SCRIPTS = ("/dash_table/", "/deps/polyfill@")
-PLOTLY = "plotly-basic"
+PLOTLY = "plotly-lean"
 # Of the page's own scripts the one that starts it, and so needs the page.
 START = "/assets/50-pages.js"
 # The page's own scripts, by the number that orders the assets; those of others come after them.

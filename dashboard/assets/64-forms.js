@@ -10,6 +10,8 @@
   const context = () => window.dash_clientside.callback_context;
   const setProps = (id, props) => window.dash_clientside.set_props(id, props);
   let latest = null;
+  // As the form came, which needs no keeping: a visit that typed nothing has none drawn anew by the next.
+  let untouched = "";
   let turn = 0;
   let asked = 0;
   let hiding = null;
@@ -34,7 +36,8 @@
     // Not before what was kept stands in the fields.
     if (!drawn.restored && settled !== keyOf(drawn)) return;
     localStorage.setItem(UNIT, drawn.unit);
-    localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
+    if (JSON.stringify([drawn.unit, form]) === untouched) localStorage.removeItem(keyOf(drawn));
+    else localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
   }
 
   // A form drawn anew has its folded parts closed; those that somebody opened open again, but for lists to choose from.
@@ -57,14 +60,18 @@
     if (!drawn) return still();
     const mine = ++turn;
     const typing = latest !== null && latest.drawn === drawn && context().triggered.every(({ prop_id: id }) => id.includes('"field"'));
-    if (latest === null || latest.drawn !== drawn) setTimeout(reopen);
+    const came = latest === null;
+    if (came || latest.drawn !== drawn) setTimeout(reopen);
     latest = { ...formOf(context().inputs_list[0]), drawn };
+    if (came) untouched = JSON.stringify([drawn.unit, latest.form]);
     // A cook was begun with it: the next form begins anew.
     if (context().triggered.some(({ value }) => value && value.answer && value.answer.to)) {
       localStorage.removeItem(keyOf(drawn));
       return still();
     }
     remember(latest);
+    // The page came with what follows from it.
+    if (came && drawn.worked) return still();
     if (typing) await new Promise((resolve) => setTimeout(resolve, WAIT_MS));
     if (mine !== turn) return still();
     const { sum, cook, unit } = drawn;

@@ -1,5 +1,6 @@
 """What a form leaves to the browser: gathering what is typed, keeping it for the next visit, and taking back."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from dash import ALL, Input, Output, State
@@ -12,8 +13,11 @@ from dashboard.pages.tags import Component, dcc, html
 EVERY_SENT = {"send": ALL, "part": "sent"}
 
 
-def kept_slate() -> Component:
-    """What was written last, for a while, with the button that takes it back; and what the form's scripts hand on."""
+def kept_slate(asked: Mapping[str, object]) -> Component:
+    """What was written last, for a while, with the button that takes it back; and what the form's scripts hand on.
+
+    asked: what the form came with.
+    """
     return html.Div(
         [
             html.Div(
@@ -25,7 +29,7 @@ def kept_slate() -> Component:
                 hidden=True,
             ),
             dcc.Store(id="form-restored"),
-            dcc.Store(id="form-asked"),
+            dcc.Store(id="form-asked", data=asked),
             dcc.Store(id="form-printed"),
         ]
     )

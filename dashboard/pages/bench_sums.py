@@ -49,6 +49,7 @@ SUM_PAGES: Mapping[str, SumPage] = {
 }
 UNITS = {"g": "grams", "oz": "ounces"}
 OF_A_PLAN = {"plan": "Nothing is kept until you say so.", "day": "A forecast by what this kitchen has taught."}
+RESTORED: Mapping[str, object] = {"restored": True}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."
 
 
@@ -63,7 +64,8 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
     with state.lock:
         facts = _facts(state, name, cook, f"sheet {sheet}" if sheet else f"cook {cook}" if cook else "")
         first = page.first(facts)
-        top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
+        asked: dict[str, object] = {"sum": name, "cook": facts.name, "unit": "g", "form": first}
+        top, results = _shown(page, state, asked)
     title = (bench.SUMS.get(name) or bench.PLANS[name])[0]
     ways = [parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")]
     if facts.name and name in bench.SUMS:
@@ -73,13 +75,15 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
         html.Div(top, id="bench-top", **{"aria-live": "polite"}),
         *(results_and_picture[::-1] if page.chart_first else results_and_picture),
     ]
+    # A picture comes with the first callback, and so does the sentence of a refusal.
+    drawn = {"worked": bool(results) and page.chart is None}
     main = html.Main(
         [
             parts.head(title, *ways),
             html.P(facts.title or NOT_WRITTEN, className="of"),
-            html.Div(_inputs(name, facts, first, "g", restored=False), id="bench-inputs"),
+            html.Div(_inputs(name, facts, first, "g", drawn), id="bench-inputs"),
             html.Div(right, className="beside"),
-            kept_slate(),
+            kept_slate(asked),
             dcc.Download(id="bench-download"),
         ],
         className="sums two",
@@ -147,11 +151,13 @@ def sheet_file(state: AppState, asked: Mapping[str, object]) -> str | None:
         return None
 
 
-def _inputs(name: str, facts: BenchFacts, form: Mapping[str, object], unit: str, *, restored: bool) -> list[Component]:
-    """The fields. restored: whether what this browser kept is in them."""
+def _inputs(
+    name: str, facts: BenchFacts, form: Mapping[str, object], unit: str, how: Mapping[str, object] = RESTORED
+) -> list[Component]:
+    """The fields. how: ``restored``: whether what this browser kept is in them; ``worked``: whether their sum is."""
     page = SUM_PAGES[name]
     drawn: dict[str, object] = {"sum": name, "cook": facts.name, "base": facts.base, "unit": unit}
-    drawn |= {"restored": restored, "first": page.first(facts)}
+    drawn |= {"first": page.first(facts), **how}
     units = [act("unit", one, words, pressed=one == unit) for one, words in UNITS.items()]
     choice = html.Fieldset([html.Legend("Weights in"), html.Div(units, className="options")], className="choice units")
     return [
@@ -171,15 +177,15 @@ def _drawn_anew(restored: Any, form: dict[str, object], drawn: dict[str, Any]) -
         if done == "form-restored":
             before, form = with_kept(page, page.first(facts), restored.get("kept") or {})
             after = "oz" if restored.get("unit") == "oz" else "g"
-            return _inputs(name, facts, turned(page, form, before, after), after, restored=True)
+            return _inputs(name, facts, turned(page, form, before, after), after)
         if done["act"] == "unit":
             after = str(done["of"])
-            return _inputs(name, facts, turned(page, form, unit, after), after, restored=True)
+            return _inputs(name, facts, turned(page, form, unit, after), after)
         form = _acted(page, form, unit == "oz", done["act"], done["of"])
     except FieldError as error:
         dash.set_props({"refusal": error.field, "row": ""}, {"children": told(error)})
         raise PreventUpdate from None
-    return _inputs(name, facts, form, unit, restored=True)
+    return _inputs(name, facts, form, unit)
 
 
 def with_kept(page: SumPage, first: dict[str, object], kept: Mapping[str, Any]) -> tuple[str, dict[str, object]]:

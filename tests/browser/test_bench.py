@@ -96,6 +96,18 @@ def test_results_follow_what_is_typed(maker: Maker, phone: Phone) -> None:
     assert page.locator(".span .taken").evaluate("(mark) => mark.style.left") != left
 
 
+def test_a_form_that_nobody_touched_asks_for_nothing_and_is_drawn_once(maker: Maker, phone: Phone) -> None:
+    page = phone("/bench/charge")
+    asked: list[str] = []
+    page.on("request", lambda one: asked.append(one.post_data or "") if "update-component" in one.url else None)
+    page.reload()
+    taken_over(page)
+    page.get_by_label("To weigh").fill("300")
+    expect(page.locator('[data-out="koh"]')).to_have_text("65 g")
+    # The page itself, and the sum of what was typed.
+    assert len(asked) == 2 and "form-asked" in asked[-1]
+
+
 def field_of(page: Page, label: str) -> Locator:
     return page.locator(".field").filter(has=page.get_by_label(label, exact=True))
 

@@ -12,7 +12,7 @@ from tests.plots.test_figures import ROOT, SAMPLES
 from tests.plots.test_image_file import drawn
 
 # The pages' own.
-SCRIPT = ROOT / "dashboard" / "assets" / "60-plotly-basic.min.js"
+SCRIPT = ROOT / "dashboard" / "assets" / "60-plotly-lean.min.js"
 
 # The pairs of visible texts of a figure whose boxes share more than two pixels both ways.
 OVERLAPS = """() => {

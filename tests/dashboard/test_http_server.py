@@ -164,7 +164,7 @@ def test_pages_are_served_over_tls_with_a_self_signed_certificate(tmp_path: Path
         answer = secret.getresponse()
         assert answer.status == 200 and b'<h1 id="title">Cooks' in answer.read()
         # Larger than one TLS record, and than what a socket takes at once.
-        secret.request("GET", "/assets/60-plotly-basic.min.js", headers={"Cookie": cookie.split(";")[0]})
+        secret.request("GET", "/assets/60-plotly-lean.min.js", headers={"Cookie": cookie.split(";")[0]})
         assert len(secret.getresponse().read()) > 1_000_000
         # Who speaks plainly is cut off, and who says nothing at all holds up nobody.
         with connect(server), connect(server) as plain:

@@ -51,14 +51,14 @@ def test_own_scripts_come_first_and_plotly_is_only_named(client: FlaskClient) ->
     deferred = re.findall(r'<script defer src="([^"]+)"', page)
     assert [src for src in deferred if "dash_renderer" in src]
     assert "/dash_table/" not in page and "polyfill" not in page
-    assert "plotly-basic" not in "".join(at_once + deferred)
-    assert re.search(r'<body data-plotly-src="/assets/60-plotly-basic[^"]+" data-scheme-pairs="', page)
+    assert "plotly-lean" not in "".join(at_once + deferred)
+    assert re.search(r'<body data-plotly-src="/assets/60-plotly-lean[^"]+" data-scheme-pairs="', page)
 
 
 def test_a_page_without_a_curve_does_not_name_plotly(tmp_path: Path) -> None:
     client = make_app(CookLibrary(tmp_path), "key").test_client()
     client.get("/?key=key")
-    assert "plotly-basic" not in client.get("/").text
+    assert "plotly-lean" not in client.get("/").text
 
 
 def test_scripts_ask_to_be_compiled_while_they_arrive(client: FlaskClient) -> None:
@@ -67,7 +67,7 @@ def test_scripts_ask_to_be_compiled_while_they_arrive(client: FlaskClient) -> No
         plain = client.get(src, buffered=True).data
         assert plain.startswith(b"//# allFunctionsCalledOnLoad\n"), src
         assert gzip.decompress(client.get(src, headers={"Accept-Encoding": "gzip"}).data) == plain, src
-    plotly = (ASSETS / "60-plotly-basic.min.js").read_bytes()
+    plotly = (ASSETS / "60-plotly-lean.min.js").read_bytes()
     address = re.search(r'data-plotly-src="([^"]+)"', page)
     assert address is not None
     assert client.get(address[1], buffered=True).data.partition(b"\n")[2] == plotly

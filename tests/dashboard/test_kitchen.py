@@ -117,7 +117,7 @@ def test_invented_cooks_teach_nothing_and_the_page_says_what_will_stand_here(sam
 
 def test_an_empty_folder_says_what_will_stand_here(tmp_path: Path) -> None:
     page = client_of(tmp_path).get("/kitchen").text
-    assert "after the first cook with a titrated sample" in page and "plotly-basic" not in page
+    assert "after the first cook with a titrated sample" in page and "plotly-lean" not in page
 
 
 def test_the_address_of_before_leads_here(tmp_path: Path) -> None:

@@ -80,6 +80,21 @@ def test_a_figure_is_light_to_send_and_brings_no_style_of_the_library(build: Bui
     assert not figure.layout.template.layout.to_plotly_json()
 
 
+# What the browser's bundle of plotly has, as ``.ci/plotly/bundle.js`` puts it together.
+TRACES = {"scatter", "bar"}
+LEFT_OUT = {"sliders", "updatemenus", "images", "grid", "coloraxis", "scene", "selections"}
+
+
+@every_figure
+def test_a_figure_needs_no_part_of_plotly_that_pages_do_not_bring(build: Build) -> None:
+    figure = build(False)
+    assert {trace.type for trace in figure.data} <= TRACES
+    layout = figure.layout.to_plotly_json()
+    assert not layout.keys() & LEFT_OUT
+    axes = [axis for name, axis in layout.items() if name.startswith("xaxis")]
+    assert not any(axis.keys() & {"rangeslider", "rangeselector"} for axis in axes)
+
+
 @every_figure
 def test_a_finger_that_scrolls_the_page_is_not_held_up(build: Build) -> None:
     figure = build(False)
