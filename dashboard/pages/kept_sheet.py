@@ -60,7 +60,7 @@ def _cooks(state: AppState, name: str) -> list[Component]:
     """The ways in which a cook takes the sheet: those under way, else a new one."""
     running = state.running()
     if not running:
-        return begin_with(name)
+        return [begin_with(name)]
     return [
         sender(
             f"sheet-take {each.path.stem}",
@@ -73,6 +73,6 @@ def _cooks(state: AppState, name: str) -> list[Component]:
     ]
 
 
-def begin_with(name: str, words: str = "Begin a cook with this sheet") -> list[Component]:
-    """The button that begins a cook with the kept sheet of this name."""
-    return [sender(f"sheet-begin {name}", words, "/bench/sheets/begin", {"sheet": name}, className="keep")]
+def begin_with(name: str, words: str = "Begin a cook with this sheet", kind: str = "keep") -> Component:
+    """The button that begins a cook with the kept sheet of this name. kind: how it looks, by the style sheet."""
+    return sender(f"sheet-begin {name}", words, "/bench/sheets/begin", {"sheet": name}, className=kind)

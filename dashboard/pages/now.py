@@ -119,7 +119,7 @@ def _without_sheet(cook: LiveCook, stage: str) -> list[Component]:
 def _idle(state: AppState) -> parts.Page:
     kept = [(one.name, one.batch.title) for one in kept_sheets(state.library.folder) if one.batch is not None]
     begins = [
-        part for name, title in kept[:MOST_KEPT] for part in kept_sheet.begin_with(name, f"Begin a cook with {title}")
+        kept_sheet.begin_with(name, f"Begin a cook with {title}", "keep second") for name, title in kept[:MOST_KEPT]
     ]
     ways = [PLAN] if state.library.teaching() else [*FIRST_WAYS, PLAN]
     main = html.Main(

@@ -2,6 +2,7 @@
 
     python -m tests.bench.day_plans --seeds 0:20
     python -m tests.bench.day_plans --seeds 0:20 --stranger
+    python -m tests.bench.day_plans --seeds 100:300 --cooks 1
 
 Each virtual kitchen cooks four times under the monitor and learns from each; before each cook its day is forecast by
 what was learned until then. Covered is how often the true clear time lay between the stated 10 and 90 % points, latest
@@ -51,11 +52,11 @@ class Planned:
         return (self.forecast.late.clear_at - self.forecast.early.clear_at) / 60.0
 
 
-def planned_cooks(job: Job) -> list[Planned | None]:
-    """Each cook of a kitchen beside its forecast; None where none could be made."""
+def planned_cooks(job: Job, cooks: int = LEARNING_COOKS + 1) -> list[Planned | None]:
+    """The first cooks of a kitchen, each beside its forecast; None where none could be made."""
     place, past = job.kitchen(), list[History]()
     planned: list[Planned | None] = []
-    for index in range(LEARNING_COOKS + 1):
+    for index in range(cooks):
         model = fit_kitchen([lesson for one in past if (lesson := cook_evidence(one)) is not None])
         monitor = Monitor(past, job.costs)
         run = cook(place, index, monitor, job.sample_s)
@@ -83,12 +84,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="whether planned days come true in virtual kitchens")
     parser.add_argument("--seeds", default="0:20", metavar="A:B")
     parser.add_argument("--stranger", action="store_true", help="kitchens whose physics is another")
+    parser.add_argument("--cooks", type=int, default=LEARNING_COOKS + 1, metavar="N", help="of each kitchen")
     args = parser.parse_args()
     begin, end = map(int, args.seeds.split(":"))
-    every = [planned_cooks(Job(seed, strange=args.stranger)) for seed in range(begin, end)]
+    every = [planned_cooks(Job(seed, strange=args.stranger), args.cooks) for seed in range(begin, end)]
     print(f"{len(every)} {'stranger' if args.stranger else 'own'} kitchens; two figures are as planned and as it was")
     print(f"{'':<20} cooks  covered  latest   error   width        checks          stirs      first clear")
-    for index in range(LEARNING_COOKS + 1):
+    for index in range(args.cooks):
         cooks = [one for kitchen in every if (one := kitchen[index]) is not None]
         name = f"after {index} cook{'s' if index != 1 else ''}"
         print(row(name, cooks))

@@ -15,6 +15,7 @@ from dashboard.bench_plan import EMPTY_SHELF, answer
 from dashboard.pages import bench_sums, kept_sheet, kept_sheets, now
 from dashboard.pages.markup import markup
 from dashboard.sheet_routes import add_sheet_routes
+from monitor.cli import main
 from monitor.formulation import charge_of, read_sheet
 from monitor.model import Batch
 from monitor.runtime import MonitorError, SystemClock
@@ -75,6 +76,19 @@ def test_alkali_acids_iodine_strength_and_bottles_follow_from_the_oils(tmp_path:
     assert "common practice" in said.say["sources"][-1]
     assert said.out["bottles"].endswith("of 250 mL")
     assert said.say["cost"] == [EMPTY_SHELF]
+
+
+def test_prices_on_the_shelf_tell_the_cost_and_what_is_short(tmp_path: Path) -> None:
+    for item in (
+        ("oil", "olive", "2000", "24.50 EUR"),
+        ("oil", "coconut", "200", "2 EUR"),
+        ("alkali", "KOH", "1000", "12 EUR"),
+    ):
+        assert main(["stock", "add", *item[:3], "--price", item[3], "--recordings", str(tmp_path)]) == 0
+    cost = answer(form(), None, tmp_path).say["cost"]
+    # 700 of 2000 g at 24.50, 300 g at 0.01 each (100 of them not there) and 241.2 g of flakes at 0.012.
+    assert any("14.47 EUR" in sentence for sentence in cost)
+    assert cost[0] == "Short of coconut: 300 g wanted, 200 g on the shelf."
 
 
 def test_nothing_typed_is_no_mistake(tmp_path: Path) -> None:
