@@ -19,6 +19,7 @@ from dashboard.bench_pages.after import BOTTLE, LABEL, SAMPLE
 from dashboard.bench_pages.charge import CHARGE
 from dashboard.bench_pages.facts import BenchFacts, SumPage, bench_facts, turned
 from dashboard.bench_pages.jars import JAR, THICKEN
+from dashboard.bench_pages.outcome import OUTCOME
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
 from dashboard.bench_work import asked_of, pictured, worked
 from dashboard.components.chart import chart, chart_data
@@ -41,6 +42,7 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "thicken": THICKEN,
     "bottle": BOTTLE,
     "label": LABEL,
+    "outcome": OUTCOME,
 }
 UNITS = {"g": "grams", "oz": "ounces"}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."

@@ -8,7 +8,10 @@ if TYPE_CHECKING:
     from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
     from monitor.formulation.calendar_file import CalendarEntry, calendar_text
-    from monitor.formulation.cautions import Caution
+    from monitor.formulation.cautions import (
+        PRESERVATIVE,
+        Caution,
+    )
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
     from monitor.formulation.dosing import NextDose, good_ph, next_dose
@@ -84,6 +87,7 @@ __all__ = [
     "METRIC",
     "OUNCE_G",
     "PASTE_STEPS",
+    "PRESERVATIVE",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "SOAP_KG_L",
@@ -182,7 +186,10 @@ if not TYPE_CHECKING:
         {
             "alkali": ("Charge", "ChargeInputs", "WeighedAmounts", "charge"),
             "batch_sheet": ("SheetError", "read_sheet", "sheet_text"),
-            "cautions": ("Caution",),
+            "cautions": (
+                "PRESERVATIVE",
+                "Caution",
+            ),
             "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
             "dilution": ("Dilution", "dilute"),
             "dosing": ("NextDose", "good_ph", "next_dose"),

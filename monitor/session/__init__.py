@@ -37,6 +37,11 @@ if TYPE_CHECKING:
         LiveCook,
         LiveState,
     )
+    from monitor.session.outcome_table import (
+        kitchen_outcomes,
+        outcome_words,
+        outcomes_picture,
+    )
     from monitor.session.outlook import (
         Outlook,
     )
@@ -76,8 +81,11 @@ __all__ = [
     "is_sample",
     "kitchen_model",
     "kitchen_models",
+    "kitchen_outcomes",
     "kitchen_ph_offset",
     "matches",
+    "outcome_words",
+    "outcomes_picture",
     "plan_kitchen_day",
     "read_kitchen_costs",
     "read_kitchen_units",
@@ -128,6 +136,11 @@ if not TYPE_CHECKING:
             "stream": (
                 "LineError",
                 "StreamSession",
+            ),
+            "outcome_table": (
+                "kitchen_outcomes",
+                "outcome_words",
+                "outcomes_picture",
             ),
         },
     )

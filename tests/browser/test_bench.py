@@ -29,6 +29,7 @@ PAGES = (
     "bench/thicken",
     "bench/bottle",
     "bench/label",
+    "bench/outcome",
     "bench/stock",
 )
 

@@ -43,7 +43,7 @@ CHARGE = {
     "water_by": "grams",
     "water": "540",
 }
-PAGES = ("charge", "oils", "sample", "paste", "dilute", "neutralise", "jar", "thicken", "bottle", "label")
+PAGES = ("charge", "oils", "sample", "paste", "dilute", "neutralise", "jar", "thicken", "bottle", "label", "outcome")
 
 
 @pytest.fixture
