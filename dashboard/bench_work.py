@@ -6,7 +6,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from dashboard import bench_after, bench_charge, bench_jar, bench_outcome, bench_paste, bench_pot
+from dashboard import bench_after, bench_charge, bench_haze, bench_jar, bench_outcome, bench_paste, bench_pot
 from dashboard.answers import AskedError
 from dashboard.app_state import AppState
 from dashboard.bench_form import Form
@@ -87,6 +87,7 @@ SUMS: Mapping[str, Callable[[Asked], Answer]] = MappingProxyType(
         "thicken": _jar,
         "bottle": _bottles,
         "label": _label,
+        "haze": lambda asked: bench_haze.answer(asked.form, asked.made(), asked.events),
         "outcome": lambda asked: bench_outcome.answer(asked.form),
     }
 )

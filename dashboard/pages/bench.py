@@ -25,6 +25,7 @@ SUMS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "bottle": ("Settle and bottle", "A reminder, additions, bottles"),
         "label": ("Label", "Ingredients, lot and date"),
         "outcome": ("After the week", "Clear or hazy, lather, thickness, complaints"),
+        "haze": ("Haze", "A batch that stayed hazy: causes, and what can be done"),
         "stock": ("Stock", "Lots on the shelf, what a batch takes and costs"),
     }
 )

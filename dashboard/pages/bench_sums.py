@@ -18,6 +18,7 @@ from dashboard.bench_form import FieldError
 from dashboard.bench_pages.after import BOTTLE, LABEL, SAMPLE
 from dashboard.bench_pages.charge import CHARGE
 from dashboard.bench_pages.facts import BenchFacts, SumPage, bench_facts, turned
+from dashboard.bench_pages.haze import HAZE
 from dashboard.bench_pages.jars import JAR, THICKEN
 from dashboard.bench_pages.outcome import OUTCOME
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
@@ -43,6 +44,7 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "bottle": BOTTLE,
     "label": LABEL,
     "outcome": OUTCOME,
+    "haze": HAZE,
 }
 UNITS = {"g": "grams", "oz": "ounces"}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."

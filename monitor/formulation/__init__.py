@@ -24,6 +24,17 @@ if TYPE_CHECKING:
         last_ph,
         last_titration,
     )
+    from monitor.formulation.hard_water import (
+        MOST_DEGREES,
+        lime_soap_g,
+    )
+    from monitor.formulation.haze import (
+        NOT_TRIED,
+        TRIALS,
+        Haze,
+        HazeStep,
+        judge_haze,
+    )
     from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, latest_jar
     from monitor.formulation.jar_neutralising import JarDose, jar_dose, jar_line
     from monitor.formulation.label import Label, ingredient_label
@@ -85,6 +96,8 @@ __all__ = [
     "DAY_S",
     "FULL_ENOUGH",
     "METRIC",
+    "MOST_DEGREES",
+    "NOT_TRIED",
     "OUNCE_G",
     "PASTE_STEPS",
     "PRESERVATIVE",
@@ -92,6 +105,7 @@ __all__ = [
     "SETTLING_DAYS",
     "SOAP_KG_L",
     "TITRATION_STEPS",
+    "TRIALS",
     "UNIT_CHOICES",
     "USUAL_JAR_G",
     "Additive",
@@ -107,6 +121,8 @@ __all__ = [
     "Dilution",
     "Dose",
     "DosingHistory",
+    "Haze",
+    "HazeStep",
     "HeatInputs",
     "Jar",
     "JarDose",
@@ -153,10 +169,12 @@ __all__ = [
     "ingredient_label",
     "jar_dose",
     "jar_line",
+    "judge_haze",
     "judge_paste_sample",
     "last_ph",
     "last_titration",
     "latest_jar",
+    "lime_soap_g",
     "make_stock_solution",
     "mixing_heat",
     "neutral_reading",
@@ -266,6 +284,17 @@ if not TYPE_CHECKING:
                 "ounces",
                 "uk_fluid_ounces",
                 "us_fluid_ounces",
+            ),
+            "haze": (
+                "NOT_TRIED",
+                "TRIALS",
+                "Haze",
+                "HazeStep",
+                "judge_haze",
+            ),
+            "hard_water": (
+                "MOST_DEGREES",
+                "lime_soap_g",
             ),
         },
     )

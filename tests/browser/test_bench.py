@@ -30,6 +30,7 @@ PAGES = (
     "bench/bottle",
     "bench/label",
     "bench/outcome",
+    "bench/haze",
     "bench/stock",
 )
 
