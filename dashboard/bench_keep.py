@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from dashboard import bench_after, bench_charge, bench_jar, bench_paste, bench_pot
+from dashboard import bench_after, bench_charge, bench_jar, bench_outcome, bench_paste, bench_pot
 from dashboard.answers import AskedError
 from dashboard.bench_form import FieldError, Form
 from dashboard.bench_words import weight
@@ -176,6 +176,11 @@ def _thickened(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     return _logged(to, "jar thickened", fields, f"{fields['run_out_s']:g} s to run out")
 
 
+def _outcome(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    fields = bench_outcome.fields_of(form)
+    return _logged(to, "outcome", fields, f"after the week, {fields['look']}")
+
+
 KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyType(
     {
         "sheet": _sheet,
@@ -190,5 +195,6 @@ KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyT
         "added": _added,
         "jar": _jar,
         "thicken": _thickened,
+        "outcome": _outcome,
     }
 )

@@ -6,7 +6,17 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from dashboard import bench_after, bench_charge, bench_day, bench_jar, bench_paste, bench_plan, bench_pot
+from dashboard import (
+    bench_after,
+    bench_charge,
+    bench_day,
+    bench_haze,
+    bench_jar,
+    bench_outcome,
+    bench_paste,
+    bench_plan,
+    bench_pot,
+)
 from dashboard.answers import AskedError
 from dashboard.app_state import AppState
 from dashboard.bench_form import Form
@@ -98,6 +108,8 @@ SUMS: Mapping[str, Callable[[Asked], Answer]] = MappingProxyType(
             asked.form, asked.base, asked.recordings, SystemClock().now(), viewer_zone()
         ),
         "plan": lambda asked: bench_plan.answer(asked.form, asked.base, asked.recordings),
+        "haze": lambda asked: bench_haze.answer(asked.form, asked.made(), asked.events),
+        "outcome": lambda asked: bench_outcome.answer(asked.form),
     }
 )
 

@@ -4,6 +4,7 @@ For notebooks and programs; each name is loaded when it is first asked for:
 
 - ``cooks(folder)``, ``open_cook(path)``: recordings, as pandas frames with units;
 - ``stated_times(folder)``: the clear times that were stated along the cooks, and what came;
+- ``outcomes(folder)``: how batches looked after their week, beside the figures of recipe and course;
 - ``read_table(path)``: a CSV file that another program wrote, as such a frame;
 - ``estimate(readings, events, batch)``: how far the saponification is, by such frames; ``Estimator`` is the model
   behind it;
@@ -21,7 +22,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from monitor import plots
-    from monitor.api import OpenedCook, cooks, estimate, open_cook, stated_times
+    from monitor.api import OpenedCook, cooks, estimate, open_cook, outcomes, stated_times
     from monitor.estimation import Estimator
     from monitor.exchange import read_table
 
@@ -30,7 +31,17 @@ if TYPE_CHECKING:
 # the rest. numpy reads this as it is loaded, so it is set before any module of this package can load it.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-__all__ = ["Estimator", "OpenedCook", "cooks", "estimate", "open_cook", "plots", "read_table", "stated_times"]
+__all__ = [
+    "Estimator",
+    "OpenedCook",
+    "cooks",
+    "estimate",
+    "open_cook",
+    "outcomes",
+    "plots",
+    "read_table",
+    "stated_times",
+]
 
 _HOMES = {
     "Estimator": "monitor.estimation",
@@ -38,6 +49,7 @@ _HOMES = {
     "cooks": "monitor.api",
     "estimate": "monitor.api",
     "open_cook": "monitor.api",
+    "outcomes": "monitor.api",
     "read_table": "monitor.exchange",
     "stated_times": "monitor.api",
 }

@@ -12,7 +12,7 @@ import pandas as pd
 from monitor.estimation import Estimate, Estimator, Prior, fit_kitchen
 from monitor.exchange import events_frame, faults_frame, history_from_frames, readings_frame, unix_seconds, utc_index
 from monitor.model import Batch
-from monitor.session import Cook, Outlook, interval_coverage, kitchen_model
+from monitor.session import Cook, Outlook, interval_coverage, kitchen_model, kitchen_outcomes
 from monitor.storage import CookSummary, RecordingError, recordings, summary
 
 # A line that ``plots`` draws is broken where readings are missing for longer.
@@ -57,6 +57,15 @@ def cooks(folder: str | Path) -> pd.DataFrame:
     frame.index = pd.Index([cook.path.stem for cook in found], name="name")
     frame.attrs["unreadable"] = unreadable
     return frame
+
+
+def outcomes(folder: str | Path) -> pd.DataFrame:
+    """How the batches of a folder look after their week, as ``monitor.session.kitchen_outcomes`` tells it.
+
+    >>> outcomes("recordings").columns[:3].tolist()
+    ['title', 'look', 'lather']
+    """
+    return kitchen_outcomes(Path(folder))
 
 
 def _last_check(cook: CookSummary) -> str | None:

@@ -32,6 +32,8 @@ SUMS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "thicken": ("Thicken", "Salt portions in a jar, and where it is thickest"),
         "bottle": ("Settle and bottle", "A reminder, additions, bottles"),
         "label": ("Label", "Ingredients, lot and date"),
+        "outcome": ("After the week", "Clear or hazy, lather, thickness, complaints"),
+        "haze": ("Haze", "A batch that stayed hazy: causes, and what can be done"),
         "stock": ("Stock", "Lots on the shelf, what a batch takes and costs"),
     }
 )

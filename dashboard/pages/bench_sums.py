@@ -20,7 +20,9 @@ from dashboard.bench_pages.after import BOTTLE, LABEL, SAMPLE
 from dashboard.bench_pages.charge import CHARGE
 from dashboard.bench_pages.day import DAY
 from dashboard.bench_pages.facts import BenchFacts, SumPage, bench_facts, turned
+from dashboard.bench_pages.haze import HAZE
 from dashboard.bench_pages.jars import JAR, THICKEN
+from dashboard.bench_pages.outcome import OUTCOME
 from dashboard.bench_pages.plan import PLAN, planning_facts
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
 from dashboard.bench_work import asked_of, pictured, worked
@@ -46,6 +48,8 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "thicken": THICKEN,
     "bottle": BOTTLE,
     "label": LABEL,
+    "outcome": OUTCOME,
+    "haze": HAZE,
 }
 UNITS = {"g": "grams", "oz": "ounces"}
 OF_A_PLAN = {"plan": "Nothing is kept until you say so.", "day": "A forecast by what this kitchen has taught."}

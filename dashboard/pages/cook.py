@@ -45,6 +45,7 @@ def layout(name: str = "", **_others: object) -> parts.Page:
             [
                 *([cook_time.time_section()] if ended else []),
                 html.Section([html.H2("Sheet and outcome"), *_sheet(history.batch), *_outcomes(history)]),
+                _after_the_week(history, address),
                 cook_notes.notes_section(cook, history),
                 _pictures(),
                 *([_delete(name)] if not line.running and not is_view_only() else []),
@@ -95,6 +96,19 @@ def _outcomes(history: History) -> list[Component]:
         for event in history.events_of(*OUTCOMES)
     ]
     return [html.Ul(rows, className="outcomes")] if rows else []
+
+
+def _after_the_week(history: History, address: str) -> Component:
+    rows = [
+        html.Li([time_of(event.measured, day=True), html.Span(f" {event_text(event)}")])
+        for event in reversed(history.events_of("outcome"))
+    ]
+    ways = [
+        parts.link("Say how it looks", f"/bench/outcome?cook={address}"),
+        " ",
+        parts.link("Outcomes of all", "/outcomes"),
+    ]
+    return html.Section([html.H2("After the week"), html.Ul(rows or html.Li("Not said yet.")), html.P(ways)], id="week")
 
 
 def _pictures() -> Component:

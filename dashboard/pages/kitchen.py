@@ -35,7 +35,9 @@ def layout(**_others: object) -> parts.Page:
     with state.lock:
         teaching = state.library.teaching()
         ended = [one for one in state.library.cooks() if isinstance(one, CookSummary) and one.finished is not None]
-    head = parts.head(TITLE, parts.link("Compare", "/compare"), parts.link("Cooks", "/cooks"))
+    head = parts.head(
+        TITLE, parts.link("Outcomes", "/outcomes"), parts.link("Compare", "/compare"), parts.link("Cooks", "/cooks")
+    )
     if not teaching:
         coming = html.Dl([html.Div([html.Dt(what), html.Dd(f"{when}.")]) for what, when in TO_COME], className="coming")
         # An invented cook shows at least how such a judgement looks.

@@ -22,7 +22,7 @@ PLACES: Mapping[str, tuple[str, str]] = MappingProxyType(
 # How an address begins -> its place.
 _STARTS = (
     ("/bench", "bench"),
-    *((start, "cooks") for start in ("/cooks", "/compare", "/truth", "/kitchen", "/record")),
+    *((start, "cooks") for start in ("/cooks", "/compare", "/outcomes", "/truth", "/kitchen", "/record")),
     *((start, "set-up") for start in ("/set-up", "/probes", "/phones", "/manual")),
 )
 

@@ -13,6 +13,16 @@ from monitor.analysis.coverage import (
     coverage_verdict,
     stated_intervals,
 )
+from monitor.analysis.outcomes import (
+    OUTCOME_FIGURES,
+    OUTCOME_WORDS,
+    OutcomeDifference,
+    figure_text,
+    outcome_differences,
+    outcome_row,
+    outcome_text,
+    rank_sum_chance,
+)
 from monitor.analysis.reference import reference_pace
 from monitor.analysis.time_loss import Loss, TimeLossReport, attribute_time_loss
 
@@ -20,9 +30,12 @@ __all__ = [
     "ALIGNMENTS",
     "LITTLE_S",
     "NOMINAL_COVERAGE",
+    "OUTCOME_FIGURES",
+    "OUTCOME_WORDS",
     "AlignedCourse",
     "CoverageCount",
     "Loss",
+    "OutcomeDifference",
     "StatedInterval",
     "TimeLossReport",
     "Verdict",
@@ -32,6 +45,11 @@ __all__ = [
     "coverage_counts",
     "coverage_text",
     "coverage_verdict",
+    "figure_text",
+    "outcome_differences",
+    "outcome_row",
+    "outcome_text",
+    "rank_sum_chance",
     "reference_pace",
     "stated_intervals",
 ]

@@ -22,7 +22,12 @@ if TYPE_CHECKING:
         excess_range,
         variance_about_typical,
     )
-    from monitor.chemistry.fatty_acid_groups import FATTY_ACID_GROUPS, group_shares, short_chain_share
+    from monitor.chemistry.fatty_acid_groups import (
+        FATTY_ACID_GROUPS,
+        LONG_SATURATED,
+        group_shares,
+        short_chain_share,
+    )
     from monitor.chemistry.fatty_acids import (
         CARBONATE_G_PER_MOL,
         GLYCEROL_G_PER_MOL,
@@ -84,6 +89,7 @@ __all__ = [
     "KOH_FLAKES",
     "KOH_G_PER_MOL",
     "LACTIC_PKA",
+    "LONG_SATURATED",
     "LYE_WATER",
     "NAOH_FLAKES",
     "NAOH_G_PER_MOL",
@@ -162,7 +168,12 @@ if not TYPE_CHECKING:
                 "excess_range",
                 "variance_about_typical",
             ),
-            "fatty_acid_groups": ("FATTY_ACID_GROUPS", "group_shares", "short_chain_share"),
+            "fatty_acid_groups": (
+                "FATTY_ACID_GROUPS",
+                "LONG_SATURATED",
+                "group_shares",
+                "short_chain_share",
+            ),
             "fatty_acids": (
                 "CARBONATE_G_PER_MOL",
                 "CrossCheck",

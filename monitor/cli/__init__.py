@@ -42,6 +42,7 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "rig": ("rig", "the virtual rig as a device of its own"),
         "calibrate": ("calibrate", "a pH probe or a thermocouple, guided through its baths"),
         "kitchen": ("kitchen", "what the kitchen's finished cooks have taught"),
+        "outcomes": ("outcomes", "how batches look after their week, and what went with haze"),
         "list": ("list_", "the cooks of a folder"),
         "show": ("show", "one cook in words"),
         "delete": ("delete", "a cook out of the list; it can be restored within a day"),

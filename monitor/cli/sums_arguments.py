@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.cli.sums_values import addition, jar_reading, named
+
 
 @dataclass(frozen=True, slots=True)
 class SumArguments:
@@ -97,6 +99,15 @@ def _neutralise(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--give", type=float, metavar="G", help="a dose of your own: would it overshoot?")
     parser.add_argument("--log", action="store_true", help="it went in: log it in the recording")
     parser.add_argument("--borate-warning-read", action="store_true", help="needed for borax and boric acid")
+    _pot(parser)
+
+
+def _haze(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--hardness", type=float, metavar="DH", help="tap water went in, of so many German degrees")
+    parser.add_argument("--tap-water", type=float, metavar="G", help="so much of it, g (all that went in)")
+    trials = ("not tried", "clears", "stays hazy")
+    parser.add_argument("--warmed", choices=trials, default="not tried", help="a sample at 50 °C in a closed jar")
+    parser.add_argument("--thinned", choices=trials, default="not tried", help="a spoon in twice its warm water")
     _pot(parser)
 
 
@@ -236,7 +247,7 @@ def weight(text: str) -> tuple[str, float]:
 
 def _weight(text: str) -> tuple[str, float]:
     name, _, grams = text.rpartition("=")
-    return _named(name), float(grams)
+    return named(name), float(grams)
 
 
 def oil(text: str) -> tuple[str, float, float | None]:
@@ -246,34 +257,6 @@ def oil(text: str) -> tuple[str, float, float | None]:
         return *_weight(head), float(value) if value else None
     except ValueError:
         raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like rapeseed=600@189") from None
-
-
-def jar_reading(text: str) -> tuple[float, float, bool]:
-    """GRAMS=VALUE or GRAMS=VALUE@cloudy: stock so far, what was read, whether it was clear."""
-    head, _, look = text.partition("@")
-    stock_g, _, value = head.partition("=")
-    try:
-        if look not in ("", "clear", "cloudy"):
-            raise ValueError("no such look")
-        return float(stock_g), float(value), look != "cloudy"
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like 2=9.8 or 2=9.8@cloudy") from None
-
-
-def addition(text: str) -> tuple[str, float, float]:
-    """WHAT=PERCENT/MOST."""
-    what, _, shares = text.rpartition("=")
-    percent, _, most = shares.partition("/")
-    try:
-        return _named(what), float(percent), float(most)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"it is {text!r}; it must be like scent=1/2") from None
-
-
-def _named(name: str) -> str:
-    if not name.strip():
-        raise ValueError("no name")
-    return name.strip()
 
 
 SUMS = (
@@ -287,6 +270,7 @@ SUMS = (
         "paste", "a titrated sample of the paste in the cook: the acid to expect, what it tells", _paste, of_batch=True
     ),
     SumArguments("neutralise", "what to add, in which parts, and when to stop", _neutralise, of_batch=True),
+    SumArguments("haze", "a batch that stayed hazy: what may be the cause, and what can be done", _haze, True),
     SumArguments("jar", "the pot's dose from a jar of product: portions of stock, and the pH after each", _jar, True),
     SumArguments("thickening", "the salt or borax that thickens, from a jar and a stopwatch", _thickening, True),
     SumArguments("stock", "whether a stock solution stays dissolved", _stock),

@@ -32,6 +32,7 @@ from monitor.formulation import (
     dosing_history,
     free_alkali,
     ingredient_label,
+    judge_haze,
     judge_paste_sample,
     last_ph,
     last_titration,
@@ -161,6 +162,22 @@ def _stock(args: argparse.Namespace) -> Answer:
     return result, text.stock(result, args.ounces)
 
 
+def _haze(args: argparse.Namespace) -> Answer:
+    _, made, events, now = batch_and_state(args)
+    run_in = last_titration(events)
+    water_g = args.tap_water if args.tap_water is not None else made.water_g + now.water_added_g
+    result = judge_haze(
+        made,
+        now.pot,
+        tap_water_g=water_g if args.hardness is not None else 0.0,
+        hardness_dh=args.hardness or 0.0,
+        warmed=args.warmed,
+        thinned=args.thinned,
+        free_koh_percent=None if run_in is None else free_alkali(run_in).koh_percent,
+    )
+    return {"now": now, "haze": result}, text.haze(now, result, args.ounces)
+
+
 def _settle(args: argparse.Namespace) -> Answer:
     what, began = "the soap", SystemClock().now()
     if args.cook is not None or args.batch is not None:
@@ -207,6 +224,7 @@ SUMS: Mapping[str, Callable[[argparse.Namespace], Answer]] = MappingProxyType(
         "paste": _paste,
         "neutralise": _neutralise,
         "stock": _stock,
+        "haze": _haze,
         "settle": _settle,
         "bottles": _bottles,
         "label": _label,

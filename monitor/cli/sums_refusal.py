@@ -54,6 +54,7 @@ TYPED: Mapping[str, Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "stock_strength": ("--stock-percent",),
             "reagent_g": ("--give",),
         },
+        "haze": {**_POT, "hardness_dh": ("--hardness",), "water_g": ("--tap-water",)},
         "jar": {
             "jar_g": ("--jar",),
             "stock_g": ("--reading",),

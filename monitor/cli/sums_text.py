@@ -12,11 +12,13 @@ from monitor.formulation import (
     AdditiveAmounts,
     BatchState,
     Bottles,
+    Caution,
     Charge,
     ClaritySample,
     Decision,
     Dilution,
     Dose,
+    Haze,
     Label,
     MixingHeat,
     NextDose,
@@ -159,6 +161,15 @@ def dilution(now: BatchState, result: Dilution, oz: bool) -> list[str]:
     lines += caution_lines(result.cautions, "product_g")
     lines += wrapped(result.meaning)
     return lines + wrapped([f"Fluid when cold up to about {result.fluid_up_to:.0%}: {result.fluid_words}."])
+
+
+def haze(now: BatchState, result: Haze, oz: bool) -> list[str]:
+    """What may be the cause of haze, and each step with its cautions."""
+    lines = [*_pot_lines(now, oz), *wrapped(result.causes)]
+    for number, step in enumerate(result.steps, 1):
+        lines += wrapped([f"{number}. {step.what}: {step.why}"])
+        lines += caution_lines(tuple(Caution("", words) for words in step.cautions), "")
+    return lines
 
 
 def titration(result: Titration) -> list[str]:

@@ -8,7 +8,10 @@ if TYPE_CHECKING:
     from monitor.formulation.alkali import Charge, ChargeInputs, WeighedAmounts, charge
     from monitor.formulation.batch_sheet import SheetError, read_sheet, sheet_text
     from monitor.formulation.calendar_file import CalendarEntry, calendar_text
-    from monitor.formulation.cautions import Caution
+    from monitor.formulation.cautions import (
+        PRESERVATIVE,
+        Caution,
+    )
     from monitor.formulation.clarity_sample import CLARITY_LOOKS, ClaritySample, size_clarity_sample
     from monitor.formulation.dilution import Dilution, dilute
     from monitor.formulation.dosing import NextDose, good_ph, next_dose
@@ -20,6 +23,17 @@ if TYPE_CHECKING:
         charge_of,
         last_ph,
         last_titration,
+    )
+    from monitor.formulation.hard_water import (
+        MOST_DEGREES,
+        lime_soap_g,
+    )
+    from monitor.formulation.haze import (
+        NOT_TRIED,
+        TRIALS,
+        Haze,
+        HazeStep,
+        judge_haze,
     )
     from monitor.formulation.jar import USUAL_JAR_G, Jar, JarReading, latest_jar
     from monitor.formulation.jar_neutralising import JarDose, jar_dose, jar_line
@@ -82,12 +96,16 @@ __all__ = [
     "DAY_S",
     "FULL_ENOUGH",
     "METRIC",
+    "MOST_DEGREES",
+    "NOT_TRIED",
     "OUNCE_G",
     "PASTE_STEPS",
+    "PRESERVATIVE",
     "SETTLING_ADVICE",
     "SETTLING_DAYS",
     "SOAP_KG_L",
     "TITRATION_STEPS",
+    "TRIALS",
     "UNIT_CHOICES",
     "USUAL_JAR_G",
     "Additive",
@@ -103,6 +121,8 @@ __all__ = [
     "Dilution",
     "Dose",
     "DosingHistory",
+    "Haze",
+    "HazeStep",
     "HeatInputs",
     "Jar",
     "JarDose",
@@ -149,10 +169,12 @@ __all__ = [
     "ingredient_label",
     "jar_dose",
     "jar_line",
+    "judge_haze",
     "judge_paste_sample",
     "last_ph",
     "last_titration",
     "latest_jar",
+    "lime_soap_g",
     "make_stock_solution",
     "mixing_heat",
     "neutral_reading",
@@ -182,7 +204,10 @@ if not TYPE_CHECKING:
         {
             "alkali": ("Charge", "ChargeInputs", "WeighedAmounts", "charge"),
             "batch_sheet": ("SheetError", "read_sheet", "sheet_text"),
-            "cautions": ("Caution",),
+            "cautions": (
+                "PRESERVATIVE",
+                "Caution",
+            ),
             "clarity_sample": ("CLARITY_LOOKS", "ClaritySample", "size_clarity_sample"),
             "dilution": ("Dilution", "dilute"),
             "dosing": ("NextDose", "good_ph", "next_dose"),
@@ -259,6 +284,17 @@ if not TYPE_CHECKING:
                 "ounces",
                 "uk_fluid_ounces",
                 "us_fluid_ounces",
+            ),
+            "haze": (
+                "NOT_TRIED",
+                "TRIALS",
+                "Haze",
+                "HazeStep",
+                "judge_haze",
+            ),
+            "hard_water": (
+                "MOST_DEGREES",
+                "lime_soap_g",
             ),
         },
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from monitor.chemistry import FRACTION, Portion, check_range
 from monitor.formulation.cautions import BOILING_WATER, PRESERVATIVE, Caution
 from monitor.formulation.fluidity import fluid_up_to
+from monitor.formulation.hard_water import lime_soap_g
 from monitor.formulation.mass_balance import MassBalance
 
 WEAKEST_SHARE = 0.02
@@ -76,7 +77,7 @@ def dilute(
         product,
         limit,
         basis,
-        _meaning(product, limit),
+        _meaning(product, limit, water_g),
         CAUTIONS,
     )
 
@@ -96,11 +97,16 @@ def _water_g(pot: MassBalance, soap_share: float | None, paste_share: float | No
     return max(water_g, 0.0) if water_g > -1e-6 else water_g
 
 
-def _meaning(pot: MassBalance, limit: float) -> tuple[str, ...]:
+def _meaning(pot: MassBalance, limit: float, water_g: float) -> tuple[str, ...]:
     sentences = [
         f"{pot.soap_share:.1%} real soap, which is {pot.paste_share:.0%} paste in the product.",
         "If lumps or a skin stay after a few hours hot, add a little more water, log it, and these figures follow.",
     ]
+    if water_g > 0.0:
+        lost_g = lime_soap_g(water_g, 1.0, pot.soap_g / pot.soap_mol)
+        sentences.append(
+            f"Distilled water: each German degree of hardness in it would bind {lost_g:.2g} g of soap as haze for good."
+        )
     if pot.sodium_share > MUCH_SODIUM:
         sentences.append("With so much NaOH beside the KOH it sets sooner than that (common practice, no source).")
     if pot.soap_share > limit:

@@ -8,10 +8,27 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.model.alarm import Alarm
-    from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, is_name
-    from monitor.model.alarm_priority import WAKING, Priority, rank
-    from monitor.model.batch import Alkali, Batch, Oil
+    from monitor.model.alarm import (
+        Alarm,
+    )
+    from monitor.model.alarm_names import (
+        CHECK,
+        LOUDER,
+        NAMES,
+        QUIET,
+        STIR,
+        is_name,
+    )
+    from monitor.model.alarm_priority import (
+        WAKING,
+        Priority,
+        rank,
+    )
+    from monitor.model.batch import (
+        Alkali,
+        Batch,
+        Oil,
+    )
     from monitor.model.channel_check import (
         NEAR_BOIL_C,
         ArrivingChannel,
@@ -20,7 +37,14 @@ if TYPE_CHECKING:
         unit_problem_text,
         unit_problem_texts,
     )
-    from monitor.model.clarity import checks_contradict, clear_bracket, clear_since, cook_end, is_clear, last_not_clear
+    from monitor.model.clarity import (
+        checks_contradict,
+        clear_bracket,
+        clear_since,
+        cook_end,
+        is_clear,
+        last_not_clear,
+    )
     from monitor.model.history import (
         Floats,
         History,
@@ -35,7 +59,10 @@ if TYPE_CHECKING:
         ABSOLUTE_ZERO_C,
         AFTER_COOK,
         ANSWERS,
+        LATHERS,
+        OUTCOME_LOOKS,
         PERSON_EVENTS,
+        THICKNESSES,
         Event,
         FieldValue,
         Number,
@@ -61,8 +88,19 @@ if TYPE_CHECKING:
         longest_step_s,
         plausible,
     )
-    from monitor.model.step_timers import STEP_TIMERS, TIMER_NAMES, StepTimer
-    from monitor.model.text import clock_offset_text, clock_time, event_text, local, signed_span, span
+    from monitor.model.step_timers import (
+        STEP_TIMERS,
+        TIMER_NAMES,
+        StepTimer,
+    )
+    from monitor.model.text import (
+        clock_offset_text,
+        clock_time,
+        event_text,
+        local,
+        signed_span,
+        span,
+    )
     from monitor.model.units import (
         Unit,
         allowed_units,
@@ -88,10 +126,12 @@ __all__ = [
     "FALL_STEP_S",
     "FINEST_STEP_S",
     "INTEGRAL_GAP_S",
+    "LATHERS",
     "LONGEST_GRID_S",
     "LOUDER",
     "NAMES",
     "NEAR_BOIL_C",
+    "OUTCOME_LOOKS",
     "PASTE_AT_LEAST_C",
     "PASTE_AT_MOST_C",
     "PERSON_EVENTS",
@@ -99,6 +139,7 @@ __all__ = [
     "READING_SPIKE_C",
     "STEP_TIMERS",
     "STIR",
+    "THICKNESSES",
     "TIMER_NAMES",
     "WAKING",
     "Alarm",
@@ -160,9 +201,24 @@ if not TYPE_CHECKING:
         __name__,
         {
             "alarm": ("Alarm",),
-            "alarm_names": ("CHECK", "LOUDER", "NAMES", "QUIET", "STIR", "is_name"),
-            "alarm_priority": ("Priority", "WAKING", "rank"),
-            "batch": ("Alkali", "Batch", "Oil"),
+            "alarm_names": (
+                "CHECK",
+                "LOUDER",
+                "NAMES",
+                "QUIET",
+                "STIR",
+                "is_name",
+            ),
+            "alarm_priority": (
+                "Priority",
+                "WAKING",
+                "rank",
+            ),
+            "batch": (
+                "Alkali",
+                "Batch",
+                "Oil",
+            ),
             "channel_check": (
                 "ArrivingChannel",
                 "NEAR_BOIL_C",
@@ -171,7 +227,14 @@ if not TYPE_CHECKING:
                 "unit_problem_text",
                 "unit_problem_texts",
             ),
-            "clarity": ("checks_contradict", "clear_bracket", "clear_since", "cook_end", "is_clear", "last_not_clear"),
+            "clarity": (
+                "checks_contradict",
+                "clear_bracket",
+                "clear_since",
+                "cook_end",
+                "is_clear",
+                "last_not_clear",
+            ),
             "history": (
                 "Floats",
                 "History",
@@ -188,9 +251,12 @@ if not TYPE_CHECKING:
                 "ANSWERS",
                 "Event",
                 "FieldValue",
+                "LATHERS",
                 "Number",
+                "OUTCOME_LOOKS",
                 "PERSON_EVENTS",
                 "Reading",
+                "THICKNESSES",
                 "check_uid",
                 "make_event",
                 "role",
@@ -212,8 +278,19 @@ if not TYPE_CHECKING:
                 "longest_step_s",
                 "plausible",
             ),
-            "step_timers": ("STEP_TIMERS", "StepTimer", "TIMER_NAMES"),
-            "text": ("clock_offset_text", "clock_time", "event_text", "local", "signed_span", "span"),
+            "step_timers": (
+                "STEP_TIMERS",
+                "StepTimer",
+                "TIMER_NAMES",
+            ),
+            "text": (
+                "clock_offset_text",
+                "clock_time",
+                "event_text",
+                "local",
+                "signed_span",
+                "span",
+            ),
             "units": (
                 "Unit",
                 "allowed_units",

@@ -86,6 +86,11 @@ CHECK_RESULTS = ("clear", "nearly clear", "hazy", "cloudy")
 # How the paste looks on its way; recordings of before also have "opaque", which is thin or stiff.
 PASTE_STAGES = ("thin", "stiff", "patchy", "translucent")
 
+# How the bottled soap looks, feels and flows after its week of rest.
+OUTCOME_LOOKS = ("clear", "hazy", "cloudy")
+LATHERS = ("little", "some", "much")
+THICKNESSES = ("like water", "like oil", "like honey", "a jelly")
+
 # kind -> (required fields, optional fields)
 PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRule]]] = MappingProxyType(
     {
@@ -144,6 +149,17 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
         "labelled": ({}, {}),
         # Rings so many minutes later, until the step is logged or a person answers.
         "timer set": ({"step": OneOf(tuple(STEP_TIMERS)), "minutes": Number(1.0, 43_200.0)}, {}),
+        # cloudy_below_c: the soap's own temperature below which it turns cloudy.
+        "outcome": (
+            {"look": OneOf(OUTCOME_LOOKS)},
+            {
+                "lather": OneOf(LATHERS),
+                "thickness": OneOf(THICKNESSES),
+                "cloudy_below_c": Number(-20.0, 60.0),
+                "complaints": Text(),
+                "note": Text(),
+            },
+        ),
         "heat off": ({}, {}),
         "finished": ({}, {}),
         # photo: the name of a photograph's file, which stays where it is.

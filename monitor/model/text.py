@@ -62,6 +62,8 @@ def event_text(event: Event) -> str:
     if event.kind == "rig clock":
         ahead_s = event.fields.get("ahead_s")
         return clock_offset_text(ahead_s) if isinstance(ahead_s, float) and ahead_s else "right again"
+    if event.kind == "outcome":
+        return _outcome_text(event)
     units = {"grams": " g", "sample_g": " g of sample", "water_g": " g of water", "sample_percent": " % sample"}
     units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
     units |= {"bottles": " bottles", "check_min": " min a check", "stir_every_min": " min from stir to stir"}
@@ -69,5 +71,18 @@ def event_text(event: Event) -> str:
     units |= {"minutes": " min", "jar_g": " g in the jar", "stock_g": " g of stock", "stock_percent": " % stock"}
     return ", ".join(
         f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
+        for name, value in event.fields.items()
+    )
+
+
+def _outcome_text(event: Event) -> str:
+    before = {
+        "lather": "lather ",
+        "thickness": "thickness ",
+        "complaints": "complaints: ",
+        "cloudy_below_c": "cloudy below ",
+    }
+    return "; ".join(
+        f"{before.get(name, '')}{f'{value:g} °C' if isinstance(value, float) else value}"
         for name, value in event.fields.items()
     )

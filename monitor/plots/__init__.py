@@ -57,6 +57,10 @@ if TYPE_CHECKING:
         need_frame,
         needs_frame,
     )
+    from monitor.plots.outcomes_drawn import (
+        OutcomeLine,
+        outcome_figure,
+    )
     from monitor.plots.printed import (
         course_address,
         course_svg,
@@ -82,6 +86,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "COURSE_EDGES_PX",
+    "OutcomeLine",
     "PlotError",
     "alt_text",
     "captioned",
@@ -108,6 +113,7 @@ __all__ = [
     "need_by_cook",
     "need_frame",
     "needs_frame",
+    "outcome_figure",
     "scheme_pairs",
     "shaded",
     "stated_against_came",
@@ -179,5 +185,9 @@ if not TYPE_CHECKING:
             ),
             "thumbnail": ("course_thumbnail",),
             "time_loss_figure": ("time_loss",),
+            "outcomes_drawn": (
+                "OutcomeLine",
+                "outcome_figure",
+            ),
         },
     )

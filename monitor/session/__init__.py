@@ -56,6 +56,11 @@ if TYPE_CHECKING:
         LiveCook,
         LiveState,
     )
+    from monitor.session.outcome_table import (
+        kitchen_outcomes,
+        outcome_words,
+        outcomes_picture,
+    )
     from monitor.session.outlook import (
         Outlook,
     )
@@ -103,9 +108,12 @@ __all__ = [
     "is_sample",
     "kitchen_model",
     "kitchen_models",
+    "kitchen_outcomes",
     "kitchen_ph_offset",
     "matches",
     "next_step",
+    "outcome_words",
+    "outcomes_picture",
     "plan_cost",
     "plan_kitchen_day",
     "read_kitchen_costs",
@@ -161,6 +169,11 @@ if not TYPE_CHECKING:
             "live_cook": (
                 "LiveCook",
                 "LiveState",
+            ),
+            "outcome_table": (
+                "kitchen_outcomes",
+                "outcome_words",
+                "outcomes_picture",
             ),
             "outlook": ("Outlook",),
             "ph_learning": ("kitchen_ph_offset",),

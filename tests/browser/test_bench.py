@@ -29,6 +29,8 @@ PAGES = (
     "bench/thicken",
     "bench/bottle",
     "bench/label",
+    "bench/outcome",
+    "bench/haze",
     "bench/stock",
 )
 

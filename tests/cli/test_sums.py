@@ -398,3 +398,13 @@ def test_a_number_out_of_the_sheet_is_refused_as_it_stands_there(
     assert main(["sums", "alkali", "--batch", str(path), "--json"]) == 2
     out = capsys.readouterr()
     assert "KOH carbonate is 0.15, which leaves no room" in out.err and "from 0 to 0.1." in out.err and out.out == ""
+
+
+def test_a_hazy_batch_is_told_step_by_step(sheet: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sums", "haze", "--batch", sheet, "--hardness", "20", "--warmed", "stays hazy"]) == 0
+    said = capsys.readouterr().out
+    assert "lime soap" in said and "1. Try a sample first" in said and "! Hot glass breaks" in said
+    assert main(["sums", "haze", "--batch", sheet, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["haze"]["steps"][0]["what"] == "Try a sample first"
+    assert main(["sums", "haze", "--batch", sheet, "--hardness", "99"]) != 0
+    assert "99 degrees; it must be from 0 to 60 degrees" in capsys.readouterr().err

@@ -43,7 +43,20 @@ CHARGE = {
     "water_by": "grams",
     "water": "540",
 }
-PAGES = ("charge", "oils", "sample", "paste", "dilute", "neutralise", "jar", "thicken", "bottle", "label")
+PAGES = (
+    "charge",
+    "oils",
+    "sample",
+    "paste",
+    "dilute",
+    "neutralise",
+    "jar",
+    "thicken",
+    "bottle",
+    "label",
+    "outcome",
+    "haze",
+)
 
 
 @pytest.fixture
@@ -853,3 +866,19 @@ def test_the_page_beside_the_cooker_loads_nothing_of_the_record(whole: FlaskClie
     assert "/assets/record." not in page_now
     for name in ("record.js", "record.css"):
         assert whole.get(f"/assets/{name}", buffered=True).status_code == 200
+
+
+def test_a_hazy_batch_has_its_steps_in_order_with_their_cautions(app: Flask, maker: Maker) -> None:
+    def said(**form: str) -> Any:
+        body = {"sum": "haze", "cook": maker.path.stem, "unit": "g", "form": form}
+        return worked(asked_of(app.extensions[APP_STATE], body))
+
+    hard = said(hardness="15", tap_water="1000")
+    assert hard.out["lime"] == "1.71 g" and hard.out["step0"] == "Try a sample first"
+    assert any("lime soap" in cause for cause in hard.say["causes"])
+    assert all(hard.care[f"step{n}"] for n in range(4) if f"step{n}" in hard.out)
+    assert "lime" not in said().out
+    with pytest.raises(FieldError, match="The hardness is 99 °dH; it must be from 0 to 60 °dH"):
+        said(hardness="99")
+    with pytest.raises(FieldError, match="The warmed sample is 'boiled'"):
+        said(warmed="boiled")

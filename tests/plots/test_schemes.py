@@ -39,6 +39,9 @@ FIGURES: dict[str, Build] = {
     "need by cook": lambda dark: plots.need_by_cook(needs(), dark=dark),
     "stated": lambda dark: plots.stated_against_came(monitor.stated_times(ROOT / "recordings"), dark=dark),
     "warm-up": lambda dark: plots.warm_up({"one": opened().aligned()}, 93.0, 3.0, dark=dark),
+    "outcomes": lambda dark: plots.outcome_figure(
+        [plots.OutcomeLine("long acids", [0.1, 0.2], [0.3], "10 %", "30 %", ("15 %", "30 %"))], dark=dark
+    ),
     "excess": lambda dark: plots.true_excess({"before": (-0.01, 0.02, 0.05)}, dark=dark),
     "jar pH": lambda dark: plots.jar_ph(ACID, 9.6, dark=dark),
     "jar thickness": lambda dark: plots.jar_thickness(SALT, thickening_curve(SALT, 2500.0), dark=dark),
