@@ -184,7 +184,8 @@ def _shelved_until(event: Event) -> tuple[float, str]:
 
 def first_buttons(stage: str, coming: StepState | None) -> tuple[str, ...]:
     """The kinds of event that a person most likely logs next. coming: the next step."""
-    kind = coming.step.kind if coming and coming.step.kind in PERSON_EVENTS and not coming.step.page else ""
+    is_tapped = coming is not None and (coming.step.by_tap or not coming.step.page)
+    kind = coming.step.kind if coming and is_tapped and coming.step.kind in PERSON_EVENTS else ""
     if stage == "cooking":
         return ("stirred", "checked")
     if stage == "before":

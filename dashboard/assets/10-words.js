@@ -67,7 +67,7 @@
     const morning = new Date(now * 1000);
     if (morning.getHours() >= 4) morning.setDate(morning.getDate() + 1);
     morning.setHours(8, 0, 0, 0);
-    return Math.max(1, Math.round((morning.getTime() / 1000 - now) / MINUTE));
+    return Math.ceil((morning.getTime() / 1000 - now) / MINUTE);
   }
 
   // What a timer's button says. minutes: null for the next morning.

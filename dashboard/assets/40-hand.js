@@ -80,8 +80,8 @@
     after();
   }
 
-  const log = (kind, fields) => enterOnce({
-    path: "/log", body: { cook, kind, fields }, text: words.logged(kind, Object.values(fields).join(", ")),
+  const log = (kind, fields, details = Object.values(fields).join(", ")) => enterOnce({
+    path: "/log", body: { cook, kind, fields }, text: words.logged(kind, details),
     undoable: true, movable: true, timed: true,
   });
 
@@ -185,7 +185,8 @@
     } else if (data.log) {
       closeAll();
       log(data.log, data.field ? { [data.field]: data.value } : {});
-    } else if (data.note) keepNote();
+    } else if (button.id === "first-timer") log("timer set", timer, `${timer.step}, ${words.span(timer.minutes * 60)}`);
+    else if (data.note) keepNote();
     else if (data.heat) logHeat();
     else if (data.costs) setCosts(data.costs === "kitchen");
     else if (data.close) closeAll();
@@ -207,13 +208,14 @@
   function offerStep(look, now) {
     const [, , kind, page, name, minutes] = look.next_step;
     const [text] = look.steps.find((step) => step[1] === "next");
-    if (page) card.set("first-page", { children: text, href: `/bench/${page}?cook=${encodeURIComponent(cook)}` });
+    // What takes its time has a page to go on with, which is called by its own name.
+    if (page) card.set("first-page", { children: kind ? text : words.capital(page), href: `/bench/${page}?cook=${encodeURIComponent(cook)}` });
     if (name) {
       timer = { step: name, minutes: minutes === null ? words.untilMorning(now) : minutes };
       card.set("first-timer", { children: words.reminder(minutes) });
     }
     const own = [...(name ? ["timer"] : []), ...(page ? ["page"] : [])];
-    return [own, kind && !page ? kind : own[0]];
+    return [own, look.first_buttons.includes(kind) ? kind : own[0]];
   }
 
   // Which buttons stand under the thumb. due: the kind that is due, which takes most of the place.

@@ -240,7 +240,7 @@ def dock() -> Component:
                 [
                     *(_first(kind) for kind in BUTTONS),
                     # Of the step that is next: where it is worked out and logged, and its timer.
-                    html.A("", id="first-page", href="/bench", className="button", hidden=True),
+                    html.A("", id="first-page", href="/bench", hidden=True),
                     button("", id="first-timer", hidden=True),
                     begin_button(hidden=True),
                     button("More", **{"data-open": "more"}),

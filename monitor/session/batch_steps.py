@@ -9,6 +9,7 @@ class BatchStep:
 
     headline, line: while it is the next one; the line holds its caution. page: of the bench, where it is worked out and
     logged; may be empty. timer: of ``STEP_TIMERS``, or empty. stands: where a batch stands that has come so far.
+    by_tap: whether it is logged by a tap all the same, because its page only works out.
     """
 
     kind: str
@@ -18,6 +19,7 @@ class BatchStep:
     page: str = ""
     timer: str = ""
     stands: str = ""
+    by_tap: bool = False
 
 
 # Steps that tick themselves.
@@ -145,6 +147,11 @@ AFTER_CLEAR = (
     ),
     BatchStep("bottled", "Bottle", "Bottle it", "Into clean dry bottles; keep one back to look at later.", "bottle"),
     BatchStep(
-        "labelled", "Label", "Label the bottles", "Hold the list against local law before you print it.", "label"
+        "labelled",
+        "Label",
+        "Label the bottles",
+        "Hold the list against local law before you print it.",
+        "label",
+        by_tap=True,
     ),
 )
