@@ -55,6 +55,8 @@ COMMANDS: Mapping[str, tuple[str, str | None]] = MappingProxyType(
         "sums": ("sums", "the bench sums: alkali, dilution, neutralising, label"),
         "invent": ("invent", "three invented cooks to look at"),
         "files": ("files", "the sample cooks and the firmware that came with the program"),
+        "completion": ("completion", "completion of the commands in a shell"),
+        "man": ("man", "the manual page for man(1)"),
         "import": ("import_", "a cook from a data package, a .zip, another program's CSV file or a damaged recording"),
     }
 )

@@ -28,6 +28,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "zeroconf": ("dashboard/mdns.py",),
     "plotly": ("monitor/plots/", "dashboard/"),
     "kaleido": ("monitor/plots/",),
+    "shtab": ("monitor/cli/completion.py",),
 }
 # A pure package reads no file but its own tables, opens no port and asks no clock.
 PURE = (

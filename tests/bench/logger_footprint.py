@@ -36,6 +36,12 @@ def processor_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
+def written_bytes(pid: int) -> tuple[int, int]:
+    """Bytes so far that it wrote, and that went to a disk in whole pages (proc(5), /proc/PID/io)."""
+    lines = dict(line.split(": ") for line in Path(f"/proc/{pid}/io").read_text().splitlines())
+    return int(lines["wchar"]), int(lines["write_bytes"])
+
+
 def line(number: int) -> bytes:
     """One pack of four channels."""
     wave = math.sin(number / 50)
@@ -58,6 +64,7 @@ def main() -> int:
             # It says so once its port is open and the recording made.
             logger.stderr.readline()
             patience.wait(1.0)
+            before = written_bytes(logger.pid)
             started_s, used_s, sent = clock.real_s(), processor_s(logger.pid), 0
             while (elapsed_s := clock.real_s() - started_s) < args.seconds:
                 if sent <= elapsed_s * args.rate:
@@ -67,6 +74,10 @@ def main() -> int:
                     patience.wait(min(1.0, sent / args.rate - elapsed_s))
             share_percent = 100 * (processor_s(logger.pid) - used_s) / (clock.real_s() - started_s)
             patience.wait(1.5)
+            an_hour = 3600.0 / (clock.real_s() - started_s)
+            wrote, disk = (
+                round((now - was) * an_hour / 1e6) for now, was in zip(written_bytes(logger.pid), before, strict=True)
+            )
             now_mb, highest_mb = memory_mb(logger.pid)
             logger.terminate()
         (path,) = recordings(Path(folder))
@@ -75,6 +86,7 @@ def main() -> int:
     terminal.close()
     print(f"{args.seconds:g} s at {args.rate:g} packs/s of four channels: {sent} sent, {stored} stored")
     print(f"resident {now_mb:.1f} MB (highest {highest_mb:.1f} MB), processor {share_percent:.2f} % of a core")
+    print(f"writes {wrote} MB an hour, to a disk {disk} MB an hour")
     print(f"file {size_kb:.0f} kB, {size_kb * 1e3 / max(1, stored) / 4:.0f} bytes a reading")
     too_much = args.rate <= 1.0 and (highest_mb > MOST_MB or share_percent > MOST_PERCENT)
     return 1 if too_much or stored != sent else 0

@@ -81,6 +81,13 @@ def test_every_failure_is_reported_in_our_own_words(url: str, why: str, capfd: p
     assert SECRET not in out + err + log.getvalue() + repr(caught.value)
 
 
+def test_a_missing_library_is_named_with_what_installs_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "apprise", None)
+    with pytest.raises(SendError) as caught:
+        mail_to(free_port(), SECRET).send(STIR)
+    assert "`pip install apprise` in kettleside's environment brings it" in caught.value.why
+
+
 def test_a_status_is_reported() -> None:
     with post_catcher() as catcher, pytest.raises(SendError, match="it answered with status 503"):
         catcher.status = 503

@@ -96,7 +96,12 @@ class _TimeIsUp(BaseException):
 
 def _delivered(service: Service, message: Message) -> str | None:
     """None once Apprise has delivered it; else why not."""
-    import apprise
+    try:
+        import apprise
+    except ImportError:
+        return (
+            "it takes a library that is not installed here; `pip install apprise` in kettleside's environment brings it"
+        )
 
     captured = _LogCapture()
     log = logging.getLogger("apprise")
