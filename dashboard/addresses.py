@@ -34,6 +34,8 @@ PUBLIC_PATHS = (
     "/assets/icon.svg",
 )
 
+# Pictures of the manual.
+PICTURES_PATH = "/manual-pictures"
 PUSH_PATH = "/set-up/push"
 TLS_PATH = "/set-up/tls"
 SENDS_PATH = "/set-up/sends"

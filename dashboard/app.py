@@ -8,6 +8,7 @@ from dash.exceptions import DashException
 from flask import Flask, Response, redirect, request
 
 from dashboard.access_control import AccessSettings, RequestGuard
+from dashboard.addresses import PICTURES_PATH
 from dashboard.alert_line import add_alert_line_route
 from dashboard.answers import refuse_deep_json
 from dashboard.app_state import APP_STATE, AppState
@@ -20,6 +21,7 @@ from dashboard.index import PageApp, set_status
 from dashboard.installable import add_manifest
 from dashboard.invented_cook import add_invented_cook
 from dashboard.listening_route import add_listening
+from dashboard.manual_text import FOLDER
 from dashboard.metrics_route import add_metrics_route
 from dashboard.pages import page_modules
 from dashboard.past_routes import add_past_routes
@@ -64,6 +66,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_listening(server)
     add_probes_routes(server, state)
     add_past_routes(server, state)
+    server.add_url_rule(f"{PICTURES_PATH}/<name>", "manual pictures", manual_picture)
     for old, new in MOVED.items():
         server.add_url_rule(old, old, partial(redirect, new, 301))
     # Dash annotates its parameter ``server`` as bool, and its functions not at all.
@@ -88,6 +91,13 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     cache = StaticCache(server, lambda: list(app.csp_hashes()))
     cache.preload(server)
     return server
+
+
+def manual_picture(name: str) -> Response:
+    """A picture of the manual."""
+    if name not in {picture.name for picture in FOLDER.glob("*.svg")}:
+        return Response(status=404)
+    return Response((FOLDER / name).read_bytes(), mimetype="image/svg+xml")
 
 
 def _refuse_malformed_dash_requests(server: Flask) -> None:

@@ -2,8 +2,8 @@
 
 A buzzer, if fitted, sounds the notices that the monitor sends over the cable or by MQTT: tasks due and faults.
 
-Save this file on the board as main.py. The first lines hold what differs between boards; to keep a Wi-Fi password
-out of this file, assign any of these names in a file settings.py on the board.
+Save this file on the board as rig.py, and what is otherwise than here in settings.py; first_light.py tells what is
+wrong. A file main.py with "import rig" and "rig.run()" then has it run whenever the board gets power.
 """
 
 import json
@@ -18,14 +18,19 @@ PERIOD_MS = 1000
 WATCHDOG_MS = 8000
 # (channel, converter chip, pin of its chip select)
 THERMOCOUPLES = (("paste", "MAX31855", 5),)
-SPI_BUS = 0
+# The microcontroller's family, by which MicroPython calls its port: "esp32", or "rp2" for the RP2040 and RP2350.
+ESP32 = sys.platform == "esp32"
+SPI_BUS = 2 if ESP32 else 0
 # True sends the converters' raw words, so that kettleside stores and decodes them.
 SEND_WORDS = False
 # None where there is no pH amplifier.
-PH_PIN = 26
+PH_PIN = 34 if ESP32 else 26
 # The amplifier's output at pH 7 in V, and its gain; both are in its data sheet.
 PH_MIDDLE_V = 1.65
 PH_GAIN = 3.0
+# The ESP32 reads volts by its own calibration, and truly between these with the attenuation of 11 dB that it is given
+# here. Without attenuation its input is at its end at about 1 V (README, Analogue inputs).
+ESP32_TRUE_V = (0.15, 2.45)
 ADC_FULL_V = 3.3
 PH_SAMPLES = 64
 # The pin of an active buzzer, through a transistor where the buzzer takes more current than a pin may give;
@@ -34,6 +39,9 @@ BUZZER_PIN = None
 # None for serial only; else the broker's address and the Wi-Fi network.
 BROKER = None
 BROKER_PORT = 1883
+# With the file of the authority's certificate (DER, on the board) the broker is spoken to over TLS, by custom at port
+# 8883; BROKER is then a name that its certificate has.
+BROKER_CA = None
 BROKER_USER = None
 BROKER_PASSWORD = None
 WIFI_NAME = None
@@ -54,6 +62,7 @@ except ImportError:
 OPEN = "open circuit"
 FAULT_BITS = ((1, OPEN), (2, "short to ground"), (4, "short to supply"))
 NO_ANSWER = "converter does not answer"
+AT_LIMIT = "amplifier at its limit: is the probe plugged in?"
 
 # Number and length (ms) of tones, with equal pauses; every subject that is not listed is a fault.
 SOUNDS = {"stir due": (2, 150), "check due": (3, 150), "test": (1, 150)}
@@ -168,14 +177,27 @@ class Max31856(Max31855):
 CHIPS = {"MAX31855": Max31855, "MAX31856": Max31856, "MAX6675": Max6675}
 
 
+def ph_input():
+    """The analogue input of the pH amplifier, or None."""
+    if PH_PIN is None:
+        return None
+    pin = machine.Pin(PH_PIN)
+    return machine.ADC(pin, atten=machine.ADC.ATTN_11DB) if ESP32 else machine.ADC(pin)
+
+
 def ph_volts(adc):
     """The electrode's voltage, V, without the amplifier's offset and gain; text where the amplifier is at its limit."""
     total = 0
+    if ESP32:
+        for _ in range(PH_SAMPLES):
+            total += adc.read_uv()
+        volts = total / PH_SAMPLES / 1000000
+        return (volts - PH_MIDDLE_V) / PH_GAIN if ESP32_TRUE_V[0] < volts < ESP32_TRUE_V[1] else AT_LIMIT
     for _ in range(PH_SAMPLES):
         total += adc.read_u16()
     share = total / PH_SAMPLES / 65535
     if not 0.01 < share < 0.99:
-        return "amplifier at its limit: is the probe plugged in?"
+        return AT_LIMIT
     return (share * ADC_FULL_V - PH_MIDDLE_V) / PH_GAIN
 
 
@@ -187,7 +209,7 @@ class Rig:
         self.probes = [
             (channel, chip, CHIPS[chip](spi, machine.Pin(pin, machine.Pin.OUT))) for channel, chip, pin in THERMOCOUPLES
         ]
-        self.adc = None if PH_PIN is None else machine.ADC(machine.Pin(PH_PIN))
+        self.adc = ph_input()
         self.seq = 0
 
     def records(self):
@@ -268,6 +290,38 @@ class Ear:
         return None
 
 
+class Tls:
+    """Wraps the client's socket. It keeps the plain one, which alone takes a time limit."""
+
+    def __init__(self):
+        import ssl
+
+        # Clients of before took no context, and would have asked for no certificate.
+        if sys.implementation.version < (1, 23):
+            raise ValueError("TLS takes MicroPython 1.23 or later")
+        self.plain = None
+        self.context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+        self.context.verify_mode = ssl.CERT_REQUIRED
+        with open(BROKER_CA, "rb") as file:  # noqa: PTH123 - MicroPython has no pathlib
+            self.context.load_verify_locations(cadata=file.read())
+
+    def wrap_socket(self, plain, server_hostname=None):
+        """What the client calls once it has a connection."""
+        plain.settimeout(ANSWER_S)
+        self.plain = plain
+        return self.context.wrap_socket(plain, server_hostname=server_hostname)
+
+
+def set_clock():
+    """Sets the clock from the network where it was never set: certificates have dates. Raises OSError."""
+    import time
+
+    if time.gmtime()[0] < 2024:
+        import ntptime
+
+        ntptime.settime()
+
+
 class Radio:
     """A broker over Wi-Fi. Packs that cannot be sent wait, and are sent later with their age."""
 
@@ -277,6 +331,7 @@ class Radio:
         self.make = MQTTClient
         self.refusal = MQTTException
         self.buzzer = buzzer
+        self.tls = None
         self.client = None
         self.waiting = []
         self.retry_at = ticks_ms()
@@ -294,57 +349,78 @@ class Radio:
                 taken, records = self.waiting[0]
                 age_s = ticks_diff(ticks_ms(), taken) / 1000
                 pack = f'[{{"bt":{-age_s:.3f},' + records[0][1:] + "," + ",".join(records[1:]) + "]"
-                self.client.sock.settimeout(ANSWER_S)
+                self.limit(self.client)
                 self.client.publish(topic("readings"), pack.encode(), qos=1)
                 self.waiting.pop(0)
             if self.client is not None and self.buzzer is not None:
                 # Checked once per pack and while waiting for a receipt; the watchdog ends a message cut off midway.
                 self.client.check_msg()
-        # IndexError: the client indexes four bytes of an answer that may be shorter.
-        except (OSError, IndexError, self.refusal):
+        # IndexError: the client indexes four bytes of an answer that may be shorter. ValueError: a bad certificate.
+        except (OSError, IndexError, ValueError, self.refusal):
             self.client = None
             self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
 
+    def limit(self, client):
+        """Limits the next answer of the broker: the client takes the limit off its socket with each."""
+        (client.sock if self.tls is None else self.tls.plain).settimeout(ANSWER_S)
+
     def connect(self):
         """A connected client, or None while there is no Wi-Fi yet."""
-        import socket
-
-        import network
-
-        station = network.WLAN(network.STA_IF)
-        if not station.active():
-            station.active(True)
-        if not station.isconnected():
-            station.connect(WIFI_NAME, WIFI_PASSWORD)
+        found = station()
+        if not found.isconnected():
+            found.connect(WIFI_NAME, WIFI_PASSWORD)
             self.retry_at = ticks_add(ticks_ms(), RETRY_MS)
             return None
-        # The client's own connect would wait for longer than the watchdog does.
-        knock = socket.socket()
-        try:
-            knock.settimeout(ANSWER_S)
-            knock.connect(socket.getaddrinfo(BROKER, BROKER_PORT)[0][-1])
-        finally:
-            knock.close()
-        client = self.make(RIG, BROKER, port=BROKER_PORT, user=BROKER_USER, password=BROKER_PASSWORD, keepalive=30)
+        knock()
+        more = {}
+        if BROKER_CA is not None:
+            set_clock()
+            self.tls = self.tls or Tls()
+            more = {"ssl": self.tls}
+        client = self.make(
+            RIG, BROKER, port=BROKER_PORT, user=BROKER_USER, password=BROKER_PASSWORD, keepalive=30, **more
+        )
         client.set_last_will(topic("status"), b"offline", retain=True, qos=1)
         client.connect()
-        client.sock.settimeout(ANSWER_S)
+        self.limit(client)
         client.publish(topic("status"), b"online", retain=True, qos=1)
         if self.buzzer is not None:
 
             def hear(_topic, line):
                 # The client has just removed the timeout from its socket.
-                client.sock.settimeout(ANSWER_S)
+                self.limit(client)
                 self.buzzer.ring(line)
 
             client.set_callback(hear)
-            client.sock.settimeout(ANSWER_S)
+            self.limit(client)
             # A broker that forbids subscriptions still takes the readings.
             try:  # noqa: SIM105
                 client.subscribe(topic("notice"), qos=1)
             except self.refusal:
                 pass
         return client
+
+
+def station():
+    """The board's Wi-Fi, switched on."""
+    import network
+
+    found = network.WLAN(network.STA_IF)
+    if not found.active():
+        found.active(True)
+    return found
+
+
+def knock():
+    """Raises OSError where nobody answers: the client's own connect would wait for longer than the watchdog does."""
+    import socket
+
+    tried = socket.socket()
+    try:
+        tried.settimeout(ANSWER_S)
+        tried.connect(socket.getaddrinfo(BROKER, BROKER_PORT)[0][-1])
+    finally:
+        tried.close()
 
 
 def topic(level):

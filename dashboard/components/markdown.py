@@ -10,7 +10,8 @@ from functools import cache
 from markdown_it import MarkdownIt
 from markdown_it.tree import SyntaxTreeNode
 
-from dashboard.manual_text import INDEX, anchor_of
+from dashboard.addresses import PICTURES_PATH
+from dashboard.manual_text import FOLDER, INDEX, anchor_of
 from dashboard.pages.tags import Component, html
 
 _PLAIN = {
@@ -48,6 +49,14 @@ def manual_address(target: str) -> str | None:
     return f"/manual{f'/{page}' if page != INDEX else ''}{anchor}" if page else anchor
 
 
+def _picture(name: str, words: str) -> Component:
+    """A picture in its own size, which a narrow phone scrolls. Raises FileNotFoundError."""
+    head = (FOLDER / name).read_text(encoding="utf-8")[:1000]
+    size = {side: found[1] for side in ("width", "height") if (found := re.search(rf'\b{side}="(\d+)', head))}
+    picture = html.Img(src=f"{PICTURES_PATH}/{name}", alt=words, **size)
+    return html.Span(picture, className="scrolls", tabIndex="0")
+
+
 @cache
 def _parser() -> MarkdownIt:
     # With HTML on, it is told from text, and so can be left out.
@@ -83,6 +92,8 @@ class _Writer:
             return self._heading(node)
         if kind == "link":
             return self._link(node)
+        if kind == "image":
+            return _picture(str(node.attrs["src"]), node.content)
         if kind == "th":
             return html.Th(self.all_of(node), scope="col")
         made = getattr(html, _PLAIN[kind])(self.all_of(node))

@@ -8,10 +8,11 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.components.markdown import components
-from dashboard.manual_text import INDEX, page_names, passages, passages_of
+from dashboard.manual_text import INDEX, page_names, page_text, passages, passages_of
 from dashboard.pages.markup import markup
 from monitor.session import CookLibrary
 from tests.dashboard.dash_requests import answer_of, page_of
+from tests.manual_pictures import MANUAL, PICTURES, draw
 
 # Ids of what stands around every page.
 TAKEN = {"title", "page", "address", "start", "taken", "charts-ready", "alert-line", "first-paint", "taken-over"}
@@ -114,3 +115,30 @@ def test_a_refusal_on_a_page_leads_to_what_the_manual_says_of_it(client: FlaskCl
     page = client.get("/?cook=none").text
     (way,) = re.findall(r'href="(/manual[?]words=[^"]*)"', page)
     assert "/manual/refusals#a-recording-or-no-such-cook" in client.get(way).text
+
+
+def test_every_picture_of_the_manual_is_drawn_by_the_script_small_and_shown(client: FlaskClient) -> None:
+    text = "".join(page_text(name) for name in page_names())
+    assert (
+        set(re.findall(r"!\[[^]]+\]\(([^)]+)\)", text)) == set(PICTURES) == {one.name for one in MANUAL.glob("*.svg")}
+    )
+    page = client.get("/manual/past-cooks").text
+    (picture,) = re.findall(r"<img [^>]+>", page)
+    for part in ('src="/manual-pictures/power-cut.svg"', 'alt="The course', 'width="860"', 'height="520"'):
+        assert part in picture
+    for name in PICTURES:
+        answer = client.get(f"/manual-pictures/{name}")
+        assert answer.status_code == 200 and answer.mimetype == "image/svg+xml"
+        assert len(answer.data) < 60_000 and b"<script" not in answer.data
+    for other in ("alarms.md", "..%2fapp.py", "none.svg"):
+        assert client.get(f"/manual-pictures/{other}").status_code == 404
+
+
+@pytest.mark.browser
+def test_the_pictures_show_what_the_program_draws(tmp_path: Path) -> None:
+    draw(tmp_path)
+    for name in PICTURES:
+        there, drawn = (
+            re.findall(r"<text[^>]*>(.*?)</text>", (folder / name).read_text("utf-8")) for folder in (MANUAL, tmp_path)
+        )
+        assert there == drawn and len(there) > 10

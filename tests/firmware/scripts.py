@@ -32,6 +32,57 @@ def board_script(
     }
 
 
+# A broker over TLS, by its name.
+SEALED: dict[str, Any] = {
+    "settings": {"BROKER": "broker.home.arpa", "BROKER_PORT": 8883, "BROKER_CA": "authority.der", "PH_PIN": None},
+    "files": {"authority.der": "a certificate"},
+    "year": 2000,
+}
+
+
+def sealed_script(**more: Any) -> dict[str, Any]:
+    """A board that sends to a broker over TLS; its clock was never set."""
+    return board_script(PLAIN, packs=3, **SEALED) | more
+
+
+def esp32_script(microvolts: int) -> dict[str, Any]:
+    """An ESP32 whose pH input has this voltage: one pack."""
+    return board_script({**PLAIN, "adc": [microvolts // 50]}, 1) | {"platform": "esp32"}
+
+
+# What first light finds on each board, by what is wrong: what is otherwise than in a board on which all is well, and
+# the beginning of the line that tells it.
+WARM = [0x01901900]
+FIRST_LIGHT: dict[str, tuple[dict[str, Any], str]] = {
+    "all is well": ({}, "All is well."),
+    "a cable alone": ({"settings": {}}, "ok     broker: none is set"),
+    "sensor open": ({"words": {"5": [0x00011901]}}, "WRONG  paste (MAX31855): open circuit"),
+    "sensor shorted": ({"words": {"5": [0x00011902]}}, "WRONG  paste (MAX31855): short to ground"),
+    "converter silent": ({"words": {"5": [0]}}, "WRONG  paste (MAX31855): converter does not answer"),
+    "wires swapped": ({"words": {"5": [0x00001900]}}, "WRONG  paste (MAX31855): the tip reads 0.0"),
+    "ADC saturated": ({"adc": [65535]}, "WRONG  ph: the input is at its end"),
+    "ADC of an ESP32 saturated": ({"platform": "esp32", "adc": [60000]}, "WRONG  ph: the input is at its end"),
+    "no such network": ({"wifi": "absent"}, "WRONG  Wi-Fi: no network has this name"),
+    "wrong password": ({"wifi": "wrong password"}, "WRONG  Wi-Fi: it refuses the password"),
+    "clock": ({"time_server": False}, "WRONG  clock: no time server answers"),
+    "broker not running": ({"errno": 111}, "WRONG  broker: nobody answers at broker.home.arpa:8883; the machine is"),
+    "broker unreachable": ({"errno": 113}, "WRONG  broker: nobody answers at broker.home.arpa:8883; no way"),
+    "broker away": ({"broker_away": 1}, "WRONG  broker: nobody answers at broker.home.arpa:8883; look at BROKER"),
+    "broker refuses": ({"refused": ["connect"]}, "WRONG  broker: it answers with code 5"),
+    "TLS": ({"certificate": False}, "WRONG  TLS: no safe connection"),
+    "MicroPython too old for TLS": ({"version": [1, 22, 2]}, "WRONG  TLS: no safe connection (TLS takes MicroPython"),
+    "no certificate on the board": ({"files": {}}, "WRONG  TLS: there is no file authority.der on the board"),
+}
+
+
+def first_light_script(**otherwise: Any) -> dict[str, Any]:
+    """A board in a kitchen of 25 degC, on which first_light.py looks."""
+    wired = {**PLAIN, "words": {"5": WARM}, "adc": [24000]}
+    well = board_script(wired, **SEALED)
+    well["settings"] = {key: value for key, value in SEALED["settings"].items() if key != "PH_PIN"}
+    return well | {"first_light": (FIRMWARE / "first_light.py").read_text(encoding="utf-8")} | otherwise
+
+
 def the_boards_chips() -> dict[str, Any]:
     """A board with one of each converter, without a pH amplifier: two packs."""
     chips = [["paste", "MAX31855", 5], ["wall", "MAX31856", 6], ["room", "MAX6675", 7]]

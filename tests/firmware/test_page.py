@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -13,6 +14,8 @@ from monitor.probes.converters import CONVERTERS, decode
 from monitor.protocol import BadLine, Pack, parse_columns_spec
 from monitor.protocol.lines import parse_line
 from tests.firmware.page import FIRMWARE, table
+from tests.firmware.scripts import first_light_script
+from tests.firmware.test_rig_in_python import run
 
 ARRIVED = 1_773_480_000.0
 WITH_COLUMNS = re.compile(r"with `--columns (\S+)`: ")
@@ -78,3 +81,21 @@ def test_the_drawing_is_valid_svg_with_a_text_description() -> None:
     assert drawing.tag.endswith("svg")
     description = drawing.find("{http://www.w3.org/2000/svg}desc")
     assert description is not None and "isolated" in str(description.text)
+
+
+def test_the_pins_on_the_page_are_those_of_the_program() -> None:
+    text = (FIRMWARE / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| ([^|]+) \| (\d+) \| (\d+) \|$", text.partition("<!-- pins -->")[2], re.MULTILINE)
+    pins = {what: (int(rp2), int(esp32)) for what, rp2, esp32 in rows}
+    program = (FIRMWARE / "rig.py").read_text(encoding="utf-8")
+    for what, name in (("SPI bus", "SPI_BUS"), ("pH amplifier", "PH_PIN")):
+        found = re.search(rf"^{name} = (\d+) if ESP32 else (\d+)$", program, re.MULTILINE)
+        assert found is not None and pins[what] == (int(found[2]), int(found[1]))
+    assert '("paste", "MAX31855", 5)' in program and pins["chip select of the paste"] == (5, 5)
+
+
+def test_first_light_says_what_the_page_shows(tmp_path: Path) -> None:
+    text = (FIRMWARE / "README.md").read_text(encoding="utf-8")
+    shown = text.partition("```text\nWRONG")[2].partition("\n```")[0].splitlines()
+    printed, _ = run(first_light_script(words={"5": [0x00011901]}), tmp_path)
+    assert ["WRONG" + shown[0], *shown[1:]] == printed

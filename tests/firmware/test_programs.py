@@ -9,7 +9,18 @@ from pathlib import Path
 import pytest
 
 from tests.firmware.page import FIRMWARE, lines, table
-from tests.firmware.scripts import PLAIN, WORDS, board_script, pattern, rung_script, the_boards_chips
+from tests.firmware.scripts import (
+    FIRST_LIGHT,
+    PLAIN,
+    WORDS,
+    board_script,
+    esp32_script,
+    first_light_script,
+    pattern,
+    rung_script,
+    sealed_script,
+    the_boards_chips,
+)
 from tests.firmware.test_rig_in_python import run
 
 pytestmark = pytest.mark.firmware
@@ -38,9 +49,23 @@ def engine() -> Path:
         board_script(PLAIN, packs=1, settings={"SEND_WORDS": True}),
         board_script(PLAIN, packs=14, settings={"BROKER": "192.0.2.1", "RIG": "kitchen"}, broker_away=1),
         the_boards_chips(),
+        esp32_script(1_200_000),
+        sealed_script(),
+        sealed_script(certificate=False),
+        *(first_light_script(**otherwise) for otherwise, _ in FIRST_LIGHT.values()),
         *(rung_script(row["line"], way) for row in table("down") for way in WAYS),
     ],
-    ids=["lines", "words", "broker", "chips", *(f"{row['line']} by {way}" for row in table("down") for way in WAYS)],
+    ids=[
+        "lines",
+        "words",
+        "broker",
+        "chips",
+        "ESP32",
+        "TLS",
+        "no TLS",
+        *FIRST_LIGHT,
+        *(f"{row['line']} by {way}" for row in table("down") for way in WAYS),
+    ],
 )
 def test_micropython_and_cpython_behave_alike(engine: Path, tmp_path: Path, script: dict[str, object]) -> None:
     (tmp_path / "script.json").write_text(json.dumps(script))

@@ -1,5 +1,6 @@
 """The reference firmware under CPython, over a board that is not there."""
 
+import ast
 import json
 import subprocess
 import sys
@@ -11,8 +12,18 @@ import pytest
 from monitor.notifications.repeat import Notice
 from monitor.protocol import Pack, parse_pack
 from monitor.protocol.lines import parse_line
-from tests.firmware.page import lines, table
-from tests.firmware.scripts import PLAIN, board_script, pattern, rung_script, the_boards_chips
+from tests.firmware.page import FIRMWARE, lines, table
+from tests.firmware.scripts import (
+    FIRST_LIGHT,
+    PLAIN,
+    board_script,
+    esp32_script,
+    first_light_script,
+    pattern,
+    rung_script,
+    sealed_script,
+    the_boards_chips,
+)
 
 ARRIVED = 1_773_480_000.0
 
@@ -127,3 +138,61 @@ def test_a_refusing_broker_is_retried_and_gets_the_readings(tmp_path: Path, refu
     printed, seen = run(board_script(PLAIN, packs=14, settings=settings, refused=[refused]), tmp_path)
     packs = [parse_pack(sent[2], ARRIVED) for sent in seen["sent"] if sent[1].endswith("readings")]
     assert len(printed) == seen["fed"] == 14 and [pack.seq for pack in packs] == list(range(14))
+
+
+@pytest.mark.parametrize(("microvolts", "electrode_v"), [(1_200_000, -0.15), (1_650_000, 0.0), (2_181_000, 0.177)])
+def test_the_ph_input_of_an_esp32_is_attenuated(tmp_path: Path, microvolts: int, electrode_v: float) -> None:
+    # Without attenuation it would be at its end at 1.1 V, and so would each of these.
+    (line,), _ = run(esp32_script(microvolts), tmp_path)
+    pack = parse_line(line.encode(), ARRIVED)
+    assert isinstance(pack, Pack)
+    (volts,) = [one.value for one in pack.records if one.channel == "ph"]
+    assert volts == pytest.approx(electrode_v, abs=1e-4)
+
+
+@pytest.mark.parametrize("microvolts", [100_000, 2_500_000])
+def test_what_an_esp32_cannot_read_truly_is_a_fault(tmp_path: Path, microvolts: int) -> None:
+    (line,), _ = run(esp32_script(microvolts), tmp_path)
+    pack = parse_line(line.encode(), ARRIVED)
+    assert isinstance(pack, Pack) and "amplifier at its limit" in str(pack.records[-1].fault)
+
+
+def test_packs_go_over_tls_to_a_broker_whose_certificate_is_checked(tmp_path: Path) -> None:
+    printed, seen = run(sealed_script(), tmp_path)
+    _will, tls, online, *rest = seen["sent"]
+    assert tls[:2] == ["tls", "broker.home.arpa"] and online[2] == "online"
+    assert [parse_pack(row[2], ARRIVED).seq for row in rest] == [0, 1, 2] and len(printed) == 3
+
+
+@pytest.mark.parametrize("wrong", [{"certificate": False}, {"files": {}}, {"time_server": False}, {"version": [1, 22]}])
+def test_without_a_safe_connection_nothing_is_sent_and_the_cable_goes_on(
+    tmp_path: Path, wrong: dict[str, object]
+) -> None:
+    printed, seen = run(sealed_script(**wrong), tmp_path)
+    assert len(printed) == seen["fed"] == 3
+    assert not [row for row in seen["sent"] if row[0] == "publish"]
+
+
+@pytest.mark.parametrize("name", FIRST_LIGHT)
+def test_first_light_says_what_is_wrong_and_what_to_do(tmp_path: Path, name: str) -> None:
+    otherwise, wanted = FIRST_LIGHT[name]
+    printed, _ = run(first_light_script(**otherwise), tmp_path)
+    (told,) = [line for line in printed if line.startswith(wanted)]
+    wrong = [line for line in printed if line.startswith("WRONG")]
+    if told.startswith("WRONG"):
+        assert wrong == [told] and "; " in told
+        assert printed[-1].startswith("1 wrong.")
+    else:
+        assert not wrong and printed[-1] == "All is well."
+
+
+def test_the_example_of_settings_sets_what_there_is() -> None:
+    set_there = assigned("settings.example.py")
+    assert set_there and set_there <= assigned("rig.py")
+
+
+def assigned(name: str) -> set[str]:
+    """The names that a program of the board assigns at its top."""
+    tree = ast.parse((FIRMWARE / name).read_text(encoding="utf-8"))
+    found = [target for node in tree.body if isinstance(node, ast.Assign) for target in node.targets]
+    return {target.id for target in found if isinstance(target, ast.Name)}
