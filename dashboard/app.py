@@ -38,6 +38,20 @@ ASSETS = Path(__file__).parent / "assets"
 # Addresses of before -> where the same is shown today.
 MOVED = {"/truth": "/kitchen#truth"}
 
+# Each registers its addresses on the server.
+WITH_STATE = (
+    add_cook_routes,
+    add_alert_line_route,
+    add_bench,
+    add_sheet_routes,
+    add_stock_routes,
+    add_self_test_route,
+    add_push_routes,
+    add_invented_cook,
+    add_probes_routes,
+    add_past_routes,
+)
+
 
 def make_app(library: CookLibrary, key: str, access: AccessSettings | None = None) -> Flask:
     """The application for the cooks of ``library``, to which ``key`` gives access. Thread-safe.
@@ -53,19 +67,11 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     server.before_request(allow_file)
     server.before_request(refuse_deep_json)
     add_manifest(server)
-    add_cook_routes(server, state)
-    add_alert_line_route(server, state)
-    add_bench(server, state)
-    add_sheet_routes(server, state)
-    add_stock_routes(server, state)
-    add_phones_routes(server, guard)
-    add_certificate_routes(server, guard)
-    add_self_test_route(server, state)
-    add_push_routes(server, state)
-    add_invented_cook(server, state)
+    for add in WITH_STATE:
+        add(server, state)
+    for add_guarded in (add_phones_routes, add_certificate_routes):
+        add_guarded(server, guard)
     add_listening(server)
-    add_probes_routes(server, state)
-    add_past_routes(server, state)
     server.add_url_rule(f"{PICTURES_PATH}/<name>", "manual pictures", manual_picture)
     for old, new in MOVED.items():
         server.add_url_rule(old, old, partial(redirect, new, 301))

@@ -8,27 +8,10 @@ from typing import TYPE_CHECKING
 from monitor.runtime import lazy_exports
 
 if TYPE_CHECKING:
-    from monitor.model.alarm import (
-        Alarm,
-    )
-    from monitor.model.alarm_names import (
-        CHECK,
-        LOUDER,
-        NAMES,
-        QUIET,
-        STIR,
-        is_name,
-    )
-    from monitor.model.alarm_priority import (
-        WAKING,
-        Priority,
-        rank,
-    )
-    from monitor.model.batch import (
-        Alkali,
-        Batch,
-        Oil,
-    )
+    from monitor.model.alarm import Alarm
+    from monitor.model.alarm_names import CHECK, LOUDER, NAMES, QUIET, STIR, is_name
+    from monitor.model.alarm_priority import WAKING, Priority, rank
+    from monitor.model.batch import Alkali, Batch, Oil
     from monitor.model.channel_check import (
         NEAR_BOIL_C,
         ArrivingChannel,
@@ -37,13 +20,15 @@ if TYPE_CHECKING:
         unit_problem_text,
         unit_problem_texts,
     )
-    from monitor.model.clarity import (
-        checks_contradict,
-        clear_bracket,
-        clear_since,
-        cook_end,
-        is_clear,
-        last_not_clear,
+    from monitor.model.clarity import checks_contradict, clear_bracket, clear_since, cook_end, is_clear, last_not_clear
+    from monitor.model.event_kinds import (
+        AFTER_COOK,
+        ANSWERS,
+        LATHERS,
+        OUTCOME_LOOKS,
+        PERSON_EVENTS,
+        THICKNESSES,
+        Number,
     )
     from monitor.model.history import (
         Floats,
@@ -55,23 +40,7 @@ if TYPE_CHECKING:
         history_from_readings,
         series_from,
     )
-    from monitor.model.records import (
-        ABSOLUTE_ZERO_C,
-        AFTER_COOK,
-        ANSWERS,
-        LATHERS,
-        OUTCOME_LOOKS,
-        PERSON_EVENTS,
-        THICKNESSES,
-        Event,
-        FieldValue,
-        Number,
-        Reading,
-        check_uid,
-        make_event,
-        role,
-        storable,
-    )
+    from monitor.model.records import ABSOLUTE_ZERO_C, Event, FieldValue, Reading, check_uid, make_event, role, storable
     from monitor.model.sampling import (
         ALARM_BIN_S,
         BIN_SPIKE_C,
@@ -88,19 +57,8 @@ if TYPE_CHECKING:
         longest_step_s,
         plausible,
     )
-    from monitor.model.step_timers import (
-        STEP_TIMERS,
-        TIMER_NAMES,
-        StepTimer,
-    )
-    from monitor.model.text import (
-        clock_offset_text,
-        clock_time,
-        event_text,
-        local,
-        signed_span,
-        span,
-    )
+    from monitor.model.step_timers import STEP_TIMERS, TIMER_NAMES, StepTimer
+    from monitor.model.text import clock_offset_text, clock_time, event_text, local, signed_span, span
     from monitor.model.units import (
         Unit,
         allowed_units,
@@ -201,24 +159,9 @@ if not TYPE_CHECKING:
         __name__,
         {
             "alarm": ("Alarm",),
-            "alarm_names": (
-                "CHECK",
-                "LOUDER",
-                "NAMES",
-                "QUIET",
-                "STIR",
-                "is_name",
-            ),
-            "alarm_priority": (
-                "Priority",
-                "WAKING",
-                "rank",
-            ),
-            "batch": (
-                "Alkali",
-                "Batch",
-                "Oil",
-            ),
+            "alarm_names": ("CHECK", "LOUDER", "NAMES", "QUIET", "STIR", "is_name"),
+            "alarm_priority": ("Priority", "WAKING", "rank"),
+            "batch": ("Alkali", "Batch", "Oil"),
             "channel_check": (
                 "ArrivingChannel",
                 "NEAR_BOIL_C",
@@ -227,13 +170,15 @@ if not TYPE_CHECKING:
                 "unit_problem_text",
                 "unit_problem_texts",
             ),
-            "clarity": (
-                "checks_contradict",
-                "clear_bracket",
-                "clear_since",
-                "cook_end",
-                "is_clear",
-                "last_not_clear",
+            "clarity": ("checks_contradict", "clear_bracket", "clear_since", "cook_end", "is_clear", "last_not_clear"),
+            "event_kinds": (
+                "AFTER_COOK",
+                "ANSWERS",
+                "LATHERS",
+                "Number",
+                "OUTCOME_LOOKS",
+                "PERSON_EVENTS",
+                "THICKNESSES",
             ),
             "history": (
                 "Floats",
@@ -247,16 +192,9 @@ if not TYPE_CHECKING:
             ),
             "records": (
                 "ABSOLUTE_ZERO_C",
-                "AFTER_COOK",
-                "ANSWERS",
                 "Event",
                 "FieldValue",
-                "LATHERS",
-                "Number",
-                "OUTCOME_LOOKS",
-                "PERSON_EVENTS",
                 "Reading",
-                "THICKNESSES",
                 "check_uid",
                 "make_event",
                 "role",
@@ -278,19 +216,8 @@ if not TYPE_CHECKING:
                 "longest_step_s",
                 "plausible",
             ),
-            "step_timers": (
-                "STEP_TIMERS",
-                "StepTimer",
-                "TIMER_NAMES",
-            ),
-            "text": (
-                "clock_offset_text",
-                "clock_time",
-                "event_text",
-                "local",
-                "signed_span",
-                "span",
-            ),
+            "step_timers": ("STEP_TIMERS", "StepTimer", "TIMER_NAMES"),
+            "text": ("clock_offset_text", "clock_time", "event_text", "local", "signed_span", "span"),
             "units": (
                 "Unit",
                 "allowed_units",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from monitor.exchange.calibrations import calibrations_for
 from monitor.model import ANSWERS, PERSON_EVENTS, Number, make_event
-from monitor.model.records import LOGGER_EVENTS, FieldRule, OneOf
+from monitor.model.event_kinds import LOGGER_EVENTS, FieldRule, OneOf
 from monitor.probes import (
     ICE,
     BathPoint,

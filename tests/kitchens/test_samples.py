@@ -9,7 +9,7 @@ import pytest
 
 from monitor.estimation.scheduling import Costs
 from monitor.model import Alkali, Batch, Oil, make_event
-from monitor.model.records import CHECK_RESULTS, PASTE_STAGES
+from monitor.model.event_kinds import CHECK_RESULTS, PASTE_STAGES
 from tests.kitchens.composition import Composition, draw_composition, short_chain_share
 from tests.kitchens.cooking import CookRun, cook
 from tests.kitchens.judging import Job, judged

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.formulation import SheetError, read_sheet
-from monitor.model.records import LOGGER_EVENTS, PERSON_EVENTS, make_event
+from monitor.model.event_kinds import LOGGER_EVENTS, PERSON_EVENTS
+from monitor.model.records import make_event
 
 EXAMPLE = """
 title = "Brush soap, second try"
