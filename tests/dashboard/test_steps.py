@@ -133,13 +133,15 @@ def test_a_timer_rings_on_the_page_of_a_batch_whose_cook_is_over_and_in_the_line
     cook = maker.path.stem
 
     def log(kind: str, **fields: object) -> str:
-        answer = client.post("/log", json={"cook": cook, "kind": kind, "fields": fields}, headers=OURS)
+        answer: Any = client.post("/log", json={"cook": cook, "kind": kind, "fields": fields}, headers=OURS)
         assert answer.status_code == 200, answer.text
-        return str(answer.json["uid"])
+        logged: Any = answer.json
+        return str(logged["uid"])
 
     def due() -> object:
         clock.moment += 1.0
-        return client.get("/due").json.get("alarm")
+        answer: Any = client.get("/due").json
+        return answer.get("alarm")
 
     def page() -> dict[str, Any]:
         clock.moment += 1.0
