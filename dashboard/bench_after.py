@@ -70,7 +70,7 @@ def bottles_answer(form: Form, made: Made | None) -> Answer:
 
 def _addition(row: Form) -> Additive:
     what = row.text("what", "What is added")
-    most = row.number("most", f"The most of {what} that its maker states", 0.0, 50.0, "%")
+    most = row.number("most", f"The most of {what} that its supplier states", 0.0, 50.0, "%")
     return Additive(what, row.number("percent", what, 0.0, most, "%"), most)
 
 

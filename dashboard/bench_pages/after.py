@@ -68,7 +68,7 @@ def _bottle_inputs(fields: Fields, facts: BenchFacts) -> list[Component]:
 def _addition(row: Fields) -> Component:
     inside = [
         row.line("what", "What"),
-        pair(row.number("percent", "Of the whole", "%"), row.number("most", "Maker's limit", "%")),
+        pair(row.number("percent", "Of the whole", "%"), row.number("most", "Supplier's limit", "%")),
         row.number("weighed", "I weighed", "g", weighed=True),
         row.keep("added", "It went in: log it", grams_of="weighed"),
         act("less", row.row, "Take this addition out"),

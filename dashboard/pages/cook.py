@@ -67,7 +67,7 @@ def _verdict(line: CookLine, address: str) -> Component:
         [
             html.P([time_of(line.began, day=True), f" · {rest}" if rest else ""], className="why"),
             html.P(how, className="outcome"),
-            *([html.P(line.stands.capitalize(), className="stands")] if line.stands else []),
+            *([html.P(f"The batch: {line.stands}")] if line.stands else []),
             html.P(waiting, id="dearest", className="dearest"),
             html.P(waiting, id="against-usual"),
             *unfinished,

@@ -95,7 +95,7 @@ def _in_hand(state: AppState) -> list[Component]:
     rows = [
         html.Li(
             html.A(
-                [html.Strong(one.title), html.Span(standing(one.events, now).capitalize())],
+                [html.Strong(one.title), html.Span(standing(one.events, now))],
                 href=f"/?cook={quote(one.path.stem)}",
             )
         )

@@ -32,7 +32,8 @@ MORE: Mapping[str, str] = {"How it looks": "look", "Heat set": "heat", "Costs": 
 
 def dialogs(costs: Costs) -> Sequence[Component]:
     """Every slip of the page of one cook. costs: what counts for it now."""
-    more = [log_button(kind) for kind in BUTTONS]
+    # What comes after the bench has its place under the thumb when its turn has come.
+    more = [log_button(kind) for kind in BUTTONS if kind not in ("settled", "labelled")]
     more += [button(text, **{"data-open": slip}) for text, slip in MORE.items()]
     why = html.P(CAUTION, className="why")
     return [

@@ -28,6 +28,10 @@ BLENDER = (
 HOT_PASTE = "The paste is hot and caustic until the cook is done: goggles and gloves."
 BOILING_WATER = "Boiling water scalds, and foams up on hot paste: pour small portions, with room above them."
 FLAMMABLE = "Scents and alcohol burn: no flame, the cooker off, and the soap cooled below their flash point."
+SUPPLIER_LIMIT = (
+    "The supplier's limit for this kind of product and local law go before any percentage here; a scent may want its "
+    "allergens on the label. What is safe together is for a qualified person's assessment."
+)
 ACID_AND_ALCOHOL = (
     "Acid and alcohol: goggles. Alcohol burns: no flame or glowing coil near; warm it in hot water, away from the "
     "cooker."

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from monitor.chemistry import check_range
 from monitor.formulation.calendar_file import CalendarEntry, calendar_text
-from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, Caution
+from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, SUPPLIER_LIMIT, Caution
 from monitor.formulation.mass_balance import Addition
 
 # About a week: common practice, no source.
@@ -70,7 +70,7 @@ def _calendar(began: float, look_at: float, what: str) -> str:
 class Additive:
     """An additive for the finished soap.
 
-    percent: of the whole product, by mass; most_percent: its manufacturer's limit.
+    percent: of the whole product, by mass; most_percent: its supplier's limit.
     """
 
     what: str
@@ -96,7 +96,7 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
     Parameters
     ----------
     soap_g : finished soap before the additives, g, 1 to 1e6.
-    wanted : additives, each from 0 to its manufacturer's limit (at most 50 %), together at most 50 %.
+    wanted : additives, each from 0 to its supplier's limit (at most 50 %), together at most 50 %.
 
     Raises ValueError outside these ranges.
 
@@ -116,7 +116,7 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
         soap_g,
         product_g,
         (
-            *((Caution("grams", FLAMMABLE),) if wanted else ()),
+            *((Caution("grams", SUPPLIER_LIMIT), Caution("grams", FLAMMABLE)) if wanted else ()),
             Caution("grams", PRESERVATIVE),
             Caution("grams", SKIN),
         ),

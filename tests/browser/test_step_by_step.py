@@ -239,7 +239,7 @@ def thicken_and_colour(walk: Walk) -> None:
     walk.on_bench("Colour and scent")
     walk.fill("What", "lavender oil")
     walk.fill("Of the whole", "0.5")
-    walk.fill("Maker's limit", "1")
+    walk.fill("Supplier's limit", "1")
     walk.fill("I weighed", "10")
     walk.keep("It went in: log it")
     walk.shows("Let it rest for a week")

@@ -151,3 +151,30 @@ def test_what_the_page_can_log_the_command_can(
     path = cook(tmp_path)
     assert event(tmp_path, *words) == 0
     assert load(path).events[-1].fields == fields
+
+
+def test_a_step_after_the_cook_is_logged_into_the_named_cook_and_told_where_it_stands(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = cook(tmp_path)
+    for words in (("lid on", "--at", "-30m"), ("checked", "--field", "result=clear", "--at", "-5m"), ("finished",)):
+        assert event(tmp_path, *words) == 0
+    into = ("--cook", path.stem)
+    assert event(tmp_path, "water added", "--field", "grams=900", *into) == 0
+    assert event(tmp_path, "timer set", "--field", "step=settling", "--field", "minutes=10080", *into) == 0
+    capsys.readouterr()
+    assert main(["list", "--recordings", str(tmp_path)]) == 0
+    assert ", resting until " in capsys.readouterr().out
+    assert main(["show", path.stem, "--recordings", str(tmp_path)]) == 0
+    shown = capsys.readouterr().out
+    assert "timer set: settling, 10080 min" in shown and "The batch: resting until " in shown
+    assert event(tmp_path, "bottled", "--field", "bottles=6", "--field", "bottle_ml=250", *into) == 0
+    capsys.readouterr()
+    assert main(["list", "--recordings", str(tmp_path)]) == 0
+    assert "in 6 bottles" in capsys.readouterr().out
+
+
+def test_a_timer_of_no_step_is_refused_by_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cook(tmp_path)
+    assert event(tmp_path, "timer set", "--field", "step=tea", "--field", "minutes=3") == 2
+    assert "it must be one of oils, lye, rest, dose, settling" in capsys.readouterr().err

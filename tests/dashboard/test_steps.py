@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.pages.bench_sums import SUM_PAGES
@@ -16,6 +17,7 @@ from monitor.storage import load
 from tests.dashboard.seeded import Maker
 
 Look = Callable[[], dict[str, Any]]
+OURS = {"Sec-Fetch-Site": "same-origin"}
 
 
 @pytest.fixture
@@ -32,9 +34,14 @@ def maker(tmp_path: Path, clock: JumpClock) -> Iterator[Maker]:
 
 
 @pytest.fixture
-def look(maker: Maker, clock: JumpClock) -> Look:
-    client = make_app(CookLibrary(maker.path.parent, lambda _tie: clock), "key").test_client()
-    client.get("/?key=key")
+def client(maker: Maker, clock: JumpClock) -> FlaskClient:
+    phone = make_app(CookLibrary(maker.path.parent, lambda _tie: clock), "key").test_client()
+    phone.get("/?key=key")
+    return phone
+
+
+@pytest.fixture
+def look(maker: Maker, clock: JumpClock, client: FlaskClient) -> Look:
 
     def now() -> dict[str, Any]:
         clock.moment += 5
@@ -114,6 +121,52 @@ def test_what_rests_is_over_with_the_step_after_it(look: Look, maker: Maker) -> 
     maker.log("water added", 602, {"grams": 900})
     maker.log("ph read", 603, {"ph": 10.2})
     assert states(look())[3:7] == ["done", "done", "done", "next"]
+
+
+def test_a_timer_rings_on_the_page_of_a_batch_whose_cook_is_over_and_in_the_line_of_every_page(
+    look: Look, maker: Maker, clock: JumpClock, client: FlaskClient
+) -> None:
+    maker.log("lid on", 595)
+    maker.log("checked", 600, {"result": "clear"})
+    maker.log("finished", 605)
+    clock.moment += 3600.0
+    cook = maker.path.stem
+
+    def log(kind: str, **fields: object) -> str:
+        answer: Any = client.post("/log", json={"cook": cook, "kind": kind, "fields": fields}, headers=OURS)
+        assert answer.status_code == 200, answer.text
+        logged: Any = answer.json
+        return str(logged["uid"])
+
+    def due() -> object:
+        clock.moment += 1.0
+        answer: Any = client.get("/due").json
+        return answer.get("alarm")
+
+    def page() -> dict[str, Any]:
+        clock.moment += 1.0
+        answer: Any = client.get("/live", query_string={"cook": cook}).json
+        return dict(answer)
+
+    assert page()["stage"] == "finished" and page()["stands"] == "paste, not diluted yet"
+    log("water added", grams=900)
+    set_ = log("timer set", step="rest", minutes=30)
+    assert page()["stage"] == "after" and page()["stands"].startswith("resting until")
+    assert due() is None and page()["unanswered"] == []
+    number = page()["alert_number"]
+    clock.moment += 1800.0
+    ringing = page()
+    assert ringing["unanswered"] == ["paste due"] and ringing["alert_number"] == number + 1
+    assert ringing["stir_due"] is None and due() == "paste due"
+    # Not answered, it rings again.
+    clock.moment += 301.0
+    assert page()["alert_number"] == number + 2
+    seen = log("acknowledged", condition="paste due")
+    assert page()["alarms"] == [] and due() is None
+    # What was tapped by mistake is taken back, and so is a timer.
+    for uid in (seen, set_):
+        assert client.post("/back", json={"cook": cook, "uid": uid}, headers=OURS).status_code == 200
+        assert (due() == "paste due") is (uid == seen)
 
 
 def test_every_step_is_logged_by_a_known_kind_and_leads_to_a_page_that_is_there() -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.formulation.cautions import BOILING_WATER, FLAMMABLE
+from monitor.formulation.cautions import BOILING_WATER, FLAMMABLE, SUPPLIER_LIMIT
 from monitor.formulation.clarity_sample import CLARITY_LOOKS, size_clarity_sample
 from monitor.formulation.dilution import dilute
 from monitor.formulation.label import REAGENTS, ingredient_label
@@ -36,14 +36,10 @@ def test_every_appearance_is_explained_and_the_ring_is_logged_as_cloudy() -> Non
     assert [caution.words for caution in cautions if caution.beside == "water_g"] == [BOILING_WATER]
 
 
-def test_what_burns_is_said_only_where_something_is_added() -> None:
-    scented = additive_amounts(1000.0, (Additive("scent", 1.0, 2.0),))
-    assert [
-        FLAMMABLE in {each.words for each in found.cautions} for found in (scented, additive_amounts(1000.0, ()))
-    ] == [
-        True,
-        False,
-    ]
+def test_what_burns_and_the_suppliers_limit_are_said_only_where_something_is_added() -> None:
+    scented, plain = (additive_amounts(1000.0, wanted).cautions for wanted in ((Additive("scent", 1.0, 2.0),), ()))
+    ours = {FLAMMABLE, SUPPLIER_LIMIT}
+    assert ours <= {each.words for each in scented} and not ours & {each.words for each in plain}
 
 
 def test_the_water_of_dilution_scalds_and_foams_but_is_not_called_caustic() -> None:
@@ -77,7 +73,7 @@ def test_additions_are_their_share_of_the_whole(soap_g: float, percents: list[fl
         assert math.isclose(each.grams, result.product_g * percent / 100.0, rel_tol=1e-9, abs_tol=1e-12)
 
 
-def test_more_than_its_maker_allows_is_refused() -> None:
+def test_more_than_its_supplier_allows_is_refused() -> None:
     with pytest.raises(ValueError, match=r"^scent is 3 %; it must be from 0 to 2 %"):
         additive_amounts(1000.0, (Additive("scent", 3.0, 2.0),))
 

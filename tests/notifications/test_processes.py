@@ -83,6 +83,29 @@ def test_of_two_processes_one_notifies_and_the_second_takes_over(tmp_path: Path)
 
 
 @pytest.mark.long
+def test_a_timer_of_a_batch_whose_cook_is_over_is_told_once_over_a_kill(tmp_path: Path) -> None:
+    folder, output = tmp_path / "cooks", tmp_path / "output"
+    folder.mkdir()
+    path = cook_with_a_stir_due(folder)
+    now = SystemClock().now()
+    log_event(path, make_event("the-end-", "finished", now - 1800.0, now - 1800.0))
+    log_event(path, make_event("a-dose--", "timer set", now - 960.0, now - 960.0, {"step": "dose", "minutes": 15.0}))
+    notices = ("notices", "--recordings", str(folder))
+    with post_catcher() as catcher:
+        settings_file(folder, service(catcher.port))
+        with command(output, *notices) as first:
+            until(lambda: catcher.titles() == ["cooker: reading due"])
+            first.kill()
+            first.wait()
+        with command(output, *notices):
+            now = SystemClock().now()
+            log_event(path, make_event("a-rest--", "timer set", now - 120.0, now, {"step": "rest", "minutes": 1.0}))
+            until(lambda: len(catcher.posts) == 2)
+        assert catcher.titles() == ["cooker: reading due", "cooker: paste due"]
+    assert "Traceback" not in output.read_text()
+
+
+@pytest.mark.long
 def test_one_process_notifies_for_every_rig_that_no_other_process_has(tmp_path: Path) -> None:
     folder, output = tmp_path / "cooks", tmp_path / "output"
     folder.mkdir()
