@@ -71,13 +71,18 @@
     return made("table", [made("thead", [made("tr", heads)]), made("tbody", lines)]);
   }
 
-  function drawChart(data, charts) {
+  // One chart after the other, each when the browser is idle: together they would be one long task.
+  let drawn = Promise.resolve();
+  const inTurn = () => (drawn = drawn.then(() => new Promise(whenIdle)));
+
+  async function drawChart(data, charts) {
     if (!data) return still();
     document.dispatchEvent(new Event("chart"));
     const name = window.dash_clientside.callback_context.outputs_list.id.chart;
     part(name, "words").textContent = data.words;
     part(name, "table").replaceChildren(rows(data));
     if (!charts) return still();
+    if (!part(name, "place").firstElementChild) await inTurn();
     const figure = exchanged(data.figure, charts.pairs);
     return element("Graph", { id: { chart: name, part: "graph" }, figure, config: CONFIG, responsive: true, style: { height: "100%" } }, "dash_core_components");
   }
