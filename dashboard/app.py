@@ -28,6 +28,7 @@ from dashboard.probes_routes import add_probes_routes
 from dashboard.push_routes import add_push_routes
 from dashboard.self_test_route import add_self_test_route
 from dashboard.static_cache import StaticCache
+from dashboard.units_route import add_units_route
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
@@ -57,6 +58,7 @@ def make_app(library: CookLibrary, key: str, access: AccessSettings | None = Non
     add_push_routes(server, state)
     add_invented_cook(server, state)
     add_listening(server)
+    add_units_route(server, state)
     add_probes_routes(server, state)
     add_past_routes(server, state)
     for old, new in MOVED.items():

@@ -5,7 +5,6 @@
   const WAIT_MS = 200;
   // As long as a slip of the hand is noticed.
   const TAKE_BACK_MS = 20000;
-  const UNIT = "kettleside unit";
   const still = () => window.dash_clientside.no_update;
   const context = () => window.dash_clientside.callback_context;
   const setProps = (id, props) => window.dash_clientside.set_props(id, props);
@@ -30,8 +29,7 @@
 
   function remember({ form, drawn }) {
     // Not before what was kept stands in the fields.
-    if (!drawn.restored && (localStorage.getItem(keyOf(drawn)) || (localStorage.getItem(UNIT) || "g") !== drawn.unit)) return;
-    localStorage.setItem(UNIT, drawn.unit);
+    if (!drawn.restored && localStorage.getItem(keyOf(drawn))) return;
     localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
   }
 
@@ -71,9 +69,7 @@
 
   function restore(_started, drawn) {
     if (!drawn) return still();
-    const kept = JSON.parse(localStorage.getItem(keyOf(drawn)) || "null");
-    const unit = localStorage.getItem(UNIT) || "g";
-    return kept || unit !== drawn.unit ? { kept, unit } : still();
+    return JSON.parse(localStorage.getItem(keyOf(drawn)) || "null") || still();
   }
 
   // What a tap sends: the form, or the row that its button stands in.

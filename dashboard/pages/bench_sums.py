@@ -1,7 +1,8 @@
 """A sum of the bench: its fields, and beside them the result that follows what is typed.
 
-A form is drawn from its values, by the layout as by the callback that draws it anew: for another choice, unit or row,
-and for what this browser kept of it. Another callback works the sum out. Both only read.
+A form is drawn from its values, by the layout as by the callback that draws it anew: for another choice or row, and
+for what this browser kept of it. Another callback works the sum out. Both only read. Weights are typed and told in the
+kitchen's unit.
 """
 
 from collections.abc import Mapping
@@ -22,13 +23,14 @@ from dashboard.bench_pages.jars import JAR, THICKEN
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
 from dashboard.bench_work import asked_of, pictured, worked
 from dashboard.components.chart import chart, chart_data
-from dashboard.components.fields import EVERY_ACT, EVERY_FIELD, EVERY_REFUSAL, Fields, act, form_of
+from dashboard.components.fields import EVERY_ACT, EVERY_FIELD, EVERY_REFUSAL, Fields, form_of
 from dashboard.components.form_scripts import add_form_scripts, kept_slate
 from dashboard.components.results import Results, flat
 from dashboard.pages import bench, lost, parts
 from dashboard.pages.tags import Component, dcc, html
 from monitor.formulation import sheet_text
 from monitor.runtime import MonitorError
+from monitor.session import believed_kitchen_units
 
 PATH = "/bench/<name>"
 SUM_PAGES: Mapping[str, SumPage] = {
@@ -42,7 +44,6 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "bottle": BOTTLE,
     "label": LABEL,
 }
-UNITS = {"g": "grams", "oz": "ounces"}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."
 
 
@@ -54,7 +55,9 @@ def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
     with state.lock:
         facts = bench_facts(state, cook or None, new=name == "charge")
         first = page.first(facts)
-        top, results = _shown(page, state, {"sum": name, "cook": facts.name, "form": first})
+        unit = believed_kitchen_units(state.library.folder).mass
+        form = turned(page, first, "g", unit)
+        top, results = _shown(page, state, {"sum": name, "cook": facts.name, "unit": unit, "form": form})
     title = bench.SUMS[name][0]
     way = parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")
     right = [
@@ -66,7 +69,7 @@ def layout(name: str, cook: str = "", **_others: object) -> parts.Page:
         [
             parts.head(title, way),
             html.P(facts.title or NOT_WRITTEN, className="of"),
-            html.Div(_inputs(name, facts, first, "g", restored=False), id="bench-inputs"),
+            html.Div(_inputs(name, facts, form, unit, restored=False), id="bench-inputs"),
             html.Div(right, className="beside"),
             kept_slate(),
             dcc.Download(id="bench-download"),
@@ -133,10 +136,7 @@ def _inputs(name: str, facts: BenchFacts, form: Mapping[str, object], unit: str,
     """The fields. restored: whether what this browser kept is in them."""
     page = SUM_PAGES[name]
     drawn = {"sum": name, "cook": facts.name, "unit": unit, "restored": restored, "first": page.first(facts)}
-    units = [act("unit", one, words, pressed=one == unit) for one, words in UNITS.items()]
-    choice = html.Fieldset([html.Legend("Weights in"), html.Div(units, className="options")], className="choice units")
     return [
-        *([choice] if page.weights else []),
         *flat(page.inputs(Fields(form, unit, keeps=bool(facts.name)), facts)),
         dcc.Store(id="form-drawn", data=drawn),
     ]
@@ -150,12 +150,8 @@ def _drawn_anew(restored: Any, form: dict[str, object], drawn: dict[str, Any]) -
     done = ctx.triggered_id
     try:
         if done == "form-restored":
-            before, form = with_kept(page, page.first(facts), restored.get("kept") or {})
-            after = "oz" if restored.get("unit") == "oz" else "g"
-            return _inputs(name, facts, turned(page, form, before, after), after, restored=True)
-        if done["act"] == "unit":
-            after = str(done["of"])
-            return _inputs(name, facts, turned(page, form, unit, after), after, restored=True)
+            before, form = with_kept(page, page.first(facts), restored)
+            return _inputs(name, facts, turned(page, form, before, unit), unit, restored=True)
         form = _acted(page, form, unit == "oz", done["act"], done["of"])
     except FieldError as error:
         dash.set_props({"refusal": error.field, "row": ""}, {"children": told(error)})

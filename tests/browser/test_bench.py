@@ -10,6 +10,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from monitor.formulation import read_sheet
 from monitor.runtime import SystemClock
+from monitor.session import set_kitchen_units
 from monitor.storage import load
 from tests.browser.conftest import Phone, keep_picture, taken_over
 from tests.dashboard.seeded import Maker
@@ -129,16 +130,22 @@ def test_what_was_typed_is_there_after_a_reload_and_by_the_log_when_it_was_logge
     expect(page.locator('[data-out="oil"]')).to_have_text("600 g")
 
 
-def test_ounces_turn_every_weight_and_are_remembered(maker: Maker, phone: Phone) -> None:
+def test_ounces_are_chosen_once_and_turn_every_weight(maker: Maker, phone: Phone, address: str) -> None:
     page = worked(phone("/bench/charge", refusals=True))
     expect(page.locator('[data-out="koh"]')).to_have_text("130 g")
-    page.get_by_role("button", name="ounces").tap()
+    page.get_by_role("link", name="Set-up").tap()
+    page.get_by_role("link", name="Units").tap()
+    expect(page.get_by_role("button", name="Grams")).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="Ounces", exact=True).tap()
+    expect(page.get_by_role("button", name="Ounces", exact=True)).to_have_attribute("aria-pressed", "true")
+    page.goto(f"{address}/bench/charge")
     expect(page.locator('[data-out="koh"]')).to_have_text("4.57 oz (129.5 g)")
     expect(page.get_by_label("To weigh")).to_have_value("21.1644")
     expect(page.locator('[data-out="water"]')).to_contain_text("US")
     page.reload()
     expect(page.get_by_label("To weigh")).to_have_value("21.1644")
-    page.get_by_role("button", name="grams", exact=True).tap()
+    set_kitchen_units(maker.path.parent, {"mass": "g"})
+    page.reload()
     expect(page.get_by_label("To weigh")).to_have_value(re.compile("^600"))
 
 
