@@ -49,11 +49,32 @@
   }, true);
   const reopen = () => folds().forEach(([name, part]) => { if (opened.has(name)) part.open = true; });
 
+  // A form drawn anew, or taken over by Dash, is of the moment of the tap: what was typed since then is put back. Rows
+  // may have moved up.
+  const typed = new Map();
+  document.addEventListener("input", ({ target }) => {
+    if (target.closest("#bench-inputs") && target.id.startsWith("{")) typed.set(target.id, target.value);
+  }, true);
+  document.addEventListener("click", ({ target }) => {
+    if (target.closest('#bench-inputs button[id*=\'"act"\']')) typed.clear();
+  }, true);
+
+  function putBack() {
+    for (const [text, value] of typed) {
+      const id = JSON.parse(text);
+      const place = document.getElementById(text);
+      if (id.row === "" && place && place.value !== value) setProps(id, { value });
+    }
+  }
+
   async function gather(_values, drawn) {
     if (!drawn) return still();
     const mine = ++turn;
     const typing = latest !== null && latest.drawn === drawn && context().triggered.every(({ prop_id: id }) => id.includes('"field"'));
-    if (latest === null || latest.drawn !== drawn) setTimeout(reopen);
+    if (latest === null || latest.drawn !== drawn) {
+      setTimeout(reopen);
+      setTimeout(putBack);
+    }
     latest = { ...formOf(context().inputs_list[0]), drawn };
     // A cook was begun with it: the next form begins anew.
     if (context().triggered.some(({ value }) => value && value.answer && value.answer.to)) {
