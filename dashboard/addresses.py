@@ -39,6 +39,7 @@ PICTURES_PATH = "/manual-pictures"
 PUSH_PATH = "/set-up/push"
 TLS_PATH = "/set-up/tls"
 SENDS_PATH = "/set-up/sends"
+UNITS_PATH = "/set-up/units"
 AUTHORITY_PATH = "/set-up/kettleside.crt"
 MAKE_CERTIFICATE_PATH = "/set-up-certificate"
 

@@ -32,6 +32,7 @@ from dashboard.self_test_route import add_self_test_route
 from dashboard.sheet_routes import add_sheet_routes
 from dashboard.static_cache import StaticCache
 from dashboard.stock_routes import add_stock_routes, allow_file
+from dashboard.units_route import add_units_route
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"
@@ -47,6 +48,7 @@ WITH_STATE = (
     add_stock_routes,
     add_self_test_route,
     add_push_routes,
+    add_units_route,
     add_invented_cook,
     add_probes_routes,
     add_past_routes,

@@ -5,7 +5,6 @@
   const WAIT_MS = 200;
   // As long as a slip of the hand is noticed.
   const TAKE_BACK_MS = 20000;
-  const UNIT = "kettleside unit";
   const still = () => window.dash_clientside.no_update;
   const context = () => window.dash_clientside.callback_context;
   const setProps = (id, props) => window.dash_clientside.set_props(id, props);
@@ -35,7 +34,6 @@
   function remember({ form, drawn }) {
     // Not before what was kept stands in the fields.
     if (!drawn.restored && settled !== keyOf(drawn)) return;
-    localStorage.setItem(UNIT, drawn.unit);
     if (JSON.stringify([drawn.unit, form]) === untouched) localStorage.removeItem(keyOf(drawn));
     else localStorage.setItem(keyOf(drawn), JSON.stringify({ unit: drawn.unit, first: drawn.first, form }));
   }
@@ -56,12 +54,33 @@
   }, true);
   const reopen = () => folds().forEach(([name, part]) => { if (opened.has(name)) part.open = true; });
 
+  // A form drawn anew, or taken over by Dash, is of the moment of the tap: what was typed since then is put back. Rows
+  // may have moved up.
+  const typed = new Map();
+  document.addEventListener("input", ({ target }) => {
+    if (target.closest("#bench-inputs") && target.id.startsWith("{")) typed.set(target.id, target.value);
+  }, true);
+  document.addEventListener("click", ({ target }) => {
+    if (target.closest('#bench-inputs button[id*=\'"act"\']')) typed.clear();
+  }, true);
+
+  function putBack() {
+    for (const [text, value] of typed) {
+      const id = JSON.parse(text);
+      const place = document.getElementById(text);
+      if (id.row === "" && place && place.value !== value) setProps(id, { value });
+    }
+  }
+
   async function gather(_values, drawn) {
     if (!drawn) return still();
     const mine = ++turn;
     const typing = latest !== null && latest.drawn === drawn && context().triggered.every(({ prop_id: id }) => id.includes('"field"'));
     const came = latest === null;
-    if (came || latest.drawn !== drawn) setTimeout(reopen);
+    if (came || latest.drawn !== drawn) {
+      setTimeout(reopen);
+      setTimeout(putBack);
+    }
     latest = { ...formOf(context().inputs_list[0]), drawn };
     if (came) untouched = JSON.stringify([drawn.unit, latest.form]);
     // A cook was begun with it: the next form begins anew.
@@ -81,8 +100,7 @@
   function restore(_started, drawn) {
     if (!drawn) return still();
     const kept = JSON.parse(localStorage.getItem(keyOf(drawn)) || "null");
-    const unit = localStorage.getItem(UNIT) || "g";
-    if (kept || unit !== drawn.unit) return { kept, unit };
+    if (kept) return kept;
     settled = keyOf(drawn);
     return still();
   }

@@ -1,7 +1,8 @@
 """A sum of the bench: its fields, and beside them the result that follows what is typed.
 
-A form is drawn from its values, by the layout as by the callback that draws it anew: for another choice, unit or row,
-and for what this browser kept of it. Another callback works the sum out. Both only read.
+A form is drawn from its values, by the layout as by the callback that draws it anew: for another choice or row, and
+for what this browser kept of it. Another callback works the sum out. Both only read. Weights are typed and told in the
+kitchen's unit.
 """
 
 from collections.abc import Mapping
@@ -27,13 +28,14 @@ from dashboard.bench_pages.plan import PLAN, planning_facts
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
 from dashboard.bench_work import asked_of, pictured, worked
 from dashboard.components.chart import chart, chart_data
-from dashboard.components.fields import EVERY_ACT, EVERY_FIELD, EVERY_REFUSAL, Fields, act, form_of
+from dashboard.components.fields import EVERY_ACT, EVERY_FIELD, EVERY_REFUSAL, Fields, form_of
 from dashboard.components.form_scripts import add_form_scripts, kept_slate
 from dashboard.components.results import Results, flat
 from dashboard.pages import bench, lost, parts
 from dashboard.pages.tags import Component, dcc, html
 from monitor.formulation import sheet_text
 from monitor.runtime import MonitorError
+from monitor.session import believed_kitchen_units
 
 PATH = "/bench/<name>"
 SUM_PAGES: Mapping[str, SumPage] = {
@@ -51,7 +53,6 @@ SUM_PAGES: Mapping[str, SumPage] = {
     "outcome": OUTCOME,
     "haze": HAZE,
 }
-UNITS = {"g": "grams", "oz": "ounces"}
 OF_A_PLAN = {"plan": "Nothing is kept until you say so.", "day": "A forecast by what this kitchen has taught."}
 RESTORED: Mapping[str, object] = {"restored": True}
 NOT_WRITTEN = "No cook: nothing is written down until one is started."
@@ -68,7 +69,9 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
     with state.lock:
         facts = _facts(state, name, cook, f"sheet {sheet}" if sheet else f"cook {cook}" if cook else "")
         first = page.first(facts)
-        asked: dict[str, object] = {"sum": name, "cook": facts.name, "unit": "g", "form": first}
+        unit = believed_kitchen_units(state.library.folder).mass
+        form = turned(page, first, "g", unit)
+        asked: dict[str, object] = {"sum": name, "cook": facts.name, "unit": unit, "form": form}
         top, results = _shown(page, state, asked)
     title = (bench.SUMS.get(name) or bench.PLANS[name])[0]
     ways = [parts.link("Bench", f"/bench?cook={facts.name}" if facts.name else "/bench")]
@@ -85,7 +88,7 @@ def layout(name: str, cook: str = "", sheet: str = "", **_others: object) -> par
         [
             parts.head(title, *ways),
             html.P(facts.title or NOT_WRITTEN, className="of"),
-            html.Div(_inputs(name, facts, first, "g", drawn), id="bench-inputs"),
+            html.Div(_inputs(name, facts, form, unit, drawn), id="bench-inputs"),
             html.Div(right, className="beside"),
             kept_slate(asked),
             dcc.Download(id="bench-download"),
@@ -162,10 +165,7 @@ def _inputs(
     page = SUM_PAGES[name]
     drawn: dict[str, object] = {"sum": name, "cook": facts.name, "base": facts.base, "unit": unit}
     drawn |= {"first": page.first(facts), **how}
-    units = [act("unit", one, words, pressed=one == unit) for one, words in UNITS.items()]
-    choice = html.Fieldset([html.Legend("Weights in"), html.Div(units, className="options")], className="choice units")
     return [
-        *([choice] if page.weights else []),
         *flat(page.inputs(Fields(form, unit, keeps=bool(facts.name)), facts)),
         dcc.Store(id="form-drawn", data=drawn),
     ]
@@ -179,12 +179,8 @@ def _drawn_anew(restored: Any, form: dict[str, object], drawn: dict[str, Any]) -
     done = ctx.triggered_id
     try:
         if done == "form-restored":
-            before, form = with_kept(page, page.first(facts), restored.get("kept") or {})
-            after = "oz" if restored.get("unit") == "oz" else "g"
-            return _inputs(name, facts, turned(page, form, before, after), after)
-        if done["act"] == "unit":
-            after = str(done["of"])
-            return _inputs(name, facts, turned(page, form, unit, after), after)
+            before, form = with_kept(page, page.first(facts), restored)
+            return _inputs(name, facts, turned(page, form, before, unit), unit)
         form = _acted(page, form, unit == "oz", done["act"], done["of"])
     except FieldError as error:
         dash.set_props({"refusal": error.field, "row": ""}, {"children": told(error)})

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dash import Dash, Input, Output
 
 from dashboard.access_control import current_guard, is_view_only
-from dashboard.addresses import PUSH_PATH, SENDS_PATH, TLS_PATH
+from dashboard.addresses import PUSH_PATH, SENDS_PATH, TLS_PATH, UNITS_PATH
 from dashboard.answers import told
 from dashboard.app_state import current_state
 from dashboard.components.sending import sender
@@ -135,6 +135,7 @@ def _on_the_computer() -> list[Component]:
 def _of_owners() -> list[Component]:
     return [
         _way("What sends", "See what a broker or a cable sends, and how to read it", SENDS_PATH),
+        _way("Units", "Grams or ounces, °C or °F", UNITS_PATH),
         _way("Phones", "Who may look and log; pair another one", "/phones"),
         _way("Told on a sleeping phone", "A push service of your choice", PUSH_PATH),
         _way("Secure connection", "TLS: keep the phone awake, open from the home screen", TLS_PATH),

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 
 from monitor.formulation import read_sheet
 from monitor.runtime import SystemClock
+from monitor.session import set_kitchen_units
 from monitor.storage import load
 from tests.browser.conftest import Phone, keep_picture, taken_over
+from tests.cli.processes import until
 from tests.dashboard.seeded import Maker
 
 pytestmark = pytest.mark.browser
@@ -153,16 +155,22 @@ def test_what_was_typed_is_there_after_a_reload_and_by_the_log_when_it_was_logge
     expect(page.locator('[data-out="oil"]')).to_have_text("600 g")
 
 
-def test_ounces_turn_every_weight_and_are_remembered(maker: Maker, phone: Phone) -> None:
+def test_ounces_are_chosen_once_and_turn_every_weight(maker: Maker, phone: Phone, address: str) -> None:
     page = worked(phone("/bench/charge", refusals=True))
     expect(page.locator('[data-out="koh"]')).to_have_text("130 g")
-    page.get_by_role("button", name="ounces").tap()
+    page.get_by_role("link", name="Set-up").tap()
+    page.get_by_role("link", name="Units").tap()
+    expect(page.get_by_role("button", name="Grams")).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="Ounces", exact=True).tap()
+    expect(page.get_by_role("button", name="Ounces", exact=True)).to_have_attribute("aria-pressed", "true")
+    page.goto(f"{address}/bench/charge")
     expect(page.locator('[data-out="koh"]')).to_have_text("4.57 oz (129.5 g)")
     expect(page.get_by_label("To weigh")).to_have_value("21.1644")
     expect(page.locator('[data-out="water"]')).to_contain_text("US")
     page.reload()
     expect(page.get_by_label("To weigh")).to_have_value("21.1644")
-    page.get_by_role("button", name="grams", exact=True).tap()
+    set_kitchen_units(maker.path.parent, {"mass": "g"})
+    page.reload()
     expect(page.get_by_label("To weigh")).to_have_value(re.compile("^600"))
 
 
@@ -257,6 +265,27 @@ def test_a_paste_sample_is_titrated_and_logged(maker: Maker, phone: Phone) -> No
     assert load(maker.path).events_of("titrated")[-1].fields == {"acid_ml": 1.2, "acid_mol_l": 0.1, "sample_g": 1.0}
     page.get_by_label("Paste in the flask").fill("900")
     expect(field_of(page, "Paste in the flask").locator(".refusal")).to_contain_text("must be from 0.1 to 200 g")
+
+
+def test_what_is_typed_while_a_form_is_drawn_anew_stays(maker: Maker, phone: Phone) -> None:
+    page = worked(phone("/bench/neutralise", refusals=True))
+    page.get_by_label("pH", exact=True).fill("10.5")
+    expect(page.locator('[data-out="decision"]')).to_have_text("Neutralise")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        if "bench-inputs.children" in (route.request.post_data or ""):
+            held.append(route)
+        else:
+            route.continue_()
+
+    page.route("**/_dash-update-component*", hold)
+    page.get_by_role("button", name="the charge").tap()
+    until(lambda: page.evaluate("true") and bool(held))
+    page.get_by_label("Its temperature").fill("24")
+    held[0].continue_()
+    expect(page.get_by_role("button", name="the charge")).to_have_attribute("aria-pressed", "true")
+    expect(page.get_by_label("Its temperature")).to_have_value("24")
 
 
 def test_ph_and_neutraliser_are_logged_and_borax_warned_of(maker: Maker, phone: Phone) -> None:

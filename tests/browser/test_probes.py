@@ -223,7 +223,7 @@ def test_the_probe_page_says_when_nobody_answers(bench: Bench, phone: Phone) -> 
     # Only a page that was answered can tell that it is not any more.
     until(answered)
     expect(page.locator("#gone")).to_be_hidden()
-    page.route("**/_dash-update-component", lambda _route: None)
+    page.route("**/_dash-update-component*", lambda _route: None)
 
     def told() -> bool:
         # Once more for each answer that was still under way when the line was cut.
