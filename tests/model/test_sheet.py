@@ -75,7 +75,7 @@ def test_any_text_gives_a_batch_or_a_sheet_error(text: str) -> None:
 def test_every_event_kind_is_accepted() -> None:
     named = "lye in, thick trace, lid on, lid off, heat, stirred, checked, ph read, water added, neutraliser added, "
     named += "added, heat off, finished, note"
-    ours = "oils melted, lye cooled, looked, weighed, paste weighed, boiled off, titrated, bottled, jar neutralised, jar thickened, costs set, outcome"
+    ours = "oils melted, lye cooled, looked, weighed, paste weighed, boiled off, titrated, bottled, jar neutralised, jar thickened, costs set, outcome, keeping"
     assert {*named.split(", "), *ours.split(", ")} == set(PERSON_EVENTS)
     assert not set(PERSON_EVENTS) & set(LOGGER_EVENTS)
 
