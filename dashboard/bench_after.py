@@ -1,5 +1,7 @@
 """Beside the pot and after it: the clarity sample, additions, bottles, the label."""
 
+from collections.abc import Sequence
+
 from dashboard.bench_form import Form
 from dashboard.bench_pot import Made, say_pot
 from dashboard.bench_words import Answer, percent
@@ -14,6 +16,7 @@ from monitor.formulation import (
     size_clarity_sample,
     us_fluid_ounces,
 )
+from monitor.model import Event
 
 PLACES = {
     "soap_g": ("soap", "Soap"),
@@ -74,6 +77,27 @@ def _addition(row: Form) -> Additive:
     return Additive(what, row.number("percent", what, 0.0, most, "%"), most)
 
 
+def keeping_of(form: Form) -> dict[str, object]:
+    """What an assessment says of the keeping, for the log. Raises FieldError."""
+    preservative = form.text("preservative", "The preservative", 120)
+    months = form.maybe("months", "The time it keeps", 0.0, 120.0, "months")
+    assessed_by = form.text("assessed_by", "Who assessed it", 120)
+    if months is not None and not assessed_by:
+        raise form.refuse("assessed_by", "say whose assessment says how long it keeps")
+    said = {"preservative": preservative, "months": months, "assessed_by": assessed_by}
+    found: dict[str, object] = {name: value for name, value in said.items() if value not in (None, "")}
+    if not found:
+        raise form.refuse("preservative", "nothing of its keeping is typed yet")
+    return found
+
+
+def keeping_words(events: Sequence[Event]) -> str:
+    """The label's line on the keeping, by the latest assessment in the log; empty where none says how long."""
+    said = [event.fields for event in events if event.kind == "keeping"]
+    months = said[-1].get("months") if said else None
+    return f"Use within {months:g} months of filling" if isinstance(months, float) else ""
+
+
 def label_of(form: Form, made: Made, title: str, lot: str) -> Label:
     """The label of this page. Raises FieldError."""
     return ingredient_label(
@@ -87,7 +111,7 @@ def label_of(form: Form, made: Made, title: str, lot: str) -> Label:
     )
 
 
-def label_answer(form: Form, made: Made, title: str, lot: str) -> Answer:
+def label_answer(form: Form, made: Made, title: str, lot: str, events: Sequence[Event] = ()) -> Answer:
     """The label's text. Raises FieldError."""
     said = Answer(form.ounces)
     say_pot(said, made.now)
@@ -97,6 +121,7 @@ def label_answer(form: Form, made: Made, title: str, lot: str) -> Answer:
     said.out["label_contents"] = f"{found.contents_ml:g} mL{fluid}"
     said.out["label_lot"] = f"Lot {found.lot}" if found.lot else ""
     said.out["label_made"] = f"Made {found.made}" if found.made else ""
+    said.out["label_keeping"] = keeping_words(events)
     said.out["label_common"] = f"Ingredients: {found.common_list}."
     said.out["label_listed"] = f"Ingredients: {found.listed}."
     said.say["shares"] = [f"{percent(each.share, 2)}  {each.common}" for each in found.ingredients]

@@ -176,6 +176,10 @@ def _thickened(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     return _logged(to, "jar thickened", fields, f"{fields['run_out_s']:g} s to run out")
 
 
+def _keeping(form: Form, to: Target, _pot: Pot) -> SavedEntry:
+    return _logged(to, "keeping", bench_after.keeping_of(form), "what is known of its keeping")
+
+
 def _outcome(form: Form, to: Target, _pot: Pot) -> SavedEntry:
     fields = bench_outcome.fields_of(form)
     return _logged(to, "outcome", fields, f"after the week, {fields['look']}")
@@ -196,5 +200,6 @@ KEEPERS: Mapping[str, Callable[[Form, Target, Pot], SavedEntry]] = MappingProxyT
         "jar": _jar,
         "thicken": _thickened,
         "outcome": _outcome,
+        "keeping": _keeping,
     }
 )

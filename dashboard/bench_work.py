@@ -82,7 +82,7 @@ def _bottles(asked: Asked) -> Answer:
 def _label(asked: Asked) -> Answer:
     batch, made = asked.batch, asked.made()
     title, lot = ("", "") if batch is None else (batch.title, batch.lot)
-    return bench_after.label_answer(asked.form, made, title, lot)
+    return bench_after.label_answer(asked.form, made, title, lot, asked.events)
 
 
 def _jar(asked: Asked) -> Answer:

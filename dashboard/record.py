@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from dashboard.bench_after import keeping_words
 from dashboard.bench_keep import known
 from dashboard.bench_words import percent, weight
 from dashboard.record_curve import Picture, course_picture
@@ -26,8 +27,10 @@ from monitor.model import PERSON_EVENTS, Batch, Event, History, event_text
 from monitor.probes import ConversionTrace
 from monitor.session import Cook
 
+# What is known weeks after the cook.
+AFTER = ("outcome", "keeping")
 # Each has a section of its own, or says nothing of how the batch was made.
-OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked", "titrated"))
+OPERATIONS = tuple(kind for kind in PERSON_EVENTS if kind not in ("checked", "ph read", "looked", "titrated", *AFTER))
 LOGGER_DEVIATIONS: Mapping[str, str] = {
     "bad line": "A line from the device could not be read",
     "packs lost": "Packs of readings were lost",
@@ -98,6 +101,8 @@ class Record:
     result: tuple[tuple[str, str], ...]
     bottled: tuple[tuple[str, str], ...]
     label: Label | None
+    keeping: str
+    after: tuple[Moment, ...]
     trouble: str
 
 
@@ -126,6 +131,8 @@ def record_of(cook: Cook) -> Record:
         result=_result(*made) if made else (),
         bottled=_bottled(history),
         label=_label(batch, *made) if batch and made else None,
+        keeping=keeping_words(history.events),
+        after=_moments(history, AFTER),
         trouble=trouble,
     )
 

@@ -60,9 +60,20 @@ def _bottle_inputs(fields: Fields, facts: BenchFacts) -> list[Component]:
             pair(fields.number("bottle_ml", "Into one", "mL"), fields.number("kg_l", "A litre weighs", "kg")),
             filled if fields.keeps else [],
         ),
-        *([section("Let it settle", reminder)] if facts.name else []),
+        *([section("Let it settle", reminder), keeping(fields)] if facts.name else []),
         *([folded("The paste, if it was weighed", *[one for one in paste(fields) if one])] if with_sheet else []),
     ]
+
+
+def keeping(fields: Fields) -> Component:
+    """What an assessment says of the keeping."""
+    return folded(
+        "Keeping, by a qualified person's assessment",
+        fields.line("preservative", "Preservative, and how much"),
+        fields.number("months", "Keeps from filling on", "months"),
+        fields.line("assessed_by", "Assessed by"),
+        *[one for one in (fields.keep("keeping", "Log this", second=True),) if one is not None],
+    )
 
 
 def _addition(row: Fields) -> Component:
@@ -107,7 +118,7 @@ def _label_inputs(fields: Fields, _facts: BenchFacts) -> list[Component]:
 
 
 def _label_results(results: Results) -> list[Component]:
-    lines = ("label_contents", "label_lot", "label_made", "label_common", "label_listed")
+    lines = ("label_contents", "label_lot", "label_made", "label_keeping", "label_common", "label_listed")
     inside = [
         html.P(results.out("label_title"), className="label-title"),
         *(html.P(results.out(line), **{"data-out": line}) for line in lines if results.out(line)),

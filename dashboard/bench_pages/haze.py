@@ -11,7 +11,7 @@ from monitor.formulation import TRIALS
 def _inputs(fields: Fields, _facts: BenchFacts) -> list[Component]:
     trials = [(trial, trial.capitalize()) for trial in TRIALS]
     return [
-        fields.choice("warmed", "A closed jar of it, warmed to 50 °C", trials),
+        fields.choice("warmed", "A jar of it, warmed to 50 °C", trials),
         fields.choice("thinned", "A spoon in twice its weight of warm distilled water", trials),
         fields.number("hardness", "Hardness of the water, if from the tap", "°dH"),
         fields.number("tap_water", "Tap water in it; empty: all its water", "g"),

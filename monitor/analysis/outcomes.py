@@ -116,7 +116,7 @@ class OutcomeDifference:
     @property
     def chance_text(self) -> str:
         """The chance in words, such as "1 in 20"."""
-        return f"1 in {1.0 / self.chance:.2g}" if self.chance > 0.01 else f"1 in {1.0 / self.chance:.0f}"
+        return "often" if self.chance > 0.2 else f"1 in {1.0 / self.chance:.0f}"
 
 
 def outcome_differences(outcomes: OutcomeRows) -> tuple[OutcomeDifference, ...]:

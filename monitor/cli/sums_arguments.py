@@ -106,7 +106,7 @@ def _haze(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--hardness", type=float, metavar="DH", help="tap water went in, of so many German degrees")
     parser.add_argument("--tap-water", type=float, metavar="G", help="so much of it, g (all that went in)")
     trials = ("not tried", "clears", "stays hazy")
-    parser.add_argument("--warmed", choices=trials, default="not tried", help="a sample at 50 °C in a closed jar")
+    parser.add_argument("--warmed", choices=trials, default="not tried", help="a sample in a jar at 50 °C")
     parser.add_argument("--thinned", choices=trials, default="not tried", help="a spoon in twice its warm water")
     _pot(parser)
 

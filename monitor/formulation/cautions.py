@@ -53,6 +53,10 @@ PRESERVATIVE = (
     "Diluted soap is mostly water and can go off. Whether it needs a preservative, which one and how much is for a "
     "qualified person's safety assessment, not for this program."
 )
+KEEPING = (
+    "How long a soap keeps, and whether its preservative does its work, is found by tests and a qualified person's "
+    "safety assessment. Write down what theirs says; this program knows no figure of its own."
+)
 SKIN = (
     "Whether a soap is fit for skin, and may be given away or sold, is decided by a qualified person's safety "
     "assessment under local law, not by a number on this page."

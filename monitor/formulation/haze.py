@@ -21,7 +21,7 @@ from monitor.formulation.hard_water import lime_soap_g
 from monitor.formulation.mass_balance import MassBalance
 
 PRACTICE = "common practice, no source"
-# How a sample looks at 40 to 50 degC in a closed jar, and a spoon of it in twice its weight of warm distilled water.
+# How a sample looks in a jar at 50 degC, and a spoon of it in twice its weight of warm distilled water.
 NOT_TRIED, CLEARS, STAYS = "not tried", "clears", "stays hazy"
 TRIALS = (NOT_TRIED, CLEARS, STAYS)
 # Share of palmitic, stearic and longer acids from which their soaps cloud a kitchen's cold corner (common practice).
@@ -145,11 +145,11 @@ def _trial_step(warmed: str, thinned: str) -> HazeStep:
     told = {CLEARS: "the cold or the strength is the cause", STAYS: "oil, lime or undercooked paste is left"}
     known = f" Warmed it {warmed}: {told[warmed]}." if warmed in told else ""
     known += f" Thinned it {thinned}." if thinned in told else ""
-    why = "A closed jar in water of 50 °C for a quarter of an hour; then a spoon in twice its weight of warm distilled "
-    return HazeStep("Try a sample first", f"{why}water ({PRACTICE}).{known}", (HOT_WATER,))
+    why = "A jar, its lid loose, in water of 50 °C for a quarter of an hour; then a spoon in twice its weight of warm"
+    return HazeStep("Try a sample first", f"{why} distilled water ({PRACTICE}).{known}", (HOT_WATER,))
 
 
-HOT_WATER = "Hot glass breaks and scalds: warm the jar with its water, its lid loose."
+HOT_WATER = "Hot glass breaks and scalds: warm the jar together with its water."
 
 
 def _thin_step(found: Haze) -> HazeStep:

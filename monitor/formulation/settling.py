@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from monitor.chemistry import check_range
 from monitor.formulation.calendar_file import CalendarEntry, calendar_text
-from monitor.formulation.cautions import FLAMMABLE, PRESERVATIVE, SKIN, SUPPLIER_LIMIT, Caution
+from monitor.formulation.cautions import FLAMMABLE, KEEPING, PRESERVATIVE, SKIN, SUPPLIER_LIMIT, Caution
 from monitor.formulation.mass_balance import Addition
 
 # About a week: common practice, no source.
@@ -80,7 +80,10 @@ class Additive:
 
 @dataclass(frozen=True, slots=True)
 class AdditiveAmounts:
-    """The mass of each additive, of the soap and of the product, g. cautions: belong to ``grams``."""
+    """The mass of each additive, of the soap and of the product, g.
+
+    cautions: belong to ``grams``, the one on its keeping to ``keeping``.
+    """
 
     grams: tuple[Addition, ...]
     soap_g: float
@@ -118,6 +121,7 @@ def additive_amounts(soap_g: float, wanted: tuple[Additive, ...]) -> AdditiveAmo
         (
             *((Caution("grams", SUPPLIER_LIMIT), Caution("grams", FLAMMABLE)) if wanted else ()),
             Caution("grams", PRESERVATIVE),
+            Caution("keeping", KEEPING),
             Caution("grams", SKIN),
         ),
     )

@@ -117,6 +117,11 @@ PERSON_EVENTS: Mapping[str, tuple[Mapping[str, FieldRule], Mapping[str, FieldRul
                 "note": Text(),
             },
         ),
+        # What a qualified person's assessment says of a batch's keeping. months: from filling on.
+        "keeping": (
+            {},
+            {"preservative": Text(120), "months": Number(0.0, 120.0), "assessed_by": Text(120)},
+        ),
         "heat off": ({}, {}),
         "finished": ({}, {}),
         # photo: the name of a photograph's file, which stays where it is.
@@ -141,6 +146,7 @@ AFTER_COOK = frozenset(
         "bottled",
         "labelled",
         "outcome",
+        "keeping",
         "timer set",
         "acknowledged",
         "shelved",

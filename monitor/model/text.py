@@ -68,7 +68,8 @@ def event_text(event: Event) -> str:
     units |= {"temperature_c": " °C", "acid_ml": " mL of acid", "acid_mol_l": " mol/L", "bottle_ml": " mL each"}
     units |= {"bottles": " bottles", "check_min": " min a check", "stir_every_min": " min from stir to stir"}
     units |= {"overcook_per_min": " min a minute over-cooked", "run_out_s": " s to run out"}
-    units |= {"minutes": " min", "jar_g": " g in the jar", "stock_g": " g of stock", "stock_percent": " % stock"}
+    units |= {"minutes": " min", "months": " months from filling"}
+    units |= {"jar_g": " g in the jar", "stock_g": " g of stock", "stock_percent": " % stock"}
     return ", ".join(
         f"{value:g}{units.get(name, '')}" if isinstance(value, float) else str(value)
         for name, value in event.fields.items()

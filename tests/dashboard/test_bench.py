@@ -882,3 +882,19 @@ def test_a_hazy_batch_has_its_steps_in_order_with_their_cautions(app: Flask, mak
         said(hardness="99")
     with pytest.raises(FieldError, match="The warmed sample is 'boiled'"):
         said(warmed="boiled")
+
+
+def test_what_is_known_of_the_keeping_is_on_the_label_with_whose_word_it_is(
+    phone: FlaskClient, app: Flask, maker: Maker
+) -> None:
+    def kept(**form: str) -> tuple[int, str]:
+        uid = f"keeping-{len(str(form))}"
+        body = {"sum": "bottle", "cook": maker.path.stem, "unit": "g", "form": form, "keep": "keeping", "id": uid}
+        answer = phone.post("/bench/keep", json=body, headers=OURS)
+        return answer.status_code, answer.text
+
+    assert kept(months="12")[0] == 400 and "say whose assessment" in kept(months="12")[1].lower()
+    assert "Nothing of its keeping is typed yet" in kept()[1]
+    assert kept(months="12", assessed_by="an assessor", preservative="one of mine, 0.5 %")[0] == 200
+    label = asked_of(app.extensions[APP_STATE], {"sum": "label", "cook": maker.path.stem, "form": {}})
+    assert worked(label).out["label_keeping"] == "Use within 12 months of filling"

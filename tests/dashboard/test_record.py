@@ -113,3 +113,20 @@ def test_a_record_without_a_batch_sheet_says_so(tmp_path: Path, clock: JumpClock
     record = record_of(Cook(recorder.path, lambda _tie: clock))
     assert "no batch sheet" in record.trouble
     assert record.materials == () and record.curve is None and record.label is None
+
+
+def test_outcome_and_keeping_stand_on_the_record_and_not_among_the_operations(
+    cook: Cook, maker: Maker, clock: JumpClock
+) -> None:
+    assert record_of(cook).after == () and record_of(cook).keeping == ""
+    maker.log("outcome", 9900, {"look": "clear", "thickness": "like honey"})
+    maker.log("keeping", 9950, {"preservative": "one of mine, 0.5 %", "months": 12.0, "assessed_by": "an assessor"})
+    clock.moment += 5
+    cook.look()
+    record = record_of(cook)
+    assert [(row.what, row.details) for row in record.after] == [
+        ("Outcome", "clear; thickness like honey"),
+        ("Keeping", "one of mine, 0.5 %, 12 months from filling, an assessor"),
+    ]
+    assert not {"Outcome", "Keeping"} & {row.what for row in record.operations}
+    assert record.keeping == "Use within 12 months of filling"

@@ -77,7 +77,7 @@ def test_every_event_kind_is_accepted() -> None:
     named = "lye in, thick trace, lid on, lid off, heat, stirred, checked, ph read, water added, neutraliser added, "
     named += "added, heat off, finished, note"
     ours = "oils melted, lye cooled, looked, weighed, paste weighed, boiled off, titrated, bottled, jar neutralised, jar thickened, costs set, "
-    ours += "settled, labelled, timer set, outcome"
+    ours += "settled, labelled, timer set, outcome, keeping"
     assert {*named.split(", "), *ours.split(", ")} == set(PERSON_EVENTS)
     assert not set(PERSON_EVENTS) & set(LOGGER_EVENTS)
 
