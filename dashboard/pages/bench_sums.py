@@ -6,6 +6,7 @@ and for what this browser kept of it. Another callback works the sum out. Both o
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import unquote
 
 import dash
 from dash import Dash, Input, Output, State, ctx
@@ -178,7 +179,7 @@ def _acted(page: SumPage, form: dict[str, object], ounces: bool, what: str, of: 
         return page.acts[what](form, ounces, of)
     if what == "choose":
         field, _, value = of.partition("=")
-        return form | {field: value}
+        return form | {field: unquote(value)}
     if what == "tick":
         return form | {of: "" if form.get(of) else "yes"}
     name, _, number = of.partition(".")
