@@ -102,7 +102,7 @@
 
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-saved-as]");
-    const plot = button && button.closest("figure").querySelector(".js-plotly-plot");
+    const plot = button && button.closest(".drawn").querySelector(".js-plotly-plot");
     if (plot) save(button.dataset, plot);
   });
 
@@ -130,9 +130,9 @@
     const { triggered_id: id, outputs_list: [, ticks, ways] } = window.dash_clientside.callback_context;
     const taken = id.laid !== undefined && asked.cooks.includes(id.laid);
     const cooks = id.laid === undefined ? asked.cooks : taken ? asked.cooks.filter((name) => name !== id.laid) : [...asked.cooks, id.laid];
-    const by = id.way ?? asked.by;
+    const by = id.way?.replaceAll("-", " ") ?? asked.by;
     window.history.replaceState(window.history.state, "", `?${new URLSearchParams([...cooks.map((name) => ["cook", name]), ["by", by]])}`);
-    return [{ cooks, by }, ticks.map((one) => String(cooks.includes(one.id.laid))), ways.map((one) => String(one.id.way === by))];
+    return [{ cooks, by }, ticks.map((one) => String(cooks.includes(one.id.laid))), ways.map((one) => String(one.id.way.replaceAll("-", " ") === by))];
   }
 
   // The latest readings into their places; a new stamp has all the rest sent anew.

@@ -32,10 +32,10 @@ def chart(name: str, height_px: int, *, caption: str = "", saved_as: str = "") -
         html.Button(f"As {kind.upper()}", type="button", **{"data-kind": kind, "data-saved-as": saved_as})
         for kind in kinds
     ]
-    return html.Figure(
+    return html.Div(
         [
             html.Div("", id=_part(name, "place"), className=PLACE_CLASS, style={"height": f"{height_px}px"}),
-            *([html.Figcaption(caption, className="why")] if caption else []),
+            *([html.P(caption, className="why")] if caption else []),
             html.P("", id=_part(name, "words"), className="unseen"),
             html.Details([html.Summary("As a table"), html.Div("", id=_part(name, "table"), className="scrolls")]),
             *([html.Div(save, className="pair")] if save else []),

@@ -6,6 +6,7 @@ beside each field. A form is drawn from the values that it has, so a form of ano
 
 import json
 from collections.abc import Mapping, Sequence
+from urllib.parse import quote
 
 from dash import ALL
 
@@ -67,7 +68,7 @@ class Fields:
 
     def _options(self, name: str, options: Sequence[tuple[str, str]]) -> list[Component]:
         chosen = self.text(name) or options[0][0]
-        buttons = [act("choose", f"{name}={value}", label, pressed=value == chosen) for value, label in options]
+        buttons = [act("choose", f"{name}={quote(value)}", label, pressed=value == chosen) for value, label in options]
         return [self.hidden(name, chosen), html.Div(buttons, className="options"), self.refusal(name)]
 
     def hidden(self, name: str, value: str) -> Component:
@@ -97,7 +98,8 @@ class Fields:
             return None
         body = {"keep": what, "row": self.row, "with": more}
         return sender(
-            f"bench-{name or what} {self.row}",
+            # No blank in it: it becomes an id.
+            "-".join(["bench", *(name or what).split(), *([self.row] if self.row else [])]),
             words,
             "/bench/keep",
             body,

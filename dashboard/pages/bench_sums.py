@@ -8,6 +8,7 @@ kitchen's unit.
 from collections.abc import Mapping
 from contextlib import nullcontext
 from typing import Any
+from urllib.parse import unquote
 
 import dash
 from dash import Dash, Input, Output, State, ctx
@@ -203,7 +204,7 @@ def _acted(page: SumPage, form: dict[str, object], ounces: bool, what: str, of: 
         return page.acts[what](form, ounces, of)
     if what == "choose":
         field, _, value = of.partition("=")
-        return form | {field: value}
+        return form | {field: unquote(value)}
     if what == "tick":
         return form | {of: "" if form.get(of) else "yes"}
     name, _, number = of.partition(".")

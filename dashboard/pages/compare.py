@@ -44,7 +44,7 @@ def layout(cook: str | Sequence[str] = (), by: str = ALIGNMENTS[0], **_others: o
         words = "There is no cook yet. As soon as two are over, they can be laid over each other here."
         return parts.still(_head(), html.P(words, className="plain"), title=TITLE)
     ways = [
-        html.Button(way, id={"way": way}, type="button", **{"aria-pressed": str(way == by).lower()})
+        html.Button(way, id={"way": way.replace(" ", "-")}, type="button", **{"aria-pressed": str(way == by).lower()})
         for way in ALIGNMENTS
     ]
     choice = html.Details(

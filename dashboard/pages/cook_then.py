@@ -63,7 +63,7 @@ def replay() -> list[Component]:
 
 
 def _known_then() -> Component:
-    head = html.Tr([html.Th("", scope="col"), html.Th("Said then", scope="col"), html.Th("Came of it", scope="col")])
+    head = html.Tr([html.Td(""), html.Th("Said then", scope="col"), html.Th("Came of it", scope="col")])
     rows = [
         html.Tr(
             [html.Th(what.capitalize(), scope="row"), html.Td("", id=f"{what}-said"), html.Td("", id=f"{what}-came")],

@@ -21,6 +21,8 @@ ATTRIBUTES = {
     "autoComplete": "autocomplete",
 }
 CHILDLESS = {"input", "img", "br", "hr"}
+# Props that are Dash's alone.
+UNWRITTEN = {"n_clicks", "debounce"}
 # Components that show nothing.
 UNSEEN = {"Store", "Interval", "Location", "Download"}
 
@@ -44,7 +46,9 @@ def markup(part: Component) -> str:
     props: dict[str, Any] = dict(described["props"])
     children = props.pop("children", None)
     tag = TAGS.get(described["type"], described["type"].lower())
-    attributes = "".join(_attribute(ATTRIBUTES.get(name, name), value) for name, value in props.items())
+    attributes = "".join(
+        _attribute(ATTRIBUTES.get(name, name), value) for name, value in props.items() if name not in UNWRITTEN
+    )
     written = f"<{tag}{attributes}>" if tag in CHILDLESS else f"<{tag}{attributes}>{markup(children)}</{tag}>"
     # Dash wraps its inputs; what is wrapped alike looks alike.
     return f'<div class="dash-input-container">{written}</div>' if tag == "input" else written

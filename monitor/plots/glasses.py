@@ -122,7 +122,7 @@ def glass_svg(look: str) -> str:
 
 def glass_address(look: str) -> str:
     """The same as an address that holds the whole image, for ``src`` or a mask. Raises ValueError as ``glass_svg``."""
-    return "data:image/svg+xml," + quote(glass_svg(look), safe="~()*!.'=:/ ")
+    return "data:image/svg+xml," + quote(glass_svg(look), safe="~()*!.'=:/")
 
 
 def glass_shapes(look: str, at: str | float, foot: float, yref: str, ink: str, paper: str) -> list[dict[str, object]]:
