@@ -19,7 +19,7 @@ from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
 
-from monitor.runtime import SystemClock
+from monitor.runtime import SystemClock, beat
 
 # No answer takes long, and few threads keep their caches warm.
 THREADS = 4
@@ -186,6 +186,7 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
 
     def maintenance(self, now: float) -> None:
         super().maintenance(now)
+        beat()
         self._tidy()
         now_s = self.clock.real_s()
         for channel in self.active_channels.values():

@@ -12,7 +12,7 @@ from importlib import import_module
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NoReturn
 
-from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c, lazy_exports
+from monitor.runtime import MonitorError, end_with_parent, hear_ctrl_c, lazy_exports, take_heartbeat
 
 if TYPE_CHECKING:
     from monitor.cli.pages import Pages, PagesMissingError, PairedDevice, ServeOptions
@@ -118,6 +118,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if argv is None:
             hear_ctrl_c()
         end_with_parent()
+        take_heartbeat()
         status = _run(sys.argv[1:] if argv is None else argv)
         sys.stdout.flush()
     except MonitorError as error:

@@ -20,7 +20,7 @@ from monitor.logger.resume import absent_cook, cook_to_resume
 from monitor.logger.write_buffer import WriteBuffer
 from monitor.model import Event, make_event
 from monitor.protocol import BadLine, Pack, TimestampCorrector, latest_clock_ahead_s
-from monitor.runtime import Clock, Level, Report
+from monitor.runtime import Clock, Level, Report, beat
 from monitor.sources import Info, Lost, Source, SourceItem
 from monitor.storage import Recorder, RecordingError, read_header, summary, write_sheet
 
@@ -52,6 +52,7 @@ def run_logger(
         try:
             logger.start()
             while not stop.is_set() and not logger.done:
+                beat()
                 logger.step()
         finally:
             logger.end()
@@ -115,8 +116,7 @@ class _Logger:
         if path is not None:
             recorder.tie_clock(self._clock.anchor())
             self._losses = LossCounter(recorder.last_seq)
-            ahead_s = latest_clock_ahead_s(summary(path).events)
-            self._corrector = TimestampCorrector(self._clock.anchor().rate, ahead_s)
+            self._corrector = TimestampCorrector(self._clock.anchor().rate, latest_clock_ahead_s(summary(path).events))
             self._log("resumed")
             self._report(f"Goes on with {path.name}, from {self._source.url}.")
 

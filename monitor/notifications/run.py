@@ -6,7 +6,7 @@ from threading import Event
 
 from monitor.notifications.notifier import Notifier
 from monitor.notifications.store import NoticeFileError, NotifierLock
-from monitor.runtime import Clock, Level, Report
+from monitor.runtime import Clock, Level, Report, beat
 
 UPDATE_EVERY_S = 3.0
 UPDATE_IDLE_S = 10.0
@@ -72,6 +72,7 @@ def run_notifiers(notifiers: Iterable[RigNotifier], clock: Clock, stop: Event) -
             for notifier in every:
                 if not stop.is_set() and notifier.next_update_s <= clock.real_s():
                     notifier.update(clock.real_s())
+            beat()
             stop.wait(max(0.0, min(notifier.next_update_s for notifier in every) - clock.real_s()))
     finally:
         for notifier in every:

@@ -4,11 +4,13 @@ import os
 import subprocess
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from threading import Event
 
 from monitor.ops.service_manager import ServiceManager
 from monitor.runtime import (
+    HEARTBEAT_VARIABLE,
     OWN_GROUP_FLAGS,
     OWN_PROCESS_GROUP,
     PARENT_VARIABLE,
@@ -27,6 +29,9 @@ WELL_AFTER_S = 5.0
 READY_AFTER_S = 2.0
 # A child that keeps dying for this long, s, is not brought back by starting it alone.
 DOWN_S = 60.0
+# A child that has given signs of life and then gives none for this long, s, hangs. A name server that is away holds
+# one up for half a minute.
+HUNG_S = 90.0
 FIRST_DELAY_S = 0.5
 LAST_DELAY_S = 10.0
 # A child that was killed from outside is not itself at fault and is back sooner.
@@ -51,6 +56,9 @@ class _Supervised:
     again_s: float | None = None
     # Since when it has not been well, real seconds.
     down_s: float | None = None
+    # The pipe of its signs of life, and when one last came, real seconds; None before the first.
+    heartbeat: int | None = None
+    heard_s: float | None = None
 
 
 def restart_delay_s(deaths: int, killed: bool) -> float:
@@ -81,6 +89,7 @@ class Supervisor:
         self._manager = manager or ServiceManager()
         self._clock = clock
         self._report = report
+        self._looked_s = clock.real_s()
         self._children = [_Supervised(child, None, 0.0, again_s=0.0) for child in children]
 
     def run(self, stop: Event | None = None) -> int:
@@ -96,6 +105,7 @@ class Supervisor:
                             # The child has said why on standard error.
                             return WRONG_USAGE
                         self._start_if_due(child)
+                    self._end_hung(self._clock.real_s())
                     self._tell_manager(self._clock.real_s())
                     signalled.wait(POLL_EVERY_S)
                 return signalled.exit_status
@@ -108,6 +118,7 @@ class Supervisor:
         if child.process is None or (code := child.process.poll()) is None:
             return None
         child.process = None
+        self._forget_heartbeat(child)
         if code != WRONG_USAGE:
             now_s = self._clock.real_s()
             child.deaths = child.deaths + 1 if now_s - child.started_s < WELL_AFTER_S else 0
@@ -126,20 +137,49 @@ class Supervisor:
 
     def _start(self, child: _Supervised, now_s: float) -> None:
         child.started_s = now_s
+        child.heartbeat, pipe = _heartbeat_pipe()
         try:
             child.process = subprocess.Popen(
                 [sys.executable, "-m", "monitor.cli", *child.spec.argv],
-                env={**os.environ, PARENT_VARIABLE: str(os.getpid())},
+                env={**os.environ, PARENT_VARIABLE: str(os.getpid()), HEARTBEAT_VARIABLE: " ".join(map(str, pipe))},
+                pass_fds=pipe,
                 stdin=subprocess.DEVNULL,
                 # Ctrl-C is for the supervisor, which then ends them in good order.
                 process_group=OWN_PROCESS_GROUP,
                 creationflags=OWN_GROUP_FLAGS,
             )
         except OSError as error:
+            self._forget_heartbeat(child)
             child.deaths += 1
             child.down_s = now_s if child.down_s is None else child.down_s
             child.again_s = now_s + max(restart_delay_s(child.deaths, False), FIRST_DELAY_S)
             self._report(f"The {child.spec.name} cannot be started: {error.strerror}; it is tried again.", Level.ERROR)
+
+        finally:
+            for end in pipe:
+                os.close(end)
+
+    def _end_hung(self, now_s: float) -> None:
+        """Kills each child that is alive and has given no sign of it; it is then started again as one that died."""
+        # After the machine was suspended nobody has had time to give one.
+        slept, self._looked_s = now_s - self._looked_s > HUNG_S / 3.0, now_s
+        for child in self._children:
+            if child.process is None or child.heartbeat is None:
+                continue
+            with suppress(BlockingIOError):
+                if os.read(child.heartbeat, 65536):
+                    child.heard_s = now_s
+            if slept and child.heard_s is not None:
+                child.heard_s = now_s
+            if child.heard_s is not None and now_s - child.heard_s > HUNG_S:
+                self._report(f"The {child.spec.name} has given no sign of life for {HUNG_S:g} s.", Level.WARNING)
+                child.heard_s = None
+                child.process.kill()
+
+    def _forget_heartbeat(self, child: _Supervised) -> None:
+        if child.heartbeat is not None:
+            os.close(child.heartbeat)
+        child.heartbeat = child.heard_s = None
 
     def _tell_manager(self, now_s: float) -> None:
         for child in self._children:
@@ -166,6 +206,16 @@ class Supervisor:
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.wait()
+
+
+def _heartbeat_pipe() -> tuple[int | None, tuple[int, ...]]:
+    """The end to read signs of life from, and the one to hand to a child; nothing where a child inherits no pipe."""
+    if sys.platform == "win32":
+        return None, ()
+    ends = os.pipe()
+    for end in ends:
+        os.set_blocking(end, False)
+    return ends[0], ends[1:]
 
 
 def _death(code: int) -> str:

@@ -23,6 +23,7 @@ from monitor.runtime.files import (
     try_lock,
     write_atomically,
 )
+from monitor.runtime.heartbeat import HEARTBEAT_VARIABLE, beat, take_heartbeat
 from monitor.runtime.lazy import lazy_exports
 from monitor.runtime.progress_bar import ProgressBar
 from monitor.runtime.signals import (
@@ -37,6 +38,7 @@ from monitor.runtime.signals import (
 from monitor.runtime.terminal import drop_unsent, unsent_bytes
 
 __all__ = [
+    "HEARTBEAT_VARIABLE",
     "OWN_GROUP_FLAGS",
     "OWN_PROCESS_GROUP",
     "PARENT_VARIABLE",
@@ -51,6 +53,7 @@ __all__ = [
     "SystemClock",
     "append_line",
     "ask_to_end",
+    "beat",
     "drop_unsent",
     "end_with_parent",
     "file_identity",
@@ -69,6 +72,7 @@ __all__ = [
     "read_start",
     "stop_on_signal",
     "sync_folder",
+    "take_heartbeat",
     "try_lock",
     "unsent_bytes",
     "write_atomically",

@@ -22,7 +22,7 @@ from monitor.runtime.clock import SystemClock
 from monitor.runtime.console import Reporter
 from monitor.ops import supervisor
 from monitor.ops.supervisor import ChildProcess, Supervisor
-supervisor.STOP_WITHIN_S = 1.0
+supervisor.STOP_WITHIN_S, supervisor.HUNG_S = 1.0, 3.0
 children = [ChildProcess(name, ("log", "--source", "serial:///dev/nowhere", "--recordings", sys.argv[1], "--rig", name))
             for name in ("one", "two")] + [ChildProcess(*word.split("=", 1)[:1], tuple(word.split("=", 1)[1].split(",")))
             for word in sys.argv[2:]]
@@ -102,6 +102,15 @@ def test_a_child_that_ignores_sigterm_is_killed(supervisor: RunningSupervisor) -
         os.kill(pid, signal.SIGSTOP)
     assert supervisor.end(signal.SIGTERM) == 0
     assert not any(alive(pid) for pid in children)
+
+
+def test_a_child_that_hangs_is_killed_and_started_again(supervisor: RunningSupervisor) -> None:
+    first, second = supervisor.children()
+    os.kill(first, signal.SIGSTOP)
+    supervisor.wait_for(b"The one has given no sign of life for 3 s.")
+    until(lambda: len(supervisor.children()) == 2 and first not in supervisor.children())
+    # The other goes round its loop, and is left alone.
+    assert second in supervisor.children()
 
 
 def test_wrong_usage_of_a_child_ends_the_supervisor_with_its_message(tmp_path: Path) -> None:

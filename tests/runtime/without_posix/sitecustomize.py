@@ -46,7 +46,8 @@ class Popen(subprocess.Popen[Any]):
     """Starts a process in a group of its own where the flag says so; terminate() is the hard end that it is there."""
 
     def __init__(self, *words: Any, creationflags: int = 0, process_group: int | None = None, **more: Any) -> None:
-        assert process_group is None and not {"pass_fds", "start_new_session", "preexec_fn"} & more.keys()
+        assert process_group is None
+        assert not any(more.pop(name, None) for name in ("pass_fds", "start_new_session", "preexec_fn"))
         super().__init__(*words, process_group=0 if creationflags == CREATE_NEW_PROCESS_GROUP else None, **more)
 
     def terminate(self) -> None:
