@@ -7,32 +7,32 @@ from typing import Any
 from dash.exceptions import DashException
 from flask import Flask, Response, redirect, request
 
-from dashboard.access_control import AccessSettings, RequestGuard
-from dashboard.addresses import PICTURES_PATH
-from dashboard.alert_line import add_alert_line_route
-from dashboard.answers import refuse_deep_json
-from dashboard.app_state import APP_STATE, AppState
-from dashboard.bench_desk import add_bench
-from dashboard.certificate_routes import add_certificate_routes
+from dashboard.auth.access_control import AccessSettings, RequestGuard
+from dashboard.auth.addresses import PICTURES_PATH
+from dashboard.components.answers import refuse_deep_json
 from dashboard.components.chart import add_charts
+from dashboard.components.installable import add_manifest
+from dashboard.components.manual_text import FOLDER
 from dashboard.components.sending import add_senders
-from dashboard.cook_routes import add_cook_routes
 from dashboard.index import PageApp, set_status
-from dashboard.installable import add_manifest
-from dashboard.invented_cook import add_invented_cook
-from dashboard.listening_route import add_listening
-from dashboard.manual_text import FOLDER
-from dashboard.metrics_route import add_metrics_route
+from dashboard.live.app_state import APP_STATE, AppState
+from dashboard.live.invented_cook import add_invented_cook
 from dashboard.pages import page_modules
-from dashboard.past_routes import add_past_routes
-from dashboard.phones_routes import add_phones_routes
-from dashboard.probes_routes import add_probes_routes
-from dashboard.push_routes import add_push_routes
-from dashboard.self_test_route import add_self_test_route
-from dashboard.sheet_routes import add_sheet_routes
-from dashboard.static_cache import StaticCache
-from dashboard.stock_routes import add_stock_routes, allow_file
-from dashboard.units_route import add_units_route
+from dashboard.routes.alert_line import add_alert_line_route
+from dashboard.routes.bench import add_bench
+from dashboard.routes.certificate import add_certificate_routes
+from dashboard.routes.cook import add_cook_routes
+from dashboard.routes.listening import add_listening
+from dashboard.routes.metrics import add_metrics_route
+from dashboard.routes.past import add_past_routes
+from dashboard.routes.phones import add_phones_routes
+from dashboard.routes.probes import add_probes_routes
+from dashboard.routes.push import add_push_routes
+from dashboard.routes.self_test import add_self_test_route
+from dashboard.routes.sheets import add_sheet_routes
+from dashboard.routes.stock import add_stock_routes, allow_file
+from dashboard.routes.units import add_units_route
+from dashboard.server.static_cache import StaticCache
 from monitor.session import CookLibrary
 
 ASSETS = Path(__file__).parent / "assets"

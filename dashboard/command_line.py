@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from dashboard.access_control import DashboardError, pairing_key, view_link
-from dashboard.access_list import AccessGrant, AccessList
-from dashboard.manual_text import Passage, page_names, passages_of, search
+from dashboard.auth.access_control import DashboardError, pairing_key, view_link
+from dashboard.auth.access_list import AccessGrant, AccessList
+from dashboard.components.manual_text import Passage, page_names, passages_of, search
 
 if TYPE_CHECKING:
     from monitor.cli import Pages, ServeOptions
@@ -20,7 +20,7 @@ class InstalledPages:
         self, options: "ServeOptions", *, announce: Callable[[str], None], complain: Callable[[str], None]
     ) -> None:
         """Serves until SIGTERM or Ctrl-C. Raises DashboardError."""
-        from dashboard.server import Tls, serve
+        from dashboard.serve import Tls, serve
 
         serve(
             options.folder,
@@ -36,7 +36,7 @@ class InstalledPages:
 
     def address(self, port: int) -> str:
         """The address at which a phone on the network reaches a server on this port, without the key."""
-        from dashboard.server import base_url
+        from dashboard.serve import base_url
 
         return base_url("0.0.0.0", port)
 
@@ -50,7 +50,7 @@ class InstalledPages:
 
     def invitation(self, folder: Path) -> str:
         """The address with the key, and its QR code, for a terminal. Raises DashboardError, AccessListError."""
-        from dashboard.server import qr_invitation
+        from dashboard.serve import qr_invitation
 
         address = _address(AccessList(folder))
         return qr_invitation(f"{address}/?key={quote(pairing_key(folder), safe='')}")

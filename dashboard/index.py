@@ -16,17 +16,17 @@ from flask import Response, g, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, Rule
 
-from dashboard.access_control import LOOKS_ONLY, is_view_only
-from dashboard.addresses import is_for_owners
-from dashboard.answers import status_of, told
+from dashboard.auth.access_control import LOOKS_ONLY, is_view_only
+from dashboard.auth.addresses import is_for_owners
+from dashboard.components.answers import status_of, told
 from dashboard.components.chart import PLACE_CLASS, READY, chart_attributes
 from dashboard.components.in_browser import in_browser
-from dashboard.installable import head_lines
+from dashboard.components.installable import head_lines
+from dashboard.components.markup import data_block, markup
+from dashboard.components.parts import Page, refusal
+from dashboard.components.shell import bar_markup, place_of
+from dashboard.components.tags import Component, dcc, html
 from dashboard.pages import lost
-from dashboard.pages.markup import data_block, markup
-from dashboard.pages.parts import Page, refusal
-from dashboard.pages.shell import bar_markup, place_of
-from dashboard.pages.tags import Component, dcc, html
 from monitor.runtime import MonitorError
 
 # Dash brings these to every page: its table, of which no page here has one, and a polyfill for browsers of before

@@ -6,7 +6,7 @@ from dashboard.bench_pages.facts import BenchFacts, SumPage
 from dashboard.bench_pages.pot import PASTE_WEIGHTS, paste, pot
 from dashboard.components.fields import Fields, act, folded, pair
 from dashboard.components.results import Results, section
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
 from monitor.formulation import CLARITY_LOOKS
 
 

@@ -1,12 +1,12 @@
 """The charge: what goes in, what to weigh, and what it amounts to."""
 
-from dashboard.bench_charge import answer
-from dashboard.bench_form import FieldError, Form
+from dashboard.bench.charge import answer
+from dashboard.bench.form import FieldError, Form
 from dashboard.bench_pages.facts import BenchFacts, SumPage, as_number, figure
 from dashboard.components.fields import Fields, act, folded, pair
 from dashboard.components.results import Results, section
 from dashboard.components.sending import sender
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
 from monitor.chemistry import all_oils, other_names
 from monitor.runtime import MonitorError
 

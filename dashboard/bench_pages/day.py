@@ -1,12 +1,12 @@
 """Plan the day: a start, or by when it is to be clear or in bottles; what the hours ask for beside it."""
 
-from dashboard.bench_day import coming_days
+from dashboard.bench.day import coming_days
 from dashboard.bench_pages.facts import BenchFacts, SumPage
 from dashboard.bench_pages.plan import begins_from
 from dashboard.components.fields import Fields, act, folded, pair
 from dashboard.components.results import Results, section
+from dashboard.components.tags import Component, html
 from dashboard.components.viewer import viewer_zone
-from dashboard.pages.tags import Component, html
 from monitor.runtime import SystemClock
 
 WAYS = [("start", "start at"), ("clear", "clear by"), ("bottled", "bottles on")]

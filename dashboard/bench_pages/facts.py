@@ -3,12 +3,12 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from dashboard.app_state import AppState
-from dashboard.bench_charge import planned_anew, still_weighed
-from dashboard.bench_keep import known
+from dashboard.bench.charge import planned_anew, still_weighed
+from dashboard.bench.keep import known
 from dashboard.components.fields import Fields
 from dashboard.components.results import Results
-from dashboard.pages.tags import Component
+from dashboard.components.tags import Component
+from dashboard.live.app_state import AppState
 from monitor.formulation import OUNCE_G
 from monitor.model import Batch, Event
 from monitor.storage import CookSummary, KeptSheet

@@ -1,10 +1,10 @@
 """The page of a batch that stayed hazy."""
 
-from dashboard.bench_haze import MOST_STEPS
+from dashboard.bench.haze import MOST_STEPS
 from dashboard.bench_pages.facts import BenchFacts, SumPage
 from dashboard.components.fields import Fields
 from dashboard.components.results import Results, section
-from dashboard.pages.tags import Component
+from dashboard.components.tags import Component
 from monitor.formulation import TRIALS
 
 

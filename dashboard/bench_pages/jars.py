@@ -1,11 +1,11 @@
 """The jar: portions of stock, what each did, and the pot's dose from them."""
 
-from dashboard.bench_jar import PAGES, last_jar, stock_reagents
+from dashboard.bench.jar import PAGES, last_jar, stock_reagents
 from dashboard.bench_pages.facts import BenchFacts, SumPage, figure
 from dashboard.bench_pages.pot import borates
 from dashboard.components.fields import Fields
 from dashboard.components.results import Results, section
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
 from monitor.formulation import thickener_names
 
 ABOUT = {

@@ -1,10 +1,10 @@
 """The page on which it is said how a batch looks after its week of rest."""
 
-from dashboard.bench_outcome import NOT_SAID
+from dashboard.bench.outcome import NOT_SAID
 from dashboard.bench_pages.facts import BenchFacts, SumPage, figure
 from dashboard.components.fields import Fields
 from dashboard.components.results import Results, section
-from dashboard.pages.tags import Component
+from dashboard.components.tags import Component
 from monitor.model import LATHERS, OUTCOME_LOOKS, THICKNESSES
 
 

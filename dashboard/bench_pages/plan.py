@@ -3,16 +3,16 @@
 import math
 from collections.abc import Mapping
 
-from dashboard.answers import told
-from dashboard.app_state import AppState, current_state
-from dashboard.bench_form import FieldError, Form
+from dashboard.bench.form import FieldError, Form
+from dashboard.bench.plan import batch_at, planned
 from dashboard.bench_pages.facts import BenchFacts, SumPage, figure, turned
-from dashboard.bench_plan import batch_at, planned
+from dashboard.components.answers import told
 from dashboard.components.fields import Fields, act, folded, pair
 from dashboard.components.results import Results, section
 from dashboard.components.sending import sender
+from dashboard.components.tags import Component, html
 from dashboard.components.viewer import date_of
-from dashboard.pages.tags import Component, html
+from dashboard.live.app_state import AppState, current_state
 from monitor.chemistry import all_oils, other_names
 from monitor.formulation import OUNCE_G, charge_of
 from monitor.model import Batch

@@ -1,10 +1,10 @@
 """The pot: dilution, what neutralises it, and a paste sample while it cooks."""
 
+from dashboard.bench.pot import reagent_names
 from dashboard.bench_pages.facts import BenchFacts, SumPage, figure
-from dashboard.bench_pot import reagent_names
 from dashboard.components.fields import Fields, folded, pair
 from dashboard.components.results import Results, section
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
 from monitor.formulation import (
     ACID_STRENGTH,
     PASTE_STEPS,

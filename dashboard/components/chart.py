@@ -12,7 +12,7 @@ from typing import Any
 from dash import MATCH, Input, Output
 
 from dashboard.components.in_browser import in_browser
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 from monitor.plots import alt_text, scheme_pairs, table
 
 # Set by the browser once plotly is there, and anew when the viewer's scheme changes.

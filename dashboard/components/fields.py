@@ -11,7 +11,7 @@ from urllib.parse import quote
 from dash import ALL
 
 from dashboard.components.sending import sender
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 
 Values = Mapping[str, object]
 # What stands in a field that is ticked.

@@ -8,7 +8,7 @@ from dash import ALL, Input, Output, State
 from dashboard.components.fields import EVERY_FIELD
 from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender, to_send
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 
 EVERY_SENT = {"send": ALL, "part": "sent"}
 

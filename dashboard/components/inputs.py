@@ -2,7 +2,7 @@
 
 import segno
 
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 
 
 def text_field(

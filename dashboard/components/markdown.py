@@ -10,9 +10,9 @@ from functools import cache
 from markdown_it import MarkdownIt
 from markdown_it.tree import SyntaxTreeNode
 
-from dashboard.addresses import PICTURES_PATH
-from dashboard.manual_text import FOLDER, INDEX, anchor_of
-from dashboard.pages.tags import Component, html
+from dashboard.auth.addresses import PICTURES_PATH
+from dashboard.components.manual_text import FOLDER, INDEX, anchor_of
+from dashboard.components.tags import Component, html
 
 _PLAIN = {
     "paragraph": "P",

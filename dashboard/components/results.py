@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from dashboard.bench_words import Answer
-from dashboard.pages.tags import Component, html
+from dashboard.components.bench_words import Answer
+from dashboard.components.tags import Component, html
 
 NOTHING = "–"
 

@@ -10,7 +10,7 @@ from typing import Any
 from dash import MATCH, Input, Output, State
 
 from dashboard.components.in_browser import in_browser
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 
 
 def sender(

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from flask import has_request_context, request
 
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
 
 ZONE_COOKIE = "kettleside-zone"
 

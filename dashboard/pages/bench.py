@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from dashboard.app_state import current_state
 from dashboard.bench_pages.facts import bench_facts
+from dashboard.components import parts
+from dashboard.components.tags import Component, html
 from dashboard.components.viewer import time_of
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.live.app_state import current_state
 
 PATH = "/bench"
 TITLE = "Bench"

@@ -2,10 +2,10 @@
 
 from dash import Dash, Input, Output
 
-from dashboard.bench_oils import OilLine, oil_lines
+from dashboard.bench.oils import OilLine, oil_lines
+from dashboard.components import parts
 from dashboard.components.fields import folded
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 from monitor.chemistry import all_oils
 
 PATH = "/bench/oils"

@@ -14,10 +14,9 @@ import dash
 from dash import Dash, Input, Output, State, ctx
 from dash.exceptions import PreventUpdate
 
-from dashboard.answers import AskedError, told
-from dashboard.app_state import AppState, current_state
-from dashboard.bench_charge import batch_of
-from dashboard.bench_form import FieldError
+from dashboard.bench.charge import batch_of
+from dashboard.bench.form import FieldError
+from dashboard.bench.work import asked_of, pictured, worked
 from dashboard.bench_pages.after import BOTTLE, LABEL, SAMPLE
 from dashboard.bench_pages.charge import CHARGE
 from dashboard.bench_pages.day import DAY
@@ -27,13 +26,15 @@ from dashboard.bench_pages.jars import JAR, THICKEN
 from dashboard.bench_pages.outcome import OUTCOME
 from dashboard.bench_pages.plan import PLAN, planning_facts
 from dashboard.bench_pages.pot import DILUTE, NEUTRALISE, PASTE
-from dashboard.bench_work import asked_of, pictured, worked
+from dashboard.components import parts
+from dashboard.components.answers import AskedError, told
 from dashboard.components.chart import chart, chart_data
 from dashboard.components.fields import EVERY_ACT, EVERY_FIELD, EVERY_REFUSAL, Fields, form_of
 from dashboard.components.form_scripts import add_form_scripts, kept_slate
 from dashboard.components.results import Results, flat
-from dashboard.pages import bench, lost, parts
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
+from dashboard.live.app_state import AppState, current_state
+from dashboard.pages import bench, lost
 from monitor.formulation import sheet_text
 from monitor.runtime import MonitorError
 from monitor.session import believed_kitchen_units

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dash import Dash, Input, Output
 
 import monitor
-from dashboard.app_state import current_state
 from dashboard.components.chart import chart, chart_data, chart_input, chart_output
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import current_state
 from monitor.analysis import NOMINAL_COVERAGE, CoverageCount, coverage_counts, coverage_verdict
 from monitor.model import clear_since
 from monitor.plots import stated_against_came

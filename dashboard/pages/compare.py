@@ -5,14 +5,14 @@ from pathlib import Path
 
 from dash import ALL, Dash, Input, Output, State
 
-from dashboard.answers import AskedError, told
-from dashboard.app_state import current_state
-from dashboard.comparison import ComparedCook, DifferenceTable, compared_cook, difference_tables
+from dashboard.bench.comparison import ComparedCook, DifferenceTable, compared_cook, difference_tables
+from dashboard.components import parts
+from dashboard.components.answers import AskedError, told
 from dashboard.components.chart import chart, chart_data, chart_output
 from dashboard.components.in_browser import in_browser
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import day_and_clock
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.live.app_state import current_state
 from monitor.analysis import ALIGNMENTS
 from monitor.plots import compare
 from monitor.runtime import MonitorError

@@ -4,15 +4,16 @@ from urllib.parse import quote
 
 from dash import Dash, Input, Output, State
 
-from dashboard.access_control import is_view_only
-from dashboard.app_state import current_state
-from dashboard.bench_words import percent, weight
+from dashboard.auth.access_control import is_view_only
+from dashboard.components import parts
+from dashboard.components.bench_words import percent, weight
 from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import clock, time_of
-from dashboard.pages import cook_notes, cook_then, cook_time, parts
-from dashboard.pages.tags import Component, dcc, html
-from dashboard.past_list import CookLine, line_of
+from dashboard.live.app_state import current_state
+from dashboard.live.past_list import CookLine, line_of
+from dashboard.pages import cook_notes, cook_then, cook_time
 from monitor.model import Batch, History, event_text
 from monitor.storage import summary
 

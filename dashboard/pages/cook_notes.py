@@ -2,11 +2,11 @@
 
 from dash import Dash, Input, Output, State
 
-from dashboard.access_control import is_view_only
+from dashboard.auth.access_control import is_view_only
 from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender, sent, to_send
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import clock
-from dashboard.pages.tags import Component, dcc, html
 from monitor.model import Event, History
 from monitor.session import LiveCook
 

@@ -6,13 +6,13 @@ from typing import Any
 import pandas as pd
 from dash import Dash, Input, Output, State
 
-from dashboard.app_state import current_state
+from dashboard.components import parts
 from dashboard.components.chart import chart, chart_data, chart_output
 from dashboard.components.in_browser import in_browser
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import clock, zone_name
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
-from dashboard.replay import course_at, frame_of
+from dashboard.live.app_state import current_state
+from dashboard.live.replay import course_at, frame_of
 from monitor.model import PERSON_EVENTS, History, event_text
 from monitor.plots import COURSE_EDGES_PX, shaded
 

@@ -6,13 +6,13 @@ import numpy as np
 import pandas as pd
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
 
-from dashboard.app_state import current_state
+from dashboard.components import parts
 from dashboard.components.chart import chart, chart_data, chart_output
 from dashboard.components.in_browser import in_browser
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import clock
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
-from dashboard.past_list import dearest_words, signed
+from dashboard.live.app_state import current_state
+from dashboard.live.past_list import dearest_words, signed
 from monitor.analysis import LITTLE_S, Loss, TimeLossReport
 from monitor.exchange import utc_index
 from monitor.plots import time_loss

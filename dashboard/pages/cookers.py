@@ -2,10 +2,11 @@
 
 from dash import Dash
 
-from dashboard.answers import told
-from dashboard.app_state import AppState, current_state
-from dashboard.pages import now, parts
-from dashboard.pages.tags import Component, html
+from dashboard.components import parts
+from dashboard.components.answers import told
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import AppState, current_state
+from dashboard.pages import now
 from monitor.runtime import MonitorError
 
 PATH = "/"

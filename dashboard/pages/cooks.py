@@ -7,15 +7,15 @@ from urllib.parse import quote
 
 from dash import ALL, Dash, Input, Output, State, no_update
 
-from dashboard.access_control import is_view_only
-from dashboard.app_state import current_state
+from dashboard.auth.access_control import is_view_only
+from dashboard.components import parts
 from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import time_of
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
-from dashboard.past_list import CookLine, dearest_words, line_of, scale_hours
-from dashboard.past_routes import strip_address
+from dashboard.live.app_state import current_state
+from dashboard.live.past_list import CookLine, dearest_words, line_of, scale_hours
+from dashboard.routes.past import strip_address
 from monitor.runtime import SystemClock
 from monitor.session import cook_time_loss
 from monitor.storage import CookSummary, RecordingError

@@ -14,16 +14,17 @@ from urllib.parse import quote
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
 from dash.exceptions import PreventUpdate
 
-from dashboard.access_control import LOOKS_ONLY, is_view_only
-from dashboard.answers import told
-from dashboard.app_state import AppState, current_state
+from dashboard.auth.access_control import LOOKS_ONLY, is_view_only
+from dashboard.bench.guides import NO_SIGNAL, USUAL_CHANNEL, channel_of, guide_request, readings_of, wizard_of
+from dashboard.components import parts
+from dashboard.components.answers import told
 from dashboard.components.fields import EVERY_ACT, EVERY_FIELD, form_of
 from dashboard.components.form_scripts import EVERY_SENT
 from dashboard.components.in_browser import in_browser
-from dashboard.guide_work import NO_SIGNAL, USUAL_CHANNEL, channel_of, guide_request, readings_of, wizard_of
-from dashboard.pages import lost, parts
+from dashboard.components.tags import Component, dcc, html
+from dashboard.live.app_state import AppState, current_state
+from dashboard.pages import lost
 from dashboard.pages.guide_steps import GUIDES, kept_part, plan_part, work_part
-from dashboard.pages.tags import Component, dcc, html
 from monitor.calibration import WizardState, latest_text
 from monitor.runtime import MonitorError
 from monitor.session import Cook

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from dashboard.bench.guides import NO_BUFFER
+from dashboard.components import parts
 from dashboard.components.fields import Fields, pair
 from dashboard.components.sending import sender
-from dashboard.guide_work import NO_BUFFER
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
 from monitor.calibration import buffer_names
 
 RINSE = "Rinse the probe with distilled water and dab it dry."

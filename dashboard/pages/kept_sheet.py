@@ -1,10 +1,10 @@
 """A kept batch sheet: what it says, its day, and the cook that is begun with it."""
 
-from dashboard.app_state import AppState, current_state
-from dashboard.bench_words import weight
+from dashboard.components import parts
+from dashboard.components.bench_words import weight
 from dashboard.components.sending import sender
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import AppState, current_state
 from monitor.formulation import charge_of
 from monitor.model import Batch
 from monitor.storage import read_kept_sheet

@@ -1,8 +1,8 @@
 """The batch sheets that are kept for cooks to come."""
 
-from dashboard.app_state import current_state
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.components import parts
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import current_state
 from monitor.storage import KeptSheet, kept_sheets
 
 PATH = "/bench/sheets"

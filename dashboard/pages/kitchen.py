@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from dash import Dash, Input, Output
 
 import monitor
-from dashboard.app_state import current_state
-from dashboard.bench_words import percent
+from dashboard.components import parts
+from dashboard.components.bench_words import percent
 from dashboard.components.chart import chart, chart_data, chart_output
-from dashboard.pages import came_true, parts
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import current_state
+from dashboard.pages import came_true
 from monitor.plots import kitchen_report, kitchen_text, need_by_cook, needs_frame, true_excess, warm_up
 from monitor.session import Cook, kitchen_model, kitchen_models
 from monitor.storage import CookSummary

@@ -1,6 +1,6 @@
 """What stands at an address that leads nowhere."""
 
-from dashboard.pages import parts
+from dashboard.components import parts
 
 
 def layout(**_others: str) -> parts.Page:

@@ -4,10 +4,10 @@ import re
 
 from dash import Dash, Input, Output
 
+from dashboard.components import parts
+from dashboard.components.manual_text import INDEX, Passage, passages_of, search
 from dashboard.components.markdown import components, manual_address
-from dashboard.manual_text import INDEX, Passage, passages_of, search
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
 
 PATH = "/manual"
 TITLE = "Manual"

@@ -1,9 +1,10 @@
 """One page of the manual."""
 
+from dashboard.components import parts
+from dashboard.components.manual_text import INDEX, page_names, page_text, passages_of
 from dashboard.components.markdown import components
-from dashboard.manual_text import INDEX, page_names, page_text, passages_of
-from dashboard.pages import lost, parts
-from dashboard.pages.tags import html
+from dashboard.components.tags import html
+from dashboard.pages import lost
 
 PATH = "/manual/<name>"
 # From so many headings on a page begins with the list of them.

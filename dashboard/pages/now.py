@@ -5,13 +5,14 @@ from urllib.parse import quote
 
 from dash import Dash, Input, no_update
 
-from dashboard.answers import told
-from dashboard.app_state import AppState, current_state
-from dashboard.bench_keep import known
+from dashboard.bench.keep import known
+from dashboard.components import parts, slips
+from dashboard.components.answers import told
 from dashboard.components.chart import chart_output
+from dashboard.components.tags import Component, html
 from dashboard.components.viewer import zone_name
-from dashboard.pages import kept_sheet, parts, slips
-from dashboard.pages.tags import Component, html
+from dashboard.live.app_state import AppState, current_state
+from dashboard.pages import kept_sheet
 from monitor.runtime import MonitorError
 from monitor.session import LiveCook, standing
 from monitor.storage import kept_sheets

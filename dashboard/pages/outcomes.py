@@ -5,10 +5,10 @@ from typing import Any
 import pandas as pd
 from dash import Dash, Input, Output
 
-from dashboard.app_state import current_state
+from dashboard.components import parts
 from dashboard.components.chart import chart, chart_data, chart_output
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import current_state
 from monitor.analysis import OUTCOME_FIGURES, figure_text, outcome_differences, outcome_text
 from monitor.session import kitchen_outcomes, outcome_words, outcomes_picture
 

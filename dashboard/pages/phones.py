@@ -3,14 +3,14 @@
 from dash import Dash, Output
 from flask import g
 
-from dashboard.access_control import current_guard, is_view_only
-from dashboard.access_list import MAX_NAME_LENGTH, AccessGrant
+from dashboard.auth.access_control import current_guard, is_view_only
+from dashboard.auth.access_list import MAX_NAME_LENGTH, AccessGrant
+from dashboard.components import parts
 from dashboard.components.inputs import square_code, text_field
 from dashboard.components.sending import sender, sent
+from dashboard.components.tags import Component, html
 from dashboard.components.viewer import time_of
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
-from dashboard.phones_routes import VALID_HOURS
+from dashboard.routes.phones import VALID_HOURS
 from monitor.runtime import SystemClock
 
 PATH = "/phones"

@@ -8,13 +8,13 @@ from urllib.parse import quote
 
 from dash import ALL, Dash, Input, Output, State
 
-from dashboard.access_control import is_view_only
-from dashboard.answers import told
-from dashboard.app_state import current_state
+from dashboard.auth.access_control import is_view_only
+from dashboard.components import parts
+from dashboard.components.answers import told
 from dashboard.components.in_browser import in_browser
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import clock, day_and_clock
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.live.app_state import current_state
 from monitor.calibration import FaultInterval, ProbeStatus, latest_values, probe_statuses
 from monitor.runtime import MonitorError
 

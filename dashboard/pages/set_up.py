@@ -4,16 +4,16 @@ from collections.abc import Iterable
 
 from dash import Dash, Input, Output
 
-from dashboard.access_control import current_guard, is_view_only
-from dashboard.addresses import PUSH_PATH, SENDS_PATH, TLS_PATH, UNITS_PATH
-from dashboard.answers import told
-from dashboard.app_state import current_state
+from dashboard.auth.access_control import current_guard, is_view_only
+from dashboard.auth.addresses import PUSH_PATH, SENDS_PATH, TLS_PATH, UNITS_PATH
+from dashboard.auth.readiness import ITEMS, Item, items
+from dashboard.auth.ticks import ticks
+from dashboard.components import parts
+from dashboard.components.answers import told
 from dashboard.components.sending import sender
-from dashboard.invented_cook import current_invented_cook
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
-from dashboard.readiness import ITEMS, Item, items
-from dashboard.ticks import ticks
+from dashboard.components.tags import Component, dcc, html
+from dashboard.live.app_state import current_state
+from dashboard.live.invented_cook import current_invented_cook
 from monitor.runtime import MonitorError, SystemClock
 from monitor.session import is_sample
 

@@ -3,16 +3,16 @@
 from dash import Dash, Input, Output
 from dash.exceptions import PreventUpdate
 
-from dashboard.access_control import is_view_only
-from dashboard.addresses import PUSH_PATH
-from dashboard.answers import told
-from dashboard.app_state import current_state
+from dashboard.auth.access_control import is_view_only
+from dashboard.auth.addresses import PUSH_PATH
+from dashboard.components import parts
+from dashboard.components.answers import told
 from dashboard.components.inputs import square_code, text_field
 from dashboard.components.sending import sender, sent
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
-from dashboard.push_routes import TOPIC, host_of, joining_link
-from dashboard.self_test_route import current_self_test
+from dashboard.components.tags import Component, dcc, html
+from dashboard.live.app_state import current_state
+from dashboard.routes.push import TOPIC, host_of, joining_link
+from dashboard.routes.self_test import current_self_test
 from monitor.model import NAMES
 from monitor.notifications import Service, added_services
 from monitor.runtime import MonitorError

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 from dash import Dash, Input, Output, State, no_update
 from dash.exceptions import PreventUpdate
 
-from dashboard.access_control import is_view_only
-from dashboard.addresses import SENDS_PATH
+from dashboard.auth.access_control import is_view_only
+from dashboard.auth.addresses import SENDS_PATH
+from dashboard.components import parts
 from dashboard.components.inputs import text_field
 from dashboard.components.sending import sender
-from dashboard.listening_route import EVERY_PORT, SeenSending, current_listening
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, dcc, html
+from dashboard.components.tags import Component, dcc, html
+from dashboard.routes.listening import EVERY_PORT, SeenSending, current_listening
 
 if TYPE_CHECKING:
     from monitor.listening import PlaceFinding, Proposal

@@ -3,15 +3,15 @@
 from dash import Dash, Input, Output
 from flask import request
 
-from dashboard.access_control import current_guard
-from dashboard.addresses import AUTHORITY_PATH, MAKE_CERTIFICATE_PATH, TLS_PATH
-from dashboard.certificate_routes import certificate_in_use
-from dashboard.certificates import MadeCertificate
+from dashboard.auth.access_control import current_guard
+from dashboard.auth.addresses import AUTHORITY_PATH, MAKE_CERTIFICATE_PATH, TLS_PATH
+from dashboard.auth.certificates import MadeCertificate
+from dashboard.components import parts
 from dashboard.components.in_browser import in_browser
 from dashboard.components.sending import sender
+from dashboard.components.tags import Component, html
 from dashboard.components.viewer import time_of
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.routes.certificate import certificate_in_use
 
 PATH = TLS_PATH
 TITLE = "Secure connection"

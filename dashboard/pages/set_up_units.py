@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
-from dashboard.addresses import UNITS_PATH
-from dashboard.app_state import current_state
+from dashboard.auth.addresses import UNITS_PATH
+from dashboard.components import parts
 from dashboard.components.sending import sender
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
+from dashboard.components.tags import Component, html
+from dashboard.live.app_state import current_state
 from monitor.formulation import UNIT_CHOICES
 from monitor.session import read_kitchen_units
 

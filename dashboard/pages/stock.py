@@ -5,17 +5,17 @@ from urllib.parse import quote
 
 from dash import Dash, Input, Output, State
 
-from dashboard.access_control import is_view_only
-from dashboard.answers import told
-from dashboard.app_state import current_state
+from dashboard.auth.access_control import is_view_only
+from dashboard.bench.stock import BOTTLE_ML, BatchOnShelf, batch_on_shelf
 from dashboard.bench_pages.facts import bench_facts
-from dashboard.bench_stock import BOTTLE_ML, BatchOnShelf, batch_on_shelf
+from dashboard.components import parts
+from dashboard.components.answers import told
 from dashboard.components.inputs import text_field
 from dashboard.components.sending import sender
+from dashboard.components.tags import Component, dcc, html
 from dashboard.components.viewer import day_and_clock
-from dashboard.pages import parts
+from dashboard.live.app_state import current_state
 from dashboard.pages.stock_forms import adding, csv_section
-from dashboard.pages.tags import Component, dcc, html
 from monitor.runtime import MonitorError
 from monitor.stock import (
     BOTTLE,

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 
-from dashboard.access_control import is_view_only
+from dashboard.auth.access_control import is_view_only
+from dashboard.components import parts
 from dashboard.components.inputs import text_field
 from dashboard.components.sending import sender
-from dashboard.pages import parts
-from dashboard.pages.tags import Component, html
-from dashboard.stock_routes import IMPORT_PATH, MOST_IMPORT_BYTES, STOCK_FILE_PATH
+from dashboard.components.tags import Component, html
+from dashboard.routes.stock import IMPORT_PATH, MOST_IMPORT_BYTES, STOCK_FILE_PATH
 from monitor.stock import ALKALI, BOTTLE, OIL, OTHER, REAGENT, Shelf
 
 USUAL_CURRENCY = "EUR"

@@ -2,10 +2,10 @@
 
 from urllib.parse import quote
 
-from dashboard.answers import told
-from dashboard.app_state import AppState, current_state
-from dashboard.pages import parts
-from dashboard.pages.tags import html
+from dashboard.components import parts
+from dashboard.components.answers import told
+from dashboard.components.tags import html
+from dashboard.live.app_state import AppState, current_state
 from monitor.runtime import MonitorError
 
 PATH = "/wall"

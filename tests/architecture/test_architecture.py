@@ -25,7 +25,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "pyarrow": ("monitor/exchange/",),
     "dash": ("dashboard/",),
     "flask": ("dashboard/",),
-    "zeroconf": ("dashboard/mdns.py",),
+    "zeroconf": ("dashboard/server/mdns.py",),
     "plotly": ("monitor/plots/", "dashboard/"),
     "kaleido": ("monitor/plots/",),
     "shtab": ("monitor/cli/completion.py",),

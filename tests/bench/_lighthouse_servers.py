@@ -69,7 +69,7 @@ def _feed(folder: str, pipe: Connection) -> None:
 
 
 def _serve_pages(folder: str, pipe: Connection) -> None:
-    from dashboard.server import serve
+    from dashboard.serve import serve
 
     serve(Path(folder), host="127.0.0.1", port=0, announce=lambda words: pipe.send(words.split()[7]))
 
@@ -78,7 +78,7 @@ def _serve_empty(_nothing: str, pipe: Connection) -> None:
     from dash import Dash, html
     from waitress.server import create_server
 
-    from dashboard.static_cache import StaticCache
+    from dashboard.server.static_cache import StaticCache
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     app = Dash("empty", title="Empty")

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from dashboard.access_control import RequestGuard
 from dashboard.app import make_app
+from dashboard.auth.access_control import RequestGuard
 from monitor.session import CookLibrary
 from tests.dashboard.seeded import Maker
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
-from dashboard.answers import ASSETS
+from dashboard.components.answers import ASSETS
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS
 
 # File -> its size in pixels, and how much of the drawing's size is kept: what a phone cuts to a shape of its own

@@ -14,7 +14,7 @@ from pathlib import Path
 from playwright.sync_api import Page, sync_playwright
 
 from dashboard.app import make_app
-from dashboard.http_server import Server
+from dashboard.server.http_server import Server
 from monitor.runtime import SystemClock
 from monitor.session import CookLibrary
 from monitor.storage import load

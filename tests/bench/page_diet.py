@@ -80,7 +80,7 @@ class Visit:
 
 
 def _serve_ours(folder: str, pipe: Connection) -> None:
-    from dashboard.server import serve
+    from dashboard.serve import serve
 
     serve(Path(folder), host="127.0.0.1", port=0, announce=lambda words: pipe.send(words.split()[7]))
 

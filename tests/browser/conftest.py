@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from dashboard.app import make_app
-from dashboard.http_server import Server
+from dashboard.server.http_server import Server
 from monitor.session import CookLibrary
 from tests.dashboard.serving import running
 

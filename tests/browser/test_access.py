@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from dashboard.access_control import AccessSettings
-from dashboard.access_list import AccessList
 from dashboard.app import make_app
-from dashboard.hosts import AllowedHosts
-from dashboard.http_server import Server
+from dashboard.auth.access_control import AccessSettings
+from dashboard.auth.access_list import AccessList
+from dashboard.auth.hosts import AllowedHosts
+from dashboard.server.http_server import Server
 from monitor.session import CookLibrary
 from tests.browser.conftest import CHROMIUM, CHROMIUM_ARGS, KEY, Phone, taken_over
 from tests.dashboard.seeded import Maker

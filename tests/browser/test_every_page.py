@@ -19,7 +19,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from dashboard.app import make_app
-from dashboard.http_server import Server
+from dashboard.server.http_server import Server
 from monitor.session import CookLibrary
 from tests.browser.conftest import KEY, taken_over
 from tests.browser.every_page import every_page, kitchen, led_to_by_nobody

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
-from dashboard.manual_text import INDEX, page_names
+from dashboard.components.manual_text import INDEX, page_names
 from monitor.runtime import SystemClock
 from tests.browser.conftest import Phone, taken_over
 from tests.dashboard.seeded import Maker

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Request, expect
 
-from dashboard.replay import frame_of
+from dashboard.live.replay import frame_of
 from monitor.session import Cook
 from tests.browser.conftest import KEY, keep_picture, taken_over
 

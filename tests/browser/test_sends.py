@@ -9,7 +9,7 @@ from tests.browser.conftest import Phone
 from tests.browser.test_phone import TARGET_PX
 from tests.browser.test_probes import FULL_SIZE, SMALL
 from tests.cli.processes import until
-from tests.dashboard.test_listening import listeners
+from tests.dashboard.routes.test_listening import listeners
 from tests.listening.senders import printed
 from tests.sources.polling import Terminal
 

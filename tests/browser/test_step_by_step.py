@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from dashboard.app import make_app
-from dashboard.http_server import Server
+from dashboard.server.http_server import Server
 from monitor.runtime import SystemClock
 from monitor.runtime.clock import JumpClock
 from monitor.session import CookLibrary

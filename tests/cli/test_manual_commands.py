@@ -17,7 +17,7 @@ from pathlib import Path
 import paho.mqtt.publish
 import pytest
 
-from dashboard.manual_text import page_names, page_text
+from dashboard.components.manual_text import page_names, page_text
 from monitor.cli import COMMANDS, main
 from monitor.runtime import SystemClock
 from tests.dashboard.seeded import Maker

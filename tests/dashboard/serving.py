@@ -4,7 +4,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from dashboard.http_server import Server
+from dashboard.server.http_server import Server
 
 
 @contextmanager
