@@ -1,0 +1,1 @@
+"""Who may ask what: the key, paired phones, links that only let look, host names, certificates, and what Set-up ticks."""
