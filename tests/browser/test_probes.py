@@ -245,6 +245,7 @@ def test_pages_fit_the_screen_and_have_large_touch_targets(
     assert page.evaluate(FULL_SIZE) <= width and page.evaluate(SMALL, TARGET_PX) == []
     for path in ("", "/buffers", "/baths?channel=paste", "/sample"):
         page.goto(f"{address}/probes/{bench.name}{path}")
+        taken_over(page)
         for place in page.locator("summary").all():
             place.tap()
         assert page.evaluate(FULL_SIZE) <= width, path
