@@ -11,7 +11,7 @@ import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, BinaryIO, Protocol
 from urllib.error import HTTPError, URLError
 from urllib.request import Request, urlopen
 
@@ -115,8 +115,9 @@ def firefox(folder: Path) -> Iterator[Engine]:
     # What a page may not do, its size and its console, is done from the browser's own side.
     with started([*words, "-remote-allow-system-access", "about:blank"], folder, "said") as process:
         until(lambda: process.poll() is None and port.exists() and port.read_text().strip().isdigit())
-        with socket.create_connection(("127.0.0.1", int(port.read_text())), ANSWER_S) as line:
-            command = marionette(line)
+        reached = ("127.0.0.1", int(port.read_text()))
+        with socket.create_connection(reached, ANSWER_S) as line, line.makefile("rb") as heard:
+            command = marionette(line, heard)
             command("NewSession")
 
             def inside(script: str, *args: object) -> Any:
@@ -142,9 +143,8 @@ FIREFOX_FAULTS = """const told = Services.console.getMessageArray()
   Services.console.reset(); return told;"""
 
 
-def marionette(line: socket.socket) -> Command:
+def marionette(line: socket.socket, heard: BinaryIO) -> Command:
     """Commands by the line that Firefox itself listens on; begins by taking its greeting."""
-    heard = line.makefile("rb")
 
     def told() -> Any:
         length = b""
@@ -215,7 +215,8 @@ def by_http(port: int, path: str, body: object | None) -> Any:
         with urlopen(asked, timeout=ANSWER_S) as answer:
             return json.load(answer)["value"]
     except HTTPError as error:
-        raise EngineError(f"{path}: {error.read().decode(errors='replace')}") from None
+        with error:
+            raise EngineError(f"{path}: {error.read().decode(errors='replace')}") from None
 
 
 def answers(port: int) -> bool:
