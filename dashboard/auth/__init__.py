@@ -1,1 +1,1 @@
-"""Who may ask what: the key, paired phones, links that only let look, host names, certificates, and what Set-up ticks."""
+"""Who may ask what: the key, paired phones, view-only links, host names, certificates, and what Set-up ticks."""
