@@ -96,7 +96,10 @@ class _Writer:
             return _picture(str(node.attrs["src"]), node.content)
         if kind == "th":
             return html.Th(self.all_of(node), scope="col")
-        made = getattr(html, _PLAIN[kind])(self.all_of(node))
+        inside = self.all_of(node)
+        if kind == "paragraph" and any(part.type == "image" for child in node.children for part in child.children):
+            return html.P(inside, className="pictured")
+        made = getattr(html, _PLAIN[kind])(inside)
         return html.Div(made, className="scrolls", tabIndex="0") if kind == "table" else made
 
     def _heading(self, node: SyntaxTreeNode) -> Component:
