@@ -68,7 +68,7 @@ class Fields:
 
     def _options(self, name: str, options: Sequence[tuple[str, str]]) -> list[Component]:
         chosen = self.text(name) or options[0][0]
-        buttons = [act("choose", f"{name}={quote(value)}", label, pressed=value == chosen) for value, label in options]
+        buttons = [act("choose", f"{name}={value}", label, pressed=value == chosen) for value, label in options]
         return [self.hidden(name, chosen), html.Div(buttons, className="options"), self.refusal(name)]
 
     def hidden(self, name: str, value: str) -> Component:
@@ -130,7 +130,8 @@ def act(what: str, of: str, words: str, *, pressed: bool | None = None) -> Compo
     pressed: whether it stands for what is chosen, None where it stands for nothing.
     """
     state = {} if pressed is None else {"aria-pressed": str(pressed).lower()}
-    return html.Button(words, id={"act": what, "of": of}, type="button", **state)
+    # An id may hold no blank (HTML Living Standard, 3.2.6).
+    return html.Button(words, id={"act": what, "of": quote(of, safe="=")}, type="button", **state)
 
 
 def form_of(fields: Sequence[Mapping[str, object]]) -> dict[str, object]:

@@ -6,6 +6,7 @@ its own, which the guard checks and which knows a repeated request by its id: th
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import quote
 
 from dash import MATCH, Input, Output, State
 
@@ -65,4 +66,5 @@ def add_senders(app: Any) -> None:
 
 
 def _part(name: object, part: str) -> dict[str, object]:
-    return {"send": name, "part": part}
+    # An id may hold no blank (HTML Living Standard, 3.2.6).
+    return {"send": quote(name, safe="") if isinstance(name, str) else name, "part": part}

@@ -183,7 +183,7 @@ def _drawn_anew(restored: Any, form: dict[str, object], drawn: dict[str, Any]) -
         if done == "form-restored":
             before, form = with_kept(page, page.first(facts), restored)
             return _inputs(name, facts, turned(page, form, before, unit), unit)
-        form = _acted(page, form, unit == "oz", done["act"], done["of"])
+        form = _acted(page, form, unit == "oz", done["act"], unquote(done["of"]))
     except FieldError as error:
         dash.set_props({"refusal": error.field, "row": ""}, {"children": told(error)})
         raise PreventUpdate from None
@@ -205,7 +205,7 @@ def _acted(page: SumPage, form: dict[str, object], ounces: bool, what: str, of: 
         return page.acts[what](form, ounces, of)
     if what == "choose":
         field, _, value = of.partition("=")
-        return form | {field: unquote(value)}
+        return form | {field: value}
     if what == "tick":
         return form | {of: "" if form.get(of) else "yes"}
     name, _, number = of.partition(".")

@@ -62,8 +62,8 @@ def _verdict(line: CookLine, address: str) -> Component:
     how, _, rest = line.outcome.partition(", ")
     assert line.began is not None
     waiting = "…" if line.ended else ""
-    ways = {"finish it": not line.ended, "go on with the batch": line.ended and bool(line.stands)}
-    unfinished = [parts.link(f"To its own page, to {why}", f"/?cook={address}") for why, there in ways.items() if there]
+    ways = {"Finish this cook": not line.ended, "Go on with the batch": line.ended and bool(line.stands)}
+    unfinished = [parts.link(words, f"/?cook={address}") for words, there in ways.items() if there]
     return html.Section(
         [
             html.P([time_of(line.began, day=True), f" · {rest}" if rest else ""], className="why"),

@@ -12,8 +12,11 @@ from flask import Flask
 from werkzeug.routing import Map, Rule
 
 from dashboard.pages import page_modules
+from monitor.cli import main
 from monitor.protocol import Pack, SenmlRecord
 from monitor.runtime import SystemClock
+from monitor.session import Cook
+from monitor.storage import keep_sheet
 from tests.browser.conftest import KEY
 from tests.dashboard.seeded import Maker
 
@@ -51,7 +54,7 @@ def led_to_by_nobody(addresses: list[str]) -> set[str]:
 
 @contextmanager
 def kitchen(folder: Path) -> Iterator[None]:
-    """A cooker with a cook under way and one whose cook is clear, with four probes, and past cooks."""
+    """A cooker with a cook under way and one whose cook is clear, with four probes, past cooks, a sheet and a lot."""
     for path in (ROOT / "recordings").glob("*.cook"):
         if path.stem.endswith(PAST):
             shutil.copy(path, folder)
@@ -67,6 +70,10 @@ def kitchen(folder: Path) -> Iterator[None]:
         running.log(kind, at_s, fields)
     clear = Maker(folder, SystemClock(), hours=3.2, title="Second batch", rig="second", seed=8)
     clear.log("checked", 11000, {"result": "clear"})
+    batch = Cook(running.path).history().batch
+    assert batch is not None
+    keep_sheet(folder, batch, "brush-soap")
+    main(["stock", "add", "oil", "rapeseed", "2000", "--price", "9.50 EUR", "--recordings", str(folder)])
     yield
     running.recorder.close()
     clear.recorder.close()

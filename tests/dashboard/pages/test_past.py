@@ -447,6 +447,6 @@ def test_a_running_cook_has_its_course_with_what_is_expected_and_cannot_be_delet
     client = make_app(library, KEY).test_client()
     client.get(f"/?key={KEY}")
     text = client.get(f"/cooks/{maker.path.stem}").text
-    assert "To its own page, to finish it" in text and "Yes, delete it" not in text and 'id="time"' not in text
+    assert "Finish this cook" in text and "Yes, delete it" not in text and 'id="time"' not in text
     assert client.get(f"/cooks/{maker.path.stem}/then?t={maker.started + 5000}").status_code == 200
     maker.recorder.close()
