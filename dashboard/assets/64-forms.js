@@ -126,7 +126,7 @@
     hideLater();
     if (send === "form-back") return [false, "Taken back.", true, still()];
     if (value.answer.to) return [still(), still(), still(), still()];
-    const [, row] = / (\w+\.\d+)$/.exec(send) || ["", ""];
+    const [, row] = / (\w+\.\d+)$/.exec(decodeURIComponent(send)) || ["", ""];
     for (const name of value.answer.clear) setProps({ field: name, row }, { value: "" });
     const { uid, cook } = value.answer;
     return [false, value.answer.kept, !uid, { path: "/back", body: { cook, uid } }];

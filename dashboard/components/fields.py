@@ -98,8 +98,7 @@ class Fields:
             return None
         body = {"keep": what, "row": self.row, "with": more}
         return sender(
-            # No blank in it: it becomes an id.
-            "-".join(["bench", *(name or what).split(), *([self.row] if self.row else [])]),
+            f"bench-{name or what} {self.row}".rstrip(),
             words,
             "/bench/keep",
             body,
