@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import Phone
+from tests.browser.conftest import Phone, taken_over
 from tests.browser.test_phone import TARGET_PX
 from tests.browser.test_probes import FULL_SIZE, SMALL
 from tests.cli.processes import until
@@ -30,6 +30,8 @@ def test_a_port_is_listened_to_until_the_page_is_left(port: Terminal, phone: Pho
     ):
         page = phone("/set-up", 360, 740)
         page.get_by_role("link", name="What sends").tap()
+        page.wait_for_url("**/set-up/sends")
+        taken_over(page)
         page.get_by_role("button", name=port.path).tap()
         heard = page.locator("#sends-heard")
         expect(heard).to_contain_text("pot.temperature (91.5) is read as paste in degC")
