@@ -178,6 +178,7 @@ def clear_and_finished(walk: Walk) -> None:
     walk.see("#due", "^It reads clear$")
     walk.see("#due-when", "turn the heat off")
     walk.tap("#first button", "^Heat off$")
+    walk.see("#due", "^Finish the cook$")
     walk.tap("#first button", "^Finished$")
     walk.tap("dialog button", "^Yes, finished$")
     walk.see("#due", "^Finished at")
