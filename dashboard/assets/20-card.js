@@ -132,7 +132,7 @@
   const ASIDE_MIN = 30;
   const seen = (name) => button("Seen", { "data-seen": name });
   const aside = (name) => button(`Put aside ${ASIDE_MIN}\u00a0min`, { "data-aside": name, "data-minutes": `${ASIDE_MIN}` });
-  const todo = (href) => element("A", { children: "What to do", href, className: "way todo" });
+  const toManual = (href) => element("A", { children: "What to do", href, className: "way to-manual" });
   const pair = (buttons) => element("Div", { children: buttons, className: "answers" });
 
   // silence: as words.away has it, null while the server answers. What is finished gives no alarm.
@@ -161,14 +161,14 @@
     const loud = told("unacknowledged", "returned unacknowledged").map((one) => {
       const start = one[2] === "returned unacknowledged" ? "It was: " : one[3].endsWith(" due") ? "Timer: " : "Look here: ";
       const line = element("P", { children: [element("Strong", { children: start }), said(one)] });
-      const way = todo(one[6]);
+      const way = toManual(one[6]);
       const answers = one[2] === "returned unacknowledged" ? [seen(one[3])] : [seen(one[3]), aside(one[3])];
       return element("Div", { children: answered ? [line, way, pair(answers)] : [line, way] });
     });
     set("wrong", { children: loud, hidden: !loud.length });
     const quiet = told("acknowledged").map((one) => {
       const line = element("P", { children: said(one) });
-      return element("Div", { children: answered ? [line, todo(one[6]), pair([aside(one[3])])] : [line, todo(one[6])] });
+      return element("Div", { children: answered ? [line, toManual(one[6]), pair([aside(one[3])])] : [line, toManual(one[6])] });
     });
     set("known", { children: quiet, hidden: !quiet.length });
     const away = told("shelved").map((one) => {
@@ -222,7 +222,7 @@
     const lines = refused.map((entry) => {
       const line = [element("Strong", { children: "Not logged: " }), `${entry.text}, ${words.at(entry.tapped / 1000)}. ${entry.refused}`];
       const answers = [button("Send it again", { "data-resend": entry.id }), button("Discard it", { "data-discard": entry.id })];
-      return element("Div", { children: [element("P", { children: line }), todo(words.help(entry.refused)), pair(answers)] });
+      return element("Div", { children: [element("P", { children: line }), toManual(words.help(entry.refused)), pair(answers)] });
     });
     set("refused", { children: lines, hidden: !lines.length });
   }

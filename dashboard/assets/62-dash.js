@@ -163,7 +163,7 @@
     } catch (error) {
       const words = error.status ? error.message : `${error.message} Tap again; it counts once.`;
       // What the server will not have, the manual tells about.
-      const way = element("A", { children: "What to do", href: window.kettlesideWords.help(words), className: "way todo" });
+      const way = element("A", { children: "What to do", href: window.kettlesideWords.help(words), className: "way to-manual" });
       return [{ ok: false, words }, error.status ? [words, " ", way] : words];
     }
   }

@@ -188,7 +188,7 @@ class Page:
 
 def refused(words: str) -> Component:
     """A sentence of refusal, with the way to what the manual tells about it."""
-    way = html.A("What to do", href=f"/manual?words={quote(words)}", className="way todo")
+    way = html.A("What to do", href=f"/manual?words={quote(words)}", className="way to-manual")
     return html.Div([html.P(words, className="plain", role="alert"), way])
 
 
