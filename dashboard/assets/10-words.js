@@ -62,11 +62,14 @@
     return on.toDateString() === today.toDateString() || when - now < 20 * 3600 ? `until ${at(when)}` : `until ${shortDay.format(on)}`;
   }
 
-  // Minutes until eight in the next morning; who is up past midnight means the coming one.
+  // As in monitor.model.step_timers; a test holds them together.
+  const MORNING_HOUR = 9;
+
+  // Minutes until that hour of the next morning; who is up past midnight means the coming one.
   function untilMorning(now) {
     const morning = new Date(now * 1000);
     if (morning.getHours() >= 4) morning.setDate(morning.getDate() + 1);
-    morning.setHours(8, 0, 0, 0);
+    morning.setHours(MORNING_HOUR, 0, 0, 0);
     return Math.ceil((morning.getTime() / 1000 - now) / MINUTE);
   }
 

@@ -44,7 +44,7 @@ PLACES = {
     "water_per_alkali": ("ratio", "Water to a gram of flakes"),
     "cooker_l": ("pot", "The pot"),
 }
-EMPTY_SHELF = "No cost yet: the shelf is empty. What is bought is written down by kettleside stock add."
+EMPTY_SHELF = "No cost yet: the shelf is empty. Write down what is bought under Bench, Stock."
 
 
 def batch_at(state: AppState, base: str) -> Batch | None:

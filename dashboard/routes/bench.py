@@ -16,7 +16,8 @@ from dashboard.components.answers import AskedError, as_json, guarded, refused, 
 from dashboard.components.entry import id_of
 from dashboard.components.viewer import viewer_zone
 from dashboard.live.app_state import AppState
-from monitor.formulation import SETTLING_DAYS, settling_plan, sheet_text
+from monitor.formulation import settling_plan, sheet_text
+from monitor.model import SETTLING_DAYS
 from monitor.planning import DayPlan, day_lines
 from monitor.runtime import SystemClock
 

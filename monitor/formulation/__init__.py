@@ -64,7 +64,6 @@ if TYPE_CHECKING:
     from monitor.formulation.settling import (
         DAY_S,
         SETTLING_ADVICE,
-        SETTLING_DAYS,
         SOAP_KG_L,
         Additive,
         AdditiveAmounts,
@@ -102,7 +101,6 @@ __all__ = [
     "PASTE_STEPS",
     "PRESERVATIVE",
     "SETTLING_ADVICE",
-    "SETTLING_DAYS",
     "SOAP_KG_L",
     "TITRATION_STEPS",
     "TRIALS",
@@ -269,7 +267,6 @@ if not TYPE_CHECKING:
                 "Bottles",
                 "DAY_S",
                 "SETTLING_ADVICE",
-                "SETTLING_DAYS",
                 "SOAP_KG_L",
                 "Settling",
                 "additive_amounts",

@@ -7,9 +7,8 @@ from monitor.chemistry import check_range
 from monitor.formulation.calendar_file import CalendarEntry, calendar_text
 from monitor.formulation.cautions import FLAMMABLE, KEEPING, PRESERVATIVE, SKIN, SUPPLIER_LIMIT, Caution
 from monitor.formulation.mass_balance import Addition
+from monitor.model import SETTLING_DAYS
 
-# About a week: common practice, no source.
-SETTLING_DAYS = 7.0
 DAY_S = 86_400.0
 LOOK_S = 1800.0
 # kg per litre of soap solution at room temperature: 1.02 at about 25 % soap, from memory; weigh a full bottle to know.

@@ -57,7 +57,15 @@ if TYPE_CHECKING:
         longest_step_s,
         plausible,
     )
-    from monitor.model.step_timers import STEP_TIMERS, TIMER_NAMES, StepTimer
+    from monitor.model.step_timers import (
+        DOSE_MIN,
+        MORNING_HOUR,
+        REST_H,
+        SETTLING_DAYS,
+        STEP_TIMERS,
+        TIMER_NAMES,
+        StepTimer,
+    )
     from monitor.model.text import clock_offset_text, clock_time, event_text, local, signed_span, span
     from monitor.model.units import (
         Unit,
@@ -81,12 +89,14 @@ __all__ = [
     "CHECK",
     "COARSEST_STEP_S",
     "CURVE_GAP_S",
+    "DOSE_MIN",
     "FALL_STEP_S",
     "FINEST_STEP_S",
     "INTEGRAL_GAP_S",
     "LATHERS",
     "LONGEST_GRID_S",
     "LOUDER",
+    "MORNING_HOUR",
     "NAMES",
     "NEAR_BOIL_C",
     "OUTCOME_LOOKS",
@@ -95,6 +105,8 @@ __all__ = [
     "PERSON_EVENTS",
     "QUIET",
     "READING_SPIKE_C",
+    "REST_H",
+    "SETTLING_DAYS",
     "STEP_TIMERS",
     "STIR",
     "THICKNESSES",
@@ -216,7 +228,15 @@ if not TYPE_CHECKING:
                 "longest_step_s",
                 "plausible",
             ),
-            "step_timers": ("STEP_TIMERS", "StepTimer", "TIMER_NAMES"),
+            "step_timers": (
+                "DOSE_MIN",
+                "MORNING_HOUR",
+                "REST_H",
+                "SETTLING_DAYS",
+                "STEP_TIMERS",
+                "StepTimer",
+                "TIMER_NAMES",
+            ),
             "text": ("clock_offset_text", "clock_time", "event_text", "local", "signed_span", "span"),
             "units": (
                 "Unit",

@@ -7,6 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+# Of one night the plan of a day and the timers say the same: paste rests so many hours in its water, and is looked at
+# in the morning at this hour.
+REST_H, MORNING_HOUR = 8.0, 9
+# A dose works for a quarter of an hour before its pH is read; soap settles for about a week.
+DOSE_MIN, SETTLING_DAYS = 15.0, 7.0
+
 
 @dataclass(frozen=True, slots=True)
 class StepTimer:
@@ -49,11 +55,14 @@ STEP_TIMERS: Mapping[str, StepTimer] = MappingProxyType(
         "dose": StepTimer(
             "reading due",
             "The dose has had its quarter of an hour: stir, cool a sample and read its pH.",
-            15.0,
+            DOSE_MIN,
             ("ph read", "neutraliser added", *_BOTTLE),
         ),
         "settling": StepTimer(
-            "settling due", "The soap has had its rest: see whether it is clear, or wants a filter.", 10_080.0, _BOTTLE
+            "settling due",
+            "The soap has had its rest: see whether it is clear, or wants a filter.",
+            SETTLING_DAYS * 1440.0,
+            _BOTTLE,
         ),
     }
 )

@@ -12,15 +12,13 @@ from datetime import datetime, timedelta, tzinfo
 
 from monitor.chemistry import check_range
 from monitor.estimation import CookForecast
-from monitor.formulation import SETTLING_DAYS, CalendarEntry, calendar_text
-from monitor.model import clock_time, local
+from monitor.formulation import CalendarEntry, calendar_text
+from monitor.model import MORNING_HOUR, REST_H, SETTLING_DAYS, clock_time, local
 from monitor.planning.recipe import PlanError
 
 # Work before the lid goes on and after the soap is clear, minutes: common practice, no source.
 PREPARE_MIN, DILUTE_MIN = 45.0, 60.0
 STIR_MIN, CHECK_MIN = 3.0, 15.0
-# The covered pot rests overnight: for so long at the least, and until this hour of the day.
-REST_H, MORNING_HOUR = 8.0, 9
 BOTTLING_MIN, LOOK_MIN = 60.0, 45.0
 # Nobody starts a cook that is clear later than this hour, where a plan is made from the day of bottling.
 EVENING_HOUR = 22

@@ -8,11 +8,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.alarms import SILENCE_S, RunningTimer, is_fresh, running_timers
-from monitor.model import Event, History, clear_since, local
+from monitor.model import DOSE_MIN, REST_H, Event, History, clear_since, local
 from monitor.session.batch_steps import AFTER_CLEAR, BEFORE_LID, DOSE, PROBE, REST, SETTLING, BatchStep
 
 # Overnight, for the paste to take up the water; a quarter of an hour, for a dose to work. Common practice, no source.
-REST_S, DOSE_S = 8 * 3600.0, 900.0
 # A paste that nobody has gone on with for so long is no batch in hand any more.
 FORGOTTEN_S = 14 * 86_400.0
 WITHIN_A_WEEK_S = 6.5 * 86_400.0
@@ -144,7 +143,10 @@ def _is_heard(history: History, now: float, rate: float) -> bool:
 
 
 # What each of the steps that tick themselves begins with, and how long it lasts without a timer.
-_BEGINS: Mapping[str, tuple[str, float]] = {REST: ("water added", REST_S), DOSE: ("neutraliser added", DOSE_S)}
+_BEGINS: Mapping[str, tuple[str, float]] = {
+    REST: ("water added", 3600.0 * REST_H),
+    DOSE: ("neutraliser added", 60.0 * DOSE_MIN),
+}
 
 
 def _lasts(events: Sequence[Event], kind: str, running: RunningTimer | None, now: float) -> tuple[bool, float | None]:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from monitor.chemistry import check_range
 from monitor.estimation import CookForecast, Prior, forecast_cook
-from monitor.formulation import SETTLING_DAYS
-from monitor.model import Batch, local
+from monitor.model import SETTLING_DAYS, Batch, local
 from monitor.planning import PREPARE_MIN, DayPlan, PlanError, clear_by_for_bottles, day_name, latest_start, plan_day
 from monitor.session.kitchen_file import believed_kitchen_costs
 from monitor.session.learning import kitchen_model

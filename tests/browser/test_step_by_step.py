@@ -198,7 +198,7 @@ def dilute_and_rest(walk: Walk) -> None:
     walk.keep("It went in: log it")
     walk.shows("Lumps? Let it rest, covered")
     walk.press("Remind me in the morning")
-    expect(walk.page.locator("#due-when")).to_contain_text("Until 08:00.")
+    expect(walk.page.locator("#due-when")).to_contain_text("Until 09:00.")
     walk.jump(20 * HOUR)
     walk.rings("give what lumps are left a little more boiling water")
     walk.shows("Read the pH of a sample")

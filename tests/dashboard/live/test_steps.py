@@ -9,10 +9,9 @@ from flask.testing import FlaskClient
 
 from dashboard.app import make_app
 from dashboard.pages.bench_sums import SUM_PAGES
-from monitor.model import PERSON_EVENTS, STEP_TIMERS
+from monitor.model import MORNING_HOUR, PERSON_EVENTS, REST_H, STEP_TIMERS
 from monitor.runtime.clock import JumpClock
 from monitor.session import AFTER_CLEAR, BEFORE_LID, DOSE, PROBE, REST, SETTLING, CookLibrary, steps_of
-from monitor.session.batch_standing import REST_S
 from monitor.storage import load
 from tests.dashboard.seeded import Maker
 
@@ -104,7 +103,7 @@ def test_what_comes_after_a_clear_sample_is_ticked_by_the_log(look: Look, maker:
     maker.log("water added", 602, {"grams": 900})
     seen = look()
     assert states(seen)[:6] == ["done", "passed", "passed", "done", "next", "open"]
-    assert seen["steps"][4][2] == round(maker.started + 602 + REST_S)
+    assert seen["steps"][4][2] == round(maker.started + 602 + 3600.0 * REST_H)
     # Its page of the bench, its timer, and the next morning for that.
     assert seen["next_step"][2:6] == ["", "dilute", "rest", None]
     maker.log("timer set", 603, {"step": "rest", "minutes": 660})
@@ -176,3 +175,8 @@ def test_every_step_is_logged_by_a_known_kind_and_leads_to_a_page_that_is_there(
         assert not step.timer or step.timer in STEP_TIMERS
         assert step.line.endswith(".") and len(step.line) < 80
     assert {step.timer for step in (*BEFORE_LID, *AFTER_CLEAR)} - {""} == set(STEP_TIMERS)
+
+
+def test_the_page_sets_its_reminder_for_the_same_morning_as_the_plan_of_a_day() -> None:
+    script = (Path(__file__).resolve().parents[3] / "dashboard" / "assets" / "10-words.js").read_text(encoding="utf-8")
+    assert f"const MORNING_HOUR = {MORNING_HOUR};" in script
